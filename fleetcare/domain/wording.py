@@ -1,0 +1,127 @@
+"""Every sentence of the program: a key and typed values in, a sentence out.
+
+Records and results carry a `Message`, never a composed sentence; window, paper and command line
+render it with `say`.  A value is formatted by the unit at the end of its name, so a number never
+appears without its unit.  The sentences live in `fleetcare.domain.words`, one catalogue an area.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import importlib
+import pkgutil
+import string
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import ROUND_HALF_EVEN, Decimal
+
+from fleetcare.domain import words
+
+Value = str | int | float | Decimal | bool | dt.date | dt.datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """A sentence by key, with its values as sorted (name, value) pairs."""
+
+    key: str
+    values: tuple[tuple[str, object], ...] = ()
+
+    def value(self, name: str) -> object:
+        """The value called `name`; KeyError when the message has none."""
+        return dict(self.values)[name]
+
+
+def msg(key: str, **values: object) -> Message:
+    """A `Message` whose values are hashable and sorted by name."""
+    return Message(key, tuple(sorted(values.items())))
+
+
+_UNITS = {"v": ("V", 2), "ohm": ("Ω", 3), "a": ("A", 1), "c": ("°C", 0), "percent": ("%", 0), "ah": ("Ah", 1)}
+
+
+def _number(value: object, places: int) -> str:
+    if isinstance(value, Decimal):
+        shown = max(places, -int(value.as_tuple().exponent))
+        return f"{value:.{shown}f}"
+    number = Decimal(repr(float(value)))  # type: ignore[arg-type]
+    return str(number.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_EVEN))
+
+
+def _plural(count: object, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def show_date(day: dt.date) -> str:
+    """A date as the sheets print it: "9 Nov 2026"."""
+    return f"{day.day} {day:%b %Y}"
+
+
+def show_moment(moment: dt.datetime) -> str:
+    """A moment in its own offset: "2 Nov 2026 06:30"."""
+    return f"{show_date(moment.date())} {moment:%H:%M}"
+
+
+def show_value(name: str, value: object) -> str:
+    """`value` as text, with the unit that its name ends in (`rested_v` -> "41.38 V").
+
+    A `Decimal` keeps the digits it was typed with; a float gets the usual digits of its unit.
+    """
+    if value is None:
+        return "not known"
+    if isinstance(value, Message):
+        return say(value)
+    if isinstance(value, (tuple, list, frozenset)):
+        return ", ".join(show_value(name, one) for one in value)
+    if isinstance(value, dt.datetime):
+        return show_moment(value)
+    if isinstance(value, dt.date):
+        return show_date(value)
+    unit = name.rsplit("_", 1)[-1]
+    if unit in _UNITS and isinstance(value, (int, float, Decimal)):
+        symbol, places = _UNITS[unit]
+        return f"{_number(value, places)} {symbol}"
+    if unit in ("days", "minutes", "seconds", "weeks", "months") and isinstance(value, (int, float)):
+        return _plural(round(value), unit[:-1])
+    if isinstance(value, float):
+        return f"{value:g}"
+    return str(value)
+
+
+class _BySuffix(string.Formatter):
+    def format_field(self, value: object, format_spec: str) -> str:
+        return format_spec and format(value, format_spec) or str(value)
+
+    def get_field(self, field_name: str, args: object, kwargs: object) -> tuple[object, str]:
+        raw = kwargs[field_name]  # type: ignore[index]
+        return show_value(field_name, raw), field_name
+
+
+def _catalogue() -> dict[str, str]:
+    merged: dict[str, str] = {}
+    for found in sorted(pkgutil.iter_modules(words.__path__), key=lambda m: m.name):
+        area = importlib.import_module(f"{words.__name__}.{found.name}").WORDS
+        twice = merged.keys() & area.keys()
+        if twice:
+            raise ValueError(f"sentence keys defined twice: {sorted(twice)}")
+        merged |= area
+    return merged
+
+
+_WORDS = _catalogue()
+_FORMATTER = _BySuffix()
+
+
+def say(message: Message) -> str:
+    """The sentence of `message`.  An unknown key is a fault of the program: KeyError."""
+    return _FORMATTER.vformat(_WORDS[message.key], (), dict(message.values))
+
+
+def word(key: str) -> str:
+    """A fixed label or phrase without values."""
+    return _WORDS[key]
+
+
+def keys() -> Iterable[str]:
+    """All keys of the catalogue, for tests that hold every sentence."""
+    return _WORDS.keys()

@@ -1,0 +1,25 @@
+"""Who is acting, where, at what moment, and what they had seen."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from fleetcare.domain.packs import Person
+
+Clock = Callable[[], dt.datetime]
+
+
+@dataclass(frozen=True, slots=True)
+class Author:
+    """The signed-in person at a station.  `source` is "typed", "paper:NUMBER" or "file:NAME:ROW".
+
+    `seen_position` is the record position that the screen had shown when the deed was begun;
+    None for a batch.
+    """
+
+    person: Person
+    station: str
+    source: str = "typed"
+    seen_position: int | None = None
