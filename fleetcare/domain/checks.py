@@ -12,6 +12,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.wording import Message
 
 
 class CheckKind(StrEnum):
@@ -198,17 +199,16 @@ class HoldClass(StrEnum):
 class Hold:
     """A vehicle grounded, or a pack held or quarantined.  Anyone may set one.
 
-    `subject_class` is "vehicle" or "pack" (later also "charger", "meter").  `reason_key` with
-    `reason_values` is a message; `remark` is the person's own words.  `cause` is the id of the
-    record that led to it (a check, a trip), or None.
+    `subject_class` is "vehicle" or "pack" (later also "charger", "meter").  `reason` says which
+    rule or finding; `remark` is the person's own words.  `cause` is the id of the record that led
+    to it (a check, a trip), or None.
     """
 
     subject_class: str
     subject: str
     hold_class: HoldClass
     done_at: dt.datetime
-    reason_key: str
-    reason_values: tuple[tuple[str, str], ...] = ()
+    reason: Message
     remark: str = ""
     place: str = ""
     cause: str | None = None
