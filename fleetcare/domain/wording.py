@@ -65,7 +65,8 @@ def show_moment(moment: dt.datetime) -> str:
 def show_value(name: str, value: object) -> str:
     """`value` as text, with the unit that its name ends in (`rested_v` -> "41.38 V").
 
-    A `Decimal` keeps the digits it was typed with; a float gets the usual digits of its unit.
+    A `Decimal` keeps the digits it was typed with; a float gets the usual digits of its unit.  A
+    name that begins with `change_` carries its sign.
     """
     if value is None:
         return "not known"
@@ -80,7 +81,8 @@ def show_value(name: str, value: object) -> str:
     unit = name.rsplit("_", 1)[-1]
     if unit in _UNITS and isinstance(value, (int, float, Decimal)):
         symbol, places = _UNITS[unit]
-        return f"{_number(value, places)} {symbol}"
+        sign = "+" if name.startswith("change_") and value > 0 else ""
+        return f"{sign}{_number(value, places)} {symbol}".replace("-", "−")
     if unit in ("days", "minutes", "seconds", "weeks", "months") and isinstance(value, (int, float)):
         return _plural(round(value), unit[:-1])
     if isinstance(value, float):

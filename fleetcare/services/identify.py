@@ -1,0 +1,162 @@
+"""What a scanned or typed code stands for, and whether a pack belongs in a vehicle."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.labels import is_code, normalise
+from fleetcare.domain.packs import Pack, PackModel, PackStanding, Thing, Vehicle
+from fleetcare.domain.wording import Message, msg, word
+from fleetcare.store.store import Store, View
+
+SCANNED_CLASSES = ("pack", "vehicle", "charger", "meter", "test_load", "person")
+
+
+@dataclass(frozen=True, slots=True)
+class Identified:
+    """One thing of the fleet, found by its code or badge."""
+
+    thing_class: str
+    code: str
+    thing: Thing
+
+
+class PairingKind(StrEnum):
+    """How a scanned pack relates to the vehicle on the stand."""
+
+    AS_RECORDED = "as_recorded"
+    FREE_BAY = "free_bay"
+    REPLACES = "replaces"
+
+
+@dataclass(frozen=True, slots=True)
+class Pairing:
+    """The answer to "is this pack the one that belongs here?".
+
+    `occupants` are the packs recorded in the vehicle, which one of them `REPLACES` must name.
+    `recorded_in` is the other vehicle the scanned pack was last recorded in, if any.
+    """
+
+    kind: PairingKind
+    bay: int
+    occupants: tuple[str, ...] = ()
+    recorded_in: str | None = None
+    statement: Message | None = None
+
+
+def identify(store: Store, text: str) -> Identified:
+    """The thing that `text` names; raises EntryRefused with near misses, never guesses."""
+    code = normalise(text)
+    if not is_code(code):
+        raise EntryRefused("scan.not_a_code", field="scan", typed=text.strip())
+    with store.view() as view:
+        for thing_class in SCANNED_CLASSES:
+            thing = view.thing(thing_class, code)
+            if thing is not None:
+                return Identified(thing_class, code, thing)
+        for person in view.things("person").values():
+            if person.badge and normalise(person.badge) == code:
+                return Identified("person", person.code, person)
+        near = _near_misses(view, code)
+    if near:
+        raise EntryRefused("scan.unknown_near", field="scan", typed=code, near=", ".join(near))
+    raise EntryRefused("scan.unknown", field="scan", typed=code)
+
+
+def _near_misses(view: View, code: str) -> list[str]:
+    """Known codes one slip away: one character other, missing, added, or two neighbours swapped."""
+    near: list[str] = []
+    for thing_class in SCANNED_CLASSES[:4]:
+        near += [known for known in view.codes(thing_class) if _one_slip(code, known)]
+    return sorted(near)[:4]
+
+
+def _one_slip(typed: str, known: str) -> bool:
+    if abs(len(typed) - len(known)) > 1:
+        return False
+    if len(typed) == len(known):
+        unlike = [i for i, (a, b) in enumerate(zip(typed, known, strict=True)) if a != b]
+        if len(unlike) == 1:
+            return True
+        return (
+            len(unlike) == 2
+            and unlike[1] == unlike[0] + 1
+            and typed[unlike[0]] == known[unlike[1]]
+            and typed[unlike[1]] == known[unlike[0]]
+        )
+    longer, shorter = (typed, known) if len(typed) > len(known) else (known, typed)
+    return any(longer[:i] + longer[i + 1 :] == shorter for i in range(len(longer)))
+
+
+def as_pack(found: Identified) -> Pack:
+    """The pack that was scanned; raises EntryRefused naming what it is instead."""
+    if isinstance(found.thing, Pack):
+        return found.thing
+    raise EntryRefused("scan.not_a_pack", field="scan", code=found.code, what=word(f"class.{found.thing_class}"))
+
+
+def pair(store: Store, vehicle_code: str, pack_code: str) -> Pairing:
+    """How `pack_code` relates to `vehicle_code`; raises EntryRefused where it can never be fitted."""
+    with store.view() as view:
+        return pair_in(view, vehicle_code, pack_code)
+
+
+def pair_in(view: View, vehicle_code: str, pack_code: str) -> Pairing:
+    """`pair` within an open view."""
+    vehicle = view.thing("vehicle", vehicle_code)
+    pack = view.thing("pack", pack_code)
+    if vehicle is None:
+        raise EntryRefused("entry.unknown_vehicle", field="vehicle", code=vehicle_code)
+    if pack is None:
+        raise EntryRefused("entry.unknown_pack", field="pack", code=pack_code)
+    model = view.thing("pack_model", pack.model)
+    placements = view.placements()
+    placed = placements.get(pack_code)
+    recorded_in = placed.vehicle if placed is not None else None
+    refuse_misfit(vehicle, pack, model, recorded_in)
+    occupied = {p.bay: code for code, p in placements.items() if p.vehicle == vehicle_code}
+    if recorded_in == vehicle_code and placed is not None:
+        return Pairing(PairingKind.AS_RECORDED, placed.bay)
+    elsewhere = recorded_in if recorded_in else None
+    for bay in range(1, vehicle.bays + 1):
+        if bay not in occupied:
+            statement = (
+                msg("pair.moved", pack=pack_code, vehicle=vehicle_code, recorded=elsewhere)
+                if elsewhere
+                else msg("pair.free_bay", pack=pack_code, vehicle=vehicle_code, bay=bay)
+            )
+            return Pairing(PairingKind.FREE_BAY, bay, (), elsewhere, statement)
+    occupants = tuple(occupied[bay] for bay in sorted(occupied))
+    statement = msg(
+        "pair.replaces", pack=pack_code, vehicle=vehicle_code, occupants=", ".join(occupants)
+    )
+    return Pairing(PairingKind.REPLACES, 1, occupants, elsewhere, statement)
+
+
+def refuse_misfit(vehicle: Vehicle, pack: Pack, model: PackModel, recorded_in: str | None) -> None:
+    """Raises EntryRefused when `pack` can never be fitted to `vehicle`; there is no override."""
+    if pack.standing is not PackStanding.IN_SERVICE:
+        raise EntryRefused(f"pair.{pack.standing.value}", field="pack", pack=pack.code)
+    where = msg("pair.recorded_in", vehicle=recorded_in) if recorded_in else msg("pair.recorded_nowhere")
+    if model.voltage_class_v != vehicle.voltage_class_v:
+        raise EntryRefused(
+            "pair.wrong_class",
+            field="pack",
+            pack=pack.code,
+            pack_class=model.voltage_class_v,
+            vehicle=vehicle.code,
+            vehicle_class=vehicle.voltage_class_v,
+            where=where,
+        )
+    if model.connector != vehicle.connector:
+        raise EntryRefused(
+            "pair.wrong_connector",
+            field="pack",
+            pack=pack.code,
+            pack_connector=model.connector,
+            vehicle=vehicle.code,
+            vehicle_connector=vehicle.connector,
+            where=where,
+        )
