@@ -1,0 +1,173 @@
+"""What board, pack page, sheet and command line show: values only, made by summary."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from fleetcare.domain.checks import CheckKind, LookItem, RestBand
+from fleetcare.domain.packs import Pack, PackModel, Vehicle
+from fleetcare.domain.status import BoardState, PackStatus, VehicleStatus
+from fleetcare.domain.verdicts import Verdict
+from fleetcare.domain.wording import Message
+
+if TYPE_CHECKING:
+    from fleetcare.domain.projection.answer import Projection
+
+
+@dataclass(frozen=True, slots=True)
+class CheckLine:
+    """One check in a history, newest state of knowledge.
+
+    `struck` is True for an entry that was corrected or voided; `corrects` holds the id it replaces.
+    `verdict` is as told on the day.  `person_name` may be initials when the name is withheld.
+    """
+
+    record_id: str
+    position: int
+    pack: str
+    vehicle: str | None
+    kind: CheckKind
+    rest: RestBand
+    rested_v: Decimal
+    loaded_v: Decimal | None
+    load_a: Decimal | None
+    hold_s: int | None
+    resistance_ohm: Decimal | None
+    bench_c: Decimal | None
+    meter: str
+    meter_state: Message
+    done_at: dt.datetime
+    entered_at: dt.datetime
+    person: str
+    person_name: str
+    level: str
+    station: str
+    source: str
+    verdict: Verdict
+    look_over: tuple[LookItem, ...] | None
+    remark: str
+    struck: bool = False
+    strike_reason: str = ""
+    corrects: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class EventLine:
+    """Anything else in a history: trip, hold, release, move, commissioning, correction."""
+
+    record_id: str
+    position: int
+    done_at: dt.datetime
+    entered_at: dt.datetime
+    person: str
+    person_name: str
+    text: Message
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """This check against the last comparable one (same kind, load, rest band, meter)."""
+
+    earlier_at: dt.datetime
+    change_v: Decimal
+    change_ohm: Decimal | None
+    statement: Message
+
+
+@dataclass(frozen=True, slots=True)
+class PackSummary:
+    """Everything the pack page and the maintenance sheet say about one pack."""
+
+    pack: Pack
+    model: PackModel
+    status: PackStatus
+    vehicle: str | None
+    bay: int | None
+    checks: tuple[CheckLine, ...]
+    events: tuple[EventLine, ...]
+    projections: tuple[Projection, ...]
+    limits: tuple[tuple[str, Decimal, str, str], ...]
+    as_of: dt.datetime
+    position: int
+    fingerprint: str
+    fleet_name: str
+    demo: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A spare that would free a grounded vehicle, and why it fits."""
+
+    pack: str
+    shelf: str
+    last_check: dt.date
+    rested_v: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class VehicleSummary:
+    """One line of the board."""
+
+    vehicle: Vehicle
+    status: VehicleStatus
+    packs: tuple[PackStatus, ...]
+    may_clear: tuple[str, ...] = ()
+    offers: tuple[Offer, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FleetSummary:
+    """The board.  `counts` adds up to the number of vehicles."""
+
+    vehicles: tuple[VehicleSummary, ...]
+    counts: dict[BoardState, int]
+    as_of: dt.datetime
+    position: int
+    fingerprint: str
+    fleet_name: str
+    demo: bool
+    drafts: tuple[tuple[str, str, dt.datetime], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RoundLine:
+    """One pack to be checked, worst first."""
+
+    pack: str
+    model: str
+    vehicle: str | None
+    shelf: str
+    status: PackStatus
+    why: Message
+    due_on: dt.date | None
+
+
+@dataclass(frozen=True, slots=True)
+class PackRow:
+    """One line of the list of packs."""
+
+    pack: Pack
+    model_name: str
+    vehicle: str | None
+    status: PackStatus
+    rested_v: Decimal | None
+    resistance_ohm: Decimal | None
+    last_check: dt.datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class VehiclePage:
+    """One vehicle with its packs now and the history of packs found in it."""
+
+    line: VehicleSummary
+    packs: tuple[PackRow, ...]
+    events: tuple[EventLine, ...]
+    as_of: dt.datetime
+    position: int
+    fingerprint: str
+    fleet_name: str
+    demo: bool
