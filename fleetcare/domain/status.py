@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from fleetcare.domain import due
 from fleetcare.domain.checks import HoldClass
+from fleetcare.domain.packs import SiteRules, Vehicle
 from fleetcare.domain.verdicts import VerdictLevel
-from fleetcare.domain.wording import Message
+from fleetcare.domain.wording import Message, msg
 
 
 class BoardState(StrEnum):
@@ -86,3 +89,108 @@ class VehicleStatus:
     state: BoardState
     reasons: tuple[Reason, ...] = ()
     due_on: dt.date | None = None
+
+
+_CLASS_ORDER = (HoldClass.DANGER, HoldClass.FAULT, HoldClass.UNKNOWN, HoldClass.ACTION_DUE)
+
+
+def hold_step(hold_class: HoldClass, subject_class: str) -> Message:
+    """The next step for something held for this class of reason."""
+    return msg(f"step.{subject_class}_{hold_class.value}")
+
+
+def _hold_reason(hold: OpenHold, subject_class: str) -> Reason:
+    text = msg("hold.in_words", remark=hold.remark, reason=hold.text) if hold.remark else hold.text
+    return Reason(hold.hold_class, text, hold.since, hold_step(hold.hold_class, subject_class), hold.hold_id)
+
+
+def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStatus:
+    """A pack's state at `now` (local time of the depot).
+
+    A held pack is never usable.  On the due day the check is due; after `grounded_after_days` have
+    passed the pack may not go out.  A reading too near to call leaves it usable but due at once.
+    """
+    today = now.date()
+    if not facts.standing_in_service:
+        reason = Reason(HoldClass.UNKNOWN, msg("pack.retired"), None, msg("step.pack_retired"))
+        return PackStatus(facts.code, PackState.RETIRED, False, None, facts.last_level, (reason,))
+    due_on = good_through = None
+    if facts.last_valid_check is not None:
+        day = due.due_after(facts.last_valid_check.date(), site)
+        due_on, good_through = day.due_on, day.good_through
+    late = _late(facts, due_on, good_through, today)
+    if facts.holds:
+        holds = sorted(facts.holds, key=lambda h: (_CLASS_ORDER.index(h.hold_class), h.since))
+        danger = holds[0].hold_class is HoldClass.DANGER
+        reasons = tuple(_hold_reason(hold, "pack") for hold in holds) + late[1]
+        state = PackState.QUARANTINED if danger else PackState.HELD
+        return PackStatus(facts.code, state, False, due_on, facts.last_level, reasons)
+    state, reasons = late
+    usable = state in (PackState.READY, PackState.DUE)
+    return PackStatus(facts.code, state, usable, due_on, facts.last_level, reasons)
+
+
+def _late(
+    facts: PackFacts, due_on: dt.date | None, good_through: dt.date | None, today: dt.date
+) -> tuple[PackState, tuple[Reason, ...]]:
+    """The state by the calendar alone, with its reason."""
+    if due_on is None or good_through is None or facts.last_valid_check is None:
+        reason = Reason(HoldClass.UNKNOWN, msg("pack.never_checked", pack=facts.code), None, msg("step.first_check"))
+        return PackState.NEVER_CHECKED, (reason,)
+    since = facts.last_valid_check
+    days = (today - since.date()).days
+    values = {"pack": facts.code, "last_date": since.date(), "ago_days": days, "due_date": due_on}
+    if today > good_through:
+        reason = Reason(HoldClass.ACTION_DUE, msg("pack.overdue", **values), since, msg("step.check_now"))
+        return PackState.OVERDUE, (reason,)
+    if facts.last_level is VerdictLevel.TOO_NEAR:
+        reason = Reason(HoldClass.ACTION_DUE, msg("pack.too_near", **values), since, msg("step.measure_again"))
+        return PackState.DUE, (reason,)
+    if today >= due_on:
+        reason = Reason(HoldClass.ACTION_DUE, msg("pack.due", **values), since, msg("step.check_today"))
+        return PackState.DUE, (reason,)
+    return PackState.READY, ()
+
+
+def vehicle_status(
+    vehicle: Vehicle, packs: Sequence[PackStatus], holds: Sequence[OpenHold]
+) -> VehicleStatus:
+    """A vehicle's state from its packs and its own holds; the most serious reason leads.
+
+    Grounded: a hold of its own, a quarantined pack in it, or fewer usable packs than it needs.
+    Limited: enough packs, but not one in every bay.  Ready but due: a usable pack is due.
+    """
+    own = [_hold_reason(hold, "vehicle") for hold in holds]
+    from_packs = [_with_pack(reason, pack.code) for pack in packs for reason in pack.reasons]
+    usable = sum(pack.usable for pack in packs)
+    if not packs:
+        missing = Reason(HoldClass.FAULT, msg("vehicle.no_pack"), None, msg("step.fit_pack"))
+    elif len(packs) < vehicle.bays:
+        missing = Reason(
+            HoldClass.FAULT, msg("vehicle.empty_bay", have=len(packs), bays=vehicle.bays), None, msg("step.fit_pack")
+        )
+    else:
+        missing = None
+    reasons = own + from_packs + ([missing] if missing else [])
+    reasons.sort(key=lambda reason: _CLASS_ORDER.index(reason.hold_class))
+    due_days = [pack.due_on for pack in packs if pack.due_on is not None]
+    due_on = min(due_days) if due_days else None
+    danger = any(pack.state is PackState.QUARANTINED for pack in packs)
+    if own or danger or usable < vehicle.needs_packs:
+        state = BoardState.GROUNDED
+    elif usable < vehicle.bays:
+        state = BoardState.LIMITED
+    elif any(pack.state is PackState.DUE for pack in packs):
+        state = BoardState.READY_BUT_DUE
+    else:
+        state = BoardState.READY
+    return VehicleStatus(vehicle.code, state, tuple(reasons), due_on)
+
+
+def _with_pack(reason: Reason, pack: str) -> Reason:
+    if "pack" in dict(reason.text.values):
+        return reason
+    return Reason(
+        reason.hold_class, msg("vehicle.pack_reason", pack=pack, reason=reason.text), reason.since,
+        reason.next_step, reason.hold_id,
+    )

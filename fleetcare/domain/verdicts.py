@@ -64,3 +64,20 @@ class Verdict:
     valid: bool = True
     hold_class: HoldClass | None = None
     hold_reason: Message | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A plausible slip to be answered before saving: the text stays as typed, whatever is answered."""
+
+    field: str
+    statement: Message
+    suggestions: tuple[Decimal, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Ruling:
+    """What a rule demands of a pack."""
+
+    hold_class: HoldClass
+    reason: Message

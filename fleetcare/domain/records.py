@@ -1,0 +1,323 @@
+"""The form in which a fact is kept for good: canonical bytes, the same on every machine.
+
+A record is UTF-8 JSON with sorted keys, no white space and no floating-point numbers; readings are
+the decimal text that was typed; moments are local time with their offset (RFC 3339), so that both
+the instant and the clock on the wall can be read back.  Format 1.  Bytes once written are never
+rewritten, whatever later versions of this program do.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import types
+import typing
+import uuid
+from dataclasses import dataclass, fields, is_dataclass
+from decimal import Decimal
+from enum import Enum
+from functools import lru_cache
+
+from fleetcare.domain import checks, packs, verdicts
+from fleetcare.domain.wording import Message
+
+FORMAT = 1
+
+
+@dataclass(frozen=True, slots=True)
+class FleetFounded:
+    """The first record of every file: which fleet this is, and whether it is a demonstration."""
+
+    fleet_name: str
+    demo: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ThingPut:
+    """A new or changed thing, whole.  A person's name is not in it (see `name_apart`)."""
+
+    thing_class: str
+    thing: packs.Thing
+
+
+@dataclass(frozen=True, slots=True)
+class CheckJudged:
+    """A voltage check with the verdict as it was told, and the meter's state on that day."""
+
+    check: checks.VoltageCheck
+    verdict: verdicts.Verdict
+    meter_state: Message
+    look_over: tuple[checks.LookItem, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CheckCorrected:
+    """Replaces (or with `judged` None voids) the check of record `of`; the first stays on record."""
+
+    of: str
+    reason: str
+    judged: CheckJudged | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ImportBatch:
+    """One imported file: its name, the SHA-256 of its bytes, and how its rows fared."""
+
+    file_name: str
+    sha256: str
+    rows_taken: int
+    rows_refused: int
+    rows_known: int
+
+
+@dataclass(frozen=True, slots=True)
+class BatchVoided:
+    """Takes a whole import back, leaving its trace."""
+
+    batch: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What was printed or acted on: a sheet or a decision, with the projection as shown then."""
+
+    subject_class: str
+    subject: str
+    what: str
+    statement: Message
+
+
+BODY_CLASSES: dict[str, type] = {
+    "fleet_founded": FleetFounded,
+    "thing": ThingPut,
+    "voltage_check": CheckJudged,
+    "look_over": checks.LookOver,
+    "trip": checks.Trip,
+    "hold": checks.Hold,
+    "release": checks.Release,
+    "found_in": checks.FoundIn,
+    "check_corrected": CheckCorrected,
+    "import_batch": ImportBatch,
+    "batch_voided": BatchVoided,
+    "told": Told,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One fact as appended: when done, when entered, who, with which level, where, and from what.
+
+    `by` is a person's code, never a name.  `seen` is the position the author had seen, or None.
+    `batch` is the record id of the import it belongs to, or "".
+    """
+
+    fleet_id: str
+    record_id: str
+    kind: str
+    done_at: dt.datetime
+    entered_at: dt.datetime
+    by: str
+    level: str
+    station: str
+    source: str
+    body: object
+    seen: int | None = None
+    batch: str = ""
+
+
+def new_id() -> str:
+    """A fresh random identifier (RFC 9562 version 4, 32 hexadecimal digits)."""
+    return uuid.uuid4().hex
+
+
+def encode(record: Record) -> bytes:
+    """The canonical bytes of `record`; equal records give equal bytes."""
+    return canonical(
+        {
+            "batch": record.batch,
+            "body": to_plain(record.body),
+            "by": record.by,
+            "done": moment_text(record.done_at),
+            "entered": moment_text(record.entered_at),
+            "f": FORMAT,
+            "fleet": record.fleet_id,
+            "id": record.record_id,
+            "kind": record.kind,
+            "level": record.level,
+            "seen": record.seen,
+            "source": record.source,
+            "station": record.station,
+        }
+    )
+
+
+_DUMP = json.JSONEncoder(ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False).encode
+
+
+def canonical(plain: dict[str, object]) -> bytes:
+    """Canonical JSON bytes of plain values."""
+    return _DUMP(plain).encode("utf-8", "surrogatepass")
+
+
+def decode(data: bytes) -> Record:
+    """The record in `data`; raises ValueError for another format, kind or a body that does not fit."""
+    plain = json.loads(data)
+    if not isinstance(plain, dict) or plain.get("f") != FORMAT:
+        raise ValueError("record format is not 1")
+    kind = plain["kind"]
+    if kind not in BODY_CLASSES:
+        raise ValueError(f"unknown kind of record: {kind}")
+    return Record(
+        fleet_id=plain["fleet"],
+        record_id=plain["id"],
+        kind=kind,
+        done_at=dt.datetime.fromisoformat(plain["done"]),
+        entered_at=dt.datetime.fromisoformat(plain["entered"]),
+        by=plain["by"],
+        level=plain["level"],
+        station=plain["station"],
+        source=plain["source"],
+        body=from_plain(BODY_CLASSES[kind], plain["body"]),
+        seen=plain["seen"],
+        batch=plain["batch"],
+    )
+
+
+def moment_text(moment: dt.datetime) -> str:
+    """RFC 3339 text with offset; ValueError without one."""
+    if moment.tzinfo is None:
+        raise ValueError("a moment needs its offset")
+    return moment.isoformat()
+
+
+@lru_cache(maxsize=None)
+def _writers(cls: type) -> tuple[tuple[str, object], ...]:
+    return tuple((f.name, getattr) for f in fields(cls))
+
+
+def to_plain(value: object) -> object:
+    """`value` as JSON-ready plain values.  A float (a computed chance) is kept as text of 4 digits."""
+    if value is None or isinstance(value, (bool, int)) and not isinstance(value, Enum):
+        return value
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, str):
+        return value
+    if isinstance(value, Decimal):
+        return str(value)
+    if isinstance(value, Message):
+        return {"key": value.key, "values": {name: _typed(one) for name, one in value.values}}
+    if isinstance(value, ThingPut):
+        return {"thing": to_plain(name_apart(value.thing)), "thing_class": value.thing_class}
+    if is_dataclass(value):
+        return {name: to_plain(getattr(value, name)) for name, _ in _writers(type(value))}
+    if isinstance(value, dt.datetime):
+        return moment_text(value)
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, (tuple, list)):
+        return [to_plain(one) for one in value]
+    if isinstance(value, float):
+        return f"{value:.4g}"
+    raise TypeError(f"no canonical form for {type(value).__name__}")
+
+
+def name_apart(thing: packs.Thing) -> packs.Thing:
+    """The thing as it enters a leaf: a person without the name, so that a name can be withheld."""
+    if isinstance(thing, packs.Person):
+        from dataclasses import replace
+
+        return replace(thing, name="")
+    return thing
+
+
+_TAGS = ((bool, "b"), (Enum, "s"), (int, "i"), (Decimal, "d"), (dt.datetime, "t"), (dt.date, "y"), (str, "s"))
+
+
+def _typed(value: object) -> object:
+    """A message value with its type written down: {"d": "41.38"}."""
+    if value is None:
+        return None
+    if isinstance(value, Message):
+        return {"m": to_plain(value)}
+    if isinstance(value, (tuple, list)):
+        return {"l": [_typed(one) for one in value]}
+    if isinstance(value, float):
+        return {"f": repr(value)}
+    for cls, tag in _TAGS:
+        if isinstance(value, cls):
+            return {tag: to_plain(value)}
+    raise TypeError(f"no canonical form for {type(value).__name__}")
+
+
+def _untyped(value: object) -> object:
+    if value is None:
+        return None
+    ((tag, one),) = value.items()  # type: ignore[attr-defined]
+    match tag:
+        case "m":
+            return message_from(one)
+        case "l":
+            return tuple(_untyped(part) for part in one)
+        case "f":
+            return float(one)
+        case "d":
+            return Decimal(one)
+        case "t":
+            return dt.datetime.fromisoformat(one)
+        case "y":
+            return dt.date.fromisoformat(one)
+        case _:
+            return one
+
+
+def message_from(plain: dict[str, typing.Any]) -> Message:
+    """A message from its plain form."""
+    return Message(plain["key"], tuple((name, _untyped(v)) for name, v in sorted(plain["values"].items())))
+
+
+@lru_cache(maxsize=None)
+def _readers(cls: type) -> tuple[tuple[str, typing.Any], ...]:
+    hints = typing.get_type_hints(cls)
+    return tuple((f.name, _reader(hints[f.name])) for f in fields(cls))
+
+
+@lru_cache(maxsize=None)
+def _reader(hint: typing.Any) -> typing.Callable[[typing.Any], typing.Any]:
+    """The function that reads one plain value back as `hint`."""
+    origin = typing.get_origin(hint)
+    if origin in (typing.Union, types.UnionType):
+        inner = [one for one in typing.get_args(hint) if one is not type(None)]
+        read = _reader(inner[0])
+        return lambda v: None if v is None else read(v)
+    if origin is tuple:
+        args = typing.get_args(hint)
+        if len(args) == 2 and args[1] is Ellipsis:
+            read = _reader(args[0])
+            return lambda v: tuple([read(one) for one in v])
+        reads = [_reader(one) for one in args]
+        return lambda v: tuple([r(one) for r, one in zip(reads, v, strict=True)])
+    if hint is Message:
+        return message_from
+    if hint is Decimal:
+        return Decimal
+    if hint is dt.datetime:
+        return dt.datetime.fromisoformat
+    if hint is dt.date:
+        return dt.date.fromisoformat
+    if hint is float:
+        return float
+    if isinstance(hint, type) and issubclass(hint, Enum):
+        return hint
+    if is_dataclass(hint):
+        return lambda v: from_plain(hint, v)
+    return lambda v: v
+
+
+def from_plain(cls: type, plain: typing.Any) -> typing.Any:
+    """A `cls` from its plain form.  A field missing from older bytes takes its default."""
+    if cls is ThingPut:
+        thing_class = plain["thing_class"]
+        return ThingPut(thing_class, from_plain(packs.THING_CLASSES[thing_class], plain["thing"]))
+    return cls(**{name: read(plain[name]) for name, read in _readers(cls) if name in plain})
