@@ -60,6 +60,12 @@ def judge(
     return _lead(findings, limits, check, valid=valid, silent=silent, earlier=earlier)
 
 
+def per_group(pack_v: Decimal, series: int) -> Decimal:
+    """Average volts per cell group, to a millivolt, for print (never for a comparison)."""
+    average = (pack_v / series).quantize(Decimal("0.001"))
+    return average.quantize(Decimal("0.01")) if average == average.quantize(Decimal("0.01")) else average
+
+
 def judge_look_over(look_over: LookOver, model: PackModel, site: SiteRules) -> Verdict:
     """What a visual inspection alone means; it never counts as the periodic voltage check."""
     findings = list(_look(look_over))
@@ -131,7 +137,7 @@ def _low(check: VoltageCheck, limits: PackLimits, meter: Meter, series: int) -> 
             f"low.{name}" if decision is Decision.BEYOND else f"low.near_{name}",
             rested_v=check.rested_v,
             limit_v=limit.value,
-            per_group_v=check.rested_v / series,
+            per_group_v=per_group(check.rested_v, series),
             group_limit_v=limit.value / series,
         )
         found.append(Finding("low_v", level, statement, name, limit.value, limit.source, chance))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from fleetcare.domain.checks import VoltageCheck
+from fleetcare.domain.judging import per_group
 from fleetcare.domain.limits import PackLimits, resolve
 from fleetcare.domain.packs import PackModel, SiteRules
 from fleetcare.domain.verdicts import Question
@@ -27,10 +28,10 @@ def question_entry(
         swapped = _swapped(typed, limits, earlier)
         statement = msg(
             "ask.swapped" if swapped else "ask.too_low",
-            typed_v=typed,
+            typed=str(typed),
             limit_v=floor.value,
             group_limit_v=floor.value / model.series_count,
-            per_group_v=(typed / model.series_count).quantize(Decimal("0.01")),
+            per_group_v=per_group(typed, model.series_count),
             maybe_v=swapped,
         )
         return (Question(field, statement, swapped),)
@@ -56,7 +57,7 @@ def _too_high(field: str, typed: Decimal, limits: PackLimits, model: PackModel) 
         scaled for power in (1, 2, 3) if _plausible(scaled := typed.scaleb(-power), limits)
     ) or _swapped(typed, limits, None)
     key = "ask.unit_slip" if maybe else "ask.too_high"
-    statement = msg(key, typed_v=typed, limit_v=stop.value, series=model.series_count, maybe_v=maybe)
+    statement = msg(key, typed=str(typed), limit_v=stop.value, series=model.series_count, maybe_v=maybe)
     return Question(field, statement, maybe)
 
 

@@ -91,11 +91,11 @@ WORDS: dict[str, str] = {
     "step.check_today": "Check it today.",
     "step.measure_again": "Measure it again today.",
     "step.fit_pack": "Fit a passed pack of the same class.",
-    "ask.unit_slip": "{typed_v} is above any charge for {series} groups (stop {limit_v}). Was it {maybe_v}? "
+    "ask.unit_slip": "{typed} V is above any charge for {series} groups (stop {limit_v}). Was it {maybe_v}? "
     "Type the value as the meter shows it, in volts.",
-    "ask.too_high": "{typed_v} is above any charge for {series} groups (stop {limit_v}). Read the meter and the label again.",
-    "ask.swapped": "{typed_v} is {per_group_v} per group, below {group_limit_v} ({limit_v}). Were two digits swapped: {maybe_v}?",
-    "ask.too_low": "{typed_v} is {per_group_v} per group, below {group_limit_v} ({limit_v}). Read the meter again, and prove it "
+    "ask.too_high": "{typed} V is above any charge for {series} groups (stop {limit_v}). Read the meter and the label again.",
+    "ask.swapped": "{typed} V is {per_group_v} per group, below {group_limit_v} ({limit_v}). Were two digits swapped: {maybe_v}?",
+    "ask.too_low": "{typed} V is {per_group_v} per group, below {group_limit_v} ({limit_v}). Read the meter again, and prove it "
     "on a known source.",
     "ask.jump": "{change_v} against {earlier_v} on {earlier_date}; {limit_v} or more is measured a second time. Is it right?",
     "entry.empty": "Nothing is typed here yet; {unit} are needed.",

@@ -1,0 +1,29 @@
+"""Sentences about fleet files: what was refused, why, and what to do."""
+
+WORDS: dict[str, str] = {
+    "file.exists": "{path} is there already. Choose another name; nothing was overwritten.",
+    "file.missing": "There is no file {path}.",
+    "file.is_folder": "{path} is a folder, not a fleet file.",
+    "file.unreadable": "{path} cannot be opened: {why}.",
+    "file.read_only": "{path} or its folder is read-only, so nothing could be recorded. Copy it to a folder that may be "
+    "written to.",
+    "file.not_writable": "{path} cannot be written: {why}. Choose another folder.",
+    "file.foreign": "{path} is not a fleet file of this program. Nothing was changed.",
+    "file.truncated": "{path} is cut short: {size} bytes where {need} belong. Restore a backup; nothing was changed.",
+    "file.damaged": "{path} is damaged: {why}. Restore a backup; nothing was changed.",
+    "file.newer": "{path} is of file version {file_version}; this program knows version {program_version}. Install the newer "
+    "program; nothing was changed.",
+    "file.no_founding": "{path} has no first record, so it is not a complete fleet file. Restore a backup.",
+    "file.disk_full": "The disk is full; nothing of this deed was saved. Free some space and save again.",
+    "file.locked": "{path} is locked by another program. Close it there and try again; nothing of this deed was saved.",
+    "file.disk_error": "The disk reported an error at {path}: {why}. Nothing of this deed was saved; check the disk.",
+    "verify.gap": "Record {position} is missing.",
+    "verify.changed": "Record {position} ({record}) does not match its hash: it was changed.",
+    "verify.index": "Record {position} ({record}) does not match its index columns.",
+    "verify.other_fleet": "Record {position} ({record}) belongs to another fleet.",
+    "verify.subtree": "Records {first} to {last} do not match the hash kept for them.",
+    "verify.head": "The fingerprint covers {stored} records, but {counted} are there.",
+    "verify.derived": "Table {table} does not match the records: {row}",
+    "verify.unreadable": "The file cannot be read through: {why}",
+    "verify.good": "{count} records; all match. Fingerprint {fingerprint}.",
+}

@@ -1,0 +1,271 @@
+"""From one record to the derived tables: the only place that writes them."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections import defaultdict
+from typing import Any, Protocol
+
+from fleetcare.domain import checks
+from fleetcare.domain.records import (
+    BatchVoided,
+    CheckCorrected,
+    CheckJudged,
+    ImportBatch,
+    Record,
+    ThingPut,
+    to_plain,
+)
+from fleetcare.domain.verdicts import VerdictLevel
+
+
+class Cursor(Protocol):
+    """What derive needs of a connection."""
+
+    def execute(self, sql: str, values: tuple[Any, ...] = ()) -> Any: ...
+    def executemany(self, sql: str, values: list[tuple[Any, ...]]) -> Any: ...
+
+
+def microseconds(moment: dt.datetime) -> int:
+    """A moment as whole microseconds since 1970 in UTC: sorts, and keeps order over clock changes."""
+    delta = moment - _EPOCH
+    return (delta.days * 86_400 + delta.seconds) * 1_000_000 + delta.microseconds
+
+
+_EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
+
+_ADD_CHECK = (
+    "INSERT INTO voltage_check (position, record_id, pack, vehicle, done_us, kind, rest, meter, rested_v, loaded_v,"
+    " load_a, bench_c, resistance_ohm, valid, level, corrects, batch) VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)"
+)
+_ADD_EVENT = "INSERT OR IGNORE INTO subject_event VALUES (?,?,?)"
+_RENEW_LATEST = """
+INSERT OR REPLACE INTO latest_check
+SELECT c.pack, c.position, c.done_us, c.level, c.rested_v, c.resistance_ohm, v.done_us, v.rested_v,
+  (SELECT max(p.done_us) FROM voltage_check p WHERE p.pack = c.pack AND p.void_position IS NULL
+     AND p.valid = 1 AND p.level IN ('pass', 'watch'))
+FROM voltage_check c
+LEFT JOIN voltage_check v ON v.position = (SELECT x.position FROM voltage_check x WHERE x.pack = c.pack
+  AND x.void_position IS NULL AND x.valid = 1 ORDER BY x.done_us DESC, x.position DESC LIMIT 1)
+WHERE c.position = (SELECT y.position FROM voltage_check y WHERE y.pack = ? AND y.void_position IS NULL
+  ORDER BY y.done_us DESC, y.position DESC LIMIT 1)
+"""
+
+
+def derive(cursor: Cursor, position: int, record: Record) -> None:
+    """Bring every derived table up to date with `record` at `position`."""
+    _DERIVERS.get(record.kind, _nothing)(cursor, position, record, record.body)
+
+
+def derive_checks(cursor: Cursor, placed: list[tuple[int, Record]]) -> None:
+    """`derive` for many records of kind voltage_check at once, as an import makes them."""
+    rows, events = [], []
+    packs: set[str] = set()
+    for position, record in placed:
+        body: CheckJudged = record.body  # type: ignore[assignment]
+        rows.append(_check_row(position, record, body, None))
+        packs.add(body.check.pack)
+        events.append(("pack", body.check.pack, position))
+        if body.check.vehicle is not None:
+            events.append(("vehicle", body.check.vehicle, position))
+    cursor.executemany(_ADD_CHECK, rows)
+    cursor.executemany(_ADD_EVENT, events)
+    cursor.executemany(_RENEW_LATEST, [(pack,) for pack in sorted(packs)])
+
+
+def _nothing(cursor: Cursor, position: int, record: Record, body: Any) -> None:
+    """Kinds that no derived table reads."""
+
+
+def _event(cursor: Cursor, position: int, subject_class: str, subject: str | None) -> None:
+    if subject:
+        cursor.execute(_ADD_EVENT, (subject_class, subject, position))
+
+
+def _text(value: object) -> str | None:
+    return None if value is None else str(value)
+
+
+def _check_row(position: int, record: Record, body: CheckJudged, corrects: str | None) -> tuple[Any, ...]:
+    check, verdict = body.check, body.verdict
+    return (
+        position, record.record_id, check.pack, check.vehicle, microseconds(check.done_at), check.kind.value,
+        check.rest.value, check.meter, str(check.rested_v), _text(check.loaded_v), _text(check.load_a),
+        _text(check.bench_c), _text(check.resistance_ohm), int(verdict.valid), verdict.level.value, corrects,
+        record.batch,
+    )  # fmt: skip
+
+
+def _check(cursor: Cursor, position: int, record: Record, body: CheckJudged) -> None:
+    cursor.execute(_ADD_CHECK, _check_row(position, record, body, None))
+    _event(cursor, position, "pack", body.check.pack)
+    _event(cursor, position, "vehicle", body.check.vehicle)
+    _advance_latest(cursor, position, body)
+
+
+def _advance_latest(cursor: Cursor, position: int, body: CheckJudged) -> None:
+    """Keep latest_check for one more check without reading the pack's history when it is the newest."""
+    check, verdict = body.check, body.verdict
+    done_us = microseconds(check.done_at)
+    old = cursor.execute(
+        "SELECT done_us, valid_us, valid_rested_v, pass_us FROM latest_check WHERE pack = ?", (check.pack,)
+    ).fetchone()
+    if old is not None and old[0] > done_us:
+        cursor.execute(_RENEW_LATEST, (check.pack,))
+        return
+    valid_us, valid_v, pass_us = old[1:] if old is not None else (None, None, None)
+    if verdict.valid:
+        valid_us, valid_v = done_us, str(check.rested_v)
+        if verdict.level in (VerdictLevel.PASS, VerdictLevel.WATCH):
+            pass_us = done_us
+    cursor.execute(
+        "INSERT OR REPLACE INTO latest_check VALUES (?,?,?,?,?,?,?,?,?)",
+        (
+            check.pack, position, done_us, verdict.level.value, str(check.rested_v), _text(check.resistance_ohm),
+            valid_us, valid_v, pass_us,
+        ),
+    )  # fmt: skip
+
+
+def _corrected(cursor: Cursor, position: int, record: Record, body: CheckCorrected) -> None:
+    pack, vehicle = cursor.execute(
+        "SELECT pack, vehicle FROM voltage_check WHERE record_id = ?", (body.of,)
+    ).fetchone()
+    cursor.execute(
+        "UPDATE voltage_check SET void_position = ?, void_reason = ? WHERE record_id = ?",
+        (position, body.reason, body.of),
+    )
+    _event(cursor, position, "pack", pack)
+    _event(cursor, position, "vehicle", vehicle)
+    if body.judged is not None:
+        cursor.execute(_ADD_CHECK, _check_row(position, record, body.judged, body.of))
+        _event(cursor, position, "pack", body.judged.check.pack)
+        _event(cursor, position, "vehicle", body.judged.check.vehicle)
+        if body.judged.check.pack != pack:
+            cursor.execute(_RENEW_LATEST, (body.judged.check.pack,))
+    _renew_or_drop(cursor, pack)
+
+
+def _renew_or_drop(cursor: Cursor, pack: str) -> None:
+    cursor.execute("DELETE FROM latest_check WHERE pack = ?", (pack,))
+    cursor.execute(_RENEW_LATEST, (pack,))
+
+
+def _thing(cursor: Cursor, position: int, record: Record, body: ThingPut) -> None:
+    code = body.thing.code
+    cursor.execute(
+        "UPDATE thing SET to_position = ? WHERE class = ? AND code = ? AND to_position IS NULL",
+        (position, body.thing_class, code),
+    )
+    text = json.dumps(to_plain(body), ensure_ascii=False)
+    cursor.execute("INSERT INTO thing VALUES (?,?,?,NULL,?)", (body.thing_class, code, position, text))
+    _event(cursor, position, body.thing_class, code)
+
+
+def _look_over(cursor: Cursor, position: int, record: Record, body: checks.LookOver) -> None:
+    found = ",".join(item.value for item in body.found)
+    cursor.execute(
+        "INSERT INTO look_over VALUES (?,?,?,?,?,?)",
+        (position, record.record_id, body.pack, body.vehicle, microseconds(body.done_at), found),
+    )
+    _event(cursor, position, "pack", body.pack)
+    _event(cursor, position, "vehicle", body.vehicle)
+
+
+def _trip(cursor: Cursor, position: int, record: Record, body: checks.Trip) -> None:
+    cursor.execute(
+        "INSERT INTO trip VALUES (?,?,?,?,?,?,?)",
+        (
+            position, record.record_id, body.pack, body.vehicle, microseconds(body.done_at), body.cause.value,
+            int(body.explained),
+        ),
+    )  # fmt: skip
+    _event(cursor, position, "pack", body.pack)
+    _event(cursor, position, "vehicle", body.vehicle)
+
+
+def _hold(cursor: Cursor, position: int, record: Record, body: checks.Hold) -> None:
+    cursor.execute(
+        "INSERT INTO hold VALUES (?,?,?,?,?,NULL)",
+        (record.record_id, body.subject_class, body.subject, body.hold_class.value, position),
+    )
+    _event(cursor, position, body.subject_class, body.subject)
+
+
+def _release(cursor: Cursor, position: int, record: Record, body: checks.Release) -> None:
+    subject_class, subject = cursor.execute(
+        "SELECT subject_class, subject FROM hold WHERE hold_id = ?", (body.hold,)
+    ).fetchone()
+    cursor.execute("UPDATE hold SET to_position = ? WHERE hold_id = ? AND to_position IS NULL", (position, body.hold))
+    _event(cursor, position, subject_class, subject)
+
+
+def _found_in(cursor: Cursor, position: int, record: Record, body: checks.FoundIn) -> None:
+    """The pack is here now; whoever was recorded in the same bay is somewhere unknown."""
+    if body.vehicle is not None:
+        displaced = cursor.execute(
+            "SELECT pack FROM placement WHERE vehicle = ? AND bay = ? AND to_position IS NULL AND pack <> ?",
+            (body.vehicle, body.bay, body.pack),
+        ).fetchall()
+        for (pack,) in displaced:
+            _place(cursor, position, pack, None, 0, "", body.done_at, known=False)
+    known = body.vehicle is not None or bool(body.shelf)
+    before = cursor.execute(
+        "SELECT vehicle FROM placement WHERE pack = ? AND to_position IS NULL", (body.pack,)
+    ).fetchone()
+    _place(cursor, position, body.pack, body.vehicle, body.bay, body.shelf, body.done_at, known=known)
+    _event(cursor, position, "vehicle", body.vehicle)
+    _event(cursor, position, "vehicle", before[0] if before else None)
+
+
+def _place(
+    cursor: Cursor, position: int, pack: str, vehicle: str | None, bay: int, shelf: str, at: dt.datetime, *, known: bool
+) -> None:
+    cursor.execute(
+        "DELETE FROM placement WHERE pack = ? AND from_position = ?", (pack, position)
+    )
+    cursor.execute(
+        "UPDATE placement SET to_position = ? WHERE pack = ? AND to_position IS NULL", (position, pack)
+    )
+    cursor.execute(
+        "INSERT INTO placement VALUES (?,?,NULL,?,?,?,?,?)",
+        (pack, position, vehicle, bay if vehicle else 0, shelf, microseconds(at), int(known)),
+    )
+    _event(cursor, position, "pack", pack)
+
+
+def _batch(cursor: Cursor, position: int, record: Record, body: ImportBatch) -> None:
+    cursor.execute("INSERT INTO import_batch VALUES (?,?,?,NULL)", (record.record_id, position, body.sha256))
+
+
+def _batch_voided(cursor: Cursor, position: int, record: Record, body: BatchVoided) -> None:
+    cursor.execute("UPDATE import_batch SET void_position = ? WHERE record_id = ?", (position, body.batch))
+    packs: dict[str, set[str]] = defaultdict(set)
+    for pack, vehicle in cursor.execute(
+        "SELECT DISTINCT pack, vehicle FROM voltage_check WHERE batch = ? AND void_position IS NULL", (body.batch,)
+    ).fetchall():
+        packs[pack].add(vehicle)
+    cursor.execute(
+        "UPDATE voltage_check SET void_position = ?, void_reason = ? WHERE batch = ? AND void_position IS NULL",
+        (position, body.reason, body.batch),
+    )
+    for pack, vehicles in packs.items():
+        _renew_or_drop(cursor, pack)
+        _event(cursor, position, "pack", pack)
+        for vehicle in vehicles:
+            _event(cursor, position, "vehicle", vehicle)
+
+
+_DERIVERS = {
+    "thing": _thing,
+    "voltage_check": _check,
+    "check_corrected": _corrected,
+    "look_over": _look_over,
+    "trip": _trip,
+    "hold": _hold,
+    "release": _release,
+    "found_in": _found_in,
+    "import_batch": _batch,
+    "batch_voided": _batch_voided,
+}

@@ -1,0 +1,1 @@
+"""Alembic runs its steps through `opening._migrate`; this file only marks the folder."""

@@ -1,0 +1,314 @@
+"""Reading at a record position: what was known there, and nothing later."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from fleetcare.domain.checks import FoundIn, Hold, HoldClass, Trip
+from fleetcare.domain.fingerprint import EMPTY, Head, append, root_of_edge
+from fleetcare.domain.packs import Thing
+from fleetcare.domain.records import CheckCorrected, CheckJudged, Record, ThingPut, decode, from_plain
+from fleetcare.domain.verdicts import VerdictLevel
+from fleetcare.store.derive import microseconds
+from fleetcare.store.values import Draft, LatestCheck, Placement, StoredCheck, StoredEvent, StoredHold, Touched
+
+if TYPE_CHECKING:
+    from fleetcare.store.store import Store
+
+_HASH = 32
+
+
+def moment(us: int) -> dt.datetime:
+    """A stored instant as UTC."""
+    return dt.datetime(1970, 1, 1, tzinfo=dt.UTC) + dt.timedelta(microseconds=us)
+
+
+class Reader:
+    """A raw DB-API connection within one transaction, read at `asked` (None: newest)."""
+
+    _keep = True
+
+    def __init__(self, store: Store, raw: Any, asked: int | None) -> None:
+        self._store = store
+        self._raw = raw
+        size = raw.execute("SELECT size FROM tree").fetchone()[0]
+        self._newest = asked is None or asked >= size
+        self._position = size if asked is None else min(asked, size)
+
+    @property
+    def position(self) -> int:
+        """The record position that is read at."""
+        return self._position
+
+    def _span(self) -> str:
+        """SQL condition for rows valid at the position."""
+        if self._newest:
+            return "to_position IS NULL"
+        p = self._position
+        return f"from_position <= {p} AND (to_position IS NULL OR to_position > {p})"
+
+    def head(self) -> Head:
+        """Number of records and head of the tree at the position."""
+        if self._newest:
+            size, edge = self._raw.execute("SELECT size, edge FROM tree").fetchone()
+            parts = [edge[i : i + _HASH] for i in range(0, len(edge), _HASH)]
+            return Head(size, root_of_edge(parts).hex())
+        return Head(self._position, self._root_at(self._position).hex())
+
+    def _root_at(self, size: int) -> bytes:
+        """The head over the first `size` records, from complete subtrees and the last leaves."""
+        edge: list[bytes] = []
+        whole = size // 256
+        for number, (digest,) in enumerate(
+            self._raw.execute("SELECT hash FROM subtree WHERE number < ? ORDER BY number", (whole,))
+        ):
+            append(edge, number, digest)
+        leaves: list[bytes] = []
+        tail = self._raw.execute(
+            "SELECT leaf FROM record WHERE position > ? AND position <= ? ORDER BY position", (whole * 256, size)
+        )
+        for number, (leaf,) in enumerate(tail):
+            append(leaves, number, leaf)
+        return root_of_edge([*edge, *leaves]) if size else EMPTY
+
+    # things
+
+    def thing(self, thing_class: str, code: str) -> Any:
+        """The thing as it stood at the position, or None."""
+        row = self._raw.execute(
+            f"SELECT body FROM thing WHERE class = ? AND code = ? AND {self._span()}",
+            (thing_class, code),
+        ).fetchone()
+        return None if row is None else self._store.thing_from(thing_class, row[0], self._raw)
+
+    def things(self, thing_class: str) -> dict[str, Any]:
+        """All things of a class at the position, by code."""
+        if self._newest:
+            return self._store.current_things(thing_class, self._raw, keep=self._keep)
+        rows = self._raw.execute(
+            f"SELECT code, body FROM thing WHERE class = ? AND {self._span()}", (thing_class,)
+        ).fetchall()
+        return {code: self._store.thing_from(thing_class, body, self._raw) for code, body in rows}
+
+    def codes(self, thing_class: str) -> list[str]:
+        """All codes of a class."""
+        rows = self._raw.execute(
+            f"SELECT code FROM thing WHERE class = ? AND {self._span()}", (thing_class,)
+        ).fetchall()
+        return [code for (code,) in rows]
+
+    def person_names(self) -> dict[str, str]:
+        """Names of people by code; they stand outside the fingerprint."""
+        return dict(self._raw.execute("SELECT code, name FROM person_name").fetchall())
+
+    # checks
+
+    _CHECK_COLUMNS = "c.record_id, c.position, c.void_position, c.void_reason, c.corrects, r.bytes"
+
+    def checks_of(self, pack: str, limit: int | None = None) -> list[StoredCheck]:
+        """Checks of `pack` known at the position, newest first, corrected ones included."""
+        rows = self._raw.execute(
+            f"SELECT {self._CHECK_COLUMNS} FROM voltage_check c JOIN record r ON r.position = c.position"
+            " WHERE c.pack = ? AND c.position <= ? ORDER BY c.done_us DESC, c.position DESC LIMIT ?",
+            (pack, self._position, -1 if limit is None else limit),
+        ).fetchall()
+        return [self._stored_check(row) for row in rows]
+
+    def check(self, record_id: str) -> StoredCheck | None:
+        """One check by its record id, or None."""
+        row = self._raw.execute(
+            f"SELECT {self._CHECK_COLUMNS} FROM voltage_check c JOIN record r ON r.position = c.position"
+            " WHERE c.record_id = ? AND c.position <= ?",
+            (record_id, self._position),
+        ).fetchone()
+        return None if row is None else self._stored_check(row)
+
+    def _stored_check(self, row: tuple[Any, ...]) -> StoredCheck:
+        record_id, position, void_position, void_reason, corrects, data = row
+        record = decode(data)
+        judged = judged_of(record)
+        void = void_position is not None and void_position <= self._position
+        return StoredCheck(
+            record_id, position, judged.check, judged.verdict, judged.meter_state, judged.look_over,
+            record.entered_at, record.by, record.level, record.station, record.source,
+            void_position if void else None, void_reason if void else "", corrects,
+        )  # fmt: skip
+
+    def latest_checks(self, packs: Iterable[str] | None = None) -> dict[str, LatestCheck]:
+        """The newest standing check of each pack (of `packs` only, when given)."""
+        if not self._newest:
+            return self._latest_at(None if packs is None else list(packs))
+        columns = "pack, position, done_us, level, rested_v, resistance_ohm, valid_us, valid_rested_v, pass_us"
+        if packs is None:
+            rows = self._raw.execute(f"SELECT {columns} FROM latest_check").fetchall()
+        else:
+            rows = []
+            for pack in packs:
+                rows += self._raw.execute(f"SELECT {columns} FROM latest_check WHERE pack = ?", (pack,)).fetchall()
+        return {row[0]: _latest(row[1:]) for row in rows}
+
+    def _latest_at(self, packs: list[str] | None) -> dict[str, LatestCheck]:
+        if packs is None:
+            packs = [p for (p,) in self._raw.execute("SELECT DISTINCT pack FROM voltage_check").fetchall()]
+        p = self._position
+        stands = f"position <= {p} AND (void_position IS NULL OR void_position > {p})"
+        order = "ORDER BY done_us DESC, position DESC LIMIT 1"
+        found = {}
+        for pack in packs:
+            newest = self._raw.execute(
+                "SELECT position, done_us, level, rested_v, resistance_ohm FROM voltage_check"
+                f" WHERE pack = ? AND {stands} {order}", (pack,)
+            ).fetchone()
+            if newest is None:
+                continue
+            valid = self._raw.execute(
+                f"SELECT done_us, rested_v FROM voltage_check WHERE pack = ? AND valid = 1 AND {stands} {order}", (pack,)
+            ).fetchone()
+            passed = self._raw.execute(
+                f"SELECT max(done_us) FROM voltage_check WHERE pack = ? AND valid = 1 AND {stands}"
+                " AND level IN ('pass', 'watch')", (pack,)
+            ).fetchone()
+            found[pack] = _latest((*newest, *(valid or (None, None)), passed[0]))
+        return found
+
+    # where things are, and what holds them
+
+    def placements(self) -> dict[str, Placement]:
+        """Where each pack was last found, as known at the position."""
+        rows = self._raw.execute(
+            f"SELECT pack, vehicle, bay, shelf, since_us, known FROM placement WHERE {self._span()}"
+        ).fetchall()
+        return {
+            pack: Placement(vehicle, bay, shelf, moment(since), bool(known))
+            for pack, vehicle, bay, shelf, since, known in rows
+        }
+
+    def open_holds(self) -> list[StoredHold]:
+        """Holds not released at the position, oldest first."""
+        rows = self._raw.execute(
+            "SELECT h.hold_id, h.subject_class, h.subject, h.hold_class, h.from_position, r.bytes FROM hold h"
+            f" JOIN record r ON r.position = h.from_position WHERE {self._span()} ORDER BY h.from_position"
+        ).fetchall()
+        found = []
+        for hold_id, subject_class, subject, hold_class, position, data in rows:
+            body = self._store.decoded(data).body
+            assert isinstance(body, Hold)
+            found.append(
+                StoredHold(
+                    hold_id, subject_class, subject, HoldClass(hold_class), body.reason, body.done_at,
+                    body.remark, body.place, position,
+                )
+            )  # fmt: skip
+        return found
+
+    def trips_since(self, since: dt.datetime) -> list[Trip]:
+        """Trips done at or after `since`, oldest first."""
+        rows = self._raw.execute(
+            "SELECT r.bytes FROM trip t JOIN record r ON r.position = t.position"
+            " WHERE t.done_us >= ? AND t.position <= ? ORDER BY t.done_us",
+            (microseconds(since), self._position),
+        ).fetchall()
+        return [decode(data).body for (data,) in rows]  # type: ignore[misc]
+
+    def events_of(self, subject_class: str, subject: str, limit: int | None = None) -> list[StoredEvent]:
+        """Records that touch a subject, newest first, checks left out (see `checks_of`)."""
+        rows = self._raw.execute(
+            "SELECT e.position, r.bytes FROM subject_event e JOIN record r ON r.position = e.position"
+            " WHERE e.subject_class = ? AND e.subject = ? AND e.position <= ? AND r.kind <> 'voltage_check'"
+            " ORDER BY e.position DESC LIMIT ?",
+            (subject_class, subject, self._position, -1 if limit is None else limit),
+        ).fetchall()
+        found = []
+        for position, data in rows:
+            record = decode(data)
+            found.append(
+                StoredEvent(
+                    record.record_id, position, record.kind, record.done_at, record.entered_at, record.by, record.body
+                )
+            )
+        return found
+
+    def packs_ever_in(self, vehicle: str) -> list[tuple[int, FoundIn]]:
+        """Every note of a pack found in `vehicle`, oldest first."""
+        rows = self._raw.execute(
+            "SELECT e.position, r.bytes FROM subject_event e JOIN record r ON r.position = e.position"
+            " WHERE e.subject_class = 'vehicle' AND e.subject = ? AND r.kind = 'found_in' AND e.position <= ?",
+            (vehicle, self._position),
+        ).fetchall()
+        found = [(position, decode(data).body) for position, data in rows]
+        return [(position, body) for position, body in found if isinstance(body, FoundIn) and body.vehicle == vehicle]
+
+    # the record itself
+
+    def record_at(self, position: int) -> Record | None:
+        """The record at `position`, decoded, or None."""
+        row = self._raw.execute("SELECT bytes FROM record WHERE position = ?", (position,)).fetchone()
+        return None if row is None else decode(row[0])
+
+    def position_at(self, asked: dt.datetime) -> int:
+        """The last position entered at or before `asked`; 0 when nothing was."""
+        row = self._raw.execute(
+            "SELECT max(position) FROM record WHERE entered_us <= ?", (microseconds(asked),)
+        ).fetchone()
+        return row[0] or 0
+
+    def last_entered(self) -> dt.datetime | None:
+        """When the newest record was entered, or None in an empty file."""
+        row = self._raw.execute("SELECT max(entered_us) FROM record").fetchone()
+        return None if row[0] is None else moment(row[0])
+
+    def touched_since(self, position: int) -> Touched:
+        """Packs and vehicles touched by records after `position`."""
+        rows = self._raw.execute(
+            "SELECT DISTINCT subject_class, subject FROM subject_event WHERE position > ?", (position,)
+        ).fetchall()
+        by_class = {cls: frozenset(code for c, code in rows if c == cls) for cls in ("pack", "vehicle")}
+        return Touched(self._position, by_class["pack"], by_class["vehicle"])
+
+    def known_rows(self, identities: Iterable[bytes]) -> set[bytes]:
+        """Those of the imported rows' identities that stand in a batch that was not taken back."""
+        found: set[bytes] = set()
+        for identity in identities:
+            row = self._raw.execute(
+                "SELECT 1 FROM import_row i JOIN import_batch b ON b.position = i.position"
+                " WHERE i.identity = ? AND b.void_position IS NULL", (identity,)
+            ).fetchone()
+            if row is not None:
+                found.add(identity)
+        return found
+
+    def drafts(self) -> list[Draft]:
+        """What people typed and did not save, oldest first."""
+        rows = self._raw.execute(
+            "SELECT draft_id, person, station, subject, saved_us, body FROM draft ORDER BY saved_us"
+        ).fetchall()
+        return [Draft(i, who, where, what, moment(at), body) for i, who, where, what, at, body in rows]
+
+
+def judged_of(record: Record) -> CheckJudged:
+    """The judged check in a voltage_check or check_corrected record."""
+    body = record.body
+    if isinstance(body, CheckCorrected):
+        assert body.judged is not None
+        return body.judged
+    assert isinstance(body, CheckJudged)
+    return body
+
+
+def thing_of(body: str) -> Thing:
+    """A thing from its derived row."""
+    put: ThingPut = from_plain(ThingPut, json.loads(body))
+    return put.thing
+
+
+def _latest(row: tuple[Any, ...]) -> LatestCheck:
+    position, done_us, level, rested_v, ohm, valid_us, valid_v, pass_us = row
+    return LatestCheck(
+        position, moment(done_us), VerdictLevel(level), Decimal(rested_v), None if ohm is None else Decimal(ohm),
+        None if valid_us is None else moment(valid_us), None if valid_v is None else Decimal(valid_v),
+        None if pass_us is None else moment(pass_us),
+    )  # fmt: skip
