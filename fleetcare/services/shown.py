@@ -171,3 +171,16 @@ class VehiclePage:
     fingerprint: str
     fleet_name: str
     demo: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """What a deed wrote: every screen re-reads these packs and vehicles, and no others."""
+
+    position: int
+    record_ids: tuple[str, ...]
+    changed_packs: frozenset[str]
+    changed_vehicles: frozenset[str]
+    message: Message
+    verdict: Verdict | None = None
+    next_due: dt.date | None = None

@@ -5,15 +5,311 @@ Screen and paper cannot disagree, because both are drawn from these values.
 
 from __future__ import annotations
 
-from fleetcare.services.shown import (  # noqa: F401
+import datetime as dt
+from collections.abc import Iterable, Sequence
+
+from fleetcare.domain import limits
+from fleetcare.domain.checks import HoldClass, VoltageCheck
+from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.packs import Meter, Pack, PackStanding, Vehicle
+from fleetcare.domain.status import BoardState, PackState, PackStatus
+from fleetcare.domain.verdicts import VerdictLevel
+from fleetcare.domain.wording import Message, msg
+from fleetcare.services import facts as read
+from fleetcare.services import telling
+from fleetcare.services.facts import FleetFacts
+from fleetcare.services.session import Clock
+from fleetcare.services.shown import (
     CheckLine,
-    EventLine,
     Comparison,
-    PackSummary,
-    Offer,
-    VehicleSummary,
+    EventLine,
     FleetSummary,
-    RoundLine,
+    Offer,
     PackRow,
+    PackSummary,
+    RoundLine,
     VehiclePage,
+    VehicleSummary,
 )
+from fleetcare.store.store import Store, View
+from fleetcare.store.values import StoredCheck
+
+
+def fleet_summary(store: Store, clock: Clock, position: int | None = None) -> FleetSummary:
+    """The whole board, at `position` (None: now)."""
+    now = clock()
+    with store.view(position) as view:
+        facts = read.read_facts(view)
+        states = {code: read.pack_status(facts, code, now) for code in facts.packs}
+        spares = read.spares(facts, states)
+        lines = [_vehicle_line(facts, vehicle, states, spares, now) for vehicle in facts.vehicles.values()]
+        lines.sort(key=_worst_first)
+        counts = {state: 0 for state in BoardState}
+        for line in lines:
+            counts[line.status.state] += 1
+        head = view.head()
+        names = view.person_names()
+        drafts = tuple((names.get(d.person, d.person), d.subject, d.saved_at) for d in view.drafts())
+        return FleetSummary(
+            tuple(lines), counts, now, view.position, head.root_hex, store.fleet_name, store.demo, drafts
+        )
+
+
+def vehicle_lines(store: Store, clock: Clock, codes: Iterable[str]) -> tuple[VehicleSummary, ...]:
+    """The board's lines of these vehicles only, for a refresh after a deed."""
+    now = clock()
+    with store.view() as view:
+        facts = read.read_facts(view)
+        states = {code: read.pack_status(facts, code, now) for code in facts.packs}
+        spares = read.spares(facts, states)
+        return tuple(
+            _vehicle_line(facts, facts.vehicles[code], states, spares, now)
+            for code in codes
+            if code in facts.vehicles
+        )
+
+
+def _vehicle_line(
+    facts: FleetFacts,
+    vehicle: Vehicle,
+    states: dict[str, PackStatus],
+    spares: Sequence[Pack],
+    now: dt.datetime,
+) -> VehicleSummary:
+    packs = tuple(states[code] for code in facts.packs_in(vehicle.code))
+    state = read.vehicle_status(facts, vehicle, packs)
+    if state.state is BoardState.READY:
+        return VehicleSummary(vehicle, state, packs)
+    may_clear = read.releasers(facts, now.date()) if state.state is not BoardState.READY_BUT_DUE else ()
+    offers = _offers(facts, vehicle, spares) if read.freed_by_a_pack(state, packs) else ()
+    return VehicleSummary(vehicle, state, packs, may_clear, offers)
+
+
+def _offers(facts: FleetFacts, vehicle: Vehicle, spares: Sequence[Pack]) -> tuple[Offer, ...]:
+    """Spares of the vehicle's own voltage class and connector, the freshest reading first."""
+    fitting = []
+    for pack in spares:
+        model = facts.models[pack.model]
+        latest = facts.latest.get(pack.code)
+        fits = model.voltage_class_v == vehicle.voltage_class_v and model.connector == vehicle.connector
+        if fits and not model.fixed and latest is not None and latest.last_valid is not None:
+            placed = facts.placements.get(pack.code)
+            shelf = (placed.shelf if placed else "") or pack.shelf
+            fitting.append(Offer(pack.code, shelf, latest.last_valid.date(), latest.valid_rested_v))
+    fitting.sort(key=lambda offer: (offer.last_check, offer.rested_v), reverse=True)
+    return tuple(fitting[:3])
+
+
+_STATE_ORDER = (BoardState.GROUNDED, BoardState.LIMITED, BoardState.READY_BUT_DUE, BoardState.READY)
+_CLASS_ORDER = (HoldClass.DANGER, HoldClass.FAULT, HoldClass.UNKNOWN, HoldClass.ACTION_DUE)
+
+
+def _worst_first(line: VehicleSummary) -> tuple[int, int, str]:
+    reasons = line.status.reasons
+    kind = _CLASS_ORDER.index(reasons[0].hold_class) if reasons else len(_CLASS_ORDER)
+    return _STATE_ORDER.index(line.status.state), kind, line.vehicle.code
+
+
+def pack_summary(store: Store, clock: Clock, code: str, position: int | None = None) -> PackSummary:
+    """Everything about one pack; raises EntryRefused for a code that is not on record."""
+    from fleetcare.services.outlook import pack_projections
+
+    now = clock()
+    with store.view(position) as view:
+        pack = view.thing("pack", code)
+        if pack is None:
+            raise EntryRefused("entry.unknown_pack", field="pack", code=code)
+        facts = read.read_facts(view)
+        model = facts.models[pack.model]
+        found = limits.resolve(model, facts.site)
+        checks = view.checks_of(code)
+        placed = facts.placements.get(code)
+        return PackSummary(
+            pack=pack,
+            model=model,
+            status=read.pack_status(facts, code, now),
+            vehicle=placed.vehicle if placed else None,
+            bay=placed.bay if placed and placed.vehicle else None,
+            checks=check_lines(view, checks),
+            events=event_lines(view, "pack", code),
+            projections=pack_projections(checks, model, facts.site, now),
+            limits=tuple((one.name, one.value, one.unit, one.source) for one in found.limits),
+            as_of=now,
+            position=view.position,
+            fingerprint=view.head().root_hex,
+            fleet_name=store.fleet_name,
+            demo=store.demo,
+        )
+
+
+def check_lines(view: View, checks: Iterable[StoredCheck]) -> tuple[CheckLine, ...]:
+    """Checks as the history prints them, newest first; corrected ones struck, not left out."""
+    names = view.person_names()
+    meters = view.things("meter")
+    lines = [_check_line(stored, names, meters) for stored in checks]
+    lines.sort(key=lambda line: (line.done_at, line.position), reverse=True)
+    return tuple(lines)
+
+
+def _check_line(stored: StoredCheck, names: dict[str, str], meters: dict[str, Meter]) -> CheckLine:
+    check = stored.check
+    return CheckLine(
+        record_id=stored.record_id,
+        position=stored.position,
+        pack=check.pack,
+        vehicle=check.vehicle,
+        kind=check.kind,
+        rest=check.rest,
+        rested_v=check.rested_v,
+        loaded_v=check.loaded_v,
+        load_a=check.load_a,
+        hold_s=check.hold_s,
+        resistance_ohm=check.resistance_ohm,
+        bench_c=check.bench_c,
+        meter=check.meter,
+        meter_state=meter_state(meters.get(check.meter), check.done_at.date()),
+        done_at=check.done_at,
+        entered_at=stored.entered_at,
+        person=stored.by,
+        person_name=names.get(stored.by, stored.by),
+        level=stored.level,
+        station=stored.station,
+        source=stored.source,
+        verdict=stored.verdict,
+        look_over=stored.look_over,
+        remark=check.remark,
+        struck=stored.void_position is not None,
+        strike_reason=stored.void_reason,
+        corrects=stored.corrects,
+    )
+
+
+def meter_state(meter: Meter | None, day: dt.date) -> Message:
+    """The state of a meter's calibration on `day`; due on its due date."""
+    if meter is None or meter.calibration_due is None:
+        return msg("meter_state.no_date")
+    if day >= meter.calibration_due:
+        return msg("meter_state.due", due_date=meter.calibration_due)
+    return msg("meter_state.in_date")
+
+
+def event_lines(view: View, subject_class: str, code: str) -> tuple[EventLine, ...]:
+    """Trips, holds, releases, moves and changes of one item, newest first."""
+    names = view.person_names()
+    lines = [
+        EventLine(
+            event.record_id, event.position, event.done_at, event.entered_at,
+            event.by, names.get(event.by, event.by), telling.event_text(event), telling.remark(event),
+        )
+        for event in view.events_of(subject_class, code)
+    ]
+    lines.sort(key=lambda line: (line.done_at, line.position), reverse=True)
+    return tuple(lines)
+
+
+def compare(history: Iterable[StoredCheck], check: VoltageCheck) -> Comparison | None:
+    """`check` against the newest earlier one of the same kind, rest, meter and load; None without."""
+    like = [
+        stored.check
+        for stored in history
+        if stored.void_position is None and _comparable(stored.check, check) and stored.check.done_at < check.done_at
+    ]
+    if not like:
+        return None
+    last = max(like, key=lambda one: one.done_at)
+    change_v = check.rested_v - last.rested_v
+    change_ohm = None
+    if check.resistance_ohm is not None and last.resistance_ohm is not None:
+        change_ohm = check.resistance_ohm - last.resistance_ohm
+    if change_ohm is None:
+        statement = msg("compare.same", earlier_date=last.done_at.date(), change_v=change_v)
+    else:
+        statement = msg(
+            "compare.with_ohm", earlier_date=last.done_at.date(), change_v=change_v, change_ohm=float(change_ohm)
+        )
+    return Comparison(last.done_at, change_v, change_ohm, statement)
+
+
+def _comparable(a: VoltageCheck, b: VoltageCheck) -> bool:
+    same_state = (a.kind, a.rest, a.meter) == (b.kind, b.rest, b.meter)
+    return same_state and (a.load_a, a.hold_s) == (b.load_a, b.hold_s)
+
+
+def pack_rows(store: Store, clock: Clock) -> tuple[PackRow, ...]:
+    """One line a pack, for the list of packs."""
+    now = clock()
+    with store.view() as view:
+        facts = read.read_facts(view)
+        return tuple(_pack_row(facts, code, now) for code in sorted(facts.packs))
+
+
+def _pack_row(facts: FleetFacts, code: str, now: dt.datetime) -> PackRow:
+    pack = facts.packs[code]
+    latest = facts.latest.get(code)
+    placed = facts.placements.get(code)
+    return PackRow(
+        pack,
+        facts.models[pack.model].name,
+        placed.vehicle if placed else None,
+        read.pack_status(facts, code, now),
+        latest.rested_v if latest else None,
+        latest.resistance_ohm if latest else None,
+        latest.done_at if latest else None,
+    )
+
+
+_ROUND_ORDER = (PackState.OVERDUE, PackState.NEVER_CHECKED, PackState.DUE)
+
+
+def round_list(store: Store, clock: Clock) -> tuple[RoundLine, ...]:
+    """Packs whose check is due today or earlier, worst first: overdue, never checked, due."""
+    now = clock()
+    with store.view() as view:
+        facts = read.read_facts(view)
+        lines = []
+        for code, pack in facts.packs.items():
+            if pack.standing is not PackStanding.IN_SERVICE:
+                continue
+            state = read.pack_status(facts, code, now)
+            near = state.level is VerdictLevel.TOO_NEAR and state.state is PackState.DUE
+            if state.state not in _ROUND_ORDER or not state.reasons:
+                continue
+            placed = facts.placements.get(code)
+            shelf = (placed.shelf if placed else "") or pack.shelf
+            lines.append(
+                (
+                    (_ROUND_ORDER.index(state.state), not near, state.due_on or dt.date.min, code),
+                    RoundLine(
+                        code,
+                        facts.models[pack.model].name,
+                        placed.vehicle if placed else None,
+                        shelf,
+                        state,
+                        state.reasons[0].text,
+                        state.due_on,
+                    ),
+                )
+            )
+        return tuple(line for _, line in sorted(lines, key=lambda one: one[0]))
+
+
+def vehicle_page(store: Store, clock: Clock, code: str) -> VehiclePage:
+    """One vehicle with its packs now and its history; raises EntryRefused for an unknown code."""
+    now = clock()
+    with store.view() as view:
+        facts = read.read_facts(view)
+        vehicle = facts.vehicles.get(code)
+        if vehicle is None:
+            raise EntryRefused("entry.unknown_vehicle", field="vehicle", code=code)
+        states = {one: read.pack_status(facts, one, now) for one in facts.packs}
+        line = _vehicle_line(facts, vehicle, states, read.spares(facts, states), now)
+        return VehiclePage(
+            line=line,
+            packs=tuple(_pack_row(facts, one, now) for one in facts.packs_in(code)),
+            events=event_lines(view, "vehicle", code),
+            as_of=now,
+            position=view.position,
+            fingerprint=view.head().root_hex,
+            fleet_name=store.fleet_name,
+            demo=store.demo,
+        )

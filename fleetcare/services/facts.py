@@ -1,0 +1,121 @@
+"""The fleet as the rules of status see it: read once, in a handful of queries, for all vehicles."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from fleetcare.domain import status
+from fleetcare.domain.checks import HoldClass
+from fleetcare.domain.packs import Level, Pack, PackModel, PackStanding, Person, Role, SiteRules, Vehicle
+from fleetcare.domain.status import BoardState, OpenHold, PackFacts, PackState, PackStatus, VehicleStatus
+from fleetcare.store.store import View
+from fleetcare.store.values import LatestCheck, Placement, StoredHold
+
+
+@dataclass(frozen=True, slots=True)
+class FleetFacts:
+    """Everything the board needs, at one record position."""
+
+    site: SiteRules
+    models: dict[str, PackModel]
+    packs: dict[str, Pack]
+    vehicles: dict[str, Vehicle]
+    people: dict[str, Person]
+    placements: dict[str, Placement]
+    latest: dict[str, LatestCheck]
+    pack_holds: dict[str, tuple[OpenHold, ...]]
+    vehicle_holds: dict[str, tuple[OpenHold, ...]]
+    zone: ZoneInfo
+
+    def packs_in(self, vehicle: str) -> tuple[str, ...]:
+        """Codes of the packs recorded in `vehicle`, by bay."""
+        here = [(p.bay, code) for code, p in self.placements.items() if p.vehicle == vehicle]
+        return tuple(code for _, code in sorted(here))
+
+
+def read_facts(view: View) -> FleetFacts:
+    """All facts of the fleet as known at the view's position."""
+    holds: dict[tuple[str, str], list[OpenHold]] = defaultdict(list)
+    for hold in view.open_holds():
+        holds[hold.subject_class, hold.subject].append(_open_hold(hold))
+    depots = view.things("depot")
+    zone = next((depot.time_zone for depot in depots.values()), "UTC")
+    return FleetFacts(
+        site=view.thing("site_rules", "SITE") or SiteRules(),
+        models=view.things("pack_model"),
+        packs=view.things("pack"),
+        vehicles=view.things("vehicle"),
+        people=view.things("person"),
+        placements=view.placements(),
+        latest=view.latest_checks(),
+        pack_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "pack"},
+        vehicle_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "vehicle"},
+        zone=ZoneInfo(zone),
+    )
+
+
+def _open_hold(hold: StoredHold) -> OpenHold:
+    return OpenHold(hold.hold_id, hold.hold_class, hold.reason, hold.since, hold.remark, hold.place)
+
+
+def pack_status(facts: FleetFacts, code: str, now: dt.datetime) -> PackStatus:
+    """The state of one pack at `now`."""
+    pack = facts.packs[code]
+    latest = facts.latest.get(code)
+    return status.pack_status(
+        PackFacts(
+            code=code,
+            standing_in_service=pack.standing is PackStanding.IN_SERVICE,
+            last_valid_check=latest.last_valid if latest else None,
+            last_level=latest.level if latest else None,
+            holds=facts.pack_holds.get(code, ()),
+        ),
+        facts.site,
+        now.astimezone(facts.zone),
+    )
+
+
+def vehicle_status(
+    facts: FleetFacts, vehicle: Vehicle, packs: tuple[PackStatus, ...]
+) -> VehicleStatus:
+    """The state of one vehicle, from its packs and its own holds."""
+    return status.vehicle_status(
+        vehicle, packs, facts.vehicle_holds.get(vehicle.code, ())
+    )
+
+
+def releasers(facts: FleetFacts, day: dt.date) -> tuple[str, ...]:
+    """Names of the mechanics who may release on `day`, in order of name."""
+    return tuple(
+        sorted(
+            person.name
+            for person in facts.people.values()
+            if Role.MECHANIC in person.roles and person.level_on(day).covers(Level.MAY_RELEASE)
+        )
+    )
+
+
+def spares(facts: FleetFacts, states: dict[str, PackStatus]) -> list[Pack]:
+    """Packs that are in no vehicle, on a known shelf, passed, in date and free of holds."""
+    free = []
+    for code, pack in facts.packs.items():
+        placed = facts.placements.get(code)
+        somewhere = placed is None or (placed.vehicle is None and bool(placed.shelf))
+        if somewhere and states[code].state is PackState.READY:
+            free.append(pack)
+    return free
+
+
+def freed_by_a_pack(state: VehicleStatus, packs: tuple[PackStatus, ...]) -> bool:
+    """True when a good pack is all that a vehicle lacks: no hold of its own, no danger in it."""
+    own_holds = any(r.hold_id and r.hold_id not in _holds_of(packs) for r in state.reasons)
+    danger = any(r.hold_class is HoldClass.DANGER for r in state.reasons)
+    short = state.state in (BoardState.GROUNDED, BoardState.LIMITED)
+    return short and not own_holds and not danger
+
+
+def _holds_of(packs: tuple[PackStatus, ...]) -> set[str]:
+    return {r.hold_id for p in packs for r in p.reasons if r.hold_id}

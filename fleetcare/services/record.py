@@ -1,0 +1,364 @@
+"""Every deed: one function, one transaction, and what it changed.
+
+A deed takes the store, the clock and its author first.  Its rule is checked again inside the
+transaction, under the write lock, so that two people cannot slip past each other.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from fleetcare.domain import due, judging, questioning
+from fleetcare.domain.checks import (
+    FoundIn,
+    Hold,
+    HoldClass,
+    LookOver,
+    Release,
+    Trip,
+    VoltageCheck,
+)
+from fleetcare.domain.errors import EntryRefused, NotAllowed
+from fleetcare.domain.packs import (
+    Level,
+    Meter,
+    Pack,
+    PackModel,
+    PackStanding,
+    SiteRules,
+    TestLoad,
+    Thing,
+)
+from fleetcare.domain.verdicts import Question, Verdict
+from fleetcare.domain.wording import Message, msg, word
+from fleetcare.services.identify import PairingKind, pair_in
+from fleetcare.services.session import Author, Clock
+from fleetcare.services.shown import Comparison, Recorded
+from fleetcare.services.summary import compare
+from fleetcare.services.writing import Writer, judged
+from fleetcare.store.store import Store, Transaction, View
+from fleetcare.store.values import StoredCheck
+
+FUTURE_GRACE = dt.timedelta(minutes=2)
+"""How far ahead of this clock a done time may lie (two clocks are never equal)."""
+
+HISTORY_READ = 40
+"""Newest checks read to find the earlier one and the comparison."""
+
+
+@dataclass(frozen=True, slots=True)
+class Preview:
+    """What a check would mean, before it is saved; nothing is written."""
+
+    verdict: Verdict
+    comparison: Comparison | None
+    questions: tuple[Question, ...]
+    next_due: dt.date | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    """Everything a check is judged by."""
+
+    pack: Pack
+    model: PackModel
+    site: SiteRules
+    meter: Meter
+    load: TestLoad | None
+    history: list[StoredCheck]
+
+    def earlier(self, check: VoltageCheck) -> VoltageCheck | None:
+        """The newest standing check of the same kind done before `check`."""
+        before = [
+            stored.check
+            for stored in self.history
+            if stored.void_position is None and stored.check.kind is check.kind and stored.check.done_at < check.done_at
+        ]
+        return max(before, key=lambda one: one.done_at, default=None)
+
+
+def site_rules(view: View) -> SiteRules:
+    """The site's settings, or the defaults where none were recorded."""
+    return view.thing("site_rules", "SITE") or SiteRules()
+
+
+def may_check(author: Author, now: dt.datetime) -> None:
+    """Raises NotAllowed unless the author's level on that day covers checking."""
+    if not author.person.level_on(now.date()).covers(Level.MAY_CHECK):
+        raise NotAllowed("allow.check", person=author.person.name, on_date=now.date())
+
+
+def may_release(author: Author, now: dt.datetime) -> None:
+    """Raises NotAllowed unless the author's level on that day covers reset and release."""
+    if not author.person.level_on(now.date()).covers(Level.MAY_RELEASE):
+        raise NotAllowed("allow.release", person=author.person.name, on_date=now.date())
+
+
+def preview_check(
+    store: Store, clock: Clock, check: VoltageCheck, look_over: LookOver | None = None
+) -> Preview:
+    """The verdict, the comparison and the questions of a check as typed so far."""
+    with store.view() as view:
+        bench = _bench_of(view, check, clock())
+        verdict = _judge(bench, check, look_over)
+        comparison = compare(bench.history, check)
+    return Preview(verdict, comparison, _questions(bench, check), _next_due(verdict, check, bench.site))
+
+
+def record_check(
+    store: Store,
+    clock: Clock,
+    author: Author,
+    check: VoltageCheck,
+    look_over: LookOver | None = None,
+    moves: tuple[FoundIn, ...] = (),
+) -> Recorded:
+    """Store one voltage check with its visual inspection and verdict; hold the pack if it says so.
+
+    `moves` answer where packs were found; without them a check in a vehicle that is recorded with
+    other packs is refused.  Everything is one transaction.
+    """
+    now = clock()
+    may_check(author, now)
+    with store.transaction() as tx:
+        bench = _bench_of(tx, check, now)
+        writer = Writer(tx, author, now)
+        _place(tx, writer, check.pack, check.vehicle, check.done_at, moves)
+        verdict = _judge(bench, check, look_over)
+        found = None if look_over is None else look_over.found
+        check_id = writer.add_check(judged(check, verdict, bench.meter, found))
+        held = _hold_by_verdict(tx, writer, check.pack, verdict, check.done_at, check_id)
+        return writer.recorded(
+            held or _saved(check.pack, verdict), verdict=verdict, next_due=_next_due(verdict, check, bench.site)
+        )
+
+
+def record_look_over(
+    store: Store, clock: Clock, author: Author, look_over: LookOver, moves: tuple[FoundIn, ...] = ()
+) -> Recorded:
+    """Store a visual inspection alone; a danger finding quarantines the pack at once.
+
+    Anyone may report a danger; an inspection that clears needs the level that may check.
+    """
+    now = clock()
+    if not look_over.danger:
+        may_check(author, now)
+    with store.transaction() as tx:
+        pack = _pack_of(tx, look_over.pack)
+        _refuse_future(look_over.done_at, now)
+        writer = Writer(tx, author, now)
+        _place(tx, writer, look_over.pack, look_over.vehicle, look_over.done_at, moves)
+        look_id = writer.add("look_over", look_over, look_over.done_at)
+        verdict = judging.judge_look_over(look_over, tx.thing("pack_model", pack.model), site_rules(tx))
+        held = _hold_by_verdict(tx, writer, look_over.pack, verdict, look_over.done_at, look_id)
+        return writer.recorded(held or _saved(look_over.pack, verdict), verdict=verdict)
+
+
+def record_trip(store: Store, clock: Clock, author: Author, trip: Trip) -> Recorded:
+    """Store a trip; the pack is held by rule where the count or the cause says so."""
+    now = clock()
+    may_check(author, now)
+    with store.transaction() as tx:
+        _pack_of(tx, trip.pack)
+        if trip.vehicle is not None and tx.thing("vehicle", trip.vehicle) is None:
+            raise EntryRefused("entry.unknown_vehicle", field="vehicle", code=trip.vehicle)
+        _refuse_future(trip.done_at, now)
+        writer = Writer(tx, author, now)
+        trip_id = writer.add("trip", trip, trip.done_at)
+        site = site_rules(tx)
+        window_start = trip.done_at - dt.timedelta(days=site.trip_window_days)
+        recent = [t for t in tx.trips_since(window_start) if t.pack == trip.pack and t.done_at <= trip.done_at]
+        ruling = judging.judge_trips(trip, recent, site)
+        message = msg("record.trip", pack=trip.pack)
+        if ruling is not None:
+            message = _hold(
+                writer, Hold("pack", trip.pack, ruling.hold_class, trip.done_at, ruling.reason, cause=trip_id)
+            )
+        return writer.recorded(message)
+
+
+def set_hold(store: Store, clock: Clock, author: Author, hold: Hold) -> Recorded:
+    """Ground a vehicle or hold a pack.  Anyone may; nobody needs a level for the safer state."""
+    now = clock()
+    if not hold.remark.strip():
+        raise EntryRefused("hold.needs_reason", field="remark")
+    _refuse_future(hold.done_at, now)
+    with store.transaction() as tx:
+        if tx.thing(hold.subject_class, hold.subject) is None:
+            raise EntryRefused(f"entry.unknown_{hold.subject_class}", field="subject", code=hold.subject)
+        writer = Writer(tx, author, now)
+        return writer.recorded(_hold(writer, hold))
+
+
+def release_hold(store: Store, clock: Clock, author: Author, release: Release) -> Recorded:
+    """End one hold: a level that may release, a reason, and for a pack a passed check since.
+
+    A passed check on the day of the hold counts when it was done after it.
+    """
+    now = clock()
+    may_release(author, now)
+    if not release.reason.strip():
+        raise EntryRefused("release.needs_reason", field="reason")
+    with store.transaction() as tx:
+        held = next((h for h in tx.open_holds() if h.hold_id == release.hold), None)
+        if held is None:
+            raise EntryRefused("hold.nothing_open", hold=release.hold)
+        if held.subject_class == "pack":
+            if held.hold_class is HoldClass.DANGER:
+                raise NotAllowed("release.danger", field="reason")
+            newest = tx.latest_checks([held.subject]).get(held.subject)
+            if newest is None or newest.last_pass is None or newest.last_pass <= held.since:
+                raise NotAllowed(
+                    "release.no_pass", field="reason", subject=held.subject, since_date=held.since.date()
+                )
+        writer = Writer(tx, author, now)
+        writer.add("release", release, release.done_at)
+        return writer.recorded(msg("record.released", subject=held.subject))
+
+
+def record_found_in(store: Store, clock: Clock, author: Author, *moves: FoundIn) -> Recorded:
+    """Note where packs were found; a move that nobody saw gets no date of its own."""
+    now = clock()
+    with store.transaction() as tx:
+        writer = Writer(tx, author, now)
+        for move in moves:
+            _refuse_future(move.done_at, now)
+            _move(tx, writer, move)
+        last = moves[-1]
+        where = last.vehicle or last.shelf or word("record.unsure_whereabouts")
+        return writer.recorded(msg("record.found", pack=last.pack, where=where))
+
+
+def correct_check(
+    store: Store, clock: Clock, author: Author, of: str, reason: str, check: VoltageCheck | None
+) -> Recorded:
+    """Replace a check by what was really read, or void it with `check` None; both stay on record."""
+    now = clock()
+    may_check(author, now)
+    if not reason.strip():
+        raise EntryRefused("correct.needs_reason", field="reason")
+    with store.transaction() as tx:
+        first = tx.check(of)
+        if first is None:
+            raise EntryRefused("correct.unknown", record=of)
+        if first.void_position is not None:
+            raise EntryRefused("correct.already", record=of)
+        writer = Writer(tx, author, now)
+        if check is None:
+            writer.correct(of, reason, None)
+            return writer.recorded(msg("record.corrected"))
+        bench = _bench_of(tx, check, now, leave_out=of)
+        verdict = _judge(bench, check, None)
+        correction_id = writer.correct(of, reason, judged(check, verdict, bench.meter, first.look_over))
+        _hold_by_verdict(tx, writer, check.pack, verdict, check.done_at, correction_id)
+        return writer.recorded(msg("record.corrected"), verdict=verdict)
+
+
+def put_things(store: Store, clock: Clock, author: Author, *things: tuple[str, Thing]) -> Recorded:
+    """Record new or changed things, each with its class name; all in one transaction."""
+    with store.transaction() as tx:
+        writer = Writer(tx, author, clock())
+        for thing_class, thing in things:
+            writer.add_thing(thing_class, thing)
+        return writer.recorded(msg("record.things", count=len(things)))
+
+
+# the parts of a deed
+
+
+def _pack_of(view: View, code: str) -> Pack:
+    pack: Pack | None = view.thing("pack", code)
+    if pack is None:
+        raise EntryRefused("entry.unknown_pack", field="pack", code=code)
+    if pack.standing is not PackStanding.IN_SERVICE:
+        raise EntryRefused(f"entry.{pack.standing.value}", field="pack", pack=code)
+    return pack
+
+
+def _refuse_future(done_at: dt.datetime, now: dt.datetime) -> None:
+    if done_at > now + FUTURE_GRACE:
+        raise EntryRefused("entry.future", field="done_at", done_at=done_at, now_at=now)
+
+
+def _bench_of(view: View, check: VoltageCheck, now: dt.datetime, leave_out: str | None = None) -> _Bench:
+    """Everything the check is judged by; EntryRefused for what is unknown or not allowed."""
+    pack = _pack_of(view, check.pack)
+    _refuse_future(check.done_at, now)
+    meter: Meter | None = view.thing("meter", check.meter)
+    if meter is None:
+        raise EntryRefused("entry.unknown_meter", field="meter", code=check.meter)
+    if meter.refused_from is not None and check.done_at.date() >= meter.refused_from:
+        raise EntryRefused("entry.meter_refused", field="meter", code=check.meter, since_date=meter.refused_from)
+    load: TestLoad | None = view.thing("test_load", check.test_load) if check.test_load else None
+    if check.test_load and load is None:
+        raise EntryRefused("entry.unknown_load", field="test_load", code=check.test_load)
+    if check.vehicle is not None and view.thing("vehicle", check.vehicle) is None:
+        raise EntryRefused("entry.unknown_vehicle", field="vehicle", code=check.vehicle)
+    history = [c for c in view.checks_of(check.pack, HISTORY_READ) if c.record_id != leave_out]
+    return _Bench(pack, view.thing("pack_model", pack.model), site_rules(view), meter, load, history)
+
+
+def _judge(bench: _Bench, check: VoltageCheck, look_over: LookOver | None) -> Verdict:
+    return judging.judge(
+        check, look_over, bench.model, bench.site, bench.meter, bench.load, earlier=bench.earlier(check)
+    )
+
+
+def _questions(bench: _Bench, check: VoltageCheck) -> tuple[Question, ...]:
+    asked = questioning.question_entry(bench.model, bench.site, "rested_v", check.rested_v, bench.earlier(check))
+    if check.loaded_v is not None:
+        asked += questioning.question_entry(bench.model, bench.site, "loaded_v", check.loaded_v)
+    return asked
+
+
+def _next_due(verdict: Verdict, check: VoltageCheck, site: SiteRules) -> dt.date | None:
+    return due.due_after(check.done_at.date(), site).due_on if verdict.valid else None
+
+
+def _saved(pack: str, verdict: Verdict) -> Message:
+    return msg("record.saved", pack=pack, verdict=msg(f"verdict.{verdict.level.value}"))
+
+
+def _move(tx: Transaction, writer: Writer, move: FoundIn) -> None:
+    if move.vehicle is None:
+        if tx.thing("pack", move.pack) is None:
+            raise EntryRefused("entry.unknown_pack", field="pack", code=move.pack)
+    else:
+        pair_in(tx, move.vehicle, move.pack)
+    writer.move(move)
+
+
+def _place(
+    tx: Transaction, writer: Writer, pack: str, vehicle: str | None, at: dt.datetime, moves: tuple[FoundIn, ...]
+) -> None:
+    """Note the moves, then make sure that the pack is where the check says it is."""
+    for move in moves:
+        _move(tx, writer, move)
+    if vehicle is None:
+        return
+    pairing = pair_in(tx, vehicle, pack)
+    if pairing.kind is PairingKind.REPLACES:
+        raise EntryRefused(
+            "pair.answer_first", field="pack", pack=pack, vehicle=vehicle, occupants=", ".join(pairing.occupants)
+        )
+    if pairing.kind is PairingKind.FREE_BAY:
+        writer.move(FoundIn(pack, vehicle, at, pairing.bay))
+
+
+def _hold(writer: Writer, hold: Hold) -> Message:
+    writer.add("hold", hold, hold.done_at)
+    key = "record.grounded" if hold.subject_class == "vehicle" else "record.held"
+    return msg(key, subject=hold.subject, reason=hold.remark or hold.reason)
+
+
+def _hold_by_verdict(
+    tx: Transaction, writer: Writer, pack: str, verdict: Verdict, at: dt.datetime, cause: str
+) -> Message | None:
+    """Hold the pack when the verdict says so and no hold of that class stands already."""
+    if verdict.hold_class is None or verdict.hold_reason is None:
+        return None
+    standing = {h.hold_class for h in tx.open_holds() if (h.subject_class, h.subject) == ("pack", pack)}
+    if verdict.hold_class in standing or HoldClass.DANGER in standing:
+        return None
+    return _hold(writer, Hold("pack", pack, verdict.hold_class, at, verdict.hold_reason, cause=cause))

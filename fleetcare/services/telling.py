@@ -1,0 +1,46 @@
+"""One sentence for each kind of record in a history."""
+
+from __future__ import annotations
+
+from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
+from fleetcare.domain.records import CheckCorrected, ThingPut, Told
+from fleetcare.domain.wording import Message, msg
+from fleetcare.store.values import StoredEvent
+
+
+def event_text(event: StoredEvent) -> Message:
+    """What `event` says, as a message."""
+    body = event.body
+    match body:
+        case Trip():
+            cause = msg(f"trip_cause.{body.cause.value}")
+            key = "event.trip_explained" if body.explained else "event.trip_unexplained"
+            return msg(key, pack=body.pack, vehicle=body.vehicle or "—", cause=cause)
+        case Hold():
+            key = "event.grounded" if body.subject_class == "vehicle" else "event.held"
+            return msg(key, subject=body.subject, hold_class=msg(f"hold_class.{body.hold_class.value}"), reason=body.reason)
+        case Release():
+            return msg("event.released", reason=body.reason)
+        case FoundIn(vehicle=None, shelf=""):
+            return msg("event.whereabouts_unknown", pack=body.pack)
+        case FoundIn(vehicle=None):
+            return msg("event.found_on_shelf", pack=body.pack, shelf=body.shelf)
+        case FoundIn():
+            return msg("event.found_in", pack=body.pack, vehicle=body.vehicle, bay=body.bay)
+        case LookOver():
+            items = tuple(msg(f"look.{item.value}") for item in body.found)
+            return msg("event.look_over", pack=body.pack, found=items) if items else msg("event.look_over_good", pack=body.pack)
+        case CheckCorrected(judged=None):
+            return msg("event.check_voided", reason=body.reason)
+        case CheckCorrected():
+            return msg("event.check_corrected", reason=body.reason)
+        case ThingPut():
+            return msg("event.thing", what=msg(f"class.{body.thing_class}"), code=body.thing.code)
+        case Told():
+            return msg("event.told", what=body.what, statement=body.statement)
+    return msg("event.other", kind=event.kind)
+
+
+def remark(event: StoredEvent) -> str:
+    """The person's own words with the record, or ""."""
+    return getattr(event.body, "remark", "")

@@ -1,0 +1,76 @@
+"""How a deed writes: one author, one moment, one transaction, and a tally of what it touched."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from fleetcare.domain.checks import FoundIn, VoltageCheck
+from fleetcare.domain.packs import Meter, Thing
+from fleetcare.domain.records import CheckCorrected, CheckJudged, ThingPut
+from fleetcare.domain.verdicts import Verdict
+from fleetcare.domain.wording import Message
+from fleetcare.services.session import Author
+from fleetcare.services.shown import Recorded
+from fleetcare.services.summary import meter_state
+from fleetcare.store.store import Transaction
+
+
+class Writer:
+    """Appends records for one author and remembers which packs and vehicles they touch."""
+
+    def __init__(self, tx: Transaction, author: Author, now: dt.datetime) -> None:
+        self._tx = tx
+        self._author = author
+        self._now = now
+        self._level = author.person.level_on(now.date()).value
+        self._first = tx.position
+        self._ids: list[str] = []
+        self.position = tx.position
+
+    def add(self, kind: str, body: object, done_at: dt.datetime) -> str:
+        """Append one record and return its id."""
+        author = self._author
+        appended = self._tx.append(
+            kind,
+            body,
+            done_at=done_at,
+            entered_at=self._now,
+            by=author.person.code,
+            level=self._level,
+            station=author.station,
+            source=author.source,
+            seen=author.seen_position,
+        )
+        self._ids.append(appended.record_id)
+        self.position = appended.position
+        return appended.record_id
+
+    def add_check(self, judged: CheckJudged) -> str:
+        """Append a judged check."""
+        return self.add("voltage_check", judged, judged.check.done_at)
+
+    def correct(self, of: str, reason: str, judged: CheckJudged | None) -> str:
+        """Append a correction of the check `of`."""
+        return self.add("check_corrected", CheckCorrected(of, reason, judged), self._now)
+
+    def add_thing(self, thing_class: str, thing: Thing) -> str:
+        """Append a new or changed thing."""
+        return self.add("thing", ThingPut(thing_class, thing), self._now)
+
+    def move(self, move: FoundIn) -> str:
+        """Append where a pack was found."""
+        return self.add("found_in", move, move.done_at)
+
+    def recorded(
+        self, message: Message, *, verdict: Verdict | None = None, next_due: dt.date | None = None
+    ) -> Recorded:
+        """The result of the deed: position, ids and everything its records touched."""
+        touched = self._tx.touched_since(self._first)
+        return Recorded(
+            self.position, tuple(self._ids), touched.packs, touched.vehicles, message, verdict, next_due
+        )
+
+
+def judged(check: VoltageCheck, verdict: Verdict, meter: Meter, look_over: tuple | None) -> CheckJudged:
+    """A check with its verdict and the meter's state on its day, ready to append."""
+    return CheckJudged(check, verdict, meter_state(meter, check.done_at.date()), look_over)
