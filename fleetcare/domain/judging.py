@@ -9,8 +9,15 @@ from __future__ import annotations
 import math
 from decimal import Decimal
 
-from fleetcare.domain import metering
-from fleetcare.domain.checks import CheckKind, HoldClass, LookOver, Trip, TripCause, VoltageCheck
+from fleetcare.domain import metering, temperature
+from fleetcare.domain.checks import (
+    CheckKind,
+    HoldClass,
+    LookOver,
+    Trip,
+    TripCause,
+    VoltageCheck,
+)
 from fleetcare.domain.limits import PackLimits, ResistanceLimits, resolve
 from fleetcare.domain.metering import Decision
 from fleetcare.domain.packs import Meter, PackModel, SiteRules, TestLoad
@@ -19,14 +26,6 @@ from fleetcare.domain.wording import Message, msg
 
 SILENT_PER_GROUP_V = Decimal("0.1")
 """Below this per group the contacts are silent, which says nothing about the cells (common practice)."""
-
-ACTIVATION_J_PER_MOL = 18_000.0
-ACTIVATION_SPREAD_J_PER_MOL = 5_000.0
-"""Temperature law of the loaded resistance: 13 to 23 kJ/mol covers published NMC and NCA cell models
-(doi 10.1149/1945-7111/ab9050, 10.1016/j.electacta.2022.140700, 10.1149/1.3597614) at 10 s."""
-
-GAS_CONSTANT = 8.314462618
-"""J/(mol K), CODATA 2018."""
 
 REPEAT_WITHIN_DAYS = 14
 
@@ -248,11 +247,9 @@ def _at_rule_temperature(
     shown: dict[str, object] = {"resistance_ohm": _tidy(measured)}
     if rule.at_c is None or check.bench_c is None or check.bench_c == rule.at_c:
         return measured, u, shown
-    kelvin, reference = float(check.bench_c) + 273.15, float(rule.at_c) + 273.15
-    inverse = (1 / kelvin - 1 / reference) / GAS_CONSTANT
-    factor = math.exp(-ACTIVATION_J_PER_MOL * inverse)
-    judged = Decimal(repr(round(float(measured) * factor, 6)))
-    u_law = float(judged) * ACTIVATION_SPREAD_J_PER_MOL * abs(inverse) / math.sqrt(3)
+    judged = Decimal(repr(round(temperature.ohm_at(float(measured), float(check.bench_c), float(rule.at_c)), 6)))
+    factor = float(judged / measured)
+    u_law = float(judged) * temperature.law_uncertainty(float(check.bench_c), float(rule.at_c))
     shown |= {"corrected_ohm": float(judged), "at_c": rule.at_c, "bench_c": check.bench_c}
     return judged, math.hypot(u * factor, u_law), shown
 

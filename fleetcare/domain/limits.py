@@ -171,11 +171,16 @@ def _resistance(model: PackModel, site: SiteRules) -> ResistanceLimits | None:
     if model.baseline_resistance_ohm is None:
         return None
     return ResistanceLimits(
-        model.baseline_resistance_ohm * site.resistance_watch_ratio,
-        model.baseline_resistance_ohm * site.resistance_pull_ratio,
+        _tenth_milliohm(model.baseline_resistance_ohm * site.resistance_watch_ratio),
+        _tenth_milliohm(model.baseline_resistance_ohm * site.resistance_pull_ratio),
         f"{PROPOSAL}: {site.resistance_watch_ratio} and {site.resistance_pull_ratio} times the model's baseline",
         model.baseline_c,
     )
+
+
+def _tenth_milliohm(ohm: Decimal) -> Decimal:
+    """A product of settings as the limit that is applied and printed, to 0.0001 Ω."""
+    return ohm.quantize(Decimal("0.0001"))
 
 
 def limits_page() -> str:

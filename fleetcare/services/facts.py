@@ -9,8 +9,24 @@ from zoneinfo import ZoneInfo
 
 from fleetcare.domain import status
 from fleetcare.domain.checks import HoldClass
-from fleetcare.domain.packs import Level, Pack, PackModel, PackStanding, Person, Role, SiteRules, Vehicle
-from fleetcare.domain.status import BoardState, OpenHold, PackFacts, PackState, PackStatus, VehicleStatus
+from fleetcare.domain.packs import (
+    Level,
+    Pack,
+    PackModel,
+    PackStanding,
+    Person,
+    Role,
+    SiteRules,
+    Vehicle,
+)
+from fleetcare.domain.status import (
+    BoardState,
+    OpenHold,
+    PackFacts,
+    PackState,
+    PackStatus,
+    VehicleStatus,
+)
 from fleetcare.store.store import View
 from fleetcare.store.values import LatestCheck, Placement, StoredHold
 

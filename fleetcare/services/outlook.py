@@ -1,11 +1,15 @@
-"""The projections of one pack from its recorded checks."""
+"""The projections of one pack from its recorded checks.
+
+Where the resistance limits hold at a stated temperature, each reading is first brought to it.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
+from dataclasses import replace
 
-from fleetcare.domain import limits
+from fleetcare.domain import limits, temperature
 from fleetcare.domain.checks import CheckKind
 from fleetcare.domain.packs import PackModel, SiteRules
 from fleetcare.domain.projection.answer import LeftOut, Projection, Reading
@@ -45,9 +49,14 @@ def _resistance(stored: list[StoredCheck], model: PackModel, site: SiteRules, to
         ohm = one.check.resistance_ohm
         if ohm is None or one.check.kind is not CheckKind.RESTED_FULL:
             continue
-        reading = _reading(one, float(ohm), loaded=True)
+        value = float(ohm)
+        if rule is not None and rule.at_c is not None and one.check.bench_c is not None:
+            value = temperature.ohm_at(value, float(one.check.bench_c), float(rule.at_c))
+        reading = _reading(one, value, loaded=True)
         if one.void_position is not None:
             left_out.append(LeftOut(reading, msg("projection.corrected")))
+        elif rule is not None and rule.at_c is not None and reading.bench_c is None:
+            left_out.append(LeftOut(reading, msg("projection.no_temperature")))
         elif reading.bench_c is not None and reading.bench_c < float(site.loaded_minimum_c):
             left_out.append(LeftOut(reading, msg("projection.too_cold")))
         else:
@@ -93,6 +102,4 @@ def _rested_full(stored: list[StoredCheck], model: PackModel, site: SiteRules, t
 
 
 def _with(projection: Projection, left_out: list[LeftOut], **changes: object) -> Projection:
-    from dataclasses import replace
-
     return replace(projection, left_out=projection.left_out + tuple(left_out), **changes)  # type: ignore[arg-type]

@@ -43,7 +43,7 @@ from fleetcare.store.values import StoredCheck
 FUTURE_GRACE = dt.timedelta(minutes=2)
 """How far ahead of this clock a done time may lie (two clocks are never equal)."""
 
-HISTORY_READ = 40
+HISTORY_READ = 16
 """Newest checks read to find the earlier one and the comparison."""
 
 
@@ -58,7 +58,7 @@ class Preview:
 
 
 @dataclass(frozen=True, slots=True)
-class _Bench:
+class Bench:
     """Everything a check is judged by."""
 
     pack: Pack
@@ -100,7 +100,7 @@ def preview_check(
 ) -> Preview:
     """The verdict, the comparison and the questions of a check as typed so far."""
     with store.view() as view:
-        bench = _bench_of(view, check, clock())
+        bench = bench_of(view, check, clock())
         verdict = _judge(bench, check, look_over)
         comparison = compare(bench.history, check)
     return Preview(verdict, comparison, _questions(bench, check), _next_due(verdict, check, bench.site))
@@ -122,16 +122,27 @@ def record_check(
     now = clock()
     may_check(author, now)
     with store.transaction() as tx:
-        bench = _bench_of(tx, check, now)
         writer = Writer(tx, author, now)
-        _place(tx, writer, check.pack, check.vehicle, check.done_at, moves)
-        verdict = _judge(bench, check, look_over)
-        found = None if look_over is None else look_over.found
-        check_id = writer.add_check(judged(check, verdict, bench.meter, found))
-        held = _hold_by_verdict(tx, writer, check.pack, verdict, check.done_at, check_id)
-        return writer.recorded(
-            held or _saved(check.pack, verdict), verdict=verdict, next_due=_next_due(verdict, check, bench.site)
-        )
+        bench = bench_of(tx, check, now)
+        verdict, message = write_check(tx, writer, bench, check, look_over, moves)
+        return writer.recorded(message, verdict=verdict, next_due=_next_due(verdict, check, bench.site))
+
+
+def write_check(
+    tx: Transaction,
+    writer: Writer,
+    bench: Bench,
+    check: VoltageCheck,
+    look_over: LookOver | None = None,
+    moves: tuple[FoundIn, ...] = (),
+) -> tuple[Verdict, Message]:
+    """The writing part of `record_check`, within a transaction: move, judge, append, hold."""
+    _place(tx, writer, check.pack, check.vehicle, check.done_at, moves)
+    verdict = _judge(bench, check, look_over)
+    found = None if look_over is None else look_over.found
+    check_id = writer.add_check(judged(check, verdict, bench.meter, found))
+    held = _hold_by_verdict(tx, writer, check.pack, verdict, check.done_at, check_id)
+    return verdict, held or _saved(check.pack, verdict)
 
 
 def record_look_over(
@@ -145,14 +156,22 @@ def record_look_over(
     if not look_over.danger:
         may_check(author, now)
     with store.transaction() as tx:
-        pack = _pack_of(tx, look_over.pack)
         _refuse_future(look_over.done_at, now)
         writer = Writer(tx, author, now)
-        _place(tx, writer, look_over.pack, look_over.vehicle, look_over.done_at, moves)
-        look_id = writer.add("look_over", look_over, look_over.done_at)
-        verdict = judging.judge_look_over(look_over, tx.thing("pack_model", pack.model), site_rules(tx))
-        held = _hold_by_verdict(tx, writer, look_over.pack, verdict, look_over.done_at, look_id)
-        return writer.recorded(held or _saved(look_over.pack, verdict), verdict=verdict)
+        verdict, message = write_look_over(tx, writer, look_over, moves)
+        return writer.recorded(message, verdict=verdict)
+
+
+def write_look_over(
+    tx: Transaction, writer: Writer, look_over: LookOver, moves: tuple[FoundIn, ...] = ()
+) -> tuple[Verdict, Message]:
+    """The writing part of `record_look_over`, within a transaction."""
+    pack = _pack_of(tx, look_over.pack)
+    _place(tx, writer, look_over.pack, look_over.vehicle, look_over.done_at, moves)
+    look_id = writer.add("look_over", look_over, look_over.done_at)
+    verdict = judging.judge_look_over(look_over, tx.thing("pack_model", pack.model), site_rules(tx))
+    held = _hold_by_verdict(tx, writer, look_over.pack, verdict, look_over.done_at, look_id)
+    return verdict, held or _saved(look_over.pack, verdict)
 
 
 def record_trip(store: Store, clock: Clock, author: Author, trip: Trip) -> Recorded:
@@ -165,17 +184,19 @@ def record_trip(store: Store, clock: Clock, author: Author, trip: Trip) -> Recor
             raise EntryRefused("entry.unknown_vehicle", field="vehicle", code=trip.vehicle)
         _refuse_future(trip.done_at, now)
         writer = Writer(tx, author, now)
-        trip_id = writer.add("trip", trip, trip.done_at)
-        site = site_rules(tx)
-        window_start = trip.done_at - dt.timedelta(days=site.trip_window_days)
-        recent = [t for t in tx.trips_since(window_start) if t.pack == trip.pack and t.done_at <= trip.done_at]
-        ruling = judging.judge_trips(trip, recent, site)
-        message = msg("record.trip", pack=trip.pack)
-        if ruling is not None:
-            message = _hold(
-                writer, Hold("pack", trip.pack, ruling.hold_class, trip.done_at, ruling.reason, cause=trip_id)
-            )
-        return writer.recorded(message)
+        return writer.recorded(write_trip(tx, writer, trip))
+
+
+def write_trip(tx: Transaction, writer: Writer, trip: Trip) -> Message:
+    """The writing part of `record_trip`, within a transaction."""
+    trip_id = writer.add("trip", trip, trip.done_at)
+    site = site_rules(tx)
+    window_start = trip.done_at - dt.timedelta(days=site.trip_window_days)
+    recent = [t for t in tx.trips_since(window_start) if t.pack == trip.pack and t.done_at <= trip.done_at]
+    ruling = judging.judge_trips(trip, recent, site)
+    if ruling is None:
+        return msg("record.trip", pack=trip.pack)
+    return _hold(writer, Hold("pack", trip.pack, ruling.hold_class, trip.done_at, ruling.reason, cause=trip_id))
 
 
 def set_hold(store: Store, clock: Clock, author: Author, hold: Hold) -> Recorded:
@@ -248,7 +269,7 @@ def correct_check(
         if check is None:
             writer.correct(of, reason, None)
             return writer.recorded(msg("record.corrected"))
-        bench = _bench_of(tx, check, now, leave_out=of)
+        bench = bench_of(tx, check, now, leave_out=of)
         verdict = _judge(bench, check, None)
         correction_id = writer.correct(of, reason, judged(check, verdict, bench.meter, first.look_over))
         _hold_by_verdict(tx, writer, check.pack, verdict, check.done_at, correction_id)
@@ -281,7 +302,7 @@ def _refuse_future(done_at: dt.datetime, now: dt.datetime) -> None:
         raise EntryRefused("entry.future", field="done_at", done_at=done_at, now_at=now)
 
 
-def _bench_of(view: View, check: VoltageCheck, now: dt.datetime, leave_out: str | None = None) -> _Bench:
+def bench_of(view: View, check: VoltageCheck, now: dt.datetime, leave_out: str | None = None) -> Bench:
     """Everything the check is judged by; EntryRefused for what is unknown or not allowed."""
     pack = _pack_of(view, check.pack)
     _refuse_future(check.done_at, now)
@@ -296,16 +317,16 @@ def _bench_of(view: View, check: VoltageCheck, now: dt.datetime, leave_out: str 
     if check.vehicle is not None and view.thing("vehicle", check.vehicle) is None:
         raise EntryRefused("entry.unknown_vehicle", field="vehicle", code=check.vehicle)
     history = [c for c in view.checks_of(check.pack, HISTORY_READ) if c.record_id != leave_out]
-    return _Bench(pack, view.thing("pack_model", pack.model), site_rules(view), meter, load, history)
+    return Bench(pack, view.thing("pack_model", pack.model), site_rules(view), meter, load, history)
 
 
-def _judge(bench: _Bench, check: VoltageCheck, look_over: LookOver | None) -> Verdict:
+def _judge(bench: Bench, check: VoltageCheck, look_over: LookOver | None) -> Verdict:
     return judging.judge(
         check, look_over, bench.model, bench.site, bench.meter, bench.load, earlier=bench.earlier(check)
     )
 
 
-def _questions(bench: _Bench, check: VoltageCheck) -> tuple[Question, ...]:
+def _questions(bench: Bench, check: VoltageCheck) -> tuple[Question, ...]:
     asked = questioning.question_entry(bench.model, bench.site, "rested_v", check.rested_v, bench.earlier(check))
     if check.loaded_v is not None:
         asked += questioning.question_entry(bench.model, bench.site, "loaded_v", check.loaded_v)

@@ -27,6 +27,11 @@ class Writer:
         self._ids: list[str] = []
         self.position = tx.position
 
+    @property
+    def last_id(self) -> str:
+        """The id of the newest record this writer appended."""
+        return self._ids[-1]
+
     def add(self, kind: str, body: object, done_at: dt.datetime) -> str:
         """Append one record and return its id."""
         author = self._author

@@ -17,7 +17,14 @@ from sqlalchemy.pool import QueuePool
 from fleetcare.domain import fingerprint
 from fleetcare.domain.errors import FileRefused
 from fleetcare.domain.packs import Person, Thing
-from fleetcare.domain.records import FleetFounded, Record, ThingPut, decode, encode, new_id
+from fleetcare.domain.records import (
+    FleetFounded,
+    Record,
+    ThingPut,
+    decode,
+    encode,
+    new_id,
+)
 from fleetcare.store import opening
 from fleetcare.store.derive import derive, derive_checks, microseconds
 from fleetcare.store.values import Appended, Touched, VerifyReport

@@ -11,10 +11,25 @@ from typing import TYPE_CHECKING, Any
 from fleetcare.domain.checks import FoundIn, Hold, HoldClass, Trip
 from fleetcare.domain.fingerprint import EMPTY, Head, append, root_of_edge
 from fleetcare.domain.packs import Thing
-from fleetcare.domain.records import CheckCorrected, CheckJudged, Record, ThingPut, decode, from_plain
+from fleetcare.domain.records import (
+    CheckCorrected,
+    CheckJudged,
+    Record,
+    ThingPut,
+    decode,
+    from_plain,
+)
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.store.derive import microseconds
-from fleetcare.store.values import Draft, LatestCheck, Placement, StoredCheck, StoredEvent, StoredHold, Touched
+from fleetcare.store.values import (
+    Draft,
+    LatestCheck,
+    Placement,
+    StoredCheck,
+    StoredEvent,
+    StoredHold,
+    Touched,
+)
 
 if TYPE_CHECKING:
     from fleetcare.store.store import Store

@@ -17,7 +17,13 @@ from decimal import Decimal
 import numpy as np
 from numpy.typing import NDArray
 
-from fleetcare.domain.projection.answer import FURTHEST_DAYS, Horizon, LeftOut, Projection, Reading
+from fleetcare.domain.projection.answer import (
+    FURTHEST_DAYS,
+    Horizon,
+    LeftOut,
+    Projection,
+    Reading,
+)
 from fleetcare.domain.wording import Message, msg
 
 ENGINE = "line-1"

@@ -30,6 +30,7 @@ WORDS: dict[str, str] = {
     "projection.corrected": "corrected or taken back",
     "projection.rest_too_short": "rest too short",
     "projection.no_loaded": "no loaded reading",
+    "projection.no_temperature": "bench temperature unknown",
     "projection.too_cold": "bench too cold for a loaded test",
     "projection.file_column": "{file}: column {column} is missing",
     "projection.file_row": "{file}, row {row}: {column} “{typed}” is not usable",

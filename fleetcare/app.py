@@ -1,0 +1,57 @@
+"""The only builder: preferences and a fleet file become an `App`, which is passed to whoever needs it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import socket
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from fleetcare import settings as preferences
+from fleetcare.services.session import Clock
+from fleetcare.settings import Settings
+from fleetcare.store.store import Store
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class App:
+    """One open fleet on one PC."""
+
+    store: Store
+    clock: Clock
+    station: str
+    settings: Settings
+
+
+def system_clock() -> dt.datetime:
+    """Now, in this PC's zone with its offset, to the second."""
+    return dt.datetime.now().astimezone().replace(microsecond=0)
+
+
+def open_app(path: Path, *, clock: Clock = system_clock, station: str | None = None) -> App:
+    """Open the fleet file at `path`; FileRefused when it cannot be opened."""
+    settings = preferences.load()
+    return App(Store.open(path), clock, station or settings.station or socket.gethostname(), settings)
+
+
+def default_fleet_path() -> Path:
+    """Where this user's own fleet is kept unless another file is named."""
+    last = preferences.load().last_fleet
+    return Path(last) if last else preferences.data_folder() / "fleet.fleet"
+
+
+def demo_path() -> Path:
+    """The demonstration fleet's file, apart from every fleet of the user's own."""
+    return preferences.data_folder() / "demo" / "demo.fleet"
+
+
+def open_demo(progress: Progress, *, clock: Clock = system_clock, path: Path | None = None) -> App:
+    """The demonstration fleet as of today; it is made anew on each new day."""
+    from fleetcare.services import demo
+
+    path = path or demo_path()
+    demo.make_for_today(path, clock, progress)
+    return open_app(path, clock=clock)
