@@ -28,6 +28,8 @@ from fleetcare.domain.wording import Message, msg
 
 ENGINE = "line-1"
 HORIZONS = (28, 91, 182)
+LOOK_BACK = 26
+"""Newest readings considered: a line over a whole life comes late to every bend (half a year of weeks)."""
 FAN_DAYS = tuple(range(0, 366, 14))
 _T90_TWO_SIDED = {  # Student's t, 0.90 quantile, by degrees of freedom (any statistics table)
     1: 3.078, 2: 1.886, 3: 1.638, 4: 1.533, 5: 1.476, 6: 1.440, 7: 1.415, 8: 1.397, 9: 1.383, 10: 1.372,
@@ -96,6 +98,7 @@ def project_line(
     as_of: dt.date,
     needed: int = 6,
     resolution: float = 0.0,
+    horizons: Sequence[int] = HORIZONS,
 ) -> Projection:
     """Project `quantity` from `readings` (any order) as of `as_of`, which no reading may follow.
 
@@ -103,7 +106,7 @@ def project_line(
     `resolution` is the smallest scatter that is believed, in the unit of the quantity.
     """
     known = sorted((r for r in readings if r.done_at.date() <= as_of), key=lambda r: (r.done_at, r.check_id))
-    used, left_out = _segment(known)
+    used, left_out = _segment(known[-LOOK_BACK:])
     common = {
         "quantity": quantity, "as_of": as_of, "needed_checks": needed, "engine": ENGINE, "limit": limit,
         "rises": rises, "used": tuple(used), "left_out": tuple(left_out), "comparable_checks": len(used),
@@ -117,7 +120,7 @@ def project_line(
     line = Line(x, y, resolution)
     t = t90(line.freedom)
     fan = tuple((d, line.at(d) - t * line.spread(d), line.at(d), line.at(d) + t * line.spread(d)) for d in FAN_DAYS)
-    horizons = tuple(_horizon(line, t, d, limit, rises) for d in HORIZONS)
+    ahead = tuple(_horizon(line, t, d, limit, rises) for d in horizons)
     level, slope30 = line.at(0.0), line.slope * 30
     p10, p50, p90 = _crossing_days(line, t, limit, rises)
     dates = [None if d is None else as_of + dt.timedelta(days=d) for d in (p10, p50, p90)]
@@ -125,7 +128,7 @@ def project_line(
     already = limit is not None and (level >= limit if rises else level <= limit)
     sentence = _sentence(quantity, level, slope30, limit, declining, already, dates, used)
     return Projection(
-        sentence=sentence, projected=True, level=level, slope_per_30d=slope30, horizons=horizons, fan=fan,
+        sentence=sentence, projected=True, level=level, slope_per_30d=slope30, horizons=ahead, fan=fan,
         crossing_p10=dates[0], crossing_p50=dates[1], crossing_p90=dates[2], already_beyond=already, **common,
     )  # fmt: skip
 
