@@ -14,8 +14,14 @@ def main(words: Sequence[str] | None = None) -> int:
 
         return launch(given[1:])
     from fleetcare.cli.commands import run
+    from fleetcare.cli.deeds import OPEN_WINDOW
 
-    return run(given)
+    code = run(given)
+    if code == OPEN_WINDOW:
+        from fleetcare.ui.launch import launch
+
+        return launch(["--demo"])
+    return code
 
 
 if __name__ == "__main__":

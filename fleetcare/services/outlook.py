@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from fleetcare.domain import limits, temperature
-from fleetcare.domain.checks import CheckKind
+from fleetcare.domain.checks import CheckKind, RestBand
 from fleetcare.domain.packs import PackModel, SiteRules
 from fleetcare.domain.projection.answer import LeftOut, Projection, Reading
 from fleetcare.domain.projection.line import project_line
@@ -82,10 +82,9 @@ def _rested_full(stored: list[StoredCheck], model: PackModel, site: SiteRules, t
         if one.check.kind is not CheckKind.RESTED_FULL:
             continue
         reading = _reading(one, float(one.check.rested_v), loaded=False)
-        least = one.check.rest.least_minutes
         if one.void_position is not None:
             left_out.append(LeftOut(reading, msg("projection.corrected")))
-        elif least is None or least < resolved.minimum_rest_minutes:
+        elif one.check.rest in (RestBand.UNDER_15_MIN, RestBand.UNKNOWN):
             left_out.append(LeftOut(reading, msg("projection.rest_too_short")))
         else:
             readings.append(reading)

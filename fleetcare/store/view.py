@@ -59,6 +59,11 @@ class Reader:
         """The record position that is read at."""
         return self._position
 
+    @property
+    def fleet_id(self) -> str:
+        """The identifier of the fleet."""
+        return self._store.fleet_id
+
     def _span(self) -> str:
         """SQL condition for rows valid at the position."""
         if self._newest:

@@ -1,0 +1,130 @@
+"""The command line: thin shells over services and reports, without Qt.
+
+Exit codes: 0 done, 1 found something wrong (a fingerprint that does not match, rows refused),
+2 a mistake in what was asked; the sentence is on stderr and nothing was written.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from fleetcare import __version__
+from fleetcare.cli import deeds, shows
+from fleetcare.cli.tables import FORMATS
+from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.wording import word
+
+
+def parser() -> argparse.ArgumentParser:
+    """All commands with their help."""
+    top = argparse.ArgumentParser(
+        prog="fleetcare",
+        description=f"{word('program.title')}: without words the window opens; these commands do the same work "
+        "without a window.",
+        epilog="Exit codes: 0 done, 1 something was found or refused, 2 a mistake in what was asked.",
+    )
+    top.add_argument("--version", action="version", version=f"fleetcare {__version__}")
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    window = commands.add_parser("window", help="open the window (on FLEET, or on the demonstration with --demo)")
+    window.add_argument("fleet", nargs="?", type=Path, help="fleet file")
+    window.add_argument("--demo", action="store_true", help="open the demonstration fleet")
+    window.set_defaults(run=None)
+
+    demo = commands.add_parser("demo", help="make the demonstration fleet, and show it or report on it")
+    demo.add_argument("--headless", action="store_true", help="do not open a window, report to the terminal")
+    demo.add_argument("--output", type=Path, help="folder for the sheet and the board (default: beside the demo fleet)")
+    demo.set_defaults(run=deeds.demo)
+
+    found = commands.add_parser("new", help="found a new, empty fleet file")
+    found.add_argument("fleet", type=Path, help="file to make")
+    found.add_argument("--name", required=True, help="name of the fleet")
+    found.add_argument("--person", required=True, help="name of the first person, who may check and release")
+    found.set_defaults(run=deeds.new)
+
+    imports = commands.add_parser("import", help="bring in a table of checks")
+    kinds = imports.add_subparsers(dest="what", required=True, metavar="WHAT")
+    checks = kinds.add_parser("checks", help="a CSV or XLSX table, one check a row")
+    measured = kinds.add_parser("measured", help="measured cell histories, scaled to packs")
+    for one in (checks, measured):
+        _fleet(one)
+        one.add_argument("file", type=Path, help="table to import")
+        one.add_argument("--as", dest="person", required=True, help="code of the person who imports")
+    checks.add_argument("--map", action="append", default=[], metavar="FIELD=HEADING", help="name a column")
+    checks.set_defaults(run=deeds.import_checks)
+    measured.add_argument("--series", type=int, default=13, help="cell groups in series (default 13)")
+    measured.set_defaults(run=deeds.import_measured)
+
+    check = commands.add_parser("check", help="record one voltage check and print its verdict")
+    _fleet(check)
+    check.add_argument("pack", help="pack code")
+    check.add_argument("--vehicle", help="vehicle it is in")
+    check.add_argument("--as", dest="person", required=True, help="code of the person")
+    check.add_argument("--meter", required=True, help="meter code")
+    check.add_argument("--rest", required=True, help="under_15_min, min_15_60, hours_1_3, over_3_h or overnight")
+    check.add_argument("--rested", required=True, help="rested volts")
+    check.add_argument("--loaded", help="loaded volts")
+    check.add_argument("--load", help="test load code (with --loaded)")
+    check.add_argument("--bench", help="bench temperature in °C (unknown when left out)")
+    check.add_argument("--kind", default="rested_full", help="rested_full, stored or as_found")
+    check.add_argument("--looks-good", action="store_true", help="the visual inspection found nothing")
+    check.add_argument("--sure", action="store_true", help="the readings were questioned, measured again, and are right")
+    check.set_defaults(run=deeds.check)
+
+    board = commands.add_parser("board", help="print which vehicles may go out, and why the others may not")
+    _fleet(board)
+    _form(board)
+    board.add_argument("--as-of", help="date (YYYY-MM-DD): the board as known at the end of that day")
+    board.set_defaults(run=shows.board)
+
+    project = commands.add_parser(
+        "project", help="project packs: of a fleet file, or straight from CHECKS.csv with --models"
+    )
+    project.add_argument("checks", nargs="?", type=Path, help="CHECKS.csv")
+    project.add_argument("--models", type=Path, help="MODELS.csv")
+    project.add_argument("--as-of", help="date (YYYY-MM-DD)")
+    project.add_argument("--horizons", default="28,91,182", help="days ahead (default 28,91,182)")
+    project.add_argument("--output", type=Path, help="OUT.csv")
+    _fleet(project)
+    _form(project)
+    project.add_argument("--worst", type=int, default=10, help="how many packs to print (default 10)")
+    project.set_defaults(run=shows.project)
+
+    sheet = commands.add_parser("sheet", help="write a sheet as PDF: a pack's, the board, or blank check sheets")
+    _fleet(sheet)
+    sheet.add_argument("pack", nargs="?", help="pack code")
+    sheet.add_argument("--board", action="store_true", help="the board for the wall")
+    sheet.add_argument("--blank", type=int, metavar="N", help="N blank numbered check sheets")
+    sheet.add_argument("--output", type=Path, required=True, help="PDF to write")
+    sheet.add_argument("--page", choices=("A4", "Letter"), help="paper (default: your preference)")
+    sheet.add_argument("--as", dest="person", default="", help="code of the person who prints")
+    sheet.set_defaults(run=deeds.sheet)
+
+    verify = commands.add_parser("verify", help="check every record against its hash and name the first that differs")
+    _fleet(verify)
+    verify.set_defaults(run=shows.verify)
+    return top
+
+
+def _fleet(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--fleet", type=Path, help="fleet file (default: your own; `demo` for the demonstration)")
+
+
+def _form(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--format", choices=FORMATS, default="text", help="how tables are printed")
+
+
+def run(words: Sequence[str]) -> int:
+    """Run one command; a person's mistake becomes a sentence on stderr and exit code 2."""
+    asked = parser().parse_args(words)
+    command: Callable[[argparse.Namespace], int] = asked.run
+    try:
+        return command(asked)
+    except FleetcareError as error:
+        print(error, file=sys.stderr)
+        return 2
+    except BrokenPipeError:
+        return 0

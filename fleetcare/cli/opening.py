@@ -1,0 +1,32 @@
+"""Which fleet a command means, and who is acting."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from fleetcare import app
+from fleetcare.app import App
+from fleetcare.domain.errors import EntryRefused
+from fleetcare.services.session import Author
+
+
+def opened(fleet: Path | None) -> App:
+    """The fleet that `--fleet` names: a file, `demo`, or the user's own when left out."""
+    if fleet is not None and str(fleet) == "demo":
+        return app.open_demo(say_progress)
+    return app.open_app(fleet or app.default_fleet_path())
+
+
+def author(opened_app: App, code: str, source: str = "typed") -> Author:
+    """The person with `code`, acting at this PC; EntryRefused when there is none."""
+    with opened_app.store.view() as view:
+        person = view.thing("person", code.strip().upper())
+    if person is None:
+        raise EntryRefused("entry.unknown_person", field="person", code=code)
+    return Author(person, opened_app.station, source)
+
+
+def say_progress(line: str) -> None:
+    """A progress line; on stderr, so that tables stay clean."""
+    print(line, file=sys.stderr, flush=True)

@@ -1,0 +1,155 @@
+"""Commands that only read: board, project, verify."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import sys
+from pathlib import Path
+
+from fleetcare.app import App
+from fleetcare.cli.opening import opened
+from fleetcare.cli.tables import table
+from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.fingerprint import Head
+from fleetcare.domain.status import BoardState
+from fleetcare.domain.wording import msg, say, show_moment, word
+from fleetcare.services import summary
+from fleetcare.services.shown import FleetSummary, PackSummary
+
+
+def board(asked: argparse.Namespace) -> int:
+    """Print the board."""
+    app = opened(asked.fleet)
+    fleet = board_at(app, asked.as_of)
+    print(board_text(fleet, asked.format), end="")
+    return 0
+
+
+def board_at(app: App, as_of: str | None) -> FleetSummary:
+    """The board now, or as known at the end of a day."""
+    if as_of is None:
+        return summary.fleet_summary(app.store, app.clock)
+    from fleetcare.services.projecting import parse_day
+
+    day = parse_day(as_of)
+    end = dt.datetime.combine(day, dt.time(23, 59, 59)).astimezone()
+    with app.store.view() as view:
+        position = view.position_at(end)
+        first = view.record_at(1)
+    if position == 0 and first is not None:
+        raise EntryRefused("as_of.before_start", field="as_of", asked_at=end, start_at=first.entered_at)
+    return summary.fleet_summary(app.store, lambda: end, position)
+
+
+def board_text(fleet: FleetSummary, form: str) -> str:
+    """The board as a table, with its counts in the text form."""
+    headings = ("vehicle", "state", "class", "reason", "since", "next step", "may clear", "spare that frees it", "due")
+    rows = []
+    for line in fleet.vehicles:
+        lead = line.status.reasons[0] if line.status.reasons else None
+        rows.append(
+            (
+                line.vehicle.code,
+                word(f"board_state.{line.status.state.value}"),
+                word(f"hold_class.{lead.hold_class.value}") if lead else "",
+                "; ".join(say(reason.text) for reason in line.status.reasons),
+                show_moment(lead.since) if lead and lead.since else "",
+                say(lead.next_step) if lead else "",
+                ", ".join(line.may_clear),
+                ", ".join(offer.pack for offer in line.offers),
+                line.status.due_on.isoformat() if line.status.due_on else "",
+            )
+        )
+    if form != "text":
+        return table(headings, rows, form)
+    short = [(r[0], r[1], r[2], _cut(r[3], 64), r[6], r[7]) for r in rows]
+    head = (headings[0], headings[1], headings[2], headings[3], headings[6], headings[7])
+    demo = f"{word('program.demo')} · " if fleet.demo else ""
+    return (
+        f"{demo}{fleet.fleet_name}, as of {show_moment(fleet.as_of)}\n{counts_line(fleet)}\n\n"
+        + table(head, short, "text")
+        + f"\nFingerprint {Head(fleet.position, fleet.fingerprint).short}\n"
+    )
+
+
+def counts_line(fleet: FleetSummary) -> str:
+    """ "25 vehicles = 18 ready + 1 ready, check due + …" """
+    parts = " + ".join(f"{fleet.counts[state]} {word(f'board_state.{state.value}')}" for state in BoardState)
+    return f"{len(fleet.vehicles)} vehicles = {parts}"
+
+
+def _cut(text: str, width: int) -> str:
+    return text if len(text) <= width else text[: width - 1] + "…"
+
+
+def project(asked: argparse.Namespace) -> int:
+    """Project from files, or print the worst projections of a fleet."""
+    if asked.checks is not None:
+        for name in ("models", "as_of", "output"):
+            if getattr(asked, name) is None:
+                raise EntryRefused("cli.project_needs", option="--" + name.replace("_", "-"))
+        from fleetcare.services.projecting import project_files
+
+        count = project_files(asked.checks, asked.models, asked.as_of, asked.horizons, asked.output)
+        print(say(msg("cli.projected", count=count, path=str(asked.output))), file=sys.stderr)
+        return 0
+    app = opened(asked.fleet)
+    headings, rows = worst_projections(app, asked.worst)
+    print(table(headings, rows, asked.format), end="")
+    return 0
+
+
+def worst_projections(app: App, count: int) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """The packs that reach a limit soonest, then those that have no projection yet."""
+    headings = ("pack", "quantity", "now", "limit", "earliest", "likely", "latest", "checks", "in words")
+    found = []
+    with app.store.view() as view:
+        codes = sorted(view.codes("pack"))
+    for code in codes:
+        page = summary.pack_summary(app.store, app.clock, code)
+        found += [(_soonest(page, i), code, p) for i, p in enumerate(page.projections)]
+    found.sort(key=lambda one: (one[0], one[1]))
+    rows = []
+    for _, code, p in found[:count]:
+        unit = "Ω" if p.quantity == "resistance_ohm" else "V"
+        digits = 3 if unit == "Ω" else 2
+        rows.append(
+            (
+                code,
+                word(f"quantity.{p.quantity}"),
+                "" if p.level is None else f"{p.level:.{digits}f} {unit}",
+                "" if p.limit is None else f"{p.limit:.{digits}f} {unit}",
+                *("—" if day is None else day.isoformat() for day in (p.crossing_p10, p.crossing_p50, p.crossing_p90)),
+                str(p.comparable_checks),
+                say(p.sentence),
+            )
+        )
+    return headings, rows
+
+
+def _soonest(page: PackSummary, index: int) -> tuple[int, dt.date]:
+    projection = page.projections[index]
+    if projection.already_beyond:
+        return 0, dt.date.min
+    if projection.crossing_p10 is not None:
+        return 1, projection.crossing_p10
+    return (2, dt.date.max) if projection.projected else (3, dt.date.max)
+
+
+def verify(asked: argparse.Namespace) -> int:
+    """Verify a fleet file; exit code 1 when anything differs."""
+    app = opened(asked.fleet)
+    report = app.store.verify()
+    if report.good:
+        print(say(msg("verify.good", count=report.records, fingerprint=Head(report.records, report.root_hex).short)))
+        print(report.root_hex)
+        return 0
+    for fault in report.faults:
+        print(say(fault))
+    return 1
+
+
+def default_output(app: App) -> Path:
+    """The folder in which a demonstration's papers are put."""
+    return app.store.path.parent

@@ -1,0 +1,369 @@
+"""Bring in a table of checks: every row is taken, refused with its reason, or known already."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from hashlib import sha256
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fleetcare.domain import judging, questioning
+from fleetcare.domain.checks import CheckKind, Hold, RestBand, VoltageCheck
+from fleetcare.domain.errors import EntryRefused, FileRefused, FleetcareError
+from fleetcare.domain.limits import resolve
+from fleetcare.domain.packs import Meter, Pack, PackModel, PackStanding, SiteRules, Vehicle
+from fleetcare.domain.records import BatchVoided, CheckJudged, ImportBatch, Record, new_id
+from fleetcare.domain.units import parse_amps, parse_celsius, parse_volts
+from fleetcare.domain.wording import Message, msg
+from fleetcare.services.identify import refuse_misfit
+from fleetcare.services.record import may_check, site_rules
+from fleetcare.services.session import Author, Clock
+from fleetcare.services.shown import Recorded
+from fleetcare.services.summary import meter_state
+from fleetcare.services.writing import Writer
+from fleetcare.store.store import Store, Transaction
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Progress = Callable[[int, int], None]
+CHUNK = 2000
+
+FIELDS: dict[str, tuple[str, ...]] = {
+    "pack": ("pack", "pack_id", "pack code", "battery", "label"),
+    "vehicle": ("vehicle", "bike", "found in"),
+    "done_at": ("done_at", "done", "date", "timestamp", "date and time", "when"),
+    "kind": ("kind", "check_kind", "check kind"),
+    "rest": ("rest", "rest band", "rest_minutes", "rest min", "rest (min)"),
+    "rested_v": ("rested_v", "rested", "rested v", "rested (v)", "rest v", "volts"),
+    "loaded_v": ("loaded_v", "loaded", "loaded v", "loaded (v)"),
+    "load_a": ("load_a", "load", "amps", "load a", "load (a)"),
+    "hold_s": ("hold_s", "load_s", "seconds", "hold s", "hold (s)"),
+    "bench_c": ("bench_c", "temperature_c", "bench", "temperature", "bench (c)", "bench c"),
+    "meter": ("meter", "meter_id", "voltmeter"),
+    "remark": ("remark", "note", "notes", "remarks"),
+}
+"""Headings by which a column is recognised, small letters; an explicit mapping wins."""
+
+NEEDED = ("pack", "done_at", "rested_v", "meter")
+
+
+@dataclass(frozen=True, slots=True)
+class RefusedRow:
+    """A row that was not taken: its number in the file (headings are row 1) and why."""
+
+    row: int
+    reason: Message
+
+
+@dataclass(frozen=True, slots=True)
+class ImportReport:
+    """How a file fared; the three counts add up to its rows."""
+
+    file_name: str
+    rows: int
+    taken: int
+    known: int
+    refused: tuple[RefusedRow, ...]
+    mapping: tuple[tuple[str, str], ...]
+    batch: str | None
+    recorded: Recorded | None
+
+
+def import_checks(
+    store: Store,
+    clock: Clock,
+    author: Author,
+    path: Path,
+    mapping: dict[str, str] | None = None,
+    progress: Progress | None = None,
+) -> ImportReport:
+    """Import a CSV or XLSX table of checks in one transaction.
+
+    `mapping` gives column headings by field name; the rest is recognised by heading.  The same file
+    again adds nothing.  Raises FileRefused when the file cannot be read or a needed column is missing.
+    """
+    now = clock()
+    may_check(author, now)
+    data = _bytes_of(path)
+    table = _table(path, data)
+    columns = _columns(path, list(table.columns), mapping or {})
+    with store.transaction() as tx:
+        bench = _ImportBench(tx, now)
+        parsed = _parsed(table, columns, bench)
+        return _take(tx, author, now, path.name, data, parsed, bench, len(table), columns, progress)
+
+
+def take_back(store: Store, clock: Clock, author: Author, batch: str, reason: str) -> Recorded:
+    """Take a whole import back in one act; its rows stay on record, struck."""
+    now = clock()
+    may_check(author, now)
+    if not reason.strip():
+        raise EntryRefused("correct.needs_reason", field="reason")
+    with store.transaction() as tx:
+        writer = Writer(tx, author, now)
+        writer.add("batch_voided", BatchVoided(batch, reason), now)
+        return writer.recorded(msg("import.taken_back"))
+
+
+Parsed = tuple[int, VoltageCheck | None, Message | None]
+
+
+def _take(
+    tx: Transaction,
+    author: Author,
+    now: dt.datetime,
+    file_name: str,
+    data: bytes,
+    parsed: Iterable[Parsed],
+    bench: _ImportBench,
+    rows: int,
+    columns: dict[str, str],
+    progress: Progress | None,
+) -> ImportReport:
+    """Judge and append the good rows; refused and known ones are counted."""
+    refused: list[RefusedRow] = []
+    good: list[tuple[int, VoltageCheck]] = []
+    identities: dict[bytes, int] = {}
+    known = 0
+    for row, check, reason in parsed:
+        if reason is not None or check is None:
+            refused.append(RefusedRow(row, reason or msg("import.empty_row")))
+            continue
+        identity = _identity(check)
+        if identity in identities:
+            known += 1
+            continue
+        identities[identity] = row
+        good.append((row, check))
+    before = tx.known_rows(identities)
+    known += len(before)
+    if before:
+        good = [(row, check) for row, check in good if _identity(check) not in before]
+    report = {"file_name": file_name, "rows": rows, "known": known, "refused": tuple(refused)}
+    mapped = tuple(columns.items())
+    if not good:
+        return ImportReport(**report, taken=0, mapping=mapped, batch=None, recorded=None)
+    good.sort(key=lambda one: (one[1].done_at, one[0]))
+    writer = Writer(tx, author, now)
+    batch = writer.add(
+        "import_batch", ImportBatch(file_name, sha256(data).hexdigest(), len(good), len(refused), known), now
+    )
+    batch_position = tx.position
+    level = author.person.level_on(now.date()).value
+    for start in range(0, len(good), CHUNK):
+        tx.append_checks(
+            [
+                Record(
+                    bench.fleet_id, new_id(), "voltage_check", check.done_at, now, author.person.code, level,
+                    author.station, f"file:{file_name}:{row}", bench.judge(check), None, batch,
+                )
+                for row, check in good[start : start + CHUNK]
+            ]
+        )  # fmt: skip
+        if progress is not None:
+            progress(min(start + CHUNK, len(good)), len(good))
+    tx.mark_rows(batch_position, (i for i in identities if i not in before))
+    _hold_newest(tx, writer, bench)
+    recorded = writer.recorded(msg("import.done", taken=len(good), refused=len(refused), known=known))
+    return ImportReport(**report, taken=len(good), mapping=mapped, batch=batch, recorded=recorded)
+
+
+def _hold_newest(tx: Transaction, writer: Writer, bench: _ImportBench) -> None:
+    """Hold a pack whose newest check on record came with this import and says so."""
+    held = {(h.subject, h.hold_class) for h in tx.open_holds() if h.subject_class == "pack"}
+    for pack, (check, judged) in bench.newest.items():
+        verdict = judged.verdict
+        if verdict.hold_class is None or verdict.hold_reason is None or (pack, verdict.hold_class) in held:
+            continue
+        latest = tx.latest_checks([pack])[pack]
+        if latest.done_at == check.done_at:
+            writer.add("hold", Hold("pack", pack, verdict.hold_class, check.done_at, verdict.hold_reason), check.done_at)
+
+
+def _identity(check: VoltageCheck) -> bytes:
+    parts = (check.pack, check.done_at.isoformat(), check.kind, check.rested_v, check.loaded_v, check.load_a, check.meter)
+    return sha256("\x1f".join(map(str, parts)).encode()).digest()[:16]
+
+
+class _ImportBench:
+    """Everything rows are judged by, read once."""
+
+    def __init__(self, tx: Transaction, now: dt.datetime) -> None:
+        self.fleet_id = tx.fleet_id
+        self.now = now
+        self.site: SiteRules = site_rules(tx)
+        self.packs: dict[str, Pack] = tx.things("pack")
+        self.models: dict[str, PackModel] = tx.things("pack_model")
+        self.vehicles: dict[str, Vehicle] = tx.things("vehicle")
+        self.meters: dict[str, Meter] = tx.things("meter")
+        self.newest: dict[str, tuple[VoltageCheck, CheckJudged]] = {}
+        self._states: dict[tuple[str, dt.date], Message] = {}
+
+    def judge(self, check: VoltageCheck) -> CheckJudged:
+        """The judged check; the last row of the same pack and kind is its earlier check."""
+        model = self.models[self.packs[check.pack].model]
+        before = self.newest.get(check.pack)
+        earlier = before[0] if before is not None and before[0].kind is check.kind else None
+        verdict = judging.judge(check, None, model, self.site, self.meters[check.meter], None, earlier=earlier)
+        key = (check.meter, check.done_at.date())
+        state = self._states.get(key)
+        if state is None:
+            state = self._states[key] = meter_state(self.meters[check.meter], key[1])
+        judged = CheckJudged(check, verdict, state)
+        self.newest[check.pack] = (check, judged)
+        return judged
+
+    def refuse(self, check: VoltageCheck) -> None:
+        """Raises EntryRefused for a row that cannot be taken: the rules of typed entry, without the answers."""
+        pack = self.packs.get(check.pack)
+        if pack is None:
+            raise EntryRefused("entry.unknown_pack", field="pack", code=check.pack)
+        if pack.standing is not PackStanding.IN_SERVICE:
+            raise EntryRefused(f"entry.{pack.standing.value}", field="pack", pack=pack.code)
+        if check.meter not in self.meters:
+            raise EntryRefused("entry.unknown_meter", field="meter", code=check.meter)
+        if check.done_at > self.now:
+            raise EntryRefused("entry.future", field="done_at", done_at=check.done_at, now_at=self.now)
+        model = self.models[pack.model]
+        if check.vehicle is not None:
+            vehicle = self.vehicles.get(check.vehicle)
+            if vehicle is None:
+                raise EntryRefused("entry.unknown_vehicle", field="vehicle", code=check.vehicle)
+            refuse_misfit(vehicle, pack, model, None)
+        if self._plausible(check, model):
+            return
+        for field, value in (("rested_v", check.rested_v), ("loaded_v", check.loaded_v)):
+            if value is not None:
+                asked = questioning.question_entry(model, self.site, field, value)
+                if asked:
+                    raise _Asked(asked[0].statement, field)
+
+    def _plausible(self, check: VoltageCheck, model: PackModel) -> bool:
+        limits = resolve(model, self.site)
+        low, high = limits.volts("implausible_below").value, limits.volts("over_full_stop").value
+        return low <= check.rested_v <= high and (check.loaded_v is None or check.loaded_v >= low)
+
+
+class _Asked(FleetcareError):
+    """A question that a file cannot answer."""
+
+    def __init__(self, statement: Message, field: str) -> None:
+        super().__init__("import.asked", field=field, question=statement)
+
+
+def _bytes_of(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise FileRefused("import.unreadable", path=str(path), why=str(error.strerror or error)) from error
+
+
+def _table(path: Path, data: bytes) -> pd.DataFrame:
+    import io
+
+    import pandas as pd
+
+    try:
+        if path.suffix.lower() in (".xlsx", ".xlsm"):
+            return pd.read_excel(io.BytesIO(data), dtype=str, keep_default_na=False).fillna("")
+        text = data.decode("utf-8-sig")
+        separator = ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","
+        return pd.read_csv(io.StringIO(text), dtype=str, keep_default_na=False, sep=separator)
+    except (ValueError, KeyError, OSError, UnicodeDecodeError, pd.errors.ParserError) as error:
+        raise FileRefused("import.unreadable", path=str(path), why=str(error).splitlines()[0]) from error
+    except Exception as error:
+        if type(error).__name__ in ("BadZipFile", "InvalidFileException"):
+            raise FileRefused("import.unreadable", path=str(path), why=str(error)) from error
+        raise
+
+
+def _columns(path: Path, headings: list[str], mapping: dict[str, str]) -> dict[str, str]:
+    """Column heading by field name, given or recognised; FileRefused when a needed one is missing."""
+    for field, heading in mapping.items():
+        if field not in FIELDS:
+            raise FileRefused("import.unknown_field", field_name=field, fields=", ".join(FIELDS))
+        if heading not in headings:
+            raise FileRefused("import.no_column", path=path.name, column=heading, columns=", ".join(headings))
+    found = dict(mapping)
+    free = {heading.strip().lower(): heading for heading in headings if heading not in mapping.values()}
+    for field, names in FIELDS.items():
+        if field not in found:
+            heading = next((free[name] for name in names if name in free), None)
+            if heading is not None:
+                found[field] = heading
+    for field in NEEDED:
+        if field not in found:
+            raise FileRefused(
+                "import.needed_column", path=path.name, field_name=field, columns=", ".join(headings)
+            )
+    return found
+
+
+def _parsed(table: pd.DataFrame, columns: dict[str, str], bench: _ImportBench) -> Iterator[Parsed]:
+    fields = list(columns)
+    minutes = "min" in columns.get("rest", "").lower()
+    lists = [table[columns[field]].tolist() for field in fields]
+    for row, values in enumerate(zip(*lists, strict=True), start=2):
+        cells = dict(zip(fields, values, strict=True))
+        try:
+            check = _check_of(cells, minutes)
+            bench.refuse(check)
+        except FleetcareError as error:
+            yield row, None, error.message
+        else:
+            yield row, check, None
+
+
+_KINDS = {kind.value: kind for kind in CheckKind} | {"": CheckKind.RESTED_FULL, "rested full": CheckKind.RESTED_FULL}
+_RESTS = {band.value: band for band in RestBand} | {"": RestBand.UNKNOWN}
+
+
+def _check_of(cells: dict[str, str], minutes: bool) -> VoltageCheck:
+    kind = _KINDS.get(cells.get("kind", "").strip().lower())
+    if kind is None:
+        raise EntryRefused("import.kind", field="kind", typed=cells["kind"], kinds=", ".join(_KINDS))
+    loaded = cells.get("loaded_v", "").strip()
+    amps = cells.get("load_a", "").strip() if loaded else ""
+    bench = cells.get("bench_c", "").strip()
+    hold = cells.get("hold_s", "").strip() if loaded else ""
+    if hold and not (hold.isascii() and hold.isdigit()):
+        raise EntryRefused("import.seconds", field="hold_s", typed=hold)
+    return VoltageCheck(
+        pack=cells["pack"].strip().upper(),
+        kind=kind,
+        rest=_rest_of(cells.get("rest", "").strip().lower(), minutes),
+        rested_v=parse_volts(cells["rested_v"], field="rested_v"),
+        done_at=_moment_of(cells["done_at"]),
+        meter=cells["meter"].strip().upper(),
+        vehicle=cells.get("vehicle", "").strip().upper() or None,
+        loaded_v=parse_volts(loaded, field="loaded_v") if loaded else None,
+        load_a=parse_amps(amps, field="load_a") if amps else None,
+        hold_s=int(hold) if hold else None,
+        bench_c=parse_celsius(bench, field="bench_c") if bench else None,
+        remark=cells.get("remark", "").strip(),
+    )
+
+
+def _rest_of(text: str, minutes: bool) -> RestBand:
+    if text in _RESTS:
+        return _RESTS[text]
+    try:
+        rested = float(Decimal(text.replace(",", ".")))
+    except ArithmeticError:
+        rested = -1.0
+    if not minutes or not 0 <= rested < 1e6:
+        raise EntryRefused("import.rest", field="rest", typed=text, bands=", ".join(band.value for band in RestBand))
+    bands = [band for band in RestBand if band.least_minutes is not None and band.least_minutes <= rested]
+    return bands[-1]
+
+
+def _moment_of(text: str) -> dt.datetime:
+    try:
+        at = dt.datetime.fromisoformat(text.strip())
+    except ValueError:
+        raise EntryRefused("import.moment", field="done_at", typed=text.strip()) from None
+    return at if at.tzinfo is not None else at.replace(tzinfo=dt.UTC)
