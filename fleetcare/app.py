@@ -55,3 +55,10 @@ def open_demo(progress: Progress, *, clock: Clock = system_clock, path: Path | N
     path = path or demo_path()
     demo.make_for_today(path, clock, progress)
     return open_app(path, clock=clock)
+
+
+def found_fleet(path: Path, fleet_name: str, person_name: str, *, clock: Clock = system_clock) -> str:
+    """Found an empty fleet with its first person and default settings; returns the person's code."""
+    from fleetcare.services.founding import found
+
+    return found(path, fleet_name, person_name, clock)

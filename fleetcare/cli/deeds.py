@@ -15,13 +15,10 @@ from fleetcare.cli import shows
 from fleetcare.cli.opening import author, opened, say_progress
 from fleetcare.domain.checks import CheckKind, LookOver, RestBand, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.packs import Depot, Level, Person, Role, SiteRules
 from fleetcare.domain.units import parse_celsius, parse_volts
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import importing, record, summary
 from fleetcare.services.importing import ImportReport
-from fleetcare.services.session import Author
-from fleetcare.store.store import Store
 
 
 def demo(asked: argparse.Namespace) -> int:
@@ -69,15 +66,7 @@ def demo_report(app: App, folder: Path) -> int:
 
 def new(asked: argparse.Namespace) -> int:
     """Found an empty fleet with its first person and the default settings."""
-    now = builder.system_clock()
-    store = Store.create(asked.fleet, fleet_name=asked.name, now=now)
-    code = "".join(c for c in asked.person.upper() if c.isalnum())[:12] or "FIRST"
-    person = Person(code, asked.person, (Role.MECHANIC, Role.DISPATCHER, Role.MANAGER), Level.MAY_RELEASE)
-    record.put_things(
-        store, builder.system_clock, Author(person, "set-up"),
-        ("person", person), ("depot", Depot("D1", asked.name)), ("site_rules", SiteRules(name=asked.name)),
-    )  # fmt: skip
-    store.close()
+    code = builder.found_fleet(asked.fleet, asked.name, asked.person)
     print(say(msg("cli.founded", path=str(asked.fleet), person=code)))
     return 0
 

@@ -46,6 +46,11 @@ class FleetFacts:
     vehicle_holds: dict[str, tuple[OpenHold, ...]]
     zone: ZoneInfo
 
+    def shelf_of(self, pack: str) -> str:
+        """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
+        placed = self.placements.get(pack)
+        return self.packs[pack].shelf if placed is None else placed.shelf
+
     def packs_in(self, vehicle: str) -> tuple[str, ...]:
         """Codes of the packs recorded in `vehicle`, by bay."""
         here = [(p.bay, code) for code, p in self.placements.items() if p.vehicle == vehicle]
@@ -119,8 +124,8 @@ def spares(facts: FleetFacts, states: dict[str, PackStatus]) -> list[Pack]:
     free = []
     for code, pack in facts.packs.items():
         placed = facts.placements.get(code)
-        somewhere = placed is None or (placed.vehicle is None and bool(placed.shelf))
-        if somewhere and states[code].state is PackState.READY:
+        on_shelf = (placed is None or placed.vehicle is None) and bool(facts.shelf_of(code))
+        if on_shelf and states[code].state is PackState.READY:
             free.append(pack)
     return free
 

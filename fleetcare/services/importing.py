@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from fleetcare.domain import judging, questioning
 from fleetcare.domain.checks import CheckKind, Hold, RestBand, VoltageCheck

@@ -87,6 +87,7 @@ class PackSummary:
     status: PackStatus
     vehicle: str | None
     bay: int | None
+    shelf: str
     checks: tuple[CheckLine, ...]
     events: tuple[EventLine, ...]
     projections: tuple[Projection, ...]
@@ -153,6 +154,7 @@ class PackRow:
     pack: Pack
     model_name: str
     vehicle: str | None
+    shelf: str
     status: PackStatus
     rested_v: Decimal | None
     resistance_ohm: Decimal | None

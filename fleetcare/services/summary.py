@@ -93,9 +93,7 @@ def _offers(facts: FleetFacts, vehicle: Vehicle, spares: Sequence[Pack]) -> tupl
         latest = facts.latest.get(pack.code)
         fits = model.voltage_class_v == vehicle.voltage_class_v and model.connector == vehicle.connector
         if fits and not model.fixed and latest is not None and latest.last_valid is not None:
-            placed = facts.placements.get(pack.code)
-            shelf = (placed.shelf if placed else "") or pack.shelf
-            fitting.append(Offer(pack.code, shelf, latest.last_valid.date(), latest.valid_rested_v))
+            fitting.append(Offer(pack.code, facts.shelf_of(pack.code), latest.last_valid.date(), latest.valid_rested_v))
     fitting.sort(key=lambda offer: (offer.last_check, offer.rested_v), reverse=True)
     return tuple(fitting[:3])
 
@@ -130,6 +128,7 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
             status=read.pack_status(facts, code, now),
             vehicle=placed.vehicle if placed else None,
             bay=placed.bay if placed and placed.vehicle else None,
+            shelf=facts.shelf_of(code),
             checks=check_lines(view, checks),
             events=event_lines(view, "pack", code),
             projections=pack_projections(checks, model, facts.site, now),
@@ -251,6 +250,7 @@ def _pack_row(facts: FleetFacts, code: str, now: dt.datetime) -> PackRow:
         pack,
         facts.models[pack.model].name,
         placed.vehicle if placed else None,
+        facts.shelf_of(code),
         read.pack_status(facts, code, now),
         latest.rested_v if latest else None,
         latest.resistance_ohm if latest else None,
@@ -275,7 +275,6 @@ def round_list(store: Store, clock: Clock) -> tuple[RoundLine, ...]:
             if state.state not in _ROUND_ORDER or not state.reasons:
                 continue
             placed = facts.placements.get(code)
-            shelf = (placed.shelf if placed else "") or pack.shelf
             lines.append(
                 (
                     (_ROUND_ORDER.index(state.state), not near, state.due_on or dt.date.min, code),
@@ -283,7 +282,7 @@ def round_list(store: Store, clock: Clock) -> tuple[RoundLine, ...]:
                         code,
                         facts.models[pack.model].name,
                         placed.vehicle if placed else None,
-                        shelf,
+                        facts.shelf_of(code),
                         state,
                         state.reasons[0].text,
                         state.due_on,

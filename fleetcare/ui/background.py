@@ -1,0 +1,69 @@
+"""Slow reading off the GUI thread; the answer comes back as a call on it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal
+
+Answer = Callable[[Any], None]
+
+
+class _Signals(QObject):
+    done = Signal(object)
+    failed = Signal(object)
+
+
+class _Job(QRunnable):
+    def __init__(self, work: Callable[[], Any], signals: _Signals) -> None:
+        super().__init__()
+        self._work = work
+        self._signals = signals
+
+    def run(self) -> None:
+        try:
+            answer = self._work()
+        except Exception as error:
+            self._signals.failed.emit(error)
+        else:
+            self._signals.done.emit(answer)
+
+
+class Background(QObject):
+    """Runs one kind of reading for one screen; a newer request makes an older answer void."""
+
+    def __init__(self, parent: QObject) -> None:
+        super().__init__(parent)
+        self._number = 0
+        self._alive: dict[int, _Signals] = {}
+
+    @property
+    def busy(self) -> bool:
+        """True while an answer is awaited."""
+        return bool(self._alive)
+
+    def ask(self, work: Callable[[], Any], answer: Answer, failed: Answer | None = None) -> None:
+        """Run `work` in the pool, then `answer(result)` here; an exception goes to `failed` or is raised here."""
+        self._number += 1
+        number = self._number
+        signals = _Signals(self)
+        self._alive[number] = signals
+
+        def done(result: Any) -> None:
+            self._forget(number)
+            if number == self._number:
+                answer(result)
+
+        def broken(error: Exception) -> None:
+            self._forget(number)
+            if failed is None:
+                raise error
+            failed(error)
+
+        signals.done.connect(done)
+        signals.failed.connect(broken)
+        QThreadPool.globalInstance().start(_Job(work, signals))
+
+    def _forget(self, number: int) -> None:
+        self._alive.pop(number).deleteLater()

@@ -1,0 +1,465 @@
+"""The bench: two scans, three numbers, a verdict, and the next pack.  No mouse is needed."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtWidgets import QStackedWidget
+
+from fleetcare.app import App
+from fleetcare.domain.checks import CheckKind, FoundIn, LookOver, VoltageCheck
+from fleetcare.domain.errors import EntryRefused, FleetcareError
+from fleetcare.domain.packs import Pack, PackModel, Person, Vehicle
+from fleetcare.domain.units import parse_amps, parse_volts
+from fleetcare.domain.verdicts import Question
+from fleetcare.domain.wording import msg, say, show_value, word
+from fleetcare.services import record
+from fleetcare.services.identify import Identified, PairingKind, as_pack, identify, pair
+from fleetcare.services.session import Author
+from fleetcare.services.summary import check_lines, meter_state
+from fleetcare.ui.bench.sign_in import Conditions, SignIn
+from fleetcare.ui.bench.stop_card import StopCard
+from fleetcare.ui.bench.work_page import WorkPage
+from fleetcare.ui.changes import Changes
+from fleetcare.ui.session import Session
+from fleetcare.ui.widgets.cards import Field
+
+PREVIEW_MS = 120
+
+
+class BenchScreen(QStackedWidget):
+    """Sign-in, conditions, work and the stop card, one at a time."""
+
+    open_pack = Signal(str)
+
+    def __init__(self, app: App, session: Session, changes: Changes) -> None:
+        super().__init__()
+        self._app = app
+        self._session = session
+        self._changes = changes
+        self._vehicle: Vehicle | None = None
+        self._pack: Pack | None = None
+        self._model: PackModel | None = None
+        self._moves: tuple[FoundIn, ...] = ()
+        self._seen: int | None = None
+        self._questions: tuple[Question, ...] = ()
+        self._questioned: tuple[tuple[str, str], ...] = ()
+        self.sign_in = SignIn(app, session)
+        self.conditions = Conditions(app, session)
+        self.work = WorkPage(app)
+        self.stop = StopCard()
+        for page in (self.sign_in, self.conditions, self.work, self.stop):
+            self.addWidget(page)
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.setInterval(PREVIEW_MS)
+        self._timer.timeout.connect(self.preview)
+        self._connect()
+        self._clear()
+        self._step()
+
+    def _connect(self) -> None:
+        work = self.work
+        self._session.person_changed.connect(self._step)
+        self._session.bench_changed.connect(self._step)
+        work.change.clicked.connect(self._change_conditions)
+        work.scan.edit.returnPressed.connect(lambda: self.take_text(work.scan.text))
+        work.pairing.answered.connect(self._paired)
+        work.pairing.cancelled.connect(self._clear)
+        work.look.changed.connect(self._timer.start)
+        work.look.danger.connect(self._danger)
+        work.rest.picked.connect(self._rested_next)
+        for field, following in ((work.rested, work.loaded), (work.loaded, work.amps)):
+            field.edit.returnPressed.connect(lambda f=field, n=following: self._next(f, n))
+        work.amps.edit.returnPressed.connect(self.save)
+        work.remark.edit.returnPressed.connect(self.save)
+        for field in (work.rested, work.loaded, work.amps):
+            field.edit.textEdited.connect(lambda _text: self._edited())
+        work.kind.currentIndexChanged.connect(lambda _i: self._timer.start())
+        work.save.clicked.connect(self.save)
+        work.clear.clicked.connect(self.ask_clear)
+        work.right.clicked.connect(self._is_right)
+        work.mend.clicked.connect(self._let_mend)
+        work.round.chosen.connect(self.open_pack.emit)
+        self.stop.quarantine.connect(self._quarantine)
+        self.stop.back.connect(self._back_from_stop)
+        self._changes.changed.connect(lambda _p, _v: self.work.round.refresh())
+        for key, deed in (("F8", self._press_good), ("F9", self._change_conditions), ("Esc", self.ask_clear)):
+            shortcut = QShortcut(QKeySequence(key), self, deed)
+            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+
+    # which page
+
+    def _step(self) -> None:
+        """Show the page that comes next: who, then conditions, then work."""
+        if self._session.person is None:
+            self.setCurrentWidget(self.sign_in)
+            self.sign_in.name.edit.setFocus()
+        elif not self._session.bench_ready:
+            self._change_conditions()
+        else:
+            self._show_conditions()
+            self.setCurrentWidget(self.work)
+            self.work.round.refresh()
+            self.work.scan.edit.setFocus()
+
+    def _change_conditions(self) -> None:
+        if self._session.person is not None:
+            self.setCurrentWidget(self.conditions)
+            self.conditions.fill()
+
+    def _show_conditions(self) -> None:
+        session = self._session
+        meter, load = session.meter, session.load
+        assert meter is not None
+        today = self._app.clock().date()
+        self.work.conditions.setText(
+            say(
+                msg(
+                    "bench.condition_line",
+                    meter=msg("bench.meter_line", code=meter.code, name=meter.name, state=meter_state(meter, today)),
+                    load=msg("bench.load_line", code=load.code, load_a=load.load_a, hold_seconds=load.hold_s)
+                    if load
+                    else msg("bench.no_load"),
+                    temperature=show_value("bench_c", session.bench_c)
+                    if session.bench_c is not None
+                    else msg("bench.unknown_temperature"),
+                )
+            )
+        )
+        self._fill_amps()
+
+    def _fill_amps(self) -> None:
+        load = self._session.load
+        self.work.amps.edit.setText("" if load is None else str(load.load_a))
+
+    # scans
+
+    def take_scan(self, text: str) -> bool:
+        """A scan from whatever field; True when the bench takes it."""
+        if self._session.person is None:
+            self.sign_in.name.edit.setText(text)
+            self.sign_in._try()
+            return True
+        if self.currentWidget() is self.conditions:
+            return False
+        self.take_text(text)
+        return True
+
+    def take_text(self, text: str) -> None:
+        """A scanned or typed code: a vehicle, its pack, or something that is neither."""
+        self.work.scan.clear_refusal()
+        if self.work.pairing.isVisible():
+            return
+        try:
+            found = identify(self._app.store, text)
+            if isinstance(found.thing, Person):
+                self._session.sign_in(found.thing)
+            elif isinstance(found.thing, Vehicle):
+                self._take_vehicle(found)
+            else:
+                self._take_pack(as_pack(found))
+            self.work.scan.edit.clear()
+        except FleetcareError as error:
+            self.work.scan.refuse(error)
+            self.work.scan.edit.selectAll()
+            self.work.scan.edit.setFocus()
+
+    def _take_vehicle(self, found: Identified) -> None:
+        assert isinstance(found.thing, Vehicle)
+        if self._has_readings():
+            self.ask_clear()
+            return
+        self._clear()
+        self._vehicle = found.thing
+        self.work.subject.setText(say(msg("bench.waiting_pack", vehicle=found.code)))
+        fixed = self._fixed_pack(found.code)
+        if fixed is not None:
+            self._take_pack(fixed)
+
+    def _fixed_pack(self, vehicle: str) -> Pack | None:
+        """The pack that is built into the vehicle, if it has one."""
+        with self._app.store.view() as view:
+            inside = [code for code, placed in view.placements().items() if placed.vehicle == vehicle]
+            if len(inside) != 1:
+                return None
+            pack: Pack = view.thing("pack", inside[0])
+            return pack if view.thing("pack_model", pack.model).fixed else None
+
+    def _take_pack(self, pack: Pack) -> None:
+        self._seen = self._changes.position
+        if self._vehicle is not None:
+            pairing = pair(self._app.store, self._vehicle.code, pack.code)
+            if pairing.kind is PairingKind.REPLACES:
+                self._pack = None
+                self.work.pairing.ask(pack.code, self._vehicle.code, pairing)
+                return
+            self._moves = ()
+        self._show_pack(pack)
+
+    def _paired(self, moves: tuple[FoundIn, ...]) -> None:
+        self._moves = moves
+        with self._app.store.view() as view:
+            pack = view.thing("pack", moves[-1].pack)
+        self._show_pack(pack)
+
+    def _show_pack(self, pack: Pack) -> None:
+        with self._app.store.view() as view:
+            self._model = view.thing("pack_model", pack.model)
+            newest = check_lines(view, view.checks_of(pack.code, 5))
+        assert self._model is not None
+        self._pack = pack
+        where = self._vehicle.code if self._vehicle else word("bench.no_vehicle")
+        self.work.subject.setText(f"{pack.code} · {where}")
+        model = msg(
+            "bench.pack_line",
+            model=self._model.name, **{"class": self._model.voltage_class_v}, series=self._model.series_count,
+        )  # fmt: skip
+        last = next((line for line in newest if not line.struck), None)
+        told = (
+            msg("bench.no_last")
+            if last is None
+            else msg(
+                "bench.last", last_date=last.done_at.date(), rested_v=last.rested_v,
+                verdict=msg(f"verdict.{last.verdict.level.value}"),
+            )
+        )  # fmt: skip
+        self.work.details.setText(f"{say(model)}\n{say(told)}")
+        self.work.verdict.wait()
+        self._enable(True)
+        self.work.rest.setFocus()
+
+    def _enable(self, on: bool) -> None:
+        for part in (self.work.look, self.work.readings, self.work.save, self.work.clear):
+            part.setEnabled(on)
+
+    # readings
+
+    def _press_good(self) -> None:
+        if self._pack is not None and self.currentWidget() is self.work:
+            self.work.look.press_good()
+
+    def _rested_next(self) -> None:
+        self._timer.start()
+        self.work.rested.edit.setFocus()
+        self.work.rested.edit.selectAll()
+
+    def _next(self, field: Field, following: Field) -> None:
+        if field is self.work.loaded and not field.text.strip():
+            self.save()
+            return
+        try:
+            parse_volts(field.text, field="")
+        except EntryRefused as error:
+            field.refuse(error)
+            return
+        following.edit.setFocus()
+        following.edit.selectAll()
+
+    def _edited(self) -> None:
+        self._questioned = ()
+        self.work.question_card.hide()
+        self.work.wrong.hide()
+        self._timer.start()
+
+    def _has_readings(self) -> bool:
+        return bool(self.work.rested.text.strip() or self.work.loaded.text.strip() or self.work.remark.text.strip())
+
+    def _check(self, at: dt.datetime) -> VoltageCheck:
+        """The check as typed; EntryRefused names the field."""
+        work, session = self.work, self._session
+        assert self._pack is not None and session.meter is not None
+        rested = parse_volts(work.rested.text, field="rested_v")
+        loaded: Decimal | None = None
+        amps: Decimal | None = None
+        if work.loaded.text.strip():
+            loaded = parse_volts(work.loaded.text, field="loaded_v")
+            amps = parse_amps(work.amps.text, field="load_a")
+        if work.rest.band is None:
+            raise EntryRefused("bench.need_rest", field="rest")
+        kind = CheckKind(work.kind.currentData())
+        load = session.load if loaded is not None else None
+        return VoltageCheck(
+            pack=self._pack.code, kind=kind, rest=work.rest.band, rested_v=rested, done_at=at,
+            meter=session.meter.code, vehicle=self._vehicle.code if self._vehicle else None, loaded_v=loaded,
+            load_a=amps, hold_s=load.hold_s if load else None, bench_c=session.bench_c,
+            test_load=load.code if load else None, remark=work.remark.text.strip(), questioned=self._questioned,
+        )  # fmt: skip
+
+    def _look(self, at: dt.datetime) -> LookOver | None:
+        found = self.work.look.found
+        if found is None or self._pack is None:
+            return None
+        return LookOver(self._pack.code, at, self._vehicle.code if self._vehicle else None, found)
+
+    def preview(self) -> None:
+        """Show what the check would mean; what is not complete yet stays quiet."""
+        if self._pack is None or not self.work.rested.text.strip():
+            self.work.verdict.wait()
+            return
+        at = self._app.clock()
+        try:
+            check = self._check(at)
+            preview = record.preview_check(self._app.store, self._app.clock, check, self._look(at))
+        except FleetcareError:
+            self.work.verdict.wait()
+            return
+        self.work.verdict.preview(check, preview)
+
+    def save(self) -> None:
+        """Save the check, or say beside the field what is missing."""
+        if self._pack is None or self.currentWidget() is not self.work:
+            return
+        self._timer.stop()
+        author = self._session.author(self._seen)
+        assert author is not None
+        at = self._app.clock()
+        look_over = self._look(at)
+        try:
+            check = self._check(at)
+            if look_over is None:
+                self.work.look.ask()
+                self.work.look.all_good.setFocus()
+                return
+            self._store_check(author, check, look_over)
+        except FleetcareError as error:
+            self._refuse(error)
+
+    def _store_check(self, author: Author, check: VoltageCheck, look_over: LookOver) -> None:
+        app = self._app
+        preview = record.preview_check(app.store, app.clock, check, look_over)
+        self.work.verdict.preview(check, preview)
+        if preview.questions and not self._questioned:
+            self._ask(preview.questions)
+            return
+        done = record.record_check(app.store, app.clock, author, check, look_over, self._moves)
+        self._clear()
+        self.work.verdict.saved(done)
+        self.work.scan.edit.setFocus()
+        self._changes.tell(done)
+
+    def _refuse(self, error: FleetcareError) -> None:
+        """Beside the field it belongs to, or under the buttons."""
+        work = self.work
+        fields = {"rested_v": work.rested, "loaded_v": work.loaded, "load_a": work.amps, "pack": work.scan}
+        field = fields.get(error.field)
+        if error.field == "rest":
+            work.rest.ask()
+        elif field is not None:
+            field.refuse(error)
+            field.edit.setFocus()
+            field.edit.selectAll()
+        else:
+            work.wrong.setText(say(error.message))
+            work.wrong.show()
+
+    # questions
+
+    def _ask(self, questions: tuple[Question, ...]) -> None:
+        self._questions = questions
+        self.work.question.setText("\n".join(say(one.statement) for one in questions))
+        self.work.question_card.show()
+        self.work.mend.setFocus()
+
+    def _is_right(self) -> None:
+        self._questioned = tuple((one.field, one.statement.key) for one in self._questions)
+        self.work.question_card.hide()
+        self.save()
+
+    def _let_mend(self) -> None:
+        self.work.question_card.hide()
+        field = self.work.loaded if self._questions[0].field == "loaded_v" else self.work.rested
+        field.edit.setFocus()
+        field.edit.selectAll()
+
+    # danger
+
+    def _danger(self) -> None:
+        if self._pack is None:
+            return
+        found = self.work.look.found or ()
+        self.stop.ask(self._pack.code, tuple(item for item in found if item.danger))
+        self.setCurrentWidget(self.stop)
+        self.stop.place.edit.setFocus()
+
+    def _back_from_stop(self) -> None:
+        for item, box in self.work.look.boxes.items():
+            if item.danger:
+                box.setChecked(False)
+        self.setCurrentWidget(self.work)
+        self.work.rest.setFocus()
+
+    def _quarantine(self, place: str) -> None:
+        author = self._session.author(self._seen)
+        at = self._app.clock()
+        look_over = self._look(at)
+        assert author is not None and look_over is not None
+        remark = say(msg("stop.placed", place=place)) if place else ""
+        look_over = LookOver(look_over.pack, at, look_over.vehicle, look_over.found, remark)
+        try:
+            done = record.record_look_over(self._app.store, self._app.clock, author, look_over, self._moves)
+        except FleetcareError as error:
+            self.stop.wrong.setText(say(error.message))
+            return
+        self._clear()
+        self.setCurrentWidget(self.work)
+        self.work.verdict.saved(done)
+        self.work.scan.edit.setFocus()
+        self._changes.tell(done)
+
+    # clearing
+
+    def ask_clear(self) -> None:
+        """Esc: nothing typed is thrown away without a second press on purpose."""
+        if self.currentWidget() is self.conditions and self._session.bench_ready:
+            self._step()
+            return
+        if self.currentWidget() is not self.work:
+            return
+        if not self._has_readings() or self._pack is None:
+            self._clear()
+            self.work.scan.edit.setFocus()
+            return
+        self.work.wrong.setText(say(msg("bench.clear_ask", pack=self._pack.code)))
+        self.work.wrong.show()
+        if self.work.clear.property("sure"):
+            self._clear()
+            self.work.scan.edit.setFocus()
+        else:
+            self.work.clear.setProperty("sure", True)
+            self.work.clear.setText(word("bench.discard"))
+            self.work.clear.setFocus()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Qt's hook: any other key takes the threat of discarding back."""
+        self._unsure()
+        super().keyPressEvent(event)
+
+    def _unsure(self) -> None:
+        self.work.clear.setProperty("sure", False)
+        self.work.clear.setText(word("bench.clear"))
+
+    def _clear(self) -> None:
+        work = self.work
+        self._vehicle = self._pack = self._model = None
+        self._moves = ()
+        self._questioned = ()
+        for field in (work.scan, work.rested, work.loaded, work.remark):
+            field.clear()
+        work.amps.clear()
+        self._fill_amps()
+        work.subject.clear()
+        work.details.clear()
+        work.pairing.hide()
+        work.question_card.hide()
+        work.look.clear()
+        work.rest.clear()
+        work.kind.setCurrentIndex(0)
+        work.wrong.hide()
+        work.verdict.wait()
+        self._unsure()
+        self._enable(False)
+        work.scan.edit.setFocus()

@@ -1,0 +1,90 @@
+"""The visual inspection: every item in view, one key when all are good, a tick for what is not."""
+
+from __future__ import annotations
+
+import random
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QCheckBox, QGridLayout, QHBoxLayout, QPushButton
+
+from fleetcare.domain.checks import LookItem
+from fleetcare.domain.wording import msg, say, word
+from fleetcare.ui.widgets.cards import Card, words
+
+COLUMNS = 4
+
+
+class LookPanel(Card):
+    """`found` is None until somebody looked; then the items that were not good, often none."""
+
+    changed = Signal()
+    danger = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._good = False
+        self.boxes: dict[LookItem, QCheckBox] = {}
+        top = QHBoxLayout()
+        self.line = words(word("bench.look_hint"), quiet=True)
+        self.all_good = QPushButton(word("bench.look_good"))
+        self.all_good.setCheckable(True)
+        self.all_good.setMinimumHeight(44)
+        self.all_good.clicked.connect(self.press_good)
+        top.addWidget(words(word("bench.look_heading"), bold=True))
+        top.addWidget(self.line, 1)
+        top.addWidget(self.all_good)
+        self.column.addLayout(top)
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(14)
+        grid.setVerticalSpacing(2)
+        for number, item in enumerate(LookItem):
+            box = QCheckBox(word(f"look.{item.value}"))
+            box.setMinimumHeight(28)
+            box.clicked.connect(self._ticked)
+            grid.addWidget(box, number // COLUMNS, number % COLUMNS)
+            self.boxes[item] = box
+        self.column.addLayout(grid)
+        self.wrong = words()
+        self.wrong.setProperty("role", "wrong")
+        self.wrong.hide()
+        self.column.addWidget(self.wrong)
+
+    @property
+    def found(self) -> tuple[LookItem, ...] | None:
+        """What was found, or None while nobody has looked."""
+        ticked = tuple(item for item, box in self.boxes.items() if box.isChecked())
+        return ticked if ticked or self._good else None
+
+    def press_good(self) -> None:
+        """All items are good; one of them, by chance, is asked for again."""
+        for box in self.boxes.values():
+            box.setChecked(False)
+        self._good = True
+        self.all_good.setChecked(True)
+        asked = random.choice(list(LookItem))
+        self.line.setText(say(msg("bench.look_again", item=msg(f"look.{asked.value}"))))
+        self.wrong.hide()
+        self.changed.emit()
+
+    def ask(self) -> None:
+        """Say that the inspection comes first."""
+        self.wrong.setText(word("bench.need_look"))
+        self.wrong.show()
+
+    def clear(self) -> None:
+        """Nobody has looked yet."""
+        for box in self.boxes.values():
+            box.setChecked(False)
+        self._good = False
+        self.all_good.setChecked(False)
+        self.line.setText(word("bench.look_hint"))
+        self.wrong.hide()
+
+    def _ticked(self) -> None:
+        self._good = False
+        self.all_good.setChecked(False)
+        self.line.setText(word("bench.look_hint"))
+        self.wrong.hide()
+        if any(item.danger and box.isChecked() for item, box in self.boxes.items()):
+            self.danger.emit()
+        self.changed.emit()

@@ -1,0 +1,55 @@
+"""The round beside the bench: what is due, worst first."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Signal
+
+from fleetcare.app import App
+from fleetcare.domain.wording import say, word
+from fleetcare.services import summary
+from fleetcare.services.shown import RoundLine
+from fleetcare.ui import colours
+from fleetcare.ui.background import Background
+from fleetcare.ui.widgets.cards import Card, words
+from fleetcare.ui.widgets.tables import Column, RowModel, Table
+
+
+def _place(line: RoundLine) -> str:
+    return line.vehicle or line.shelf or word("screen.where_unknown")
+
+
+COLUMNS = (
+    Column(word("window.pack"), lambda r: r.pack, width=8),
+    Column(word("list.where"), _place, width=10),
+    Column(word("list.state"), lambda r: word(f"pack_state.{r.status.state.value}"),
+           mark=lambda r: colours.of_pack(r.status), width=14),
+    Column(word("list.why"), lambda r: say(r.why), width=30, tip=True),
+)  # fmt: skip
+
+
+class RoundPanel(Card):
+    """Enter on a line opens the pack."""
+
+    chosen = Signal(str)
+
+    def __init__(self, app: App) -> None:
+        super().__init__(word("bench.round"))
+        self._app = app
+        self._background = Background(self)
+        self.model = RowModel(COLUMNS)
+        self.table = Table(self.model, word("bench.round"))
+        self.table.opened.connect(lambda line: self.chosen.emit(line.pack))
+        self.empty = words(word("bench.round_empty"), quiet=True)
+        self.column.addWidget(self.table, 1)
+        self.column.addWidget(self.empty)
+        self.empty.hide()
+
+    def refresh(self) -> None:
+        """Read the round again, off the GUI thread."""
+        app = self._app
+        self._background.ask(lambda: summary.round_list(app.store, app.clock), self._show)
+
+    def _show(self, lines: tuple[RoundLine, ...]) -> None:
+        self.model.set_rows(lines)
+        self.empty.setVisible(not lines)
+        self.table.setVisible(bool(lines))

@@ -1,0 +1,153 @@
+"""Sign in by badge or by name, and the bench conditions of the shift."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QComboBox, QCompleter, QGridLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from fleetcare.app import App
+from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.labels import normalise
+from fleetcare.domain.packs import Meter, Person, TestLoad
+from fleetcare.domain.units import parse_celsius
+from fleetcare.domain.wording import msg, say, word
+from fleetcare.services.summary import meter_state
+from fleetcare.ui.scanning import SCAN_FIELD
+from fleetcare.ui.session import Session
+from fleetcare.ui.widgets.cards import Card, Field, words
+
+
+class SignIn(QWidget):
+    """One field: a badge or a name, and Enter."""
+
+    def __init__(self, app: App, session: Session) -> None:
+        super().__init__()
+        self._app = app
+        self._session = session
+        card = Card()
+        card.setMaximumWidth(620)
+        card.column.addWidget(words(word("sign.heading"), size=1.8, bold=True))
+        card.column.addWidget(words(word("sign.hint"), quiet=True))
+        self.name = Field(word("sign.name"))
+        self.name.edit.setProperty(SCAN_FIELD, True)
+        self.name.edit.setMinimumHeight(48)
+        self.name.edit.returnPressed.connect(self._try)
+        card.column.addWidget(self.name)
+        outer = QVBoxLayout(self)
+        outer.addStretch(2)
+        outer.addWidget(card, 0, Qt.AlignmentFlag.AlignHCenter)
+        card.setMinimumWidth(460)
+        outer.addStretch(3)
+
+    def showEvent(self, event: object) -> None:
+        """Qt's hook: known names for completion."""
+        completer = QCompleter([person.name for person in self._people()], self)
+        completer.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
+        self.name.edit.setCompleter(completer)
+        super().showEvent(event)  # type: ignore[arg-type]
+
+    def _people(self) -> list[Person]:
+        with self._app.store.view() as view:
+            return sorted(view.things("person").values(), key=lambda p: p.name)
+
+    def _try(self) -> None:
+        try:
+            self._session.sign_in(self._person(self.name.text))
+        except EntryRefused as error:
+            self.name.refuse(error)
+        else:
+            self.name.clear()
+
+    def _person(self, typed: str) -> Person:
+        people = self._people()
+        code = normalise(typed)
+        for person in people:
+            if code in (person.code, normalise(person.badge)) and code:
+                return person
+        fitting = [p for p in people if typed.strip() and p.name.lower().startswith(typed.strip().lower())]
+        if len(fitting) == 1:
+            return fitting[0]
+        if fitting:
+            raise EntryRefused("sign.several", typed=typed, names=", ".join(p.name for p in fitting))
+        raise EntryRefused("sign.unknown", typed=typed, names=", ".join(p.name for p in people))
+
+
+class Conditions(QWidget):
+    """Meter, test load and bench temperature, once per shift."""
+
+    chosen = Signal()
+
+    def __init__(self, app: App, session: Session) -> None:
+        super().__init__()
+        self._app = app
+        self._session = session
+        self.meter = _choice(word("bench.meter"))
+        self.load = _choice(word("bench.load"))
+        self.temperature = Field(word("bench.temperature"), word("bench.temperature_hint"))
+        self.temperature.edit.setMaximumWidth(140)
+        self.temperature.edit.returnPressed.connect(self._use)
+        use = QPushButton(word("bench.set"))
+        use.setMinimumHeight(48)
+        use.clicked.connect(self._use)
+        card = Card()
+        card.column.addWidget(words(word("bench.conditions"), size=1.6, bold=True))
+        grid = QGridLayout()
+        grid.setVerticalSpacing(10)
+        for row, (key, box) in enumerate((("bench.meter", self.meter), ("bench.load", self.load))):
+            label = QLabel(word(key))
+            label.setBuddy(box)
+            grid.addWidget(label, row, 0)
+            grid.addWidget(box, row, 1)
+        grid.setColumnStretch(1, 1)
+        card.column.addLayout(grid)
+        card.column.addWidget(self.temperature)
+        card.column.addWidget(use)
+        card.setMinimumWidth(560)
+        card.setMaximumWidth(720)
+        outer = QVBoxLayout(self)
+        outer.addStretch(2)
+        outer.addWidget(card, 0, Qt.AlignmentFlag.AlignHCenter)
+        outer.addStretch(3)
+
+    def fill(self) -> None:
+        """Offer the meters that are not refused, and the loads; the current choice stays chosen."""
+        today = self._app.clock().date()
+        with self._app.store.view() as view:
+            meters: list[Meter] = [
+                m for m in view.things("meter").values() if m.refused_from is None or m.refused_from > today
+            ]
+            loads: list[TestLoad] = list(view.things("test_load").values())
+        self.meter.clear()
+        for meter in sorted(meters, key=lambda m: m.code):
+            line = msg("bench.meter_line", code=meter.code, name=meter.name, state=meter_state(meter, today))
+            self.meter.addItem(say(line), meter)
+        self.load.clear()
+        for load in sorted(loads, key=lambda one: one.code):
+            text = say(msg("bench.load_line", code=load.code, load_a=load.load_a, hold_seconds=load.hold_s))
+            self.load.addItem(text, load)
+        self.load.addItem(word("bench.no_load"), None)
+        for box, kept in ((self.meter, self._session.meter), (self.load, self._session.load)):
+            for number in range(box.count()):
+                if kept is not None and box.itemData(number) == kept:
+                    box.setCurrentIndex(number)
+        self.temperature.edit.setFocus()
+
+    def _use(self) -> None:
+        typed = self.temperature.text.strip()
+        try:
+            bench_c = None if typed.lower().startswith("u") else parse_celsius(typed, field="bench_c")
+        except EntryRefused as error:
+            self.temperature.refuse(error)
+            return
+        if self.meter.currentData() is None:
+            self.temperature.refuse(EntryRefused("bench.no_meter"))
+            return
+        self._session.set_bench(self.meter.currentData(), self.load.currentData(), bench_c)
+        self.chosen.emit()
+
+
+def _choice(name: str) -> QComboBox:
+    box = QComboBox()
+    box.setAccessibleName(name)
+    box.setMinimumHeight(44)
+    return box

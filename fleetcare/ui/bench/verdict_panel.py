@@ -1,0 +1,88 @@
+"""What the check means, as it is typed: verdict, rule and number, comparison, next safe step."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
+from fleetcare.domain.checks import VoltageCheck
+from fleetcare.domain.wording import Message, msg, say, word
+from fleetcare.services.record import Preview
+from fleetcare.services.shown import Recorded
+from fleetcare.ui import colours
+from fleetcare.ui.theme import sized
+from fleetcare.ui.widgets.badge import Badge
+from fleetcare.ui.widgets.cards import Card, words
+
+
+class VerdictPanel(Card):
+    """Empty until there is something to say; large when something was saved."""
+
+    def __init__(self) -> None:
+        super().__init__(word("bench.verdict"))
+        self.setAccessibleName(word("bench.verdict"))
+        self.badge = Badge()
+        self.badge.setFont(sized(1.6, bold=True))
+        self.badge.hide()
+        self.headline = words(word("bench.verdict_wait"), size=1.1)
+        self.lines = QVBoxLayout()
+        self.lines.setSpacing(4)
+        self.column.addWidget(self.badge, 0, Qt.AlignmentFlag.AlignLeft)
+        self.column.addWidget(self.headline)
+        self.column.addLayout(self.lines)
+        self.column.addStretch(1)
+
+    def wait(self) -> None:
+        """Nothing to judge yet."""
+        self.badge.hide()
+        self.headline.setText(word("bench.verdict_wait"))
+        self._say([])
+
+    def preview(self, check: VoltageCheck, preview: Preview) -> None:
+        """What this check would mean."""
+        verdict = preview.verdict
+        self._head(verdict.level, verdict.headline)
+        lines: list[tuple[str, bool]] = [(say(one.statement), False) for one in verdict.findings]
+        if verdict.resistance_ohm is not None and verdict.sag_v is not None:
+            sag = msg(
+                "bench.resistance", resistance_ohm=verdict.resistance_ohm, sag_v=verdict.sag_v, load_a=check.load_a
+            )
+            lines.insert(0, (say(sag), False))
+        lines.append((say(preview.comparison.statement if preview.comparison else msg("compare.none")), False))
+        lines.append((say(msg("bench.next_step", step=verdict.next_step)), True))
+        if preview.next_due is not None:
+            lines.append((say(msg("bench.next_due", due_date=preview.next_due)), False))
+        self._say(lines)
+
+    def saved(self, done: Recorded) -> None:
+        """Large confirmation of what was saved."""
+        if done.verdict is None:
+            return
+        self._head(done.verdict.level, done.message)
+        lines = [(say(one.statement), False) for one in done.verdict.findings]
+        lines.append((say(msg("bench.next_step", step=done.verdict.next_step)), True))
+        if done.next_due is not None:
+            lines.append((say(msg("bench.next_due", due_date=done.next_due)), False))
+        self._say(lines)
+
+    def text(self) -> str:
+        """All that the panel says, for tests and for a screen reader."""
+        shown = [self.badge.accessibleName()] if self.badge.isVisibleTo(self) else []
+        shown.append(self.headline.text())
+        shown += [self.lines.itemAt(i).widget().text() for i in range(self.lines.count())]  # type: ignore[union-attr]
+        return "\n".join(shown)
+
+    def _head(self, level: object, headline: Message) -> None:
+        self.badge.show_state(colours.of_verdict(level), word(f"verdict.{level}"))  # type: ignore[arg-type]
+        self.badge.show()
+        self.headline.setText(say(headline))
+
+    def _say(self, lines: list[tuple[str, bool]]) -> None:
+        while self.lines.count():
+            old = self.lines.takeAt(0).widget()
+            if isinstance(old, QWidget):
+                old.hide()
+                old.deleteLater()
+        for text, bold in lines:
+            self.lines.addWidget(words(text, bold=bold))
+        self.setAccessibleDescription(" ".join(text for text, _ in lines))

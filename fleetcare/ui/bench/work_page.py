@@ -1,0 +1,136 @@
+"""The bench at work: scan, look, read, verdict.  Fields and layout; the flow is in bench_screen."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QComboBox,
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from fleetcare.app import App
+from fleetcare.domain.checks import CheckKind
+from fleetcare.domain.wording import word
+from fleetcare.ui.bench.look_panel import LookPanel
+from fleetcare.ui.bench.pairing_panel import PairingPanel
+from fleetcare.ui.bench.rest_picker import RestPicker
+from fleetcare.ui.bench.round_panel import RoundPanel
+from fleetcare.ui.bench.verdict_panel import VerdictPanel
+from fleetcare.ui.scanning import SCAN_FIELD
+from fleetcare.ui.theme import sized
+from fleetcare.ui.widgets.cards import Card, Field, words
+
+TARGET = 44
+"""Least height of what gloves must hit, in pixels."""
+
+
+class WorkPage(QWidget):
+    """All fields of one check, in the order of the work; the sheet for paper has the same order."""
+
+    def __init__(self, app: App) -> None:
+        super().__init__()
+        self.conditions = words(quiet=True)
+        self.change = QPushButton(word("bench.change"))
+        self.scan = Field(word("bench.scan"))
+        self.scan.edit.setProperty(SCAN_FIELD, True)
+        self.scan.edit.setAccessibleName(word("bench.scan_field"))
+        self.scan.edit.setMinimumHeight(TARGET)
+        self.scan.edit.setFont(sized(1.25))
+        self.subject = words(size=1.35, bold=True)
+        self.details = words(quiet=True)
+        self.pairing = PairingPanel(app)
+        self.look = LookPanel()
+        self.rest = RestPicker()
+        self.kind = QComboBox()
+        self.kind.setAccessibleName(word("bench.kind"))
+        for kind in CheckKind:
+            self.kind.addItem(word(f"check_kind.{kind.value}"), kind)
+        self.rested = Field(word("bench.rested"), "V", number=True, width=170)
+        self.loaded = Field(word("bench.loaded"), "V", number=True, width=170)
+        self.amps = Field(word("bench.amps"), "A", number=True, width=120)
+        self.remark = Field(word("bench.remark"))
+        for field in (self.rested, self.loaded, self.amps):
+            field.edit.setMinimumHeight(TARGET)
+            field.edit.setFont(sized(1.3))
+        self.question = words(bold=True)
+        self.right = QPushButton(word("bench.right"))
+        self.mend = QPushButton(word("bench.mend"))
+        self.save = QPushButton(word("bench.save"))
+        self.clear = QPushButton(word("bench.clear"))
+        for button in (self.right, self.mend, self.save, self.clear):
+            button.setMinimumHeight(TARGET)
+        self.save.setFont(sized(1.1, bold=True))
+        self.wrong = words()
+        self.wrong.setProperty("role", "wrong")
+        self.wrong.hide()
+        self.verdict = VerdictPanel()
+        self.round = RoundPanel(app)
+        self._lay_out()
+
+    def _lay_out(self) -> None:
+        bar = QHBoxLayout()
+        bar.addWidget(self.conditions, 1)
+        bar.addWidget(self.change)
+        scan_card = Card()
+        scan_card.column.addWidget(self.scan)
+        scan_card.column.addWidget(self.subject)
+        scan_card.column.addWidget(self.details)
+        scan_card.column.addWidget(self.pairing)
+        self.readings = Card()
+        self.readings.column.addWidget(self.rest)
+        row = QGridLayout()
+        row.setHorizontalSpacing(18)
+        for column, field in enumerate((self.rested, self.loaded, self.amps)):
+            row.addWidget(field, 0, column, Qt.AlignmentFlag.AlignTop)
+        kind = QVBoxLayout()
+        label = QLabel(word("bench.kind"))
+        label.setBuddy(self.kind)
+        kind.addWidget(label)
+        kind.addWidget(self.kind)
+        kind.addStretch(1)
+        row.addLayout(kind, 0, 3)
+        row.addWidget(self.remark, 0, 4, Qt.AlignmentFlag.AlignTop)
+        row.setColumnStretch(4, 1)
+        self.readings.column.addLayout(row)
+        self.question_card = Card(word("bench.question"))
+        self.question_card.column.addWidget(self.question)
+        answers = QHBoxLayout()
+        answers.addWidget(self.mend)
+        answers.addWidget(self.right)
+        answers.addStretch(1)
+        self.question_card.column.addLayout(answers)
+        self.question_card.hide()
+        buttons = QHBoxLayout()
+        buttons.addWidget(self.save)
+        buttons.addWidget(self.clear)
+        buttons.addWidget(self.wrong, 1)
+        left = QVBoxLayout()
+        left.setSpacing(8)
+        left.addLayout(bar)
+        for card in (scan_card, self.look, self.readings, self.question_card):
+            left.addWidget(card)
+        left.addLayout(buttons)
+        left.addStretch(1)
+        holder = QWidget()
+        holder.setLayout(left)
+        left.setContentsMargins(0, 0, 6, 0)
+        self.scroll = QScrollArea()
+        self.scroll.setWidget(holder)
+        self.scroll.setWidgetResizable(True)
+        self.scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self.scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        right = QVBoxLayout()
+        right.addWidget(self.verdict, 3)
+        right.addWidget(self.round, 2)
+        outer = QHBoxLayout(self)
+        outer.setContentsMargins(12, 8, 12, 8)
+        outer.setSpacing(12)
+        outer.addWidget(self.scroll, 5)
+        outer.addLayout(right, 3)

@@ -1,0 +1,77 @@
+"""Start the window: on a fleet file, on the demonstration, or with the first question."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from PySide6.QtWidgets import QApplication, QFileDialog, QInputDialog, QMessageBox
+
+from fleetcare import app as builder
+from fleetcare import settings as preferences
+from fleetcare.app import App
+from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.wording import msg, say, word
+from fleetcare.ui import crash, theme
+from fleetcare.ui.main_window import MainWindow, first_focus
+
+
+def launch(words: Sequence[str]) -> int:
+    """Open the window and stay until it closes; returns the exit code."""
+    asked = argparse.ArgumentParser(prog="fleetcare window")
+    asked.add_argument("fleet", nargs="?", type=Path)
+    asked.add_argument("--demo", action="store_true")
+    given = asked.parse_args(list(words))
+    qt = QApplication.instance() or QApplication(sys.argv[:1])
+    assert isinstance(qt, QApplication)
+    qt.setApplicationDisplayName("")
+    crash.install()
+    kept = preferences.load()
+    theme.apply(qt, kept.theme, kept.text_percent)
+    app = _app(given.fleet, demo=given.demo)
+    if app is None:
+        return 2
+    window = MainWindow(app)
+    window.show()
+    first_focus(window)
+    code = qt.exec()
+    app.store.close()
+    return code
+
+
+def _app(fleet: Path | None, *, demo: bool) -> App | None:
+    """The fleet to show; None when nobody chose one."""
+    try:
+        if demo:
+            return builder.open_demo(lambda line: print(line, file=sys.stderr, flush=True))
+        path = fleet or builder.default_fleet_path()
+        if path.exists() or fleet is not None:
+            return builder.open_app(path)
+        return _first_question(path)
+    except FleetcareError as error:
+        QMessageBox.warning(None, word("program.title"), say(error.message))
+        return None
+
+
+def _first_question(path: Path) -> App | None:
+    """There is no fleet yet: found one, open one, or look at the demonstration."""
+    box = QMessageBox(QMessageBox.Icon.Question, word("window.open_fleet"), say(msg("window.no_fleet", path=str(path))))
+    found = box.addButton(word("window.found_fleet"), QMessageBox.ButtonRole.AcceptRole)
+    choose = box.addButton(word("window.choose_fleet"), QMessageBox.ButtonRole.ActionRole)
+    demo = box.addButton(word("window.see_demo"), QMessageBox.ButtonRole.ActionRole)
+    box.addButton(QMessageBox.StandardButton.Cancel)
+    box.exec()
+    if box.clickedButton() is found:
+        name, ok = QInputDialog.getText(None, word("window.found_fleet"), word("window.fleet_name"))  # type: ignore[arg-type]
+        who, ok2 = QInputDialog.getText(None, word("window.found_fleet"), word("window.first_person")) if ok else ("", False)  # type: ignore[arg-type]
+        if ok and ok2 and name.strip() and who.strip():
+            builder.found_fleet(path, name.strip(), who.strip())
+            return builder.open_app(path)
+    elif box.clickedButton() is choose:
+        chosen, _ = QFileDialog.getOpenFileName(None, word("window.choose_fleet"), "", "Fleet (*.fleet)")
+        return builder.open_app(Path(chosen)) if chosen else None
+    elif box.clickedButton() is demo:
+        return builder.open_demo(lambda line: print(line, file=sys.stderr, flush=True))
+    return None

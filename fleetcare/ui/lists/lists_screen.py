@@ -1,0 +1,114 @@
+"""Lists of packs and vehicles: search, sort, open."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
+
+from fleetcare.app import App
+from fleetcare.domain.wording import msg, say, show_date, show_value, word
+from fleetcare.services import summary
+from fleetcare.ui import colours
+from fleetcare.ui.background import Background
+from fleetcare.ui.changes import Changes
+from fleetcare.ui.widgets.cards import words
+from fleetcare.ui.widgets.tables import Column, RowModel, Table
+
+PACKS = (
+    Column(word("window.pack"), lambda r: r.pack.code, width=9),
+    Column(word("list.model"), lambda r: r.model_name, width=18),
+    Column(word("list.where"), lambda r: r.vehicle or r.shelf or "", width=16),
+    Column(word("list.state"), lambda r: word(f"pack_state.{r.status.state.value}"),
+           mark=lambda r: colours.of_pack(r.status), width=15),
+    Column(word("list.rested"), lambda r: "" if r.rested_v is None else show_value("rested_v", r.rested_v),
+           sort=lambda r: r.rested_v, right=True, width=9),
+    Column(word("list.ohm"), lambda r: "" if r.resistance_ohm is None else f"{r.resistance_ohm:.4f} Ω",
+           sort=lambda r: r.resistance_ohm, right=True, width=10),
+    Column(word("list.checked"), lambda r: "" if r.last_check is None else show_date(r.last_check.date()),
+           sort=lambda r: None if r.last_check is None else r.last_check.timestamp(), width=12),
+    Column(word("list.due"), lambda r: "" if r.status.due_on is None else show_date(r.status.due_on),
+           sort=lambda r: r.status.due_on, width=12),
+    Column(word("list.reason"), lambda r: "; ".join(say(one.text) for one in r.status.reasons), width=40, tip=True),
+)  # fmt: skip
+VEHICLES = (
+    Column(word("list.vehicle"), lambda v: v.vehicle.code, width=9),
+    Column(word("list.kind"), lambda v: word(f"vehicle_kind.{v.vehicle.kind.value}"), width=12),
+    Column(word("list.state"), lambda v: word(f"board_state.{v.status.state.value}"),
+           mark=lambda v: colours.of_vehicle(v.status), width=18),
+    Column(word("list.packs"), lambda v: ", ".join(p.code for p in v.packs), width=20),
+    Column(word("list.due"), lambda v: "" if v.status.due_on is None else show_date(v.status.due_on),
+           sort=lambda v: v.status.due_on, width=12),
+    Column(word("list.reason"), lambda v: "; ".join(say(one.text) for one in v.status.reasons), width=50, tip=True),
+)  # fmt: skip
+
+
+class ListScreen(QWidget):
+    """One list; `code_of` gives the code that a row opens."""
+
+    opened = Signal(str)
+
+    def __init__(
+        self,
+        app: App,
+        changes: Changes,
+        heading: str,
+        columns: tuple[Column, ...],
+        read: Callable[[App], tuple[Any, ...]],
+        code_of: Callable[[Any], str],
+    ) -> None:
+        super().__init__()
+        self._app, self._read = app, read
+        self._background = Background(self)
+        self.model = RowModel(columns)
+        self.table = Table(self.model, heading)
+        self.table.sort_by_headings()
+        self.count = words(quiet=True)
+        self.search = QLineEdit()
+        self.search.setPlaceholderText(word("screen.search"))
+        self.search.setAccessibleName(word("screen.search"))
+        self.search.setMaximumWidth(280)
+        top = QHBoxLayout()
+        top.addWidget(words(heading, size=1.4, bold=True))
+        top.addWidget(self.search)
+        top.addWidget(self.count, 1)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(12, 10, 12, 8)
+        outer.addLayout(top)
+        outer.addWidget(self.table, 1)
+        self.table.opened.connect(lambda row: self.opened.emit(code_of(row)))
+        self.search.textChanged.connect(self._filter)
+        changes.changed.connect(lambda _p, _v: self.isVisible() and self.refresh())
+
+    def refresh(self) -> None:
+        """Read the list again, off the GUI thread."""
+        app = self._app
+        self._background.ask(lambda: self._read(app), self._show)
+
+    def _show(self, rows: tuple[Any, ...]) -> None:
+        self.model.set_rows(rows)
+        self._filter()
+
+    def _filter(self) -> None:
+        typed = self.search.text().strip().lower()
+        texts = self.model.columns
+        self.table.filter.set_keep(lambda row: any(typed in column.text(row).lower() for column in texts))
+        shown, of = self.table.filter.rowCount(), self.model.rowCount()
+        self.count.setText(say(msg("screen.rows", shown=shown, of=of)))
+
+
+def pack_list(app: App, changes: Changes) -> ListScreen:
+    """The list of packs."""
+    return ListScreen(
+        app, changes, word("window.packs"), PACKS, lambda a: summary.pack_rows(a.store, a.clock), lambda r: r.pack.code
+    )
+
+
+def vehicle_list(app: App, changes: Changes) -> ListScreen:
+    """The list of vehicles."""
+    return ListScreen(
+        app, changes, word("window.vehicles"), VEHICLES,
+        lambda a: summary.fleet_summary(a.store, a.clock).vehicles, lambda v: v.vehicle.code,
+    )  # fmt: skip

@@ -1,0 +1,65 @@
+"""How a pack's checks and events are shown in rows."""
+
+from __future__ import annotations
+
+from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
+from fleetcare.services.shown import CheckLine, EventLine
+from fleetcare.ui import colours
+from fleetcare.ui.widgets.tables import Column
+
+LATE_MINUTES = 30
+
+
+def entry_note(line: CheckLine) -> str:
+    """What is special about an entry: struck and why, a correction, entered late, imported."""
+    notes = []
+    if line.struck:
+        notes.append(say(msg("screen.struck", reason=line.strike_reason)))
+    if line.corrects:
+        notes.append(word("screen.corrects"))
+    if (line.entered_at - line.done_at).total_seconds() > LATE_MINUTES * 60:
+        notes.append(say(msg("screen.late", entered_at=line.entered_at)))
+    if line.source != "typed":
+        notes.append(line.source)
+    return "; ".join(notes)
+
+
+def _struck(line: CheckLine) -> bool:
+    return line.struck
+
+
+def _maybe(name: str, value: object) -> str:
+    return "" if value is None else show_value(name, value)
+
+
+CHECKS = (
+    Column(word("list.done"), lambda c: f"{show_date(c.done_at.date())} {c.done_at:%H:%M}",
+           sort=lambda c: c.done_at.timestamp(), width=16, struck=_struck),
+    Column(word("list.kind"), lambda c: word(f"check_kind.{c.kind.value}"), width=10, struck=_struck),
+    Column(word("list.rest"), lambda c: word(f"rest.{c.rest.value}"), width=9, struck=_struck),
+    Column(word("list.rested"), lambda c: show_value("rested_v", c.rested_v), sort=lambda c: c.rested_v, right=True,
+           width=8, struck=_struck),
+    Column(word("list.loaded"), lambda c: _maybe("loaded_v", c.loaded_v), sort=lambda c: c.loaded_v, right=True,
+           width=8, struck=_struck),
+    Column(word("list.amps"), lambda c: _maybe("load_a", c.load_a), right=True, width=6, struck=_struck),
+    Column(word("list.ohm"), lambda c: "" if c.resistance_ohm is None else f"{c.resistance_ohm:.4f} Ω",
+           sort=lambda c: c.resistance_ohm, right=True, width=9, struck=_struck),
+    Column(word("list.bench"), lambda c: _maybe("bench_c", c.bench_c), right=True, width=6, struck=_struck),
+    Column(word("list.meter"), lambda c: c.meter, width=6, struck=_struck),
+    Column(word("list.verdict"), lambda c: word(f"verdict.{c.verdict.level.value}"),
+           sort=lambda c: c.verdict.level.rank, mark=lambda c: colours.of_verdict(c.verdict.level), width=15),
+    Column(word("list.who"), lambda c: c.person_name, width=8, struck=_struck),
+    Column(word("list.entry"), entry_note, width=24, tip=True),
+)  # fmt: skip
+
+
+def _event_text(line: EventLine) -> str:
+    said = say(line.text)
+    return f"{said} – {line.remark}" if line.remark and line.remark not in said else said
+
+
+EVENTS = (
+    Column(word("list.done"), lambda e: show_moment(e.done_at), sort=lambda e: e.done_at.timestamp(), width=16),
+    Column(word("list.what"), _event_text, width=60, tip=True),
+    Column(word("list.who"), lambda e: e.person_name, width=10),
+)

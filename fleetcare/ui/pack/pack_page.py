@@ -1,0 +1,236 @@
+"""One pack: identity, state, projection with its chart, and the whole history."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QSplitter, QTabWidget, QVBoxLayout, QWidget
+
+from fleetcare.app import App
+from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.projection.answer import Projection
+from fleetcare.domain.units import parse_volts
+from fleetcare.domain.wording import msg, say, show_moment, word
+from fleetcare.services import record, summary
+from fleetcare.services.shown import CheckLine, PackSummary
+from fleetcare.ui import colours
+from fleetcare.ui.background import Background
+from fleetcare.ui.changes import Changes
+from fleetcare.ui.pack.chart_view import ChartView
+from fleetcare.ui.pack.history_columns import CHECKS, EVENTS
+from fleetcare.ui.session import Session
+from fleetcare.ui.theme import sized
+from fleetcare.ui.widgets.badge import Badge
+from fleetcare.ui.widgets.cards import Field, words
+from fleetcare.ui.widgets.dialogs import AskDialog, reason_field
+from fleetcare.ui.widgets.holding import Holding
+from fleetcare.ui.widgets.tables import RowModel, Table
+
+
+class PackPage(QWidget):
+    """Shows the pack it was last asked for, and follows its changes."""
+
+    def __init__(self, app: App, session: Session, changes: Changes, printed: Callable[[PackSummary], None]) -> None:
+        super().__init__()
+        self._app, self._session, self._changes = app, session, changes
+        self._background = Background(self)
+        self._holding = Holding(self, app, session, changes)
+        self._page: PackSummary | None = None
+        self._code = ""
+        self.title = words(size=1.7, bold=True)
+        self.title.setWordWrap(False)
+        self.badge = Badge()
+        self.badge.setFont(sized(1.3, bold=True))
+        self.identity = words(quiet=True)
+        self.reasons = words()
+        self.as_of = words(quiet=True)
+        self.quantity = QComboBox()
+        self.quantity.setAccessibleName(word("list.what"))
+        self.sentence = words(size=1.1, bold=True)
+        self.chart = ChartView()
+        self.checks = RowModel(CHECKS)
+        self.check_table = Table(self.checks, word("screen.readings"))
+        self.check_table.sort_by_headings()
+        self.events = RowModel(EVENTS)
+        self.event_table = Table(self.events, word("screen.events"), stretch=1)
+        self.buttons = {
+            key: QPushButton(word(f"screen.{key}")) for key in ("print_sheet", "correct", "hold_pack", "release")
+        }
+        self._lay_out()
+        self.quantity.currentIndexChanged.connect(lambda _i: self._show_projection())
+        self.buttons["print_sheet"].clicked.connect(lambda: self._page and printed(self._page))
+        self.buttons["hold_pack"].clicked.connect(lambda: self._holding.hold("pack", self._code))
+        self.buttons["release"].clicked.connect(self._release)
+        self.buttons["correct"].clicked.connect(self._correct)
+        changes.changed.connect(self._changed)
+        self._blank()
+
+    def _lay_out(self) -> None:
+        head = QHBoxLayout()
+        head.setSpacing(12)
+        head.addWidget(self.title)
+        head.addWidget(self.badge)
+        head.addStretch(1)
+        for button in self.buttons.values():
+            head.addWidget(button)
+        upper = QWidget()
+        column = QVBoxLayout(upper)
+        column.setContentsMargins(0, 0, 0, 0)
+        row = QHBoxLayout()
+        row.addWidget(self.sentence, 1)
+        row.addWidget(self.quantity)
+        column.addLayout(row)
+        column.addWidget(self.chart, 1)
+        tabs = QTabWidget()
+        tabs.addTab(self.check_table, word("screen.readings"))
+        tabs.addTab(self.event_table, word("screen.events"))
+        self.split = QSplitter(Qt.Orientation.Vertical)
+        self.split.addWidget(upper)
+        self.split.addWidget(tabs)
+        self.split.setStretchFactor(0, 5)
+        self.split.setStretchFactor(1, 4)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(12, 10, 12, 8)
+        outer.setSpacing(6)
+        outer.addLayout(head)
+        outer.addWidget(self.identity)
+        outer.addWidget(self.reasons)
+        outer.addWidget(self.split, 1)
+        outer.addWidget(self.as_of)
+
+    @property
+    def page(self) -> PackSummary | None:
+        """The pack as last read."""
+        return self._page
+
+    def show_pack(self, code: str) -> None:
+        """Show another pack."""
+        self._code = code
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Read the pack again, off the GUI thread."""
+        app, code = self._app, self._code
+        if code:
+            self._background.ask(lambda: summary.pack_summary(app.store, app.clock, code), self._show, self._failed)
+
+    def _changed(self, packs: frozenset[str], _vehicles: frozenset[str]) -> None:
+        if self._code in packs:
+            self.refresh()
+
+    def _failed(self, error: Exception) -> None:
+        if not isinstance(error, FleetcareError):
+            raise error
+        self._blank()
+        self.reasons.setText(say(error.message))
+
+    def _blank(self) -> None:
+        self._page = None
+        self.title.setText(word("window.pack"))
+        self.badge.hide()
+        self.identity.setText(word("screen.choose_pack"))
+        self.split.setVisible(False)
+        for button in self.buttons.values():
+            button.setEnabled(False)
+
+    def _show(self, page: PackSummary) -> None:
+        self._page = page
+        self.split.setVisible(True)
+        self.title.setText(f"{page.pack.code} · {_where(page)}")
+        self.badge.show_state(colours.of_pack(page.status), word(f"pack_state.{page.status.state.value}"))
+        self.badge.show()
+        self.identity.setText(
+            say(
+                msg(
+                    "screen.identity", model=page.model.name, chemistry=page.model.chemistry.value,
+                    series=page.model.series_count, serial=page.pack.serial or "—",
+                    **{"class": page.model.voltage_class_v},
+                )
+            )
+        )  # fmt: skip
+        lines = [f"{say(one.text)}  →  {say(one.next_step)}" for one in page.status.reasons]
+        if page.status.due_on is not None and not lines:
+            lines = [say(msg("bench.next_due", due_date=page.status.due_on))]
+        self.reasons.setText("\n".join(lines))
+        for key, button in self.buttons.items():
+            held = any(one.hold_id for one in page.status.reasons)
+            button.setEnabled(key != "release" or held)
+        self.checks.set_rows(page.checks)
+        self.events.set_rows(page.events)
+        self.as_of.setText(f"{say(msg('window.as_of', at_time=show_moment(page.as_of)))} · {page.position}")
+        self._offer(page.projections)
+
+    def _offer(self, projections: tuple[Projection, ...]) -> None:
+        kept = self.quantity.currentData()
+        self.quantity.blockSignals(True)
+        self.quantity.clear()
+        for projection in projections:
+            self.quantity.addItem(word(f"quantity.{projection.quantity}"), projection.quantity)
+        number = self.quantity.findData(kept)
+        self.quantity.setCurrentIndex(max(number, 0))
+        self.quantity.blockSignals(False)
+        self._show_projection()
+
+    def _show_projection(self) -> None:
+        if self._page is None or self.quantity.currentIndex() < 0:
+            return
+        projection = self._page.projections[self.quantity.currentIndex()]
+        self.sentence.setText(say(projection.sentence))
+        self.chart.show_projection(projection, self._page.pack.code)
+
+    def _release(self) -> None:
+        if self._page is not None:
+            self._holding.release(self._code, self._page.status.reasons)
+
+    def _correct(self) -> None:
+        """Correct the selected reading: new volts and a reason; the first stays, struck."""
+        line = self.check_table.selected_row()
+        if not isinstance(line, CheckLine):
+            standing = [one for one in self.checks.rows if not one.struck]
+            line = standing[0] if standing else None
+        if line is None or not self._holding.signed_in():
+            return
+        self._correct_line(line)
+
+    def _correct_line(self, line: CheckLine) -> None:
+        rested = Field(word("bench.rested"), "V", number=True)
+        rested.setObjectName("rested_v")
+        rested.edit.setText(str(line.rested_v))
+        loaded = Field(word("bench.loaded"), "V", number=True)
+        loaded.setObjectName("loaded_v")
+        loaded.edit.setText("" if line.loaded_v is None else str(line.loaded_v))
+        reason = reason_field()
+
+        def deed() -> None:
+            author = self._session.author(self._changes.position)
+            assert author is not None
+            with self._app.store.view() as view:
+                stored = view.check(line.record_id)
+            assert stored is not None
+            new_loaded = parse_volts(loaded.text, field="loaded_v") if loaded.text.strip() else None
+            check = replace(
+                stored.check,
+                rested_v=parse_volts(rested.text, field="rested_v"),
+                loaded_v=new_loaded,
+                load_a=stored.check.load_a if new_loaded is not None else None,
+                hold_s=stored.check.hold_s if new_loaded is not None else None,
+            )
+            done = record.correct_check(
+                self._app.store, self._app.clock, author, line.record_id, reason.text.strip(), check
+            )
+            self._changes.tell(done)
+
+        heading = say(msg("screen.correct_heading", pack=line.pack, done_at=line.done_at))
+        AskDialog(self, heading, (rested, loaded, reason), word("screen.do_correct"), deed).exec()
+
+
+def _where(page: PackSummary) -> str:
+    if page.vehicle is not None:
+        return say(msg("screen.where_vehicle", vehicle=page.vehicle, bay=page.bay))
+    if page.shelf:
+        return say(msg("screen.where_shelf", shelf=page.shelf))
+    return word("screen.where_unknown")
+
+

@@ -1,0 +1,46 @@
+"""Who is signed in at this window, and the bench conditions chosen for the shift."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from PySide6.QtCore import QObject, Signal
+
+from fleetcare.app import App
+from fleetcare.domain.packs import Meter, Person, TestLoad
+from fleetcare.services.session import Author
+
+
+class Session(QObject):
+    """Changes are announced, so that every screen shows the same person and conditions."""
+
+    person_changed = Signal()
+    bench_changed = Signal()
+
+    def __init__(self, app: App, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._station = app.station
+        self.person: Person | None = None
+        self.meter: Meter | None = None
+        self.load: TestLoad | None = None
+        self.bench_c: Decimal | None = None
+        self.bench_known = False
+
+    @property
+    def bench_ready(self) -> bool:
+        """True once the meter is chosen and the temperature typed or said to be unknown."""
+        return self.meter is not None and self.bench_known
+
+    def sign_in(self, person: Person | None) -> None:
+        """Somebody signs in (None: nobody)."""
+        self.person = person
+        self.person_changed.emit()
+
+    def set_bench(self, meter: Meter, load: TestLoad | None, bench_c: Decimal | None) -> None:
+        """The conditions of the shift."""
+        self.meter, self.load, self.bench_c, self.bench_known = meter, load, bench_c, True
+        self.bench_changed.emit()
+
+    def author(self, seen_position: int | None) -> Author | None:
+        """The signed-in person as the author of a deed, or None."""
+        return None if self.person is None else Author(self.person, self._station, "typed", seen_position)

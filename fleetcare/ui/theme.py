@@ -1,0 +1,85 @@
+"""Palettes, type and text size: one calm look for bench, board and desk."""
+
+from __future__ import annotations
+
+from PySide6.QtGui import QColor, QFont, QFontDatabase, QPalette
+from PySide6.QtWidgets import QApplication
+
+from fleetcare.resource_files import font_file
+
+FAMILY = "DejaVu Sans"
+BASE_POINTS = 10.5
+
+_ROLES = (
+    QPalette.ColorRole.Window, QPalette.ColorRole.WindowText, QPalette.ColorRole.Base,
+    QPalette.ColorRole.AlternateBase, QPalette.ColorRole.Text, QPalette.ColorRole.Button,
+    QPalette.ColorRole.ButtonText, QPalette.ColorRole.ToolTipBase, QPalette.ColorRole.ToolTipText,
+    QPalette.ColorRole.Highlight, QPalette.ColorRole.HighlightedText, QPalette.ColorRole.Link,
+    QPalette.ColorRole.PlaceholderText, QPalette.ColorRole.Mid,
+)  # fmt: skip
+_COLOURS = {
+    "light": ("#f3f4f2", "#1c2321", "#ffffff", "#f8f9f7", "#1c2321", "#e7e9e5", "#1c2321", "#1c2321", "#ffffff",
+              "#31576b", "#ffffff", "#1f5f8b", "#626c68", "#8b948f"),
+    "dark": ("#1d2221", "#eef1ef", "#141817", "#191e1d", "#eef1ef", "#2c3331", "#eef1ef", "#2c3331", "#eef1ef",
+             "#3f7591", "#ffffff", "#7db7dd", "#9aa5a0", "#6d7773"),
+}  # fmt: skip
+_QUIET = {"light": "#59625e", "dark": "#a7b1ac"}
+_WRONG = {"light": "#8a4b00", "dark": "#f0b35a"}
+
+
+def apply(app: QApplication, theme: str, text_percent: int) -> None:
+    """Set style, palette, fonts and text size for the whole program."""
+    app.setStyle("Fusion")
+    for name in ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf"):
+        QFontDatabase.addApplicationFont(str(font_file(name)))
+    font = QFont(FAMILY)
+    font.setPointSizeF(BASE_POINTS * text_percent / 100)
+    app.setFont(font)
+    palette = QPalette()
+    for role, colour in zip(_ROLES, _COLOURS[theme], strict=True):
+        palette.setColor(role, QColor(colour))
+    for role in (QPalette.ColorRole.WindowText, QPalette.ColorRole.Text, QPalette.ColorRole.ButtonText):
+        palette.setColor(QPalette.ColorGroup.Disabled, role, QColor(_QUIET[theme]))
+    app.setPalette(palette)
+    app.setProperty("theme", theme)
+    app.setStyleSheet(_sheet(theme))
+
+
+def _sheet(theme: str) -> str:
+    line = "#b9c0bb" if theme == "light" else "#4a5451"
+    edge = "#6b7570" if theme == "light" else "#8a948f"
+    focus = "#1f5f8b" if theme == "light" else "#7db7dd"
+    return f"""
+    QLineEdit, QComboBox, QPlainTextEdit, QDateEdit {{
+        border: 1px solid {edge}; border-radius: 4px; padding: 4px 8px; min-height: 1.6em;
+    }}
+    QLineEdit:focus, QComboBox:focus, QPlainTextEdit:focus {{ border: 2px solid {focus}; padding: 3px 7px; }}
+    QPushButton {{ border: 1px solid {edge}; border-radius: 4px; padding: 5px 14px; min-height: 1.6em;
+        background: palette(button); }}
+    QPushButton:focus {{ border: 2px solid {focus}; padding: 4px 13px; }}
+    QPushButton:checked {{ background: palette(highlight); color: palette(highlighted-text); }}
+    QPushButton:hover {{ border-color: {focus}; }}
+    QPushButton:disabled {{ color: {_QUIET[theme]}; border-color: {line}; }}
+    QFrame[card="true"] {{ background: palette(base); border: 1px solid {line}; border-radius: 6px; }}
+    QLabel[role="quiet"] {{ color: {_QUIET[theme]}; }}
+    QLabel[role="wrong"] {{ color: {_WRONG[theme]}; font-weight: bold; }}
+    QTableView {{ border: 1px solid {line}; gridline-color: {line}; }}
+    QTableView:focus {{ border: 2px solid {focus}; }}
+    QHeaderView::section {{ padding: 5px 6px; border: 0; border-right: 1px solid {line};
+        border-bottom: 1px solid {line}; background: palette(button); font-weight: bold; }}
+    QStatusBar {{ border-top: 1px solid {line}; }}
+    """
+
+
+def current() -> str:
+    """The theme in force: "light" or "dark"."""
+    app = QApplication.instance()
+    return str(app.property("theme") or "light") if app is not None else "light"
+
+
+def sized(factor: float, *, bold: bool = False) -> QFont:
+    """The program's font, `factor` times its size."""
+    font = QFont(QApplication.font())
+    font.setPointSizeF(font.pointSizeF() * factor)
+    font.setBold(bold)
+    return font

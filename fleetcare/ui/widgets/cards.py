@@ -1,0 +1,90 @@
+"""Small parts that all screens share: cards, headings, quiet lines, fields with their refusal beside them."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+
+from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.wording import say
+from fleetcare.ui.scanning import NUMBER_FIELD
+from fleetcare.ui.theme import sized
+
+
+class Card(QFrame):
+    """A bordered group with an optional heading."""
+
+    def __init__(self, heading: str = "", parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setProperty("card", True)
+        self.column = QVBoxLayout(self)
+        self.column.setContentsMargins(14, 10, 14, 12)
+        self.column.setSpacing(8)
+        if heading:
+            self.heading = QLabel(heading)
+            self.heading.setFont(sized(1.0, bold=True))
+            self.column.addWidget(self.heading)
+
+
+def words(text: str = "", *, size: float = 1.0, bold: bool = False, quiet: bool = False) -> QLabel:
+    """A label of plain text that wraps; text is never taken for markup."""
+    label = QLabel(text)
+    label.setTextFormat(Qt.TextFormat.PlainText)
+    label.setWordWrap(True)
+    label.setFont(sized(size, bold=bold))
+    if quiet:
+        label.setProperty("role", "quiet")
+    return label
+
+
+class Field(QWidget):
+    """An entry with its label above, its unit beside, and what is wrong below; the text is never altered."""
+
+    def __init__(self, label: str, unit: str = "", *, number: bool = False, width: int = 0) -> None:
+        super().__init__()
+        self.edit = QLineEdit()
+        self.edit.setAccessibleName(f"{label} ({unit})" if unit else label)
+        if number:
+            self.edit.setProperty(NUMBER_FIELD, True)
+            self.edit.setAlignment(Qt.AlignmentFlag.AlignRight)
+        if width:
+            self.edit.setMaximumWidth(width)
+        self.wrong = words()
+        self.wrong.setProperty("role", "wrong")
+        self.wrong.hide()
+        name = QLabel(label)
+        name.setBuddy(self.edit)
+        row = QHBoxLayout()
+        row.setSpacing(6)
+        row.addWidget(self.edit)
+        if unit:
+            row.addWidget(QLabel(unit))
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(3)
+        column.addWidget(name)
+        column.addLayout(row)
+        column.addWidget(self.wrong)
+        self.edit.textEdited.connect(self.clear_refusal)
+
+    @property
+    def text(self) -> str:
+        """What is typed, as typed."""
+        return self.edit.text()
+
+    def refuse(self, error: FleetcareError) -> None:
+        """Show the sentence beside the field and put the cursor there."""
+        self.wrong.setText(say(error.message))
+        self.wrong.show()
+        self.edit.setAccessibleDescription(say(error.message))
+
+    def clear_refusal(self) -> None:
+        """Take the sentence away."""
+        self.wrong.clear()
+        self.wrong.hide()
+        self.edit.setAccessibleDescription("")
+
+    def clear(self) -> None:
+        """Empty the field."""
+        self.edit.clear()
+        self.clear_refusal()

@@ -1,0 +1,67 @@
+"""Small questions that need a reason before a deed is done."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.wording import word
+from fleetcare.ui.widgets.cards import Field, words
+
+
+class AskDialog(QDialog):
+    """A heading, fields, and one button that does the deed; a refusal keeps everything typed."""
+
+    def __init__(self, parent: QWidget, heading: str, fields: tuple[Field, ...], button: str,
+                 deed: Callable[[], None]) -> None:  # fmt: skip
+        super().__init__(parent)
+        self.setWindowTitle(heading)
+        self.setMinimumWidth(460)
+        self._deed = deed
+        self._fields = fields
+        column = QVBoxLayout(self)
+        column.setSpacing(10)
+        column.addWidget(words(heading, size=1.2, bold=True))
+        for field in fields:
+            column.addWidget(field)
+        self.wrong = words()
+        self.wrong.setProperty("role", "wrong")
+        self.wrong.hide()
+        column.addWidget(self.wrong)
+        self.do = QPushButton(button)
+        self.do.setMinimumHeight(40)
+        self.do.setDefault(True)
+        cancel = QPushButton(word("bench.cancel"))
+        cancel.setMinimumHeight(40)
+        self.do.clicked.connect(self.attempt)
+        cancel.clicked.connect(self.reject)
+        row = QHBoxLayout()
+        row.addStretch(1)
+        row.addWidget(cancel)
+        row.addWidget(self.do)
+        column.addLayout(row)
+
+    def attempt(self) -> None:
+        """Do the deed; a person's mistake is said beside its field and nothing is lost."""
+        self.wrong.hide()
+        try:
+            self._deed()
+        except FleetcareError as error:
+            field = next((f for f in self._fields if f.objectName() == error.field and error.field), None)
+            if field is not None:
+                field.refuse(error)
+                field.edit.setFocus()
+            else:
+                self.wrong.setText(str(error))
+                self.wrong.show()
+            return
+        self.accept()
+
+
+def reason_field() -> Field:
+    """The field for a reason, named as the deeds name it."""
+    field = Field(word("screen.reason"))
+    field.setObjectName("reason")
+    return field
