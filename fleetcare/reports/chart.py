@@ -92,7 +92,7 @@ def projection_chart(projection: Projection, width: float, height: float, text: 
         return Chart(width, height, (empty,), word("chart.empty"))
     days = _days(projection, readings)
     values = _values(projection, readings)
-    frame = _Frame((text * 4.6, text * 1.2, width - text * 1.0, height - text * 2.4), days, values)
+    frame = _Frame((text * 6.2, text * 1.4, width - text * 1.0, height - text * 2.4), days, values)
     drawn: list[Primitive] = []
     drawn += _grid(frame, projection.as_of, text, digits, unit)
     drawn += _fan(frame, projection, text)

@@ -18,6 +18,7 @@ from fleetcare.domain.wording import Message, msg
 from fleetcare.services import facts as read
 from fleetcare.services import telling
 from fleetcare.services.facts import FleetFacts
+from fleetcare.services.outlook import pack_projections
 from fleetcare.services.session import Clock
 from fleetcare.services.shown import (
     CheckLine,
@@ -110,8 +111,6 @@ def _worst_first(line: VehicleSummary) -> tuple[int, int, str]:
 
 def pack_summary(store: Store, clock: Clock, code: str, position: int | None = None) -> PackSummary:
     """Everything about one pack; raises EntryRefused for a code that is not on record."""
-    from fleetcare.services.outlook import pack_projections
-
     now = clock()
     with store.view(position) as view:
         pack = view.thing("pack", code)

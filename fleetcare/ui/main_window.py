@@ -81,9 +81,9 @@ class MainWindow(QMainWindow):
 
     def _bar(self) -> QWidget:
         bar = QWidget()
-        row = QHBoxLayout(bar)
-        row.setContentsMargins(12, 8, 12, 6)
-        row.setSpacing(6)
+        row, tabs = QHBoxLayout(), QHBoxLayout()
+        for part in (row, tabs):
+            part.setSpacing(6)
         name = QLabel(self._app.store.fleet_name)
         name.setFont(sized(1.15, bold=True))
         row.addWidget(name)
@@ -93,15 +93,22 @@ class MainWindow(QMainWindow):
             demo.setStyleSheet("border: 2px solid palette(window-text); border-radius: 4px; padding: 1px 8px;")
             row.addWidget(demo)
         row.addSpacing(14)
+        large = self._app.settings.text_percent > 125
         for number, screen in enumerate(SCREENS):
             button = QPushButton(f"{word(f'window.{screen}')}  F{number + 1}")
             button.setCheckable(True)
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
             self._tabs.addButton(button, number)
-            row.addWidget(button)
+            (tabs if large else row).addWidget(button)
         row.addStretch(1)
+        tabs.addStretch(1)
         row.addWidget(self.who)
         row.addWidget(self.sign_out)
+        column = QVBoxLayout(bar)
+        column.setContentsMargins(12, 8, 12, 6)
+        column.addLayout(row)
+        if large:
+            column.addLayout(tabs)
         return bar
 
     def _connect(self) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QPalette
 from PySide6.QtWidgets import QApplication
 
-from fleetcare.resource_files import font_file
+from fleetcare.resource_files import font_file, shipped
 
 FAMILY = "DejaVu Sans"
 BASE_POINTS = 10.5
@@ -49,11 +49,14 @@ def _sheet(theme: str) -> str:
     line = "#b9c0bb" if theme == "light" else "#4a5451"
     edge = "#6b7570" if theme == "light" else "#8a948f"
     focus = "#1f5f8b" if theme == "light" else "#7db7dd"
+    arrow = (shipped("resources") / "icons" / f"down-{theme}.svg").as_posix()
     return f"""
     QLineEdit, QComboBox, QPlainTextEdit, QDateEdit {{
         border: 1px solid {edge}; border-radius: 4px; padding: 4px 8px; min-height: 1.6em;
     }}
     QLineEdit:focus, QComboBox:focus, QPlainTextEdit:focus {{ border: 2px solid {focus}; padding: 3px 7px; }}
+    QComboBox::drop-down {{ border: 0; width: 26px; }}
+    QComboBox::down-arrow {{ image: url({arrow}); width: 12px; height: 8px; }}
     QPushButton {{ border: 1px solid {edge}; border-radius: 4px; padding: 5px 14px; min-height: 1.6em;
         background: palette(button); }}
     QPushButton:focus {{ border: 2px solid {focus}; padding: 4px 13px; }}

@@ -11,7 +11,7 @@ WORDS: dict[str, str] = {
     "list.since": "Since",
     "list.next": "Next step",
     "list.clears": "May clear",
-    "list.offers": "Spare that frees it",
+    "list.offers": "Spares that free it",
     "list.due": "Due",
     "list.model": "Model",
     "list.rested": "Rested",

@@ -362,6 +362,7 @@ class BenchScreen(QStackedWidget):
         self._questions = questions
         self.work.question.setText("\n".join(say(one.statement) for one in questions))
         self.work.question_card.show()
+        self.work.reveal(self.work.question_card)
         self.work.mend.setFocus()
 
     def _is_right(self) -> None:

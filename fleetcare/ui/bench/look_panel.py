@@ -11,7 +11,7 @@ from fleetcare.domain.checks import LookItem
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.ui.widgets.cards import Card, words
 
-COLUMNS = 4
+WIDE_COLUMNS, NARROW_COLUMNS = 4, 2
 
 
 class LookPanel(Card):
@@ -34,20 +34,26 @@ class LookPanel(Card):
         top.addWidget(self.line, 1)
         top.addWidget(self.all_good)
         self.column.addLayout(top)
-        grid = QGridLayout()
-        grid.setHorizontalSpacing(14)
-        grid.setVerticalSpacing(2)
-        for number, item in enumerate(LookItem):
+        self._grid = QGridLayout()
+        self._grid.setHorizontalSpacing(14)
+        self._grid.setVerticalSpacing(2)
+        for item in LookItem:
             box = QCheckBox(word(f"look.{item.value}"))
             box.setMinimumHeight(28)
             box.clicked.connect(self._ticked)
-            grid.addWidget(box, number // COLUMNS, number % COLUMNS)
             self.boxes[item] = box
-        self.column.addLayout(grid)
+        self.arrange(narrow=False)
+        self.column.addLayout(self._grid)
         self.wrong = words()
         self.wrong.setProperty("role", "wrong")
         self.wrong.hide()
         self.column.addWidget(self.wrong)
+
+    def arrange(self, *, narrow: bool) -> None:
+        """Fewer columns where there is little room."""
+        columns = NARROW_COLUMNS if narrow else WIDE_COLUMNS
+        for number, box in enumerate(self.boxes.values()):
+            self._grid.addWidget(box, number // columns, number % columns)
 
     @property
     def found(self) -> tuple[LookItem, ...] | None:

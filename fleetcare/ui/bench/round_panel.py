@@ -20,9 +20,9 @@ def _place(line: RoundLine) -> str:
 
 COLUMNS = (
     Column(word("window.pack"), lambda r: r.pack, width=8),
-    Column(word("list.where"), _place, width=10),
+    Column(word("list.where"), _place, width=9),
     Column(word("list.state"), lambda r: word(f"pack_state.{r.status.state.value}"),
-           mark=lambda r: colours.of_pack(r.status), width=14),
+           mark=lambda r: colours.of_pack(r.status), width=18),
     Column(word("list.why"), lambda r: say(r.why), width=30, tip=True),
 )  # fmt: skip
 
@@ -37,7 +37,7 @@ class RoundPanel(Card):
         self._app = app
         self._background = Background(self)
         self.model = RowModel(COLUMNS)
-        self.table = Table(self.model, word("bench.round"))
+        self.table = Table(self.model, word("bench.round"), stretch=3)
         self.table.opened.connect(lambda line: self.chosen.emit(line.pack))
         self.empty = words(word("bench.round_empty"), quiet=True)
         self.column.addWidget(self.table, 1)

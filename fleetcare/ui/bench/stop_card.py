@@ -8,7 +8,8 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QVBoxLayout, QWi
 
 from fleetcare.domain.checks import LookItem
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.ui.colours import DANGER, draw_shape
+from fleetcare.ui.colours import DANGER, Mark, draw_shape
+from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, Field, words
 
 
@@ -23,7 +24,7 @@ class _StopSign(QWidget):
     def paintEvent(self, _event: QPaintEvent) -> None:
         """Qt's hook."""
         painter = QPainter(self)
-        draw_shape(painter, DANGER, QRectF(self.rect()).adjusted(2, 2, -2, -2))
+        draw_shape(painter, Mark(DANGER.fill, DANGER.ink, "octagon"), QRectF(self.rect()).adjusted(2, 2, -2, -2))
         painter.setPen(QColor(DANGER.ink))
         font = self.font()
         font.setBold(True)
@@ -46,8 +47,10 @@ class StopCard(QWidget):
         self.subject = words(size=1.5, bold=True)
         self.findings = words(size=1.25)
         told = QVBoxLayout()
+        told.addStretch(1)
         told.addWidget(self.subject)
         told.addWidget(self.findings)
+        told.addStretch(1)
         top.addWidget(_StopSign())
         top.addSpacing(16)
         top.addLayout(told, 1)
@@ -61,6 +64,7 @@ class StopCard(QWidget):
         row = QHBoxLayout()
         self.save = QPushButton()
         self.save.setMinimumHeight(52)
+        self.save.setFont(sized(1.2, bold=True))
         self.save.clicked.connect(self._save)
         back = QPushButton(word("stop.back"))
         back.setMinimumHeight(52)

@@ -50,7 +50,7 @@ class VerdictPanel(Card):
             lines.insert(0, (say(sag), False))
         lines.append((say(preview.comparison.statement if preview.comparison else msg("compare.none")), False))
         lines.append((say(msg("bench.next_step", step=verdict.next_step)), True))
-        if preview.next_due is not None:
+        if preview.next_due is not None and verdict.hold_class is None:
             lines.append((say(msg("bench.next_due", due_date=preview.next_due)), False))
         self._say(lines)
 
@@ -61,7 +61,7 @@ class VerdictPanel(Card):
         self._head(done.verdict.level, done.message)
         lines = [(say(one.statement), False) for one in done.verdict.findings]
         lines.append((say(msg("bench.next_step", step=done.verdict.next_step)), True))
-        if done.next_due is not None:
+        if done.next_due is not None and done.verdict.hold_class is None:
             lines.append((say(msg("bench.next_due", due_date=done.next_due)), False))
         self._say(lines)
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
+    QBoxLayout,
     QComboBox,
     QFrame,
-    QGridLayout,
     QHBoxLayout,
     QLabel,
     QPushButton,
@@ -26,6 +27,9 @@ from fleetcare.ui.bench.verdict_panel import VerdictPanel
 from fleetcare.ui.scanning import SCAN_FIELD
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, Field, words
+
+NARROW_LETTERS = 120
+"""Below this many letters of width the page has one column."""
 
 TARGET = 44
 """Least height of what gloves must hit, in pixels."""
@@ -85,26 +89,32 @@ class WorkPage(QWidget):
         scan_card.column.addWidget(self.pairing)
         self.readings = Card()
         self.readings.column.addWidget(self.rest)
-        row = QGridLayout()
-        row.setHorizontalSpacing(18)
-        for column, field in enumerate((self.rested, self.loaded, self.amps)):
-            row.addWidget(field, 0, column, Qt.AlignmentFlag.AlignTop)
+        numbers = QHBoxLayout()
+        numbers.setSpacing(18)
+        for field in (self.rested, self.loaded, self.amps):
+            numbers.addWidget(field, 0, Qt.AlignmentFlag.AlignTop)
+        numbers.addStretch(1)
         kind = QVBoxLayout()
+        kind.setSpacing(3)
         label = QLabel(word("bench.kind"))
         label.setBuddy(self.kind)
         kind.addWidget(label)
         kind.addWidget(self.kind)
         kind.addStretch(1)
-        row.addLayout(kind, 0, 3)
-        row.addWidget(self.remark, 0, 4, Qt.AlignmentFlag.AlignTop)
-        row.setColumnStretch(4, 1)
-        self.readings.column.addLayout(row)
+        others = QHBoxLayout()
+        others.setSpacing(18)
+        others.addLayout(kind)
+        others.addWidget(self.remark, 1, Qt.AlignmentFlag.AlignTop)
+        self._row = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self._row.setSpacing(18)
+        self._row.addLayout(numbers)
+        self._row.addLayout(others, 1)
+        self.readings.column.addLayout(self._row)
         self.question_card = Card(word("bench.question"))
         self.question_card.column.addWidget(self.question)
-        answers = QHBoxLayout()
+        answers = QVBoxLayout()
         answers.addWidget(self.mend)
         answers.addWidget(self.right)
-        answers.addStretch(1)
         self.question_card.column.addLayout(answers)
         self.question_card.hide()
         buttons = QHBoxLayout()
@@ -114,23 +124,39 @@ class WorkPage(QWidget):
         left = QVBoxLayout()
         left.setSpacing(8)
         left.addLayout(bar)
-        for card in (scan_card, self.look, self.readings, self.question_card):
+        for card in (scan_card, self.look, self.readings):
             left.addWidget(card)
         left.addLayout(buttons)
         left.addStretch(1)
+        right = QVBoxLayout()
+        right.addWidget(self.question_card)
+        right.addWidget(self.verdict, 3)
+        right.addWidget(self.round, 2)
+        self.round.setMinimumHeight(180)
         holder = QWidget()
-        holder.setLayout(left)
-        left.setContentsMargins(0, 0, 6, 0)
+        self._both = QBoxLayout(QBoxLayout.Direction.LeftToRight, holder)
+        self._both.setContentsMargins(12, 8, 12, 8)
+        self._both.setSpacing(12)
+        self._both.addLayout(left, 5)
+        self._both.addLayout(right, 3)
         self.scroll = QScrollArea()
         self.scroll.setWidget(holder)
         self.scroll.setWidgetResizable(True)
         self.scroll.setFrameShape(QFrame.Shape.NoFrame)
         self.scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        right = QVBoxLayout()
-        right.addWidget(self.verdict, 3)
-        right.addWidget(self.round, 2)
-        outer = QHBoxLayout(self)
-        outer.setContentsMargins(12, 8, 12, 8)
-        outer.setSpacing(12)
-        outer.addWidget(self.scroll, 5)
-        outer.addLayout(right, 3)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(0, 0, 0, 0)
+        outer.addWidget(self.scroll)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Qt's hook: with large letters or a narrow window the columns stand one below the other."""
+        narrow = self.width() < NARROW_LETTERS * self.fontMetrics().averageCharWidth()
+        down, across = QBoxLayout.Direction.TopToBottom, QBoxLayout.Direction.LeftToRight
+        self._both.setDirection(down if narrow else across)
+        self._row.setDirection(down if narrow else across)
+        self.look.arrange(narrow=narrow)
+        super().resizeEvent(event)
+
+    def reveal(self, part: QWidget) -> None:
+        """Scroll `part` into view."""
+        self.scroll.ensureWidgetVisible(part, 0, 40)

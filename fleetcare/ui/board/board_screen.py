@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QPushButton, QS
 from fleetcare.app import App
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.status import BoardState
-from fleetcare.domain.wording import msg, say, show_date, show_moment, word
+from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.services import summary
 from fleetcare.services.shown import FleetSummary, VehicleSummary
 from fleetcare.ui import colours
@@ -51,16 +51,16 @@ def _next(line: VehicleSummary) -> str:
 COLUMNS = (
     Column(word("list.vehicle"), lambda v: v.vehicle.code, width=9),
     Column(word("list.state"), lambda v: word(f"board_state.{v.status.state.value}"),
-           sort=lambda v: _ORDER.index(v.status.state), mark=lambda v: colours.of_vehicle(v.status), width=18),
-    Column(word("list.class"), _class, width=9),
+           sort=lambda v: _ORDER.index(v.status.state), mark=lambda v: colours.of_vehicle(v.status), width=22),
+    Column(word("list.class"), _class, width=11),
     Column(word("list.reason"), _reasons, width=38, tip=True),
-    Column(word("list.since"), _since, width=12,
+    Column(word("list.since"), _since, width=13,
            sort=lambda v: v.status.reasons[0].since.timestamp() if v.status.reasons and v.status.reasons[0].since else None),
-    Column(word("list.next"), _next, width=30, tip=True),
+    Column(word("list.next"), _next, width=32, tip=True),
     Column(word("list.clears"), lambda v: ", ".join(v.may_clear), width=11, tip=True),
-    Column(word("list.offers"), lambda v: ", ".join(offer.pack for offer in v.offers), width=16, tip=True),
-    Column(word("list.due"), lambda v: show_date(v.status.due_on) if v.status.due_on else "",
-           sort=lambda v: v.status.due_on, width=11),
+    Column(word("list.offers"), lambda v: ", ".join(offer.pack for offer in v.offers), width=21, tip=True),
+    Column(word("list.due"), lambda v: f"{v.status.due_on:%d %b}" if v.status.due_on else "",
+           sort=lambda v: v.status.due_on, width=7),
 )  # fmt: skip
 
 

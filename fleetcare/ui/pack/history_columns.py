@@ -34,7 +34,7 @@ def _maybe(name: str, value: object) -> str:
 
 CHECKS = (
     Column(word("list.done"), lambda c: f"{show_date(c.done_at.date())} {c.done_at:%H:%M}",
-           sort=lambda c: c.done_at.timestamp(), width=16, struck=_struck),
+           sort=lambda c: c.done_at.timestamp(), width=18, struck=_struck),
     Column(word("list.kind"), lambda c: word(f"check_kind.{c.kind.value}"), width=10, struck=_struck),
     Column(word("list.rest"), lambda c: word(f"rest.{c.rest.value}"), width=9, struck=_struck),
     Column(word("list.rested"), lambda c: show_value("rested_v", c.rested_v), sort=lambda c: c.rested_v, right=True,
@@ -43,7 +43,7 @@ CHECKS = (
            width=8, struck=_struck),
     Column(word("list.amps"), lambda c: _maybe("load_a", c.load_a), right=True, width=6, struck=_struck),
     Column(word("list.ohm"), lambda c: "" if c.resistance_ohm is None else f"{c.resistance_ohm:.4f} Ω",
-           sort=lambda c: c.resistance_ohm, right=True, width=9, struck=_struck),
+           sort=lambda c: c.resistance_ohm, right=True, width=11, struck=_struck),
     Column(word("list.bench"), lambda c: _maybe("bench_c", c.bench_c), right=True, width=6, struck=_struck),
     Column(word("list.meter"), lambda c: c.meter, width=6, struck=_struck),
     Column(word("list.verdict"), lambda c: word(f"verdict.{c.verdict.level.value}"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from fleetcare.domain.errors import FleetcareError
@@ -48,7 +49,7 @@ class Field(QWidget):
             self.edit.setProperty(NUMBER_FIELD, True)
             self.edit.setAlignment(Qt.AlignmentFlag.AlignRight)
         if width:
-            self.edit.setMaximumWidth(width)
+            self.edit.setMaximumWidth(max(width, QFontMetrics(sized(1.3)).averageCharWidth() * 12))
         self.wrong = words()
         self.wrong.setProperty("role", "wrong")
         self.wrong.hide()
