@@ -92,7 +92,7 @@ def projection_chart(projection: Projection, width: float, height: float, text: 
         return Chart(width, height, (empty,), word("chart.empty"))
     days = _days(projection, readings)
     values = _values(projection, readings)
-    frame = _Frame((text * 6.2, text * 1.4, width - text * 1.0, height - text * 2.4), days, values)
+    frame = _Frame((text * 6.2, text * 2.8, width - text * 1.0, height - text * 2.4), days, values)
     drawn: list[Primitive] = []
     drawn += _grid(frame, projection.as_of, text, digits, unit)
     drawn += _fan(frame, projection, text)
@@ -157,7 +157,7 @@ def _grid(frame: _Frame, as_of: dt.date, text: float, digits: int, unit: str) ->
         drawn.append(Text((x, frame.bottom + text * 1.3), f"{start:%b %Y}", "middle"))
     x = frame.at(0, 0)[0]
     drawn.append(Line(((x, frame.top), (x, frame.bottom)), "today", dashed=True))
-    drawn.append(Text((x, frame.top - text * 0.6), word("chart.today"), "middle", "quiet"))
+    drawn.append(Text((x, frame.top - text * 0.7), word("chart.today"), "middle", "quiet"))
     drawn.append(Line(((frame.left, frame.bottom), (frame.right, frame.bottom)), "axis"))
     return drawn
 
@@ -209,7 +209,7 @@ def _markers(frame: _Frame, projection: Projection, text: float) -> list[Primiti
         if projection.left_out:
             legend.append(("disc", True, word("chart.left_out")))
         for shape, hollow, label in legend:
-            drawn.append(Marker((x, frame.top + text * 0.7), text * 0.55, shape, hollow))
-            drawn.append(Text((x + text * 0.8, frame.top + text * 0.7), label, "left", "quiet"))
+            drawn.append(Marker((x, text * 0.8), text * 0.55, shape, hollow))
+            drawn.append(Text((x + text * 0.8, text * 0.8), label, "left", "quiet"))
             x += text * (1.9 + 0.66 * len(label))
     return drawn

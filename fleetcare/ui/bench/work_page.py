@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
+    QApplication,
     QBoxLayout,
     QComboBox,
     QFrame,
@@ -77,6 +78,12 @@ class WorkPage(QWidget):
         self.verdict = VerdictPanel()
         self.round = RoundPanel(app)
         self._lay_out()
+        QApplication.instance().focusChanged.connect(self._follow)  # type: ignore[union-attr]
+
+    def _follow(self, _old: QWidget | None, new: QWidget | None) -> None:
+        """Keep what has the focus in view."""
+        if new is not None and self.isAncestorOf(new):
+            self.reveal(new)
 
     def _lay_out(self) -> None:
         bar = QHBoxLayout()

@@ -110,13 +110,17 @@ class BoardScreen(QWidget):
         self._timer.start()
 
     def _lay_out(self) -> None:
-        top = QHBoxLayout()
-        top.setSpacing(10)
+        top, counts = QHBoxLayout(), QHBoxLayout()
+        counts.setSpacing(10)
         top.addWidget(self.total)
+        large = self._app.settings.text_percent > 125
+        if not large:
+            top.addLayout(counts)
         for state in _ORDER[::-1]:
             badge = self.badges[state] = Badge()
             badge.setFont(sized(1.2, bold=True))
-            top.addWidget(badge)
+            counts.addWidget(badge)
+        counts.addStretch(1)
         top.addStretch(1)
         top.addWidget(self.as_of)
         tools = QHBoxLayout()
@@ -130,6 +134,8 @@ class BoardScreen(QWidget):
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 10, 12, 8)
         outer.addLayout(top)
+        if large:
+            outer.addLayout(counts)
         outer.addLayout(tools)
         outer.addLayout(self._stack, 1)
 

@@ -1,0 +1,140 @@
+"""Shapes of states on paper, told apart without colour; and charts from their primitives."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable
+
+from fleetcare.domain.checks import HoldClass
+from fleetcare.domain.status import BoardState, VehicleStatus
+from fleetcare.reports.chart import Area, Chart, Line, Marker, Text
+from fleetcare.reports.text import BOLD, REGULAR, printable
+
+_GREY = {"grid": 0.82, "axis": 0.2, "today": 0.45, "limit": 0.0, "band": 0.80, "middle": 0.15, "crossing": 0.0, "quiet": 0.35}
+_WEIGHT = {"middle": 1.4, "crossing": 2.4, "limit": 1.0, "grid": 0.4}
+
+
+class StateMark(Flowable):
+    """A shape and the state's word, large enough to be read across a room."""
+
+    def __init__(self, shape: str, text: str, size: float) -> None:
+        super().__init__()
+        self._shape, self._text, self._size = shape, text, size
+
+    def wrap(self, _width: float, _height: float) -> tuple[float, float]:
+        return self._size * 1.3 + len(self._text) * self._size * 0.62, self._size * 1.3
+
+    def draw(self) -> None:
+        size = self._size
+        canvas: Canvas = self.canv
+        draw_shape(canvas, self._shape, 0, size * 0.1, size * 0.85)
+        canvas.setFont(BOLD, size)
+        canvas.setFillGray(0)
+        canvas.drawString(size * 1.15, size * 0.18, self._text)
+
+
+def shape_of(status: VehicleStatus) -> str:
+    """The shape of a vehicle's state: the same as on the screen."""
+    if status.state is BoardState.READY:
+        return "circle"
+    if status.state is BoardState.READY_BUT_DUE:
+        return "diamond"
+    if status.state is BoardState.LIMITED:
+        return "triangle"
+    kind = status.reasons[0].hold_class if status.reasons else HoldClass.UNKNOWN
+    return {HoldClass.DANGER: "cross", HoldClass.FAULT: "square", HoldClass.ACTION_DUE: "diamond"}.get(kind, "ring")
+
+
+def draw_shape(canvas: Canvas, shape: str, x: float, y: float, size: float) -> None:
+    """Draw a shape into a square; filled black, a ring open."""
+    canvas.saveState()
+    canvas.setFillGray(0)
+    canvas.setStrokeGray(0)
+    if shape in ("circle", "ring"):
+        canvas.setLineWidth(size * 0.14)
+        canvas.circle(x + size / 2, y + size / 2, size * 0.43, fill=int(shape == "circle"))
+    else:
+        points = {
+            "square": ((0, 0), (1, 0), (1, 1), (0, 1)),
+            "diamond": ((0.5, 0), (1, 0.5), (0.5, 1), (0, 0.5)),
+            "triangle": ((0, 0.05), (1, 0.05), (0.5, 0.98)),
+            "cross": ((0.2, 0), (0.5, 0.3), (0.8, 0), (1, 0.2), (0.7, 0.5), (1, 0.8), (0.8, 1), (0.5, 0.7), (0.2, 1),
+                      (0, 0.8), (0.3, 0.5), (0, 0.2)),
+        }[shape]  # fmt: skip
+        path = canvas.beginPath()
+        path.moveTo(x + points[0][0] * size, y + points[0][1] * size)
+        for px, py in points[1:]:
+            path.lineTo(x + px * size, y + py * size)
+        path.close()
+        canvas.drawPath(path, stroke=0, fill=1)
+    canvas.restoreState()
+
+
+class ChartFlowable(Flowable):
+    """A chart's primitives as vectors, in greys."""
+
+    def __init__(self, chart: Chart, text: float) -> None:
+        super().__init__()
+        self._chart, self._text = chart, text
+
+    def wrap(self, _width: float, _height: float) -> tuple[float, float]:
+        return self._chart.width, self._chart.height
+
+    def draw(self) -> None:
+        canvas: Canvas = self.canv
+        height = self._chart.height
+        for one in self._chart.primitives:
+            canvas.saveState()
+            _draw(canvas, one, height, self._text)
+            canvas.restoreState()
+
+
+def _draw(canvas: Canvas, one: Any, height: float, size: float) -> None:
+    match one:
+        case Area() | Line():
+            path = canvas.beginPath()
+            path.moveTo(one.points[0][0], height - one.points[0][1])
+            for x, y in one.points[1:]:
+                path.lineTo(x, height - y)
+            grey = _GREY[one.role]
+            if isinstance(one, Area):
+                path.close()
+                canvas.setFillGray(grey)
+                canvas.drawPath(path, stroke=0, fill=1)
+            else:
+                canvas.setStrokeGray(grey)
+                canvas.setLineWidth(_WEIGHT.get(one.role, 0.7))
+                if one.dashed:
+                    canvas.setDash(4, 2.5)
+                canvas.drawPath(path, stroke=1, fill=0)
+        case Marker():
+            _marker(canvas, one, height)
+        case Text():
+            canvas.setFillGray(_GREY.get(one.role, 0.2))
+            canvas.setFont(REGULAR, size)
+            x, y = one.at[0], height - one.at[1] - size * 0.35
+            draw = {"left": canvas.drawString, "right": canvas.drawRightString, "middle": canvas.drawCentredString}
+            draw[one.side](x, y, printable(one.text))
+
+
+def _marker(canvas: Canvas, marker: Marker, height: float) -> None:
+    x, y, r = marker.at[0], height - marker.at[1], marker.size / 2
+    canvas.setLineWidth(0.7)
+    canvas.setStrokeGray(0)
+    canvas.setFillGray(1 if marker.hollow else 0)
+    if marker.shape == "disc":
+        canvas.circle(x, y, r, stroke=1, fill=1)
+        return
+    points = {
+        "square": ((-r, -r), (r, -r), (r, r), (-r, r)),
+        "diamond": ((0, -r * 1.2), (r * 1.2, 0), (0, r * 1.2), (-r * 1.2, 0)),
+        "triangle": ((-r, -r), (r, -r), (0, r)),
+    }[marker.shape]
+    path = canvas.beginPath()
+    path.moveTo(x + points[0][0], y + points[0][1])
+    for px, py in points[1:]:
+        path.lineTo(x + px, y + py)
+    path.close()
+    canvas.drawPath(path, stroke=1, fill=1)

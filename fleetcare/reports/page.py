@@ -1,0 +1,136 @@
+"""The frame of every sheet: running head, page x of y, as-of, printed by, fingerprint, fire line."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from reportlab.lib.pagesizes import A4, LETTER, landscape
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
+
+from fleetcare.domain.errors import FileRefused
+from fleetcare.domain.wording import msg, say, show_moment, word
+from fleetcare.reports.text import BOLD, QUIET, REGULAR, printable, register
+
+PAGES = {"A4": A4, "Letter": LETTER}
+MARGIN = 15 * mm
+HEAD = 7 * mm
+FOOT = 17 * mm
+
+
+@dataclass(frozen=True, slots=True)
+class Running:
+    """What stands on every page.  `fingerprint` is its printed form, or "" for a sheet without data."""
+
+    title: str
+    subject: str
+    fleet_name: str
+    demo: bool
+    as_of: dt.datetime | None
+    fingerprint: str
+    printed_by: str
+    printed_at: dt.datetime
+
+
+class _Pages(Canvas):
+    """Keeps pages until the end, so that each can say how many there are."""
+
+    running: Running
+    size: tuple[float, float]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs | {"initialFontName": REGULAR})
+        self._kept: list[dict[str, Any]] = []
+
+    def showPage(self) -> None:
+        self._kept.append(dict(self.__dict__))
+        self._startPage()
+
+    def save(self) -> None:
+        total = len(self._kept)
+        for number, page in enumerate(self._kept, start=1):
+            self.__dict__.update(page)
+            draw_frame(self, self.running, self.size, number, total)
+            super().showPage()
+        super().save()
+
+
+def draw_frame(canvas: Canvas, running: Running, size: tuple[float, float], number: int, total: int) -> None:
+    """Head and foot of one page."""
+    width, height = size
+    canvas.saveState()
+    canvas.setFillGray(0)
+    top = height - MARGIN
+    canvas.setFont(BOLD, 10)
+    canvas.drawString(MARGIN, top - 8, printable(f"{running.fleet_name} · {running.title}"))
+    right = printable(running.subject)
+    if running.demo:
+        label = word("program.demo")
+        box = canvas.stringWidth(label, BOLD, 9) + 10
+        x = width - MARGIN - box
+        canvas.setLineWidth(1)
+        canvas.rect(x, top - 11.5, box, 13)
+        canvas.setFont(BOLD, 9)
+        canvas.drawString(x + 5, top - 8, label)
+        canvas.setFont(BOLD, 10)
+        canvas.drawRightString(x - 8, top - 8, right)
+    else:
+        canvas.drawRightString(width - MARGIN, top - 8, right)
+    canvas.setLineWidth(0.6)
+    canvas.line(MARGIN, top - 15, width - MARGIN, top - 15)
+    low = MARGIN + 22
+    canvas.line(MARGIN, low + 8, width - MARGIN, low + 8)
+    canvas.setFont(BOLD, 8)
+    canvas.drawString(MARGIN, low - 2, word("safety.fire_line"))
+    canvas.setFont(REGULAR, 7.5)
+    canvas.setFillGray(QUIET)
+    left = []
+    if running.as_of is not None:
+        left.append(say(msg("paper.as_of", at=running.as_of)))
+    by = running.printed_by or "—"
+    left.append(say(msg("paper.printed", by=by, at=running.printed_at)))
+    canvas.drawString(MARGIN, low - 13, printable(" · ".join(left)))
+    if running.fingerprint:
+        canvas.drawString(MARGIN, low - 23, say(msg("paper.fingerprint", fingerprint=running.fingerprint)))
+    canvas.setFillGray(0)
+    canvas.setFont(REGULAR, 8)
+    canvas.drawRightString(width - MARGIN, low - 2, say(msg("paper.page", number=number, total=total)))
+    canvas.restoreState()
+
+
+def write(path: Path, story: list[Any], running: Running, *, page: str, wide: bool = False) -> None:
+    """Lay `story` out on pages and write the file; an old file stays whole until the new one is complete.
+
+    The same content printed at the same moment gives the same bytes.
+    """
+    register()
+    size = landscape(PAGES[page]) if wide else PAGES[page]
+    fresh = path.with_name(path.name + ".new")
+    template = BaseDocTemplate(
+        str(fresh), pagesize=size, leftMargin=MARGIN, rightMargin=MARGIN, invariant=1,
+        title=printable(f"{running.title} {running.subject}"), author=printable(running.fleet_name),
+        subject=printable(show_moment(running.printed_at)), creator=word("program.title"),
+    )  # fmt: skip
+    frame = Frame(
+        MARGIN, MARGIN + FOOT, size[0] - 2 * MARGIN, size[1] - 2 * MARGIN - HEAD - FOOT,
+        leftPadding=0, rightPadding=0, topPadding=4, bottomPadding=2,
+    )  # fmt: skip
+    template.addPageTemplates(PageTemplate("sheet", [frame]))
+    pages = type("Pages", (_Pages,), {"running": running, "size": size})
+    try:
+        template.build(story, canvasmaker=pages)
+        os.replace(fresh, path)
+    except OSError as error:
+        fresh.unlink(missing_ok=True)
+        raise FileRefused("paper.not_written", path=str(path), why=str(error.strerror or error)) from error
+
+
+def inner_width(page: str, *, wide: bool = False) -> float:
+    """Width between the margins, in points."""
+    width, height = PAGES[page]
+    return (height if wide else width) - 2 * MARGIN
