@@ -146,7 +146,11 @@ def resolve(model: PackModel, site: SiteRules) -> PackLimits:
     resistance = _resistance(model, site)
     limits = tuple(found)
     jump_v = site.jump_per_group_v * series
-    content = repr((limits, resistance, jump_v, site.minimum_rest_minutes, site.loaded_minimum_c))
+    figures = [one.value for one in found] + [jump_v, Decimal(site.minimum_rest_minutes), site.loaded_minimum_c]
+    if resistance is not None:
+        figures += [resistance.watch_ohm, resistance.pull_ohm]
+    rule = repr(resistance and (resistance.at_c and resistance.at_c.normalize(), resistance.load_a, resistance.hold_s))
+    content = " ".join([str(one.normalize()) for one in figures] + [one.source for one in found] + [rule])
     return PackLimits(
         limits_id=f"{model.code}-{sha256(content.encode()).hexdigest()[:12]}",
         limits=limits,

@@ -20,7 +20,7 @@ from fleetcare.services.shown import FleetSummary, VehicleSummary
 
 _RULE = Color(0.55, 0.55, 0.55)
 STATE_POINTS = 14
-READY_COLUMNS = 5
+READY_COLUMNS = 7
 
 
 def write(fleet: FleetSummary, path: Path, *, page: str, printed_by: str, printed_at: dt.datetime) -> None:

@@ -181,7 +181,7 @@ def _limit(frame: _Frame, projection: Projection, text: float, digits: int, unit
     label = f"{word('chart.limit')} {limit:.{digits}f} {unit}"
     drawn: list[Primitive] = [
         Line(((frame.left, y), (frame.right, y)), "limit", dashed=True),
-        Text((frame.left + text * 0.4, y - text * 0.7), label, "left", "limit"),
+        Text((frame.right, y - text * 0.7), label, "right", "limit"),
     ]
     early, late = projection.crossing_p10, projection.crossing_p90
     if early is not None and not projection.already_beyond:

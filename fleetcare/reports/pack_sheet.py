@@ -96,7 +96,7 @@ def _state(page_of: PackSummary, width: float) -> list[Any]:
 
 _CHECK_HEADS = ("list.done", "list.rest", "list.rested", "list.loaded", "list.amps", "list.ohm", "list.bench", "list.meter",
                 "list.verdict", "list.who")  # fmt: skip
-_CHECK_WIDTHS = (0.165, 0.105, 0.085, 0.085, 0.065, 0.12, 0.065, 0.07, 0.13, 0.11)
+_CHECK_WIDTHS = (0.165, 0.105, 0.085, 0.085, 0.065, 0.115, 0.075, 0.07, 0.125, 0.11)
 
 
 def _checks(page_of: PackSummary, width: float) -> list[Any]:
