@@ -23,7 +23,7 @@ def normalise(text: str) -> str:
 
 def is_code(text: str) -> bool:
     """True when `text` has the shape of a code: "EB-12", "P-1002", "C-36-2", "P-1002*K"."""
-    return _SHAPE.fullmatch(text.strip().upper()) is not None
+    return text.isascii() and _SHAPE.fullmatch(text.strip().upper()) is not None
 
 
 def check_character(code: str) -> str:

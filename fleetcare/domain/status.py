@@ -158,7 +158,7 @@ def vehicle_status(
     """A vehicle's state from its packs and its own holds; the most serious reason leads.
 
     Grounded: a hold of its own, a quarantined pack in it, or fewer usable packs than it needs.
-    Limited: enough packs, but not one in every bay.  Ready but due: a usable pack is due.
+    Limited: enough packs, but not a usable one in every bay.  Ready but due: a usable pack is due.
     """
     own = [_hold_reason(hold, "vehicle") for hold in holds]
     from_packs = [_with_pack(reason, pack.code) for pack in packs for reason in pack.reasons]
@@ -178,7 +178,7 @@ def vehicle_status(
     danger = any(pack.state is PackState.QUARANTINED for pack in packs)
     if own or danger or usable < vehicle.needs_packs:
         state = BoardState.GROUNDED
-    elif usable < vehicle.bays:
+    elif usable < max(vehicle.bays, len(packs)):
         state = BoardState.LIMITED
     elif any(pack.state is PackState.DUE for pack in packs):
         state = BoardState.READY_BUT_DUE
