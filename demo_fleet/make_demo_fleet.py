@@ -170,14 +170,14 @@ def where(code: str, vehicle: str, day: int) -> str:
 def slips(rows: list[dict[str, object]]) -> None:
     """Three readings saved with two digits swapped; the right value and the reason stand beside them."""
     for code, nth in (("P-1001", 20), ("P-1312", 33), ("P-1022", 11)):
-        own = [row for row in rows if row["pack"] == code]
-        row = own[nth]
-        right = str(row["rested_v"])
-        whole, part = right.split(".")
-        row["rested_v"], row["correct_v"] = f"{whole}.{part[::-1]}", right
-        row["reason"] = "two digits swapped when typing; meter slip checked"
-        if row["rested_v"] == right or float(str(row["loaded_v"])) > float(str(row["rested_v"])):
-            row["rested_v"], row["correct_v"], row["reason"] = right, "", ""
+        for row in [one for one in rows if one["pack"] == code][nth:]:
+            right = str(row["rested_v"])
+            whole, part = right.split(".")
+            slip = f"{whole}.{part[::-1]}"
+            if slip != right and float(str(row["loaded_v"])) < float(slip):
+                row["rested_v"], row["correct_v"] = slip, right
+                row["reason"] = "two digits swapped when typing; the meter's slip was looked up"
+                break
 
 
 def stored_readings(draw: random.Random) -> list[dict[str, object]]:

@@ -1,0 +1,46 @@
+"""The demonstration fleet: every state, never stale, its files written by their script."""
+
+import datetime as dt
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from fleetcare.domain.checks import HoldClass
+from fleetcare.domain.status import BoardState
+from fleetcare.resource_files import shipped
+from fleetcare.services import demo, summary
+from fleetcare.store.store import Store
+
+
+@pytest.mark.parametrize("now", ["2026-11-25T10:00+00:00", "2027-03-29T01:30+01:00"])
+def test_the_demonstration_shows_every_state_on_any_day(tmp_path: Path, now: str) -> None:
+    def clock() -> dt.datetime:
+        return dt.datetime.fromisoformat(now)
+
+    said: list[str] = []
+    assert demo.make_for_today(tmp_path / "demo.fleet", clock, said.append) and said
+    assert not demo.make_for_today(tmp_path / "demo.fleet", clock, said.append)
+    store = Store.open(tmp_path / "demo.fleet")
+    fleet = summary.fleet_summary(store, clock)
+    assert store.demo and fleet.demo
+    assert all(fleet.counts[state] for state in BoardState)
+    grounded = [line.status.reasons[0].hold_class for line in fleet.vehicles if line.status.state is BoardState.GROUNDED]
+    assert set(grounded) == set(HoldClass)
+    with store.view() as view:
+        first = view.record_at(2)
+        corrected = [c for code in view.codes("pack") for c in view.checks_of(code) if c.corrects]
+    assert first is not None and (clock() - first.done_at).days > 14 * 30
+    assert len(corrected) == 3
+    assert store.verify().good
+    store.close()
+
+
+def test_the_files_are_what_their_script_writes(tmp_path: Path) -> None:
+    folder = shipped("demo_fleet")
+    script = tmp_path / "make_demo_fleet.py"
+    script.write_bytes((folder / "make_demo_fleet.py").read_bytes())
+    subprocess.run([sys.executable, str(script)], check=True, capture_output=True)
+    for name in ("checks.csv", "events.csv"):
+        assert (tmp_path / name).read_bytes() == (folder / name).read_bytes()

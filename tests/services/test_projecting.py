@@ -1,0 +1,84 @@
+"""Projecting straight from files: fixed columns, only the past, any row order, plain refusals."""
+
+import io
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from fleetcare.domain.errors import FleetcareError
+from fleetcare.services.projecting import OUT_COLUMNS, project_files
+
+MODELS = (
+    "model,chemistry,series,capacity_ah,nominal_v,charger_v,load_a,load_s,limit_rested_full_v,limit_loaded_v\n"
+    "P48A,NMC811,13,20.0,46.8,54.6,15.0,10,53.0,51.4\n"
+)
+HEAD = "check_id,pack_id,model,timestamp,check_kind,volts,temperature_c,rest_minutes,load_a,meter_id\n"
+
+
+def checks(weeks: int = 30, slope_ohm: float = 0.001) -> str:
+    rows = []
+    for n in range(weeks):
+        day = (pd.Timestamp("2026-01-05T09:00") + pd.Timedelta(days=7 * n)).isoformat()
+        later = (pd.Timestamp("2026-01-05T09:02") + pd.Timedelta(days=7 * n)).isoformat()
+        rested = 54.30 + 0.01 * (n % 3)
+        rows.append(f"{2 * n},A,P48A,{day},rested_full,{rested:.2f},25.0,60,0.0,MT01")
+        rows.append(f"{2 * n + 1},A,P48A,{later},loaded,{rested - 15 * (0.15 + slope_ohm * n):.2f},25.0,,15.0,MT01")
+    return HEAD + "\n".join(rows) + "\n"
+
+
+def run(tmp_path: Path, text: str, as_of: str = "2026-08-01", horizons: str = "28,91,182", models: str = MODELS) -> bytes:
+    (tmp_path / "c.csv").write_text(text, "utf-8")
+    (tmp_path / "m.csv").write_text(models, "utf-8")
+    project_files(tmp_path / "c.csv", tmp_path / "m.csv", as_of, horizons, tmp_path / "o.csv")
+    return (tmp_path / "o.csv").read_bytes()
+
+
+def test_one_row_per_pack_quantity_and_horizon_with_the_documented_columns(tmp_path: Path) -> None:
+    run(tmp_path, checks())
+    out = pd.read_csv(tmp_path / "o.csv")
+    assert tuple(out.columns) == OUT_COLUMNS and len(out) == 6
+    loaded = out[out.quantity == "loaded_v"]
+    assert (loaded.p10 <= loaded.p50).all() and (loaded.p50 <= loaded.p90).all()
+    assert loaded.p50.is_monotonic_decreasing and loaded.chance_beyond.is_monotonic_increasing
+
+
+def test_later_rows_row_order_and_duplicates_change_nothing(tmp_path: Path) -> None:
+    first = run(tmp_path, checks(30), as_of="2026-06-01")
+    lines = checks(40).splitlines()
+    shuffled = "\n".join([lines[0], *lines[1:][::-1], *lines[1:9]]) + "\n"
+    assert run(tmp_path, shuffled, as_of="2026-06-01") == first
+
+
+def test_too_few_checks_give_a_reason_and_no_numbers(tmp_path: Path) -> None:
+    run(tmp_path, checks(3))
+    out = pd.read_csv(tmp_path / "o.csv")
+    assert out.p50.isna().all() and out.reason.str.contains("not enough comparable checks").all()
+
+
+def test_an_equal_offset_of_the_meter_changes_no_resistance(tmp_path: Path) -> None:
+    plain = pd.read_csv(io.BytesIO(run(tmp_path, checks())))
+    table = pd.read_csv(io.StringIO(checks()), dtype=str)
+    table["volts"] = table["volts"].astype(float).add(0.20).map("{:.2f}".format)
+    moved = pd.read_csv(io.BytesIO(run(tmp_path, table.to_csv(index=False))))
+    shift = moved.p50 - plain.p50
+    assert shift.tolist() == pytest.approx([0.20] * len(shift), abs=1e-3)
+    assert moved.slope_per_30d.tolist() == pytest.approx(plain.slope_per_30d.tolist(), abs=1e-3)
+
+
+@pytest.mark.parametrize(("change", "words"), [
+    ({"text": checks().replace("volts", "v", 1)}, "column volts is missing"),
+    ({"text": checks().replace(",54.30,", ",high,", 1)}, r"row 2: volts “high”"),
+    ({"text": checks().replace("P48A", "P99", 1)}, "not in the models file"),
+    ({"text": checks().replace("rested_full", "resting", 1)}, "check_kind “resting”"),
+    ({"text": checks().replace("2026-01-05T09:00:00", "Monday", 1)}, "timestamp “Monday”"),
+    ({"as_of": "1 Aug"}, "not a date"),
+    ({"horizons": "28,-1"}, "not horizons"),
+    ({"models": "model\nP48A\n"}, "column chemistry is missing"),
+    ({"text": ""}, "cannot be read"),
+])  # fmt: skip
+def test_what_cannot_be_used_is_refused_with_file_row_and_reason(tmp_path: Path, change: dict[str, str], words: str) -> None:
+    values = {"text": checks()} | change
+    with pytest.raises(FleetcareError, match=words):
+        run(tmp_path, **values)
+    assert not (tmp_path / "o.csv").exists()
