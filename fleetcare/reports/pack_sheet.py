@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import textwrap
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,8 @@ from fleetcare.reports.text import FONT, para
 from fleetcare.services.shown import CheckLine, EventLine, PackSummary
 
 CHECKS_SHOWN = 12
+NOTE_LETTERS = 600
+"""A longer note is set in several rows, so that a table can break within it."""
 EVENTS_SHOWN = 8
 LATE_MINUTES = 30
 _RULE = Color(0.6, 0.6, 0.6)
@@ -108,8 +111,7 @@ def _checks(page_of: PackSummary, width: float) -> list[Any]:
     spans = []
     for line in shown:
         rows.append(_check_row(line))
-        note = _note(line)
-        if note:
+        for note in textwrap.wrap(_note(line), NOTE_LETTERS):
             spans.append(("SPAN", (0, len(rows)), (-1, len(rows))))
             rows.append([para(note, 7.5, quiet=True), *[""] * (len(_CHECK_HEADS) - 1)])
     table = Table(rows, colWidths=[width * f for f in _CHECK_WIDTHS], repeatRows=1)

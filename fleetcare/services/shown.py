@@ -70,7 +70,7 @@ class EventLine:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """This check against the last comparable one (same kind, load, rest band, meter)."""
+    """This check against the last comparable one (same kind, rest band, meter; ohms only at the same load)."""
 
     earlier_at: dt.datetime
     change_v: Decimal

@@ -206,7 +206,7 @@ def event_lines(view: View, subject_class: str, code: str) -> tuple[EventLine, .
 
 
 def compare(history: Iterable[StoredCheck], check: VoltageCheck) -> Comparison | None:
-    """`check` against the newest earlier one of the same kind, rest, meter and load; None without."""
+    """`check` against the newest earlier one of the same kind, rest and meter; ohms only at the same load."""
     like = [
         stored.check
         for stored in history
@@ -217,7 +217,8 @@ def compare(history: Iterable[StoredCheck], check: VoltageCheck) -> Comparison |
     last = max(like, key=lambda one: one.done_at)
     change_v = check.rested_v - last.rested_v
     change_ohm = None
-    if check.resistance_ohm is not None and last.resistance_ohm is not None:
+    same_load = (check.load_a, check.hold_s) == (last.load_a, last.hold_s)
+    if same_load and check.resistance_ohm is not None and last.resistance_ohm is not None:
         change_ohm = check.resistance_ohm - last.resistance_ohm
     if change_ohm is None:
         statement = msg("compare.same", earlier_date=last.done_at.date(), change_v=change_v)
@@ -229,8 +230,7 @@ def compare(history: Iterable[StoredCheck], check: VoltageCheck) -> Comparison |
 
 
 def _comparable(a: VoltageCheck, b: VoltageCheck) -> bool:
-    same_state = (a.kind, a.rest, a.meter) == (b.kind, b.rest, b.meter)
-    return same_state and (a.load_a, a.hold_s) == (b.load_a, b.hold_s)
+    return (a.kind, a.rest, a.meter) == (b.kind, b.rest, b.meter)
 
 
 def pack_rows(store: Store, clock: Clock) -> tuple[PackRow, ...]:

@@ -64,8 +64,8 @@ WORDS: dict[str, str] = {
     "meter_state.in_date": "calibration in date",
     "meter_state.due": "calibration ran out on {due_date}",
     "meter_state.no_date": "no calibration date",
-    "compare.same": "Against {earlier_date}: {change_v} (same rest, meter and load).",
+    "compare.same": "Against {earlier_date}: {change_v} (same rest and meter).",
     "compare.with_ohm": "Against {earlier_date}: {change_v} rested, {change_ohm} loaded resistance (same rest, meter and load).",
-    "compare.none": "No earlier check with the same rest, meter and load.",
+    "compare.none": "No earlier check with the same rest and meter.",
     "as_of.before_start": "Nothing was recorded yet at {asked_at}. The record starts at {start_at}.",
 }

@@ -95,6 +95,7 @@ WORDS: dict[str, str] = {
     "stop.do_else": "Otherwise: cover the contacts, bring it to the quarantine place outdoors or in a fire-separated area, away "
     "from other packs and from the way out.",
     "stop.place": "Quarantine place",
+    "stop.save_any": "Quarantine (Enter)",
     "stop.save": "Quarantine {pack} (Enter)",
     "stop.placed": "quarantine place {place}",
     "stop.back": "Ticked by mistake: back (nothing is saved)",

@@ -62,7 +62,7 @@ class StopCard(QWidget):
         self.place.edit.returnPressed.connect(self._save)
         card.column.addWidget(self.place)
         row = QHBoxLayout()
-        self.save = QPushButton()
+        self.save = QPushButton(word("stop.save_any"))
         self.save.setMinimumHeight(52)
         self.save.setFont(sized(1.2, bold=True))
         self.save.clicked.connect(self._save)

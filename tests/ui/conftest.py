@@ -1,0 +1,50 @@
+"""A real window, and hands that type into it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import pytest
+from PySide6.QtCore import Qt, QThreadPool
+from PySide6.QtWidgets import QApplication, QWidget
+from pytestqt.qtbot import QtBot
+
+from fleetcare.app import App
+from fleetcare.ui import theme
+from fleetcare.ui.main_window import MainWindow
+
+Typist = Callable[..., None]
+
+
+@pytest.fixture
+def window(app: App, qtbot: QtBot, qapp: QApplication) -> Iterator[MainWindow]:
+    """The whole window on the depot, shown and active."""
+    theme.apply(qapp, "light", 100)
+    made = MainWindow(app)
+    qtbot.addWidget(made)
+    made.show()
+    made.activateWindow()
+    qtbot.waitExposed(made)
+    qtbot.waitUntil(lambda: made.bench.sign_in.name.edit.hasFocus())
+    yield made
+    QThreadPool.globalInstance().waitForDone()
+    qapp.processEvents()
+
+
+@pytest.fixture
+def hands(qtbot: QtBot) -> Typist:
+    """Types into whatever has the focus: text letter by letter, or one named key."""
+
+    def type_in(*parts: str | Qt.Key) -> None:
+        for part in parts:
+            focus = QApplication.focusWidget()
+            assert isinstance(focus, QWidget)
+            if isinstance(part, str):
+                for letter in part:
+                    target = QApplication.focusWidget()
+                    assert target is not None
+                    qtbot.keyClicks(target, letter)
+            else:
+                qtbot.keyClick(focus, part)
+
+    return type_in
