@@ -10,6 +10,7 @@ of the demonstration (0), so the fleet never looks stale.
 from __future__ import annotations
 
 import csv
+import itertools
 import math
 import random
 from dataclasses import dataclass, field
@@ -50,7 +51,7 @@ class Cells:
 def open_circuit_v(percent: float) -> float:
     """Cell volts at a state of charge, by straight lines between the points of the table."""
     points = OPEN_CIRCUIT
-    for (s0, v0), (s1, v1) in zip(points, points[1:]):
+    for (s0, v0), (s1, v1) in itertools.pairwise(points):
         if percent <= s1:
             return v0 + (v1 - v0) * (percent - s0) / (s1 - s0)
     return points[-1][1]

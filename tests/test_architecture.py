@@ -65,14 +65,14 @@ KEY = re.compile(r'"([a-z_]+\.[a-z_0-9]+)"')
 
 
 def test_every_sentence_that_code_names_is_in_the_catalogue() -> None:
-    areas = {key.split(".")[0] for key in wording.keys()}
+    areas = {key.split(".")[0] for key in wording}
     missing = set()
     for path in SOURCES:
         if path.parent == WORDS:
             continue
         for key in KEY.findall(path.read_text("utf-8")):
             is_file = key.endswith((".py", ".toml", ".csv", ".svg", ".pdf", ".md", ".fleet"))
-            begins = any(known.startswith(key) for known in wording.keys())
+            begins = any(known.startswith(key) for known in wording)
             if key.split(".")[0] in areas and not begins and not is_file:
                 missing.add(f"{path.name}: {key}")
     assert missing == set()
@@ -101,5 +101,5 @@ def test_only_light_libraries_are_loaded_before_the_window() -> None:
 
 def test_nothing_committed_names_a_path_of_somebodys_machine() -> None:
     odd = re.compile(r"(?<![\w.])/(?:work|farm|root|home)/[A-Za-z.]")
-    named = [str(p) for p in SOURCES + [ROOT / "README.md", ROOT / "DEVELOPERS.md"] if p.exists() and odd.search(p.read_text("utf-8"))]
+    named = [str(p) for p in [*SOURCES, ROOT / "README.md", ROOT / "DEVELOPERS.md"] if p.exists() and odd.search(p.read_text("utf-8"))]
     assert named == []

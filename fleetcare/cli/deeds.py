@@ -47,7 +47,7 @@ def demo_report(app: App, folder: Path) -> int:
     fleet = summary.fleet_summary(app.store, app.clock)
     print(say(msg("demo.notice")), "\n")
     print(shows.board_text(fleet, "text"))
-    headings, rows = shows.worst_projections(app, 6)
+    _headings, rows = shows.worst_projections(app, 6)
     print(word("cli.worst_heading"))
     for row in rows:
         print(f"  {row[0]}  {row[1]}: {row[-1]}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from decimal import Decimal
 
 from fleetcare.domain.checks import VoltageCheck
@@ -66,7 +67,7 @@ def _swapped(typed: Decimal, limits: PackLimits, earlier: VoltageCheck | None) -
     text = str(typed)
     found: set[Decimal] = set()
     places = [i for i, character in enumerate(text) if character.isdigit()]
-    for a, b in zip(places, places[1:], strict=False):
+    for a, b in itertools.pairwise(places):
         digits = list(text)
         digits[a], digits[b] = digits[b], digits[a]
         value = Decimal("".join(digits))

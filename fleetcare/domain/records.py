@@ -16,7 +16,7 @@ import uuid
 from dataclasses import dataclass, fields, is_dataclass
 from decimal import Decimal
 from enum import Enum
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from fleetcare.domain import checks, packs, verdicts
 from fleetcare.domain.wording import Message
@@ -191,14 +191,14 @@ def moment_text(moment: dt.datetime) -> str:
     return moment.isoformat()
 
 
-@lru_cache(maxsize=None)
+@cache
 def _writers(cls: type) -> tuple[tuple[str, object], ...]:
     return tuple((f.name, getattr) for f in fields(cls))
 
 
 def to_plain(value: object) -> object:
     """`value` as JSON-ready plain values.  A float (a computed chance) is kept as text of 4 digits."""
-    if value is None or isinstance(value, (bool, int)) and not isinstance(value, Enum):
+    if value is None or (isinstance(value, (bool, int)) and not isinstance(value, Enum)):
         return value
     if isinstance(value, Enum):
         return value.value
@@ -277,13 +277,13 @@ def message_from(plain: dict[str, typing.Any]) -> Message:
     return Message(plain["key"], tuple((name, _untyped(v)) for name, v in sorted(plain["values"].items())))
 
 
-@lru_cache(maxsize=None)
+@cache
 def _readers(cls: type) -> tuple[tuple[str, typing.Any], ...]:
     hints = typing.get_type_hints(cls)
     return tuple((f.name, _reader(hints[f.name])) for f in fields(cls))
 
 
-@lru_cache(maxsize=None)
+@cache
 def _reader(hint: typing.Any) -> typing.Callable[[typing.Any], typing.Any]:
     """The function that reads one plain value back as `hint`."""
     origin = typing.get_origin(hint)

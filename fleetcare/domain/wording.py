@@ -92,7 +92,7 @@ def show_value(name: str, value: object) -> str:
 
 class _BySuffix(string.Formatter):
     def format_field(self, value: object, format_spec: str) -> str:
-        return format_spec and format(value, format_spec) or str(value)
+        return (format_spec and format(value, format_spec)) or str(value)
 
     def get_field(self, field_name: str, args: object, kwargs: object) -> tuple[object, str]:
         raw = kwargs[field_name]  # type: ignore[index]

@@ -202,6 +202,6 @@ def _as(hint: Any, value: Any) -> Any:
         hint = next(one for one in typing.get_args(hint) if one is not type(None))
     if typing.get_origin(hint) is tuple:
         return tuple(_as(typing.get_args(hint)[0], one) for one in value)
-    if hint is Decimal or isinstance(hint, type) and issubclass(hint, Enum):
+    if hint is Decimal or (isinstance(hint, type) and issubclass(hint, Enum)):
         return hint(value)
     return value

@@ -1,6 +1,7 @@
 """The projection's line against published fits, and what it says when it must not project."""
 
 import datetime as dt
+import itertools
 
 import numpy as np
 import pytest
@@ -112,7 +113,7 @@ def test_readings_after_the_as_of_date_change_nothing(values: list[float]) -> No
 def test_the_interval_widens_with_the_horizon_and_the_crossings_stand_in_order(values: list[float]) -> None:
     found = resistance(values)
     widths = [high - low for _, low, _, high in found.fan]
-    assert all(b >= a - 1e-12 for a, b in zip(widths, widths[1:], strict=False))
+    assert all(b >= a - 1e-12 for a, b in itertools.pairwise(widths))
     dates = [d or dt.date.max for d in (found.crossing_p10, found.crossing_p50, found.crossing_p90)]
     assert dates == sorted(dates)
 

@@ -13,8 +13,8 @@ from fleetcare.app import App
 from fleetcare.domain.status import BoardState
 from fleetcare.services import summary
 from fleetcare.ui import colours, theme
-from fleetcare.ui.board.board_screen import COLUMNS as BOARD
 from fleetcare.ui.bench.round_panel import COLUMNS as ROUND
+from fleetcare.ui.board.board_screen import COLUMNS as BOARD
 from fleetcare.ui.lists.lists_screen import PACKS, VEHICLES
 from fleetcare.ui.main_window import SCREENS, MainWindow
 from fleetcare.ui.pack.history_columns import CHECKS, EVENTS
@@ -124,7 +124,7 @@ def test_a_correction_asks_for_a_reason_keeps_what_was_typed_and_strikes_the_fir
     qtbot.waitUntil(lambda: window.pack.page is not None)
 
     def fill(dialog: AskDialog) -> None:
-        rested, loaded, reason = dialog.findChildren(QLineEdit)[:3]
+        rested, _loaded, reason = dialog.findChildren(QLineEdit)[:3]
         rested.clear()
         qtbot.keyClicks(rested, "41.06")
         dialog.attempt()

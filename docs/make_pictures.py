@@ -1,0 +1,117 @@
+"""Make the pictures of the manual from the demonstration fleet.
+
+    python docs/make_pictures.py
+
+Screens are grabbed from a real window (offscreen unless a display is given), sheets are rasterised by pdftoppm.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import shutil
+import subprocess
+import tempfile
+from pathlib import Path
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+from PySide6.QtCore import QEventLoop, Qt, QTimer
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from fleetcare.app import App, open_demo
+from fleetcare.cli.deeds import write_board, write_pack_sheet
+from fleetcare.domain.checks import LookItem
+from fleetcare.reports import blank
+from fleetcare.ui import theme
+from fleetcare.ui.main_window import MainWindow
+
+PICTURES = Path(__file__).parent / "pictures"
+MORNING = dt.datetime(2026, 11, 25, 9, 30, tzinfo=dt.UTC)
+ENTER = Qt.Key.Key_Return
+
+
+def wait(milliseconds: int = 400) -> None:
+    """Let the window work."""
+    loop = QEventLoop()
+    QTimer.singleShot(milliseconds, loop.quit)
+    loop.exec()
+
+
+def hands(*parts: object) -> None:
+    """Type into whatever has the focus."""
+    for part in parts:
+        focus = QApplication.focusWidget()
+        if isinstance(part, str):
+            QTest.keyClicks(focus, part)
+        else:
+            QTest.keyClick(focus, part)
+
+
+def screens(app: App, qt: QApplication) -> None:
+    """Every screen, and a few states of the bench."""
+    window = MainWindow(app)
+    window.resize(1366, 740)
+    window.show()
+    window.activateWindow()
+
+    def shot(name: str) -> None:
+        wait()
+        window.grab().save(str(PICTURES / f"{name}.png"))
+
+    wait()
+    shot("sign-in")
+    hands("B-01", ENTER)
+    shot("conditions")
+    hands("18", ENTER, "EB-18", ENTER, "P-1008", ENTER, Qt.Key.Key_F8, "3", "41.74", ENTER, "39.86", ENTER)
+    shot("bench")
+    hands(ENTER, "EB-13", ENTER, "P-1303", ENTER)
+    shot("refused")
+    hands("P-1012", ENTER)
+    shot("pairing")
+    window.bench._clear()
+    hands("EB-15", ENTER, "P-1005", ENTER)
+    window.bench.work.look.boxes[LookItem.SMELL].click()
+    shot("stop")
+    window.bench._back_from_stop()
+    window.bench._clear()
+    for screen in ("board", "packs", "vehicles"):
+        window.go(screen)
+        shot(screen)
+    window.open_pack("P-1008")
+    shot("pack")
+    window.open_vehicle("EB-16")
+    shot("vehicle")
+    theme.apply(qt, "dark", 100)
+    window.go("board")
+    shot("board-dark")
+    window.close()
+
+
+def sheets(app: App, folder: Path) -> None:
+    """One picture a page of every sheet."""
+    common = {"page": "A4", "printed_by": "Dunn"}
+    write_pack_sheet(app, "P-1008", folder / "sheet.pdf", **common)
+    write_board(app, folder / "board-sheet.pdf", **common)
+    blank.write(app.store.fleet_name, 1, folder / "blank-sheet.pdf", demo=True, printed_at=app.clock(), **common)
+    for name in ("sheet", "board-sheet", "blank-sheet"):
+        subprocess.run(["pdftoppm", "-r", "80", "-png", str(folder / f"{name}.pdf"), str(PICTURES / name)], check=True)
+
+
+def main() -> None:
+    """Make all pictures anew."""
+    shutil.rmtree(PICTURES, ignore_errors=True)
+    PICTURES.mkdir()
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ["FLEETCARE_HOME"] = folder
+        app = open_demo(print, clock=lambda: MORNING, path=Path(folder) / "demo.fleet")
+        qt = QApplication([])
+        theme.apply(qt, "light", 100)
+        screens(app, qt)
+        sheets(app, Path(folder))
+        app.store.close()
+
+
+if __name__ == "__main__":
+    main()
