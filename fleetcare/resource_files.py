@@ -10,7 +10,11 @@ _PACKAGE = Path(__file__).resolve().parent
 
 def shipped(folder: str) -> Path:
     """The folder `folder` ("resources" or "demo_fleet") as shipped; FileNotFoundError when missing."""
-    places = (_PACKAGE.parent / folder, _PACKAGE / "shipped" / folder, Path(sys.prefix) / "share" / "fleetcare" / folder)
+    places = (
+        _PACKAGE.parent / folder,
+        _PACKAGE / "shipped" / folder,
+        Path(sys.prefix) / "share" / "fleetcare" / folder,
+    )
     for place in places:
         if place.is_dir():
             return place

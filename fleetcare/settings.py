@@ -71,7 +71,9 @@ def save(settings: Settings, path: Path | None = None) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     lines = [f"version = {VERSION}"]
     for name, value in asdict(settings).items():
-        quoted = str(value) if isinstance(value, int) else '"' + str(value).replace("\\", "\\\\").replace('"', '\\"') + '"'
+        quoted = (
+            str(value) if isinstance(value, int) else '"' + str(value).replace("\\", "\\\\").replace('"', '\\"') + '"'
+        )
         lines.append(f"{name} = {quoted}")
     fresh = path.with_suffix(".new")
     fresh.write_text("\n".join(lines) + "\n", "utf-8")

@@ -144,7 +144,9 @@ def start_demo(words: list[str]) -> int:
     install("")
     screen = has_display() and "--headless" not in words
     if screen and not see_to_libraries(screen=True):
-        give_up("the window cannot open.", "install the libraries named above, or add --headless to do without a window.")
+        give_up(
+            "the window cannot open.", "install the libraries named above, or add --headless to do without a window."
+        )
     command = [str(PYTHON), "-m", "fleetcare", "demo", *words]
     if not screen and "--headless" not in words:
         say("no display here: doing the same job without a window")

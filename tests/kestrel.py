@@ -119,8 +119,12 @@ def build(path: Path, *, checked_days_ago: int = 3) -> Kestrel:
     things += [("pack_model", model) for model in (K36, S36, K48)]
     things += [("meter", meter) for meter in METERS]
     things += [("test_load", TestLoad("L-08", "8 A load", D("8"), 10))]
-    things += [("charger", Charger(f"C-36-{i}", "36 V charger", D("42.0"), D("1"), "K2", Chemistry.NMC)) for i in range(1, 7)]
-    things += [("charger", Charger(f"C-48-{i}", "48 V charger", D("54.6"), D("1"), "K4", Chemistry.NMC)) for i in range(1, 5)]
+    things += [
+        ("charger", Charger(f"C-36-{i}", "36 V charger", D("42.0"), D("1"), "K2", Chemistry.NMC)) for i in range(1, 7)
+    ]
+    things += [
+        ("charger", Charger(f"C-48-{i}", "48 V charger", D("54.6"), D("1"), "K4", Chemistry.NMC)) for i in range(1, 5)
+    ]
     things += [("vehicle", vehicle) for vehicle in vehicles()]
     things += [("pack", pack) for pack, _ in packs()]
     record.put_things(store, lambda: long_ago, author, *things)

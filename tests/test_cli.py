@@ -53,12 +53,33 @@ def test_the_board_adds_up_in_every_format(capsys: pytest.CaptureFixture[str], f
 def test_a_check_from_the_command_line_prints_verdict_rule_and_next_step(
     capsys: pytest.CaptureFixture[str], fleet: Path, kestrel: Kestrel
 ) -> None:
-    words = ["check", "--fleet", fleet, "p-1002", "--vehicle", "eb-12", "--as", "dunn", "--meter", "m-01", "--rest", "hours_1_3"]
-    code, out, _ = run(capsys, *words, "--rested", "41,38", "--loaded", "39.78", "--load", "L-08", "--bench", "18", "--looks-good")
+    words = [
+        "check",
+        "--fleet",
+        fleet,
+        "p-1002",
+        "--vehicle",
+        "eb-12",
+        "--as",
+        "dunn",
+        "--meter",
+        "m-01",
+        "--rest",
+        "hours_1_3",
+    ]
+    code, out, _ = run(
+        capsys, *words, "--rested", "41,38", "--loaded", "39.78", "--load", "L-08", "--bench", "18", "--looks-good"
+    )
     assert code == 0 and "Watch" in out and "0.200 Ω" in out and "Next: May go out" in out
     with kestrel.store.view() as view:
         before = view.position
-    for typed, said in (("41380", "above any charge"), ("41380 mV", "unit"), ("", "typed"), ("nan", "not a number"), ("-41", "not a number")):
+    for typed, said in (
+        ("41380", "above any charge"),
+        ("41380 mV", "unit"),
+        ("", "typed"),
+        ("nan", "not a number"),
+        ("-41", "not a number"),
+    ):
         code, out, err = run(capsys, *words, f"--rested={typed}")
         assert code == 2 and not out and (said in err or "leads" in err)
     code, _, err = run(capsys, *words[:2], fleet, "P-9999", *words[4:], "--rested", "41")
@@ -75,7 +96,9 @@ def test_verify_finds_a_changed_digit(capsys: pytest.CaptureFixture[str], fleet:
     kestrel.store.close()
     with sqlite3.connect(fleet, isolation_level=None) as other:
         other.execute("DROP TRIGGER record_no_update")
-        other.execute("UPDATE record SET bytes = CAST(replace(CAST(bytes AS TEXT), '41.60', '41.90') AS BLOB) WHERE position = 140")
+        other.execute(
+            "UPDATE record SET bytes = CAST(replace(CAST(bytes AS TEXT), '41.60', '41.90') AS BLOB) WHERE position = 140"
+        )
     code, out, _ = run(capsys, "verify", "--fleet", fleet)
     assert code == 1 and "Record 140" in out
 
@@ -98,14 +121,25 @@ def test_the_fixed_projection_command(capsys: pytest.CaptureFixture[str], tmp_pa
 
     (tmp_path / "c.csv").write_text(checks(), "utf-8")
     (tmp_path / "m.csv").write_text(MODELS, "utf-8")
-    words = ["project", tmp_path / "c.csv", "--models", tmp_path / "m.csv", "--as-of", "2026-08-01", "--horizons", "28,91,182"]
+    words = [
+        "project",
+        tmp_path / "c.csv",
+        "--models",
+        tmp_path / "m.csv",
+        "--as-of",
+        "2026-08-01",
+        "--horizons",
+        "28,91,182",
+    ]
     code, out, err = run(capsys, *words, "--output", tmp_path / "o.csv")
     assert code == 0 and not out and (tmp_path / "o.csv").exists()
     code, _, err = run(capsys, *words)
     assert code == 2 and "--output" in err
 
 
-def test_a_new_fleet_can_be_founded_imported_into_and_printed(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+def test_a_new_fleet_can_be_founded_imported_into_and_printed(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
     from tests.services.test_importing import CELLS
 
     fleet, cells = tmp_path / "new.fleet", tmp_path / "cells.csv"
@@ -118,7 +152,10 @@ def test_a_new_fleet_can_be_founded_imported_into_and_printed(capsys: pytest.Cap
     assert code == 0 and "P-C2" in out
     assert run(capsys, "sheet", "P-C2", "--fleet", fleet, "--output", tmp_path / "s.pdf")[0] == 0
     assert run(capsys, "sheet", "--board", "--fleet", fleet, "--output", tmp_path / "b.pdf")[0] == 0
-    assert run(capsys, "sheet", "--blank", "2", "--fleet", fleet, "--output", tmp_path / "c.pdf", "--page", "Letter")[0] == 0
+    assert (
+        run(capsys, "sheet", "--blank", "2", "--fleet", fleet, "--output", tmp_path / "c.pdf", "--page", "Letter")[0]
+        == 0
+    )
     assert run(capsys, "sheet", "--fleet", fleet, "--output", tmp_path / "d.pdf")[0] == 2
     assert (tmp_path / "s.pdf").read_bytes().startswith(b"%PDF")
 
@@ -136,7 +173,9 @@ def test_the_demonstration_does_its_job_without_a_display(tmp_path: Path) -> Non
         assert Path(path).is_file()
 
 
-@pytest.mark.parametrize(("cell", "safe"), [("=1+1", "'=1+1"), ("@x", "'@x"), ("-41.2", "-41.2"), ("+x", "'+x"), ("plain", "plain")])
+@pytest.mark.parametrize(
+    ("cell", "safe"), [("=1+1", "'=1+1"), ("@x", "'@x"), ("-41.2", "-41.2"), ("+x", "'+x"), ("plain", "plain")]
+)
 def test_a_cell_is_never_a_formula(cell: str, safe: str) -> None:
     assert harmless(cell) == safe
 

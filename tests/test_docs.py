@@ -26,7 +26,14 @@ def test_every_file_that_is_named_exists(page: Path) -> None:
 
 def test_the_readme_states_the_job_for_whom_and_the_two_commands() -> None:
     text = (ROOT / "README.md").read_text("utf-8")
-    for words in ("voltmeter", "mechanic", "dispatcher", "manager", "python3 packaging/start.py\n", "python3 packaging/start.py test\n"):
+    for words in (
+        "voltmeter",
+        "mechanic",
+        "dispatcher",
+        "manager",
+        "python3 packaging/start.py\n",
+        "python3 packaging/start.py test\n",
+    ):
         assert words in text
 
 

@@ -71,7 +71,9 @@ def parser() -> argparse.ArgumentParser:
     check.add_argument("--bench", help="bench temperature in °C (unknown when left out)")
     check.add_argument("--kind", default="rested_full", help="rested_full, stored or as_found")
     check.add_argument("--looks-good", action="store_true", help="the visual inspection found nothing")
-    check.add_argument("--sure", action="store_true", help="the readings were questioned, measured again, and are right")
+    check.add_argument(
+        "--sure", action="store_true", help="the readings were questioned, measured again, and are right"
+    )
     check.set_defaults(run=deeds.check)
 
     board = commands.add_parser("board", help="print which vehicles may go out, and why the others may not")

@@ -47,7 +47,9 @@ def judge(
     valid = False
     if silent:
         note = "silent.sleeps" if model.output_live_when_off is False else "silent.unknown"
-        findings.append(Finding("rested_v", VerdictLevel.NOT_JUDGED, msg(note, rested_v=check.rested_v, model=model.name)))
+        findings.append(
+            Finding("rested_v", VerdictLevel.NOT_JUDGED, msg(note, rested_v=check.rested_v, model=model.name))
+        )
     else:
         findings += _low(check, limits, meter, model.series_count)
         if check.kind is CheckKind.RESTED_FULL:
@@ -158,9 +160,18 @@ def _rested_full(check: VoltageCheck, limits: PackLimits, meter: Meter, valid: b
     decision = metering.decide_lower(check.rested_v, pull.value, u)
     values = {"rested_v": check.rested_v, "pass_v": passing.value, "pull_v": pull.value}
     if decision is Decision.BEYOND:
-        return [Finding("rested_v", VerdictLevel.PULL, msg("full.pull", **values), pull.name, pull.value, pull.source, chance)]
+        return [
+            Finding(
+                "rested_v", VerdictLevel.PULL, msg("full.pull", **values), pull.name, pull.value, pull.source, chance
+            )
+        ]
     if decision is Decision.TOO_NEAR:
-        statement = msg("full.too_near", chance_percent=chance * 100, error_v=metering.limit_of_error_v(check.rested_v, meter), **values)
+        statement = msg(
+            "full.too_near",
+            chance_percent=chance * 100,
+            error_v=metering.limit_of_error_v(check.rested_v, meter),
+            **values,
+        )
         return [Finding("rested_v", VerdictLevel.TOO_NEAR, statement, pull.name, pull.value, pull.source, chance)]
     level = VerdictLevel.PASS if check.rested_v >= passing.value else VerdictLevel.WATCH
     statement = msg("full.pass" if level is VerdictLevel.PASS else "full.watch", **values)
@@ -220,7 +231,13 @@ def _resistance(check: VoltageCheck, limits: PackLimits, meter: Meter, load: Tes
         level, word, limit = VerdictLevel.PASS, "pass", rule.watch_ohm
     return [
         Finding(
-            "resistance_ohm", level, msg(f"ohm.{word}{corrected}", **values), f"resistance_{word}", limit, rule.source, chance
+            "resistance_ohm",
+            level,
+            msg(f"ohm.{word}{corrected}", **values),
+            f"resistance_{word}",
+            limit,
+            rule.source,
+            chance,
         )
     ]
 
@@ -233,7 +250,11 @@ def _resistance_refusal(check: VoltageCheck, limits: PackLimits, rule: Resistanc
         return msg("ohm.no_baseline")
     if rule.load_a is not None and (check.load_a != rule.load_a or (check.hold_s or rule.hold_s) != rule.hold_s):
         return msg(
-            "ohm.other_load", load_a=check.load_a, hold_seconds=check.hold_s, rule_a=rule.load_a, rule_seconds=rule.hold_s
+            "ohm.other_load",
+            load_a=check.load_a,
+            hold_seconds=check.hold_s,
+            rule_a=rule.load_a,
+            rule_seconds=rule.hold_s,
         )
     if rule.at_c is not None and check.bench_c is None:
         return msg("ohm.no_temperature", at_c=rule.at_c)
@@ -313,9 +334,11 @@ def _next_step(
     if level is VerdictLevel.TOO_NEAR:
         return "next.settle"
     if level is VerdictLevel.WATCH:
-        return {"over_full_v": "next.second_meter", "jump_v": "next.measure_again", "look_over": "next.look_closer"}.get(
-            quantity, "next.watch"
-        )
+        return {
+            "over_full_v": "next.second_meter",
+            "jump_v": "next.measure_again",
+            "look_over": "next.look_closer",
+        }.get(quantity, "next.watch")
     return "next.repeat_rested" if level is VerdictLevel.NOT_JUDGED else "next.back_to_work"
 
 

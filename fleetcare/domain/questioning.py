@@ -41,7 +41,10 @@ def question_entry(
         if abs(change_v) >= limits.jump_v:
             swapped = _swapped(typed, limits, earlier)
             statement = msg(
-                "ask.jump", change_v=change_v, limit_v=limits.jump_v, earlier_v=earlier.rested_v,
+                "ask.jump",
+                change_v=change_v,
+                limit_v=limits.jump_v,
+                earlier_v=earlier.rested_v,
                 earlier_date=earlier.done_at.date(),
             )
             return (Question(field, statement, swapped),)
@@ -54,9 +57,9 @@ def _plausible(value: Decimal, limits: PackLimits) -> bool:
 
 def _too_high(field: str, typed: Decimal, limits: PackLimits, model: PackModel) -> Question:
     stop = limits.volts("over_full_stop")
-    maybe = tuple(
-        scaled for power in (1, 2, 3) if _plausible(scaled := typed.scaleb(-power), limits)
-    ) or _swapped(typed, limits, None)
+    maybe = tuple(scaled for power in (1, 2, 3) if _plausible(scaled := typed.scaleb(-power), limits)) or _swapped(
+        typed, limits, None
+    )
     key = "ask.unit_slip" if maybe else "ask.too_high"
     statement = msg(key, typed=str(typed), limit_v=stop.value, series=model.series_count, maybe_v=maybe)
     return Question(field, statement, maybe)

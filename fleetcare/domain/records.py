@@ -16,7 +16,7 @@ import uuid
 from dataclasses import dataclass, fields, is_dataclass
 from decimal import Decimal
 from enum import Enum
-from functools import cache, lru_cache
+from functools import cache
 
 from fleetcare.domain import checks, packs, verdicts
 from fleetcare.domain.wording import Message

@@ -152,9 +152,7 @@ def _late(
     return PackState.READY, ()
 
 
-def vehicle_status(
-    vehicle: Vehicle, packs: Sequence[PackStatus], holds: Sequence[OpenHold]
-) -> VehicleStatus:
+def vehicle_status(vehicle: Vehicle, packs: Sequence[PackStatus], holds: Sequence[OpenHold]) -> VehicleStatus:
     """A vehicle's state from its packs and its own holds; the most serious reason leads.
 
     Grounded: a hold of its own, a quarantined pack in it, or fewer usable packs than it needs.
@@ -191,6 +189,9 @@ def _with_pack(reason: Reason, pack: str) -> Reason:
     if "pack" in dict(reason.text.values):
         return reason
     return Reason(
-        reason.hold_class, msg("vehicle.pack_reason", pack=pack, reason=reason.text), reason.since,
-        reason.next_step, reason.hold_id,
+        reason.hold_class,
+        msg("vehicle.pack_reason", pack=pack, reason=reason.text),
+        reason.since,
+        reason.next_step,
+        reason.hold_id,
     )

@@ -16,7 +16,15 @@ from fleetcare.domain.errors import EntryRefused
 
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?|[+-]?[.,]\d+")
 _WITH_UNIT = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*([A-Za-zµμΩ°]+)")
-_SPELLED = {"v": "volt", "mv": "millivolt", "kv": "kilovolt", "a": "ampere", "ma": "milliampere", "c": "degC", "°c": "degC"}
+_SPELLED = {
+    "v": "volt",
+    "mv": "millivolt",
+    "kv": "kilovolt",
+    "a": "ampere",
+    "ma": "milliampere",
+    "c": "degC",
+    "°c": "degC",
+}
 _SYMBOL = {"volt": "V", "ampere": "A", "degC": "°C"}
 
 

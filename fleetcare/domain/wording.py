@@ -11,7 +11,6 @@ import datetime as dt
 import importlib
 import pkgutil
 import string
-from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
 
@@ -124,6 +123,6 @@ def word(key: str) -> str:
     return _WORDS[key]
 
 
-def keys() -> Iterable[str]:
+def catalogue() -> frozenset[str]:
     """All keys of the catalogue, for tests that hold every sentence."""
-    return _WORDS.keys()
+    return frozenset(_WORDS)

@@ -35,14 +35,20 @@ def write(fleet: FleetSummary, path: Path, *, page: str, printed_by: str, printe
 def story(fleet: FleetSummary, width: float) -> list[Any]:
     """Counts, every vehicle that is not simply ready, the ready ones, drafts."""
     counts = " + ".join(f"{fleet.counts[state]} {word(f'board_state.{state.value}')}" for state in BoardState)
-    parts: list[Any] = [para(f"{say(msg('screen.counts_are', total=len(fleet.vehicles)))} {counts}", 15, bold=True, after=3)]
+    parts: list[Any] = [
+        para(f"{say(msg('screen.counts_are', total=len(fleet.vehicles)))} {counts}", 15, bold=True, after=3)
+    ]
     parts.append(para(say(msg("window.as_of", at_time=show_moment(fleet.as_of))), 12, bold=True, after=6))
     not_ready = [line for line in fleet.vehicles if line.status.state is not BoardState.READY]
     if not_ready:
         parts.append(_not_ready(not_ready, width))
     ready = [line for line in fleet.vehicles if line.status.state is BoardState.READY]
     if ready:
-        parts += [Spacer(1, 8), para(word("board_state.ready").capitalize(), 12, bold=True, after=2), _ready(ready, width)]
+        parts += [
+            Spacer(1, 8),
+            para(word("board_state.ready").capitalize(), 12, bold=True, after=2),
+            _ready(ready, width),
+        ]
     if fleet.drafts:
         told = ", ".join(say(msg("screen.draft", person=who, subject=what, at=at)) for who, what, at in fleet.drafts)
         parts += [Spacer(1, 6), para(say(msg("screen.drafts", drafts=told)), 10)]

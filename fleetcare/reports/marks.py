@@ -12,7 +12,16 @@ from fleetcare.domain.status import BoardState, VehicleStatus
 from fleetcare.reports.chart import Area, Chart, Line, Marker, Text
 from fleetcare.reports.text import BOLD, REGULAR, printable
 
-_GREY = {"grid": 0.82, "axis": 0.2, "today": 0.45, "limit": 0.0, "band": 0.80, "middle": 0.15, "crossing": 0.0, "quiet": 0.35}
+_GREY = {
+    "grid": 0.82,
+    "axis": 0.2,
+    "today": 0.45,
+    "limit": 0.0,
+    "band": 0.80,
+    "middle": 0.15,
+    "crossing": 0.0,
+    "quiet": 0.35,
+}
 _WEIGHT = {"middle": 1.4, "crossing": 2.4, "limit": 1.0, "grid": 0.4}
 
 

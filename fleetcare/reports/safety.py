@@ -34,7 +34,10 @@ NOTES = (
         "Charge only with the charger that belongs to the pack, not in the way out, with nothing that burns nearby.",
         "Washington State fire code, WAC 51-54A-0323",
     ),
-    Note("Keep damaged packs out of the premises and never in the way out.", "UK Department for Transport, premises guide, 2024"),
+    Note(
+        "Keep damaged packs out of the premises and never in the way out.",
+        "UK Department for Transport, premises guide, 2024",
+    ),
     Note(
         "Meter on DC volts, leads in COM and V: a lead left in the current socket is a short circuit across the pack.",
         PRACTICE,

@@ -48,7 +48,9 @@ _DIRECTION = frozenset((*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200E, 
 
 
 @lru_cache(maxsize=64)
-def style(size: float, *, bold: bool = False, quiet: bool = False, right: bool = False, after: float = 0) -> ParagraphStyle:
+def style(
+    size: float, *, bold: bool = False, quiet: bool = False, right: bool = False, after: float = 0
+) -> ParagraphStyle:
     """A paragraph style of the sheets."""
     register()
     grey = QUIET if quiet else 0.0

@@ -99,13 +99,9 @@ def pack_status(facts: FleetFacts, code: str, now: dt.datetime) -> PackStatus:
     )
 
 
-def vehicle_status(
-    facts: FleetFacts, vehicle: Vehicle, packs: tuple[PackStatus, ...]
-) -> VehicleStatus:
+def vehicle_status(facts: FleetFacts, vehicle: Vehicle, packs: tuple[PackStatus, ...]) -> VehicleStatus:
     """The state of one vehicle, from its packs and its own holds."""
-    return status.vehicle_status(
-        vehicle, packs, facts.vehicle_holds.get(vehicle.code, ())
-    )
+    return status.vehicle_status(vehicle, packs, facts.vehicle_holds.get(vehicle.code, ()))
 
 
 def releasers(facts: FleetFacts, day: dt.date) -> tuple[str, ...]:

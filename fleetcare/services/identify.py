@@ -129,9 +129,7 @@ def pair_in(view: View, vehicle_code: str, pack_code: str) -> Pairing:
             )
             return Pairing(PairingKind.FREE_BAY, bay, (), elsewhere, statement)
     occupants = tuple(occupied[bay] for bay in sorted(occupied))
-    statement = msg(
-        "pair.replaces", pack=pack_code, vehicle=vehicle_code, occupants=", ".join(occupants)
-    )
+    statement = msg("pair.replaces", pack=pack_code, vehicle=vehicle_code, occupants=", ".join(occupants))
     return Pairing(PairingKind.REPLACES, 1, occupants, elsewhere, statement)
 
 

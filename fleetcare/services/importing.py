@@ -181,11 +181,21 @@ def _hold_newest(tx: Transaction, writer: Writer, bench: _ImportBench) -> None:
             continue
         latest = tx.latest_checks([pack])[pack]
         if latest.done_at == check.done_at:
-            writer.add("hold", Hold("pack", pack, verdict.hold_class, check.done_at, verdict.hold_reason), check.done_at)
+            writer.add(
+                "hold", Hold("pack", pack, verdict.hold_class, check.done_at, verdict.hold_reason), check.done_at
+            )
 
 
 def _identity(check: VoltageCheck) -> bytes:
-    parts = (check.pack, check.done_at.isoformat(), check.kind, check.rested_v, check.loaded_v, check.load_a, check.meter)
+    parts = (
+        check.pack,
+        check.done_at.isoformat(),
+        check.kind,
+        check.rested_v,
+        check.loaded_v,
+        check.load_a,
+        check.meter,
+    )
     return sha256("\x1f".join(map(str, parts)).encode()).digest()[:16]
 
 
@@ -297,9 +307,7 @@ def _columns(path: Path, headings: list[str], mapping: dict[str, str]) -> dict[s
                 found[field] = heading
     for field in NEEDED:
         if field not in found:
-            raise FileRefused(
-                "import.needed_column", path=path.name, field_name=field, columns=", ".join(headings)
-            )
+            raise FileRefused("import.needed_column", path=path.name, field_name=field, columns=", ".join(headings))
     return found
 
 

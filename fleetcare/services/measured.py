@@ -23,7 +23,18 @@ from fleetcare.store.store import Store
 if TYPE_CHECKING:
     import pandas as pd
 
-COLUMNS = ("cell_id", "cycle", "elapsed_days", "check_kind", "volts", "temperature_c", "load_a", "rest_h", "load_s", "note")
+COLUMNS = (
+    "cell_id",
+    "cycle",
+    "elapsed_days",
+    "check_kind",
+    "volts",
+    "temperature_c",
+    "load_a",
+    "rest_h",
+    "load_s",
+    "note",
+)
 METER = "M-CELL1"
 
 
@@ -130,9 +141,7 @@ def _check_of(row: Any, loaded: Any, series: int, at: dt.datetime) -> VoltageChe
     rest_h = float(row.rest_h) if row.rest_h else math.nan
     band = RestBand.UNKNOWN
     if math.isfinite(rest_h):
-        band = next(
-            b for b in reversed(RestBand) if b.least_minutes is not None and b.least_minutes <= rest_h * 60
-        )
+        band = next(b for b in reversed(RestBand) if b.least_minutes is not None and b.least_minutes <= rest_h * 60)
     return VoltageCheck(
         pack=pack_code(row.cell_id),
         kind=CheckKind.RESTED_FULL,

@@ -127,9 +127,7 @@ def _checks(path: Path, models: set[str]) -> pd.DataFrame:
     return table
 
 
-def _projections(
-    own: pd.DataFrame, model: Any, as_of: dt.date, horizons: tuple[int, ...]
-) -> Iterator[Projection]:
+def _projections(own: pd.DataFrame, model: Any, as_of: dt.date, horizons: tuple[int, ...]) -> Iterator[Projection]:
     """The loaded and the rested-full projection of one pack's checks."""
     rested = own[own["check_kind"] == "rested_full"]
     loaded = own[own["check_kind"] == "loaded"]

@@ -95,9 +95,7 @@ def may_release(author: Author, now: dt.datetime) -> None:
         raise NotAllowed("allow.release", person=author.person.name, on_date=now.date())
 
 
-def preview_check(
-    store: Store, clock: Clock, check: VoltageCheck, look_over: LookOver | None = None
-) -> Preview:
+def preview_check(store: Store, clock: Clock, check: VoltageCheck, look_over: LookOver | None = None) -> Preview:
     """The verdict, the comparison and the questions of a check as typed so far."""
     with store.view() as view:
         bench = bench_of(view, check, clock())
@@ -230,9 +228,7 @@ def release_hold(store: Store, clock: Clock, author: Author, release: Release) -
                 raise NotAllowed("release.danger", field="reason")
             newest = tx.latest_checks([held.subject]).get(held.subject)
             if newest is None or newest.last_pass is None or newest.last_pass <= held.since:
-                raise NotAllowed(
-                    "release.no_pass", field="reason", subject=held.subject, since_date=held.since.date()
-                )
+                raise NotAllowed("release.no_pass", field="reason", subject=held.subject, since_date=held.since.date())
         writer = Writer(tx, author, now)
         writer.add("release", release, release.done_at)
         return writer.recorded(msg("record.released", subject=held.subject))

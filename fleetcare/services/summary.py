@@ -64,9 +64,7 @@ def vehicle_lines(store: Store, clock: Clock, codes: Iterable[str]) -> tuple[Veh
         states = {code: read.pack_status(facts, code, now) for code in facts.packs}
         spares = read.spares(facts, states)
         return tuple(
-            _vehicle_line(facts, facts.vehicles[code], states, spares, now)
-            for code in codes
-            if code in facts.vehicles
+            _vehicle_line(facts, facts.vehicles[code], states, spares, now) for code in codes if code in facts.vehicles
         )
 
 
@@ -196,8 +194,14 @@ def event_lines(view: View, subject_class: str, code: str) -> tuple[EventLine, .
     names = view.person_names()
     lines = [
         EventLine(
-            event.record_id, event.position, event.done_at, event.entered_at,
-            event.by, names.get(event.by, event.by), telling.event_text(event), telling.remark(event),
+            event.record_id,
+            event.position,
+            event.done_at,
+            event.entered_at,
+            event.by,
+            names.get(event.by, event.by),
+            telling.event_text(event),
+            telling.remark(event),
         )
         for event in view.events_of(subject_class, code)
     ]

@@ -18,7 +18,9 @@ def event_text(event: StoredEvent) -> Message:
             return msg(key, pack=body.pack, vehicle=body.vehicle or "—", cause=cause)
         case Hold():
             key = "event.grounded" if body.subject_class == "vehicle" else "event.held"
-            return msg(key, subject=body.subject, hold_class=msg(f"hold_class.{body.hold_class.value}"), reason=body.reason)
+            return msg(
+                key, subject=body.subject, hold_class=msg(f"hold_class.{body.hold_class.value}"), reason=body.reason
+            )
         case Release():
             return msg("event.released", reason=body.reason)
         case FoundIn(vehicle=None, shelf=""):
@@ -29,7 +31,11 @@ def event_text(event: StoredEvent) -> Message:
             return msg("event.found_in", pack=body.pack, vehicle=body.vehicle, bay=body.bay)
         case LookOver():
             items = tuple(msg(f"look.{item.value}") for item in body.found)
-            return msg("event.look_over", pack=body.pack, found=items) if items else msg("event.look_over_good", pack=body.pack)
+            return (
+                msg("event.look_over", pack=body.pack, found=items)
+                if items
+                else msg("event.look_over_good", pack=body.pack)
+            )
         case CheckCorrected(judged=None):
             return msg("event.check_voided", reason=body.reason)
         case CheckCorrected():

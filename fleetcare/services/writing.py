@@ -71,9 +71,7 @@ class Writer:
     ) -> Recorded:
         """The result of the deed: position, ids and everything its records touched."""
         touched = self._tx.touched_since(self._first)
-        return Recorded(
-            self.position, tuple(self._ids), touched.packs, touched.vehicles, message, verdict, next_due
-        )
+        return Recorded(self.position, tuple(self._ids), touched.packs, touched.vehicles, message, verdict, next_due)
 
 
 def judged(check: VoltageCheck, verdict: Verdict, meter: Meter, look_over: tuple | None) -> CheckJudged:

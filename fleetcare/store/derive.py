@@ -129,9 +129,7 @@ def _advance_latest(cursor: Cursor, position: int, body: CheckJudged) -> None:
 
 
 def _corrected(cursor: Cursor, position: int, record: Record, body: CheckCorrected) -> None:
-    pack, vehicle = cursor.execute(
-        "SELECT pack, vehicle FROM voltage_check WHERE record_id = ?", (body.of,)
-    ).fetchone()
+    pack, vehicle = cursor.execute("SELECT pack, vehicle FROM voltage_check WHERE record_id = ?", (body.of,)).fetchone()
     cursor.execute(
         "UPDATE voltage_check SET void_position = ?, void_reason = ? WHERE record_id = ?",
         (position, body.reason, body.of),
@@ -222,12 +220,8 @@ def _found_in(cursor: Cursor, position: int, record: Record, body: checks.FoundI
 def _place(
     cursor: Cursor, position: int, pack: str, vehicle: str | None, bay: int, shelf: str, at: dt.datetime, *, known: bool
 ) -> None:
-    cursor.execute(
-        "DELETE FROM placement WHERE pack = ? AND from_position = ?", (pack, position)
-    )
-    cursor.execute(
-        "UPDATE placement SET to_position = ? WHERE pack = ? AND to_position IS NULL", (position, pack)
-    )
+    cursor.execute("DELETE FROM placement WHERE pack = ? AND from_position = ?", (pack, position))
+    cursor.execute("UPDATE placement SET to_position = ? WHERE pack = ? AND to_position IS NULL", (position, pack))
     cursor.execute(
         "INSERT INTO placement VALUES (?,?,NULL,?,?,?,?,?)",
         (pack, position, vehicle, bay if vehicle else 0, shelf, microseconds(at), int(known)),

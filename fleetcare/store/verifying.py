@@ -80,8 +80,12 @@ def _records(raw: Any, fresh: sqlite3.Connection) -> tuple[int, str, int | None,
 
 
 def _subtree(raw: Any, size: int) -> Message | None:
-    leaves = [leaf for (leaf,) in raw.execute(
-        "SELECT leaf FROM record WHERE position > ? AND position <= ? ORDER BY position", (size - 256, size))]
+    leaves = [
+        leaf
+        for (leaf,) in raw.execute(
+            "SELECT leaf FROM record WHERE position > ? AND position <= ? ORDER BY position", (size - 256, size)
+        )
+    ]
     row = raw.execute("SELECT hash FROM subtree WHERE number = ?", (size // 256 - 1,)).fetchone()
     if row is None or row[0] != fingerprint.root(leaves):
         return msg("verify.subtree", first=size - 255, last=size)

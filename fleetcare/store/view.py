@@ -181,16 +181,19 @@ class Reader:
         for pack in packs:
             newest = self._raw.execute(
                 "SELECT position, done_us, level, rested_v, resistance_ohm FROM voltage_check"
-                f" WHERE pack = ? AND {stands} {order}", (pack,)
+                f" WHERE pack = ? AND {stands} {order}",
+                (pack,),
             ).fetchone()
             if newest is None:
                 continue
             valid = self._raw.execute(
-                f"SELECT done_us, rested_v FROM voltage_check WHERE pack = ? AND valid = 1 AND {stands} {order}", (pack,)
+                f"SELECT done_us, rested_v FROM voltage_check WHERE pack = ? AND valid = 1 AND {stands} {order}",
+                (pack,),
             ).fetchone()
             passed = self._raw.execute(
                 f"SELECT max(done_us) FROM voltage_check WHERE pack = ? AND valid = 1 AND {stands}"
-                " AND level IN ('pass', 'watch')", (pack,)
+                " AND level IN ('pass', 'watch')",
+                (pack,),
             ).fetchone()
             found[pack] = _latest((*newest, *(valid or (None, None)), passed[0]))
         return found
@@ -295,7 +298,8 @@ class Reader:
         for identity in identities:
             row = self._raw.execute(
                 "SELECT 1 FROM import_row i JOIN import_batch b ON b.position = i.position"
-                " WHERE i.identity = ? AND b.void_position IS NULL", (identity,)
+                " WHERE i.identity = ? AND b.void_position IS NULL",
+                (identity,),
             ).fetchone()
             if row is not None:
                 found.add(identity)

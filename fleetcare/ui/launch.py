@@ -65,7 +65,9 @@ def _first_question(path: Path) -> App | None:
     box.exec()
     if box.clickedButton() is found:
         name, ok = QInputDialog.getText(None, word("window.found_fleet"), word("window.fleet_name"))  # type: ignore[arg-type]
-        who, ok2 = QInputDialog.getText(None, word("window.found_fleet"), word("window.first_person")) if ok else ("", False)  # type: ignore[arg-type]
+        who, ok2 = (
+            QInputDialog.getText(None, word("window.found_fleet"), word("window.first_person")) if ok else ("", False)
+        )  # type: ignore[arg-type]
         if ok and ok2 and name.strip() and who.strip():
             builder.found_fleet(path, name.strip(), who.strip())
             return builder.open_app(path)

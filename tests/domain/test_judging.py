@@ -195,5 +195,7 @@ def test_what_cannot_be_a_measurement_is_refused(rested: str, loaded: str | None
 
 def test_the_pulse_resistance_of_the_standard() -> None:
     # IEC 61960 form R = (U1 - U2) / (I2 - I1): rest 50.10 V, 48.45 V at 20 A -> 0.0825 ohm.
-    one = VoltageCheck("P", CheckKind.RESTED_FULL, RestBand.HOURS_1_3, D("50.10"), AT, "M", None, D("48.45"), D("20"), 10)
+    one = VoltageCheck(
+        "P", CheckKind.RESTED_FULL, RestBand.HOURS_1_3, D("50.10"), AT, "M", None, D("48.45"), D("20"), 10
+    )
     assert one.resistance_ohm == D("0.0825")

@@ -48,7 +48,9 @@ def test_the_limit_of_error_is_a_rectangular_distribution() -> None:
     assert standard_uncertainty_v(D("54.6"), meter("0.5", 2, "0.01")) == pytest.approx(0.16916, abs=5e-6)
 
 
-@pytest.mark.parametrize(("reading", "chance"), [(38.6, 0.97725), (38.8, 0.84134), (39.0, 0.5), (39.2, 0.15866), (39.4, 0.02275)])
+@pytest.mark.parametrize(
+    ("reading", "chance"), [(38.6, 0.97725), (38.8, 0.84134), (39.0, 0.5), (39.2, 0.15866), (39.4, 0.02275)]
+)
 def test_the_probability_of_being_below_a_limit(reading: float, chance: float) -> None:
     # JCGM 106:2012, conformance probability with a flat prior: Phi((limit - x) / u), u = 0.20 V.
     assert chance_below(reading, 39.0, 0.20) == pytest.approx(chance, abs=5e-6)

@@ -35,7 +35,9 @@ VERDICT = verdicts.Verdict(
                       "rested_full_pass", D("41.0"), "proposal", 0.0125),),
     msg("next.watch"), "K36-A-1", D("0.2"), D("1.600"),
 )  # fmt: skip
-JUDGED = CheckJudged(CHECK, VERDICT, msg("meter_state.due", due_date=dt.date(2026, 11, 3)), (checks.LookItem.LATCH_LOOSE,))
+JUDGED = CheckJudged(
+    CHECK, VERDICT, msg("meter_state.due", due_date=dt.date(2026, 11, 3)), (checks.LookItem.LATCH_LOOSE,)
+)
 BODIES = {
     "fleet_founded": FleetFounded("Kestrel Wharf", True),
     "thing": ThingPut("pack", packs.Pack("P-1002", "K36-A", "2403-0502", dt.date(2025, 1, 2))),
@@ -105,8 +107,12 @@ def test_another_format_or_kind_is_refused() -> None:
 
 @given(st.text(max_size=40), st.decimals(min_value=0, max_value=99, places=3))
 def test_any_remark_and_any_reading_survive(remark: str, rested: Decimal) -> None:
-    check = checks.VoltageCheck("P-1", checks.CheckKind.STORED, checks.RestBand.OVERNIGHT, rested, AT, "M", remark=remark)
-    made = Record("f", "1", "voltage_check", AT, AT, "D", "", "", "", CheckJudged(check, VERDICT, msg("meter_state.no_date")))
+    check = checks.VoltageCheck(
+        "P-1", checks.CheckKind.STORED, checks.RestBand.OVERNIGHT, rested, AT, "M", remark=remark
+    )
+    made = Record(
+        "f", "1", "voltage_check", AT, AT, "D", "", "", "", CheckJudged(check, VERDICT, msg("meter_state.no_date"))
+    )
     assert decode(encode(made)) == made
 
 
@@ -127,7 +133,9 @@ _BODIES = {
     '"values":{}},"remark":"front brake","subject":"CB-06","subject_class":"vehicle"}',
     "release": '{"done_at":' + _AT + ',"hold":"00000000000000000000000000000000","reason":"mended"}',
     "found_in": '{"bay":1,"done_at":' + _AT + ',"pack":"P-1002","shelf":"","vehicle":"EB-12"}',
-    "import_batch": '{"file_name":"old.csv","rows_known":2,"rows_refused":1,"rows_taken":5,"sha256":"' + "ab" * 32 + '"}',
+    "import_batch": '{"file_name":"old.csv","rows_known":2,"rows_refused":1,"rows_taken":5,"sha256":"'
+    + "ab" * 32
+    + '"}',
     "batch_voided": '{"batch":"00000000000000000000000000000000","reason":"wrong file"}',
     "told": '{"statement":{"key":"projection.too_few","values":{"have":{"i":3},"need":{"i":6}}},"subject":"P-1002",'
     '"subject_class":"pack","what":"sheet"}',

@@ -56,7 +56,9 @@ def test_a_reading_too_near_to_call_leaves_the_pack_usable_but_due_at_once() -> 
     ([None], 1, (), BoardState.GROUNDED),
     ([0], 1, (OpenHold("h", HoldClass.FAULT, msg("ground.by_person"), NOW),), BoardState.GROUNDED),
 ])  # fmt: skip
-def test_the_state_of_a_vehicle(packs: list[int | None], bays: int, holds: tuple[OpenHold, ...], state: BoardState) -> None:
+def test_the_state_of_a_vehicle(
+    packs: list[int | None], bays: int, holds: tuple[OpenHold, ...], state: BoardState
+) -> None:
     found = vehicle_status(vehicle(bays), [pack(days) for days in packs], holds)
     assert found.state is state
     assert (state is BoardState.READY) == (not found.reasons)
@@ -81,7 +83,9 @@ def test_a_held_pack_is_never_usable_and_every_state_but_ready_says_why(
 
 
 @given(st.lists(st.tuples(_DAYS, _HOLDS), max_size=2), st.integers(1, 2))
-def test_adding_a_hold_never_makes_a_vehicle_more_available(parts: list[tuple[int | None, HoldClass | None]], bays: int) -> None:
+def test_adding_a_hold_never_makes_a_vehicle_more_available(
+    parts: list[tuple[int | None, HoldClass | None]], bays: int
+) -> None:
     order = [BoardState.READY, BoardState.READY_BUT_DUE, BoardState.LIMITED, BoardState.GROUNDED]
     free = vehicle_status(vehicle(bays), [pack(days) for days, _ in parts], ())
     held = vehicle_status(vehicle(bays), [pack(days, hold=hold) for days, hold in parts], ())

@@ -10,7 +10,9 @@ from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.units import parse_amps, parse_celsius, parse_volts
 
 
-@pytest.mark.parametrize(("typed", "value"), [("41.38", "41.38"), ("41,38", "41.38"), (" 54.6 ", "54.6"), ("0", "0"), (".5", "0.5")])
+@pytest.mark.parametrize(
+    ("typed", "value"), [("41.38", "41.38"), ("41,38", "41.38"), (" 54.6 ", "54.6"), ("0", "0"), (".5", "0.5")]
+)
 def test_point_and_comma_are_both_the_decimal_sign(typed: str, value: str) -> None:
     assert parse_volts(typed, field="rested_v") == Decimal(value)
 
@@ -19,7 +21,9 @@ def test_the_digits_stay_as_they_were_typed() -> None:
     assert str(parse_volts("41.380", field="rested_v")) == "41.380"
 
 
-@pytest.mark.parametrize("typed", ["", " ", "twelve", "nan", "inf", "-inf", "1e3", "4 1", "41.3.8", "41,3,8", "--4", "٤١", "0x1f", "1_0"])
+@pytest.mark.parametrize(
+    "typed", ["", " ", "twelve", "nan", "inf", "-inf", "1e3", "4 1", "41.3.8", "41,3,8", "--4", "٤١", "0x1f", "1_0"]
+)
 def test_what_is_no_number_is_refused_and_names_the_field(typed: str) -> None:
     with pytest.raises(EntryRefused) as refused:
         parse_volts(typed, field="rested_v")

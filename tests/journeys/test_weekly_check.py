@@ -114,7 +114,9 @@ def test_escape_never_discards_without_asking(window: MainWindow, hands: Typist)
     assert work.rested.text == "" and work.scan.edit.hasFocus()
 
 
-def test_the_round_lists_what_is_due_worst_first(window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot) -> None:
+def test_the_round_lists_what_is_due_worst_first(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
+) -> None:
     import datetime as dt
 
     kestrel.now += dt.timedelta(days=5)

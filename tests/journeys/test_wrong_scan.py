@@ -16,7 +16,9 @@ def position(kestrel: Kestrel) -> int:
         return view.position
 
 
-def test_a_trainee_scans_a_wrong_pack_a_charger_and_a_stranger(window: MainWindow, hands: Typist, kestrel: Kestrel) -> None:
+def test_a_trainee_scans_a_wrong_pack_a_charger_and_a_stranger(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
     hands("Farrow", ENTER, "u", ENTER, "EB-13", ENTER)
     work, before = window.bench.work, position(kestrel)
     hands("P-1303", ENTER)
@@ -25,7 +27,9 @@ def test_a_trainee_scans_a_wrong_pack_a_charger_and_a_stranger(window: MainWindo
     hands("C-36-2", ENTER)
     assert "that is a charger" in work.scan.wrong.text()
     hands("P-1012", ENTER)
-    assert work.pairing.isVisible() and "Has P-1012 replaced it, and where is P-1003 now?" in work.pairing.question.text()
+    assert (
+        work.pairing.isVisible() and "Has P-1012 replaced it, and where is P-1003 now?" in work.pairing.question.text()
+    )
     window.bench.save()
     assert position(kestrel) == before
     hands(ENTER)
@@ -69,7 +73,11 @@ def test_a_smell_shows_the_stop_card_first_and_saving_quarantines(
     window.go("board")
     qtbot.waitUntil(lambda: window.board.model.rowCount() == 24)
     lead = window.board.model.rows[0]
-    assert (lead.vehicle.code, lead.status.state.value, lead.status.reasons[0].hold_class.value) == ("EB-19", "grounded", "danger")
+    assert (lead.vehicle.code, lead.status.state.value, lead.status.reasons[0].hold_class.value) == (
+        "EB-19",
+        "grounded",
+        "danger",
+    )
 
 
 def test_a_scan_elsewhere_opens_what_it_names(window: MainWindow, hands: Typist, qtbot: QtBot) -> None:

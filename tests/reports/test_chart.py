@@ -43,7 +43,9 @@ def test_an_empty_chart_says_so() -> None:
     assert [one.text for one in chart.primitives if isinstance(one, Text)] == ["no reading yet"]
 
 
-@pytest.mark.parametrize(("low", "high", "count", "made"), [(0, 10, 5, [0, 2, 4, 6, 8, 10]), (0.19, 0.31, 4, [0.2, 0.25, 0.3])])
+@pytest.mark.parametrize(
+    ("low", "high", "count", "made"), [(0, 10, 5, [0, 2, 4, 6, 8, 10]), (0.19, 0.31, 4, [0.2, 0.25, 0.3])]
+)
 def test_ticks_are_round(low: float, high: float, count: int, made: list[float]) -> None:
     assert ticks(low, high, count) == pytest.approx(made)
 

@@ -41,13 +41,20 @@ def page_of(kestrel: Kestrel) -> PackSummary:
         stored = view.check(first.record_id)
     assert stored is not None
     record.correct_check(
-        kestrel.store, kestrel.clock, kestrel.author(), first.record_id, "digits swapped", replace(stored.check, rested_v=stored.check.rested_v)
+        kestrel.store,
+        kestrel.clock,
+        kestrel.author(),
+        first.record_id,
+        "digits swapped",
+        replace(stored.check, rested_v=stored.check.rested_v),
     )
     return summary.pack_summary(kestrel.store, kestrel.clock, "P-1010")
 
 
 @pytest.mark.parametrize(("page", "size"), [("A4", (595, 842)), ("Letter", (612, 792))])
-def test_the_pack_sheet_says_what_the_screen_says(page_of: PackSummary, tmp_path: Path, page: str, size: tuple[int, int]) -> None:
+def test_the_pack_sheet_says_what_the_screen_says(
+    page_of: PackSummary, tmp_path: Path, page: str, size: tuple[int, int]
+) -> None:
     path = tmp_path / "sheet.pdf"
     pack_sheet.write(page_of, path, page=page, **COMMON)
     pages = pypdf.PdfReader(path).pages
@@ -74,9 +81,13 @@ def test_all_fonts_are_embedded_and_the_same_sheet_is_the_same_bytes(page_of: Pa
             assert "/FontFile2" in descriptor
 
 
-def test_what_people_typed_is_never_markup_and_nothing_is_dropped_silently(page_of: PackSummary, tmp_path: Path) -> None:
+def test_what_people_typed_is_never_markup_and_nothing_is_dropped_silently(
+    page_of: PackSummary, tmp_path: Path
+) -> None:
     line = replace(page_of.checks[0], remark=NASTY)
-    nasty = replace(page_of, fleet_name=NASTY[:60], checks=(line, *page_of.checks[1:]), pack=replace(page_of.pack, note=NASTY[:80]))
+    nasty = replace(
+        page_of, fleet_name=NASTY[:60], checks=(line, *page_of.checks[1:]), pack=replace(page_of.pack, note=NASTY[:80])
+    )
     path = tmp_path / "nasty.pdf"
     pack_sheet.write(nasty, path, page="A4", **COMMON)
     assert has(path, "<b>bold</b>") and has(path, "5<6&7>3") and has(path, "[U+0007]") and has(path, "[U+202E]")

@@ -26,7 +26,9 @@ def test_the_demonstration_shows_every_state_on_any_day(tmp_path: Path, now: str
     fleet = summary.fleet_summary(store, clock)
     assert store.demo and fleet.demo
     assert all(fleet.counts[state] for state in BoardState)
-    grounded = [line.status.reasons[0].hold_class for line in fleet.vehicles if line.status.state is BoardState.GROUNDED]
+    grounded = [
+        line.status.reasons[0].hold_class for line in fleet.vehicles if line.status.state is BoardState.GROUNDED
+    ]
     assert set(grounded) == set(HoldClass)
     with store.view() as view:
         first = view.record_at(2)

@@ -40,7 +40,9 @@ def bring(kestrel: Kestrel, tmp_path: Path, text: str, name: str = "old.csv") ->
     return importing.import_checks(kestrel.store, kestrel.clock, kestrel.author(), path)
 
 
-def test_good_rows_go_in_with_file_and_row_and_bad_ones_are_refused_with_a_reason(kestrel: Kestrel, tmp_path: Path) -> None:
+def test_good_rows_go_in_with_file_and_row_and_bad_ones_are_refused_with_a_reason(
+    kestrel: Kestrel, tmp_path: Path
+) -> None:
     report = bring(kestrel, tmp_path, GOOD + "\n".join(BAD) + "\n")
     assert (report.rows, report.taken, report.known, len(report.refused)) == (3 + len(BAD), 3, 0, len(BAD))
     for number, (refused, words) in enumerate(zip(report.refused, BAD.values(), strict=True)):
@@ -69,14 +71,18 @@ def test_a_whole_import_can_be_taken_back_and_brought_in_again(kestrel: Kestrel,
     importing.take_back(kestrel.store, kestrel.clock, kestrel.author(), report.batch, "wrong depot")
     with kestrel.store.view() as view:
         assert view.latest_checks() == before
-    assert all(c.struck for c in summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").checks if c.source != "typed")
+    assert all(
+        c.struck for c in summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").checks if c.source != "typed"
+    )
     assert bring(kestrel, tmp_path, GOOD).taken == 3
     assert kestrel.store.verify().good
 
 
 def test_a_spreadsheet_and_named_columns_are_read(kestrel: Kestrel, tmp_path: Path) -> None:
     path = tmp_path / "old.xlsx"
-    table = pd.DataFrame({"Akku": ["P-1002"], "Tag": ["2026-10-05"], "Volt": ["41.5"], "Messgerät": ["M-01"], "Rest": ["overnight"]})
+    table = pd.DataFrame(
+        {"Akku": ["P-1002"], "Tag": ["2026-10-05"], "Volt": ["41.5"], "Messgerät": ["M-01"], "Rest": ["overnight"]}
+    )
     table.to_excel(path, index=False)
     mapping = {"pack": "Akku", "done_at": "Tag", "rested_v": "Volt", "meter": "Messgerät"}
     assert importing.import_checks(kestrel.store, kestrel.clock, kestrel.author(), path, mapping).taken == 1
@@ -86,7 +92,9 @@ def test_a_spreadsheet_and_named_columns_are_read(kestrel: Kestrel, tmp_path: Pa
     ("none.csv", None, "cannot be read"), ("a.csv", b"\xff\xfe\x00", "cannot be read"), ("a.csv", b"", "cannot be read"),
     ("a.xlsx", b"not a zip", "cannot be read"), ("a.csv", b"pack,volts\nP-1002,41\n", "no column for done_at"),
 ])  # fmt: skip
-def test_a_file_that_cannot_be_read_is_refused_in_words(kestrel: Kestrel, tmp_path: Path, name: str, content: bytes, words: str) -> None:
+def test_a_file_that_cannot_be_read_is_refused_in_words(
+    kestrel: Kestrel, tmp_path: Path, name: str, content: bytes, words: str
+) -> None:
     path = tmp_path / name
     if content is not None:
         path.write_bytes(content)

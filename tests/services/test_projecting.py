@@ -27,7 +27,9 @@ def checks(weeks: int = 30, slope_ohm: float = 0.001) -> str:
     return HEAD + "\n".join(rows) + "\n"
 
 
-def run(tmp_path: Path, text: str, as_of: str = "2026-08-01", horizons: str = "28,91,182", models: str = MODELS) -> bytes:
+def run(
+    tmp_path: Path, text: str, as_of: str = "2026-08-01", horizons: str = "28,91,182", models: str = MODELS
+) -> bytes:
     (tmp_path / "c.csv").write_text(text, "utf-8")
     (tmp_path / "m.csv").write_text(models, "utf-8")
     project_files(tmp_path / "c.csv", tmp_path / "m.csv", as_of, horizons, tmp_path / "o.csv")
@@ -77,7 +79,9 @@ def test_an_equal_offset_of_the_meter_changes_no_resistance(tmp_path: Path) -> N
     ({"models": "model\nP48A\n"}, "column chemistry is missing"),
     ({"text": ""}, "cannot be read"),
 ])  # fmt: skip
-def test_what_cannot_be_used_is_refused_with_file_row_and_reason(tmp_path: Path, change: dict[str, str], words: str) -> None:
+def test_what_cannot_be_used_is_refused_with_file_row_and_reason(
+    tmp_path: Path, change: dict[str, str], words: str
+) -> None:
     values = {"text": checks()} | change
     with pytest.raises(FleetcareError, match=words):
         run(tmp_path, **values)

@@ -43,7 +43,13 @@ def test_unknown_things_and_the_future_are_refused_and_nothing_is_written(
     values = {"pack": "P-1002", "meter": "M-01", "vehicle": "EB-12", "at": MONDAY} | change
     pack, at = str(values.pop("pack")), values.pop("at")
     check = record.VoltageCheck(
-        pack, record_kind(), RestBand.HOURS_1_3, Decimal("41.4"), at, str(values["meter"]), str(values["vehicle"])  # type: ignore[arg-type]
+        pack,
+        record_kind(),
+        RestBand.HOURS_1_3,
+        Decimal("41.4"),
+        at,
+        str(values["meter"]),
+        str(values["vehicle"]),  # type: ignore[arg-type]
     )
     with pytest.raises(EntryRefused, match=words):
         record.record_check(kestrel.store, kestrel.clock, kestrel.author(), check)

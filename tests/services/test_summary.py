@@ -38,7 +38,9 @@ def _only_check(made: Kestrel, pack: str, days: int) -> None:
     """Take the newest check back and leave one that is `days` old."""
     page = summary.pack_summary(made.store, made.clock, pack)
     made.check(pack, "41.60", at=MONDAY - dt.timedelta(days=days), vehicle=page.vehicle)
-    record.correct_check(made.store, made.clock, made.author(), page.checks[0].record_id, "another pack's reading", None)
+    record.correct_check(
+        made.store, made.clock, made.author(), page.checks[0].record_id, "another pack's reading", None
+    )
 
 
 def line(fleet: summary.FleetSummary, code: str) -> VehicleSummary:
@@ -48,8 +50,17 @@ def line(fleet: summary.FleetSummary, code: str) -> VehicleSummary:
 def test_the_board_adds_up_and_every_grounded_vehicle_says_why(morning: Kestrel) -> None:
     fleet = summary.fleet_summary(morning.store, morning.clock)
     assert len(fleet.vehicles) == 24 == sum(fleet.counts.values())
-    assert fleet.counts == {BoardState.READY: 19, BoardState.READY_BUT_DUE: 1, BoardState.LIMITED: 1, BoardState.GROUNDED: 3}
-    assert {v.vehicle.code for v in fleet.vehicles if v.status.state is BoardState.GROUNDED} == {"EB-14", "EB-18", "CB-06"}
+    assert fleet.counts == {
+        BoardState.READY: 19,
+        BoardState.READY_BUT_DUE: 1,
+        BoardState.LIMITED: 1,
+        BoardState.GROUNDED: 3,
+    }
+    assert {v.vehicle.code for v in fleet.vehicles if v.status.state is BoardState.GROUNDED} == {
+        "EB-14",
+        "EB-18",
+        "CB-06",
+    }
     assert line(fleet, "SC-33").status.state is BoardState.READY_BUT_DUE
     assert line(fleet, "CB-03").status.state is BoardState.LIMITED
     for code in ("EB-14", "EB-18", "CB-06"):

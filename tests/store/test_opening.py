@@ -73,14 +73,14 @@ def test_a_new_file_never_overwrites_another(closed: Path) -> None:
         Store.create(closed, fleet_name="x", now=MONDAY)
 
 
-MIGRATION = '''
+MIGRATION = """
 from alembic import op
 revision = "v002"
 down_revision = "v001"
 def upgrade():
     op.execute("CREATE TABLE later (a INTEGER)")
     {more}
-'''
+"""
 
 
 def steps(tmp_path: Path, more: str = "") -> Path:

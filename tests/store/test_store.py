@@ -32,7 +32,9 @@ def put(store: Store, code: str) -> int:
 
 def test_every_connection_has_foreign_keys_and_full_durability(kestrel: Kestrel) -> None:
     with kestrel.store.view() as view:
-        pragma = {n: view._raw.execute(f"PRAGMA {n}").fetchone()[0] for n in ("foreign_keys", "synchronous", "journal_mode")}
+        pragma = {
+            n: view._raw.execute(f"PRAGMA {n}").fetchone()[0] for n in ("foreign_keys", "synchronous", "journal_mode")
+        }
     assert pragma == {"foreign_keys": 1, "synchronous": 2, "journal_mode": "wal"}
 
 
@@ -86,7 +88,11 @@ def test_an_earlier_position_shows_what_was_known_then(kestrel: Kestrel) -> None
 
 def test_the_pack_that_was_in_the_bay_is_somewhere_unknown(kestrel: Kestrel) -> None:
     record.record_found_in(
-        kestrel.store, kestrel.clock, kestrel.author(), FoundIn("P-1003", None, MONDAY), FoundIn("P-1012", "EB-13", MONDAY)
+        kestrel.store,
+        kestrel.clock,
+        kestrel.author(),
+        FoundIn("P-1003", None, MONDAY),
+        FoundIn("P-1012", "EB-13", MONDAY),
     )
     with kestrel.store.view() as view:
         assert view.placements()["P-1003"].vehicle is None and not view.placements()["P-1003"].known

@@ -67,7 +67,9 @@ def test_two_records_exchanged_are_found(kestrel: Kestrel) -> None:
     assert not report.good
 
 
-@pytest.mark.parametrize("table", [t for t in DERIVED if t in ("thing", "voltage_check", "latest_check", "placement", "subject_event")])
+@pytest.mark.parametrize(
+    "table", [t for t in DERIVED if t in ("thing", "voltage_check", "latest_check", "placement", "subject_event")]
+)
 def test_a_derived_row_that_does_not_follow_from_the_records_is_found(kestrel: Kestrel, table: str) -> None:
     kestrel.store.close()
     report = altered(kestrel.store.path, f"DELETE FROM {table} WHERE rowid IN (SELECT rowid FROM {table} LIMIT 1)"

@@ -71,7 +71,9 @@ def test_every_input_has_a_name_for_a_screen_reader(window: MainWindow, hands: T
     assert unnamed(window) == []
 
 
-def test_the_board_filters_by_state_and_search_and_counts_do_not_change(window: MainWindow, kestrel: Kestrel, qtbot: QtBot) -> None:
+def test_the_board_filters_by_state_and_search_and_counts_do_not_change(
+    window: MainWindow, kestrel: Kestrel, qtbot: QtBot
+) -> None:
     kestrel.check("P-1002", "39.0", vehicle="EB-12")
     window.go("board")
     board = window.board
@@ -175,7 +177,9 @@ def _ratio(a: str, b: str) -> float:
     return (max(lights) + 0.05) / (min(lights) + 0.05)
 
 
-@pytest.mark.parametrize("mark", [colours.DANGER, colours.ACTION, colours.CAUTION, colours.FAULT, colours.GOOD, colours.UNKNOWN])
+@pytest.mark.parametrize(
+    "mark", [colours.DANGER, colours.ACTION, colours.CAUTION, colours.FAULT, colours.GOOD, colours.UNKNOWN]
+)
 def test_the_word_on_every_state_is_readable(mark: colours.Mark) -> None:
     # WCAG 2.2, 1.4.3: text at least 4.5:1.
     assert _ratio(mark.fill, mark.ink) >= 4.5
@@ -187,7 +191,9 @@ def test_states_are_told_apart_without_colour() -> None:
 
 
 @pytest.mark.parametrize(("name", "percent"), [("dark", 100), ("light", 200), ("dark", 200)])
-def test_the_window_fits_a_small_screen_in_every_dress(app: App, qtbot: QtBot, qapp: QApplication, name: str, percent: int) -> None:
+def test_the_window_fits_a_small_screen_in_every_dress(
+    app: App, qtbot: QtBot, qapp: QApplication, name: str, percent: int
+) -> None:
     from dataclasses import replace
 
     theme.apply(qapp, name, percent)

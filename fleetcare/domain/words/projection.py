@@ -18,11 +18,13 @@ WORDS: dict[str, str] = {
     "projection.range_ohm": "Last reading {last_ohm}, line {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} between {early_date} and "
     "{late_date} (" + _RANGE + "; {count} comparable checks).",
     "projection.range_v": "Last reading {last_v}, line {level_v}, {change_v} in 30 days; reaches {limit_v} between {early_date} and {late_date} ("
-    + _RANGE + "; {count} comparable checks).",
+    + _RANGE
+    + "; {count} comparable checks).",
     "projection.open_ohm": "Last reading {last_ohm}, line {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} not before {early_date}, with an "
     "open end (" + _RANGE + "; {count} comparable checks).",
     "projection.open_v": "Last reading {last_v}, line {level_v}, {change_v} in 30 days; reaches {limit_v} not before {early_date}, with an open end ("
-    + _RANGE + "; {count} comparable checks).",
+    + _RANGE
+    + "; {count} comparable checks).",
     "projection.other_kind": "another kind of check",
     "projection.other_rest": "another rest",
     "projection.other_meter": "another meter",

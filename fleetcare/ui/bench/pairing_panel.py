@@ -93,7 +93,9 @@ class PairingPanel(Card):
                 case 1:
                     found = identify(self._app.store, place)
                     if found.thing_class != "vehicle":
-                        raise EntryRefused("scan.not_a_vehicle", code=found.code, what=word(f"class.{found.thing_class}"))
+                        raise EntryRefused(
+                            "scan.not_a_vehicle", code=found.code, what=word(f"class.{found.thing_class}")
+                        )
                     moved = FoundIn(gone, found.code, at)
                 case _:
                     moved = FoundIn(gone, None, at)

@@ -163,7 +163,12 @@ class BoardScreen(QWidget):
 
     def _changed(self, packs: frozenset[str], vehicles: frozenset[str]) -> None:
         """Re-read the vehicles that were touched; new ones need the whole board."""
-        if self._fleet is None or not vehicles <= self._numbers.keys() or (packs and not vehicles) or len(vehicles) > 50:
+        if (
+            self._fleet is None
+            or not vehicles <= self._numbers.keys()
+            or (packs and not vehicles)
+            or len(vehicles) > 50
+        ):
             self.refresh()
             return
         app, codes = self._app, sorted(vehicles)

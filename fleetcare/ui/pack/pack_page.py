@@ -232,5 +232,3 @@ def _where(page: PackSummary) -> str:
     if page.shelf:
         return say(msg("screen.where_shelf", shelf=page.shelf))
     return word("screen.where_unknown")
-
-
