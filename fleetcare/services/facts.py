@@ -45,6 +45,7 @@ class FleetFacts:
     pack_holds: dict[str, tuple[OpenHold, ...]]
     vehicle_holds: dict[str, tuple[OpenHold, ...]]
     zone: ZoneInfo
+    by_vehicle: dict[str, tuple[str, ...]]
 
     def shelf_of(self, pack: str) -> str:
         """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
@@ -53,8 +54,7 @@ class FleetFacts:
 
     def packs_in(self, vehicle: str) -> tuple[str, ...]:
         """Codes of the packs recorded in `vehicle`, by bay."""
-        here = [(p.bay, code) for code, p in self.placements.items() if p.vehicle == vehicle]
-        return tuple(code for _, code in sorted(here))
+        return self.by_vehicle.get(vehicle, ())
 
 
 def read_facts(view: View) -> FleetFacts:
@@ -63,6 +63,11 @@ def read_facts(view: View) -> FleetFacts:
     for hold in view.open_holds():
         holds[hold.subject_class, hold.subject].append(_open_hold(hold))
     depots = view.things("depot")
+    placements = view.placements()
+    bays: dict[str, list[tuple[int, str]]] = defaultdict(list)
+    for code, placed in placements.items():
+        if placed.vehicle is not None:
+            bays[placed.vehicle].append((placed.bay, code))
     zone = next((depot.time_zone for depot in depots.values()), "UTC")
     return FleetFacts(
         site=view.thing("site_rules", "SITE") or SiteRules(),
@@ -70,11 +75,12 @@ def read_facts(view: View) -> FleetFacts:
         packs=view.things("pack"),
         vehicles=view.things("vehicle"),
         people=view.things("person"),
-        placements=view.placements(),
+        placements=placements,
         latest=view.latest_checks(),
         pack_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "pack"},
         vehicle_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "vehicle"},
         zone=ZoneInfo(zone),
+        by_vehicle={vehicle: tuple(code for _, code in sorted(here)) for vehicle, here in bays.items()},
     )
 
 

@@ -112,11 +112,10 @@ def pair_in(view: View, vehicle_code: str, pack_code: str) -> Pairing:
     if pack is None:
         raise EntryRefused("entry.unknown_pack", field="pack", code=pack_code)
     model = view.thing("pack_model", pack.model)
-    placements = view.placements()
-    placed = placements.get(pack_code)
+    placed = view.placement_of(pack_code)
     recorded_in = placed.vehicle if placed is not None else None
     refuse_misfit(vehicle, pack, model, recorded_in)
-    occupied = {p.bay: code for code, p in placements.items() if p.vehicle == vehicle_code}
+    occupied = {bay: code for code, bay in view.packs_in(vehicle_code)}
     if recorded_in == vehicle_code and placed is not None:
         return Pairing(PairingKind.AS_RECORDED, placed.bay)
     elsewhere = recorded_in if recorded_in else None

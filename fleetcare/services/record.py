@@ -375,7 +375,7 @@ def _hold_by_verdict(
     """Hold the pack when the verdict says so and no hold of that class stands already."""
     if verdict.hold_class is None or verdict.hold_reason is None:
         return None
-    standing = {h.hold_class for h in tx.open_holds() if (h.subject_class, h.subject) == ("pack", pack)}
+    standing = {h.hold_class for h in tx.open_holds(("pack", pack))}
     if verdict.hold_class in standing or HoldClass.DANGER in standing:
         return None
     return _hold(writer, Hold("pack", pack, verdict.hold_class, at, verdict.hold_reason, cause=cause))

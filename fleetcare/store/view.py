@@ -205,16 +205,30 @@ class Reader:
         rows = self._raw.execute(
             f"SELECT pack, vehicle, bay, shelf, since_us, known FROM placement WHERE {self._span()}"
         ).fetchall()
-        return {
-            pack: Placement(vehicle, bay, shelf, moment(since), bool(known))
-            for pack, vehicle, bay, shelf, since, known in rows
-        }
+        return {row[0]: _placement(row) for row in rows}
 
-    def open_holds(self) -> list[StoredHold]:
-        """Holds not released at the position, oldest first."""
+    def placement_of(self, pack: str) -> Placement | None:
+        """Where one pack was last found, or None when it was never noted anywhere."""
+        row = self._raw.execute(
+            f"SELECT pack, vehicle, bay, shelf, since_us, known FROM placement WHERE pack = ? AND {self._span()}",
+            (pack,),
+        ).fetchone()
+        return None if row is None else _placement(row)
+
+    def packs_in(self, vehicle: str) -> list[tuple[str, int]]:
+        """Packs recorded in `vehicle` with their bay."""
+        rows: list[tuple[str, int]] = self._raw.execute(
+            f"SELECT pack, bay FROM placement WHERE vehicle = ? AND {self._span()} ORDER BY bay, pack", (vehicle,)
+        ).fetchall()
+        return rows
+
+    def open_holds(self, subject: tuple[str, str] | None = None) -> list[StoredHold]:
+        """Holds not released at the position, oldest first; of one (class, code) only, when given."""
+        only, values = ("", ()) if subject is None else (" AND h.subject_class = ? AND h.subject = ?", subject)
         rows = self._raw.execute(
             "SELECT h.hold_id, h.subject_class, h.subject, h.hold_class, h.from_position, r.bytes FROM hold h"
-            f" JOIN record r ON r.position = h.from_position WHERE {self._span()} ORDER BY h.from_position"
+            f" JOIN record r ON r.position = h.from_position WHERE {self._span()}{only} ORDER BY h.from_position",
+            values,
         ).fetchall()
         found = []
         for hold_id, subject_class, subject, hold_class, position, data in rows:
@@ -327,6 +341,11 @@ def thing_of(body: str) -> Thing:
     """A thing from its derived row."""
     put: ThingPut = from_plain(ThingPut, json.loads(body))
     return put.thing
+
+
+def _placement(row: tuple[Any, ...]) -> Placement:
+    _, vehicle, bay, shelf, since, known = row
+    return Placement(vehicle, bay, shelf, moment(since), bool(known))
 
 
 def _latest(row: tuple[Any, ...]) -> LatestCheck:

@@ -1,6 +1,6 @@
 """Sheets against bare reportlab drawing the same text: pages per second and their ratio, in turn.
 
-    python -m tests.benchmarks.bench_reports
+python -m tests.benchmarks.bench_reports
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Durable saves and imports against bare sqlite3 on the same bytes: ratios, measured in turn in one run.
 
-    python -m tests.benchmarks.bench_store
+python -m tests.benchmarks.bench_store
 """
 
 from __future__ import annotations

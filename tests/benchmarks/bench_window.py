@@ -1,6 +1,6 @@
 """The window on 5,000 vehicles: board refresh, gaps on the GUI thread, first window against an empty one.
 
-    python -m tests.benchmarks.bench_window
+python -m tests.benchmarks.bench_window
 """
 
 from __future__ import annotations

@@ -78,12 +78,12 @@ def test_the_board_filters_by_state_and_search_and_counts_do_not_change(
     window.go("board")
     board = window.board
     qtbot.waitUntil(lambda: board.fleet is not None)
-    assert board.table.filter.rowCount() == 24
+    assert board.model.rowCount() == 24
     board.state.setCurrentIndex(1)
-    assert board.table.filter.rowCount() == 1
+    assert board.model.rowCount() == 1
     board.state.setCurrentIndex(0)
     qtbot.keyClicks(board.search, "cb-0")
-    assert board.table.filter.rowCount() == 8
+    assert board.model.rowCount() == 8
     assert board.badges[BoardState.READY].accessibleName() == "23 ready"
 
 

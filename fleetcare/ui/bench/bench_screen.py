@@ -183,10 +183,10 @@ class BenchScreen(QStackedWidget):
     def _fixed_pack(self, vehicle: str) -> Pack | None:
         """The pack that is built into the vehicle, if it has one."""
         with self._app.store.view() as view:
-            inside = [code for code, placed in view.placements().items() if placed.vehicle == vehicle]
+            inside = view.packs_in(vehicle)
             if len(inside) != 1:
                 return None
-            pack: Pack = view.thing("pack", inside[0])
+            pack: Pack = view.thing("pack", inside[0][0])
             return pack if view.thing("pack_model", pack.model).fixed else None
 
     def _take_pack(self, pack: Pack) -> None:

@@ -19,7 +19,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.badge import Badge
 from fleetcare.ui.widgets.cards import words
-from fleetcare.ui.widgets.tables import Column, RowModel, Table
+from fleetcare.ui.widgets.tables import Column, Prepared, RowModel, Table, prepare
 
 STALE_CHECK_MS = 30_000
 _ORDER = (BoardState.GROUNDED, BoardState.LIMITED, BoardState.READY_BUT_DUE, BoardState.READY)
@@ -147,12 +147,18 @@ class BoardScreen(QWidget):
     def refresh(self) -> None:
         """Read the whole board again, off the GUI thread."""
         app = self._app
-        self._background.ask(lambda: summary.fleet_summary(app.store, app.clock), self._show)
 
-    def _show(self, fleet: FleetSummary) -> None:
+        def read() -> tuple[FleetSummary, Prepared]:
+            fleet = summary.fleet_summary(app.store, app.clock)
+            return fleet, prepare(COLUMNS, fleet.vehicles)
+
+        self._background.ask(read, self._show)
+
+    def _show(self, answer: tuple[FleetSummary, Prepared]) -> None:
+        fleet, prepared = answer
         self._fleet = fleet
         self._numbers = {line.vehicle.code: number for number, line in enumerate(fleet.vehicles)}
-        self.model.set_rows(fleet.vehicles)
+        self.model.set_prepared(prepared)
         self.total.setText(say(msg("screen.counts_are", total=len(fleet.vehicles))))
         for state, badge in self.badges.items():
             badge.show_state(_STATE_MARK[state], f"{fleet.counts[state]} {word(f'board_state.{state.value}')}")
@@ -202,15 +208,14 @@ class BoardScreen(QWidget):
         typed = self.search.text().strip().lower()
         state, kind = self.state.currentData(), self.kind.currentData()
 
-        def keep(line: VehicleSummary) -> bool:
+        def keep(line: VehicleSummary, told: str) -> bool:
             if state is not None and line.status.state != state:
                 return False
             if kind is not None and all(reason.hold_class != kind for reason in line.status.reasons):
                 return False
-            told = f"{line.vehicle.code} {_reasons(line)} {' '.join(p.code for p in line.packs)}".lower()
-            return typed in told
+            return typed in told or any(typed in pack.code.lower() for pack in line.packs)
 
-        self.table.filter.set_keep(keep)
+        self.model.set_keep(keep)
 
 
 def _choice(name: str, every: str, entries: list[tuple[str, object]]) -> QComboBox:

@@ -15,7 +15,7 @@ from fleetcare.ui import colours
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.widgets.cards import words
-from fleetcare.ui.widgets.tables import Column, RowModel, Table
+from fleetcare.ui.widgets.tables import Column, Prepared, RowModel, Table, prepare
 
 PACKS = (
     Column(word("window.pack"), lambda r: r.pack.code, width=9),
@@ -85,17 +85,17 @@ class ListScreen(QWidget):
     def refresh(self) -> None:
         """Read the list again, off the GUI thread."""
         app = self._app
-        self._background.ask(lambda: self._read(app), self._show)
+        columns = self.model.columns
+        self._background.ask(lambda: prepare(columns, self._read(app)), self._show)
 
-    def _show(self, rows: tuple[Any, ...]) -> None:
-        self.model.set_rows(rows)
+    def _show(self, prepared: Prepared) -> None:
+        self.model.set_prepared(prepared)
         self._filter()
 
     def _filter(self) -> None:
         typed = self.search.text().strip().lower()
-        texts = self.model.columns
-        self.table.filter.set_keep(lambda row: any(typed in column.text(row).lower() for column in texts))
-        shown, of = self.table.filter.rowCount(), self.model.rowCount()
+        self.model.set_keep((lambda _row, told: typed in told) if typed else None)
+        shown, of = self.model.rowCount(), len(self.model.rows)
         self.count.setText(say(msg("screen.rows", shown=shown, of=of)))
 
 

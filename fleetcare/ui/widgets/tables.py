@@ -10,7 +10,6 @@ from PySide6.QtCore import (
     QAbstractTableModel,
     QModelIndex,
     QPersistentModelIndex,
-    QSortFilterProxyModel,
     Qt,
     Signal,
 )
@@ -38,41 +37,97 @@ class Column:
     tip: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """Rows with their cell texts, made off the GUI thread."""
+
+    rows: list[Any]
+    texts: list[tuple[str, ...]]
+
+
+def prepare(columns: Sequence[Column], rows: Sequence[Any]) -> Prepared:
+    """The cell texts of `rows`; thousands of rows take long enough to belong in the background."""
+    return Prepared(list(rows), [tuple([column.text(row) for column in columns]) for row in rows])
+
+
 class RowModel(QAbstractTableModel):
-    """Rows of one kind under a fixed tuple of columns; `data` only looks up."""
+    """Rows of one kind under a fixed tuple of columns; `data` only looks up.
+
+    It keeps its own order and choice of rows, since sorting row by row through a proxy is slow.
+    """
 
     def __init__(self, columns: Sequence[Column], parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.columns = tuple(columns)
         self._rows: list[Any] = []
         self._texts: list[tuple[str, ...]] = []
+        self._shown: list[int] = []
+        self._keep: Callable[[Any, str], bool] | None = None
+        self._sorted: tuple[int, bool] | None = None
         self._struck_font = QFont()
         self._struck_font.setStrikeOut(True)
 
     @property
     def rows(self) -> Sequence[Any]:
-        """The rows as they were given."""
+        """All rows as they were given, shown or not."""
         return self._rows
+
+    def shown_row(self, number: int) -> Any:
+        """The row shown at line `number`."""
+        return self._rows[self._shown[number]]
 
     def set_rows(self, rows: Sequence[Any]) -> None:
         """Show `rows` instead."""
+        self.set_prepared(prepare(self.columns, rows))
+
+    def set_prepared(self, prepared: Prepared) -> None:
+        """Show rows whose texts were made elsewhere."""
         self.beginResetModel()
-        self._rows = list(rows)
-        self._texts = [self._text_of(row) for row in self._rows]
+        self._rows, self._texts = prepared.rows, prepared.texts
+        self._arrange()
         self.endResetModel()
 
     def replace_row(self, number: int, row: Any) -> None:
-        """Show a newer state of one row."""
+        """Show a newer state of row `number` of `rows`; its line stays where it is."""
         self._rows[number] = row
-        self._texts[number] = self._text_of(row)
-        self.dataChanged.emit(self.index(number, 0), self.index(number, len(self.columns) - 1))
+        self._texts[number] = tuple([column.text(row) for column in self.columns])
+        if number in self._shown:
+            line = self._shown.index(number)
+            self.dataChanged.emit(self.index(line, 0), self.index(line, len(self.columns) - 1))
 
-    def _text_of(self, row: Any) -> tuple[str, ...]:
-        return tuple(column.text(row) for column in self.columns)
+    def set_keep(self, keep: Callable[[Any, str], bool] | None) -> None:
+        """Show only rows for which `keep(row, its text in small letters)` is true; None shows all."""
+        self.beginResetModel()
+        self._keep = keep
+        self._arrange()
+        self.endResetModel()
+
+    def sort(self, column: int, order: Qt.SortOrder = Qt.SortOrder.AscendingOrder) -> None:
+        """Qt's hook: sort by a column's sort value, unknown values last; -1 keeps the given order."""
+        self.beginResetModel()
+        self._sorted = None if column < 0 else (column, order == Qt.SortOrder.DescendingOrder)
+        self._arrange()
+        self.endResetModel()
+
+    def _arrange(self) -> None:
+        shown = range(len(self._rows))
+        if self._keep is not None:
+            keep, rows, texts = self._keep, self._rows, self._texts
+            self._shown = [n for n in shown if keep(rows[n], " ".join(texts[n]).lower())]
+        else:
+            self._shown = list(shown)
+        if self._sorted is not None:
+            number, backwards = self._sorted
+            column = self.columns[number]
+            values = {
+                n: self._texts[n][number] if column.sort is None else column.sort(self._rows[n]) for n in self._shown
+            }
+            known = sorted((n for n in self._shown if values[n] is not None), key=values.__getitem__, reverse=backwards)
+            self._shown = known + [n for n in self._shown if values[n] is None]
 
     def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
         """Qt's hook; 0 below a row."""
-        return 0 if parent.isValid() else len(self._rows)
+        return 0 if parent.isValid() else len(self._shown)
 
     def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
         """Qt's hook; 0 below a row."""
@@ -89,10 +144,11 @@ class RowModel(QAbstractTableModel):
         if not index.isValid():
             return None
         column = self.columns[index.column()]
-        text = self._texts[index.row()][index.column()]
+        number = self._shown[index.row()]
+        text = self._texts[number][index.column()]
         if role == Qt.ItemDataRole.DisplayRole:
             return text
-        row = self._rows[index.row()]
+        row = self._rows[number]
         if role == SORT_ROLE:
             return text if column.sort is None else column.sort(row)
         if role == MARK_ROLE:
@@ -107,34 +163,6 @@ class RowModel(QAbstractTableModel):
         return None
 
 
-class RowFilter(QSortFilterProxyModel):
-    """Sorts by sort value and keeps rows for which `keep` is true."""
-
-    def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setSortRole(SORT_ROLE)
-        self._keep: Callable[[Any], bool] = lambda _row: True
-
-    def set_keep(self, keep: Callable[[Any], bool]) -> None:
-        """Keep only rows for which `keep(row)` is true."""
-        self.beginFilterChange()
-        self._keep = keep
-        self.endFilterChange()
-
-    def filterAcceptsRow(self, number: int, _parent: Index) -> bool:
-        """Qt's hook."""
-        model = self.sourceModel()
-        assert isinstance(model, RowModel)
-        return self._keep(model.rows[number])
-
-    def lessThan(self, left: Index, right: Index) -> bool:
-        """Qt's hook; unknown values sort last."""
-        a, b = left.data(SORT_ROLE), right.data(SORT_ROLE)
-        if a is None or b is None:
-            return b is None and a is not None
-        return bool(a < b)
-
-
 class Table(QTableView):
     """A table of rows with fixed row height, opened by Enter or double click."""
 
@@ -143,9 +171,7 @@ class Table(QTableView):
     def __init__(self, model: RowModel, name: str, parent: QWidget | None = None, *, stretch: int = -1) -> None:
         super().__init__(parent)
         self.rows_model = model
-        self.filter = RowFilter(self)
-        self.filter.setSourceModel(model)
-        self.setModel(self.filter)
+        self.setModel(model)
         self.setAccessibleName(name)
         self.setItemDelegate(BadgeDelegate(self))
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
@@ -172,13 +198,12 @@ class Table(QTableView):
 
     def sort_by_headings(self) -> None:
         """Let a click on a heading sort."""
-        self.setSortingEnabled(True)
-        self.filter.sort(-1)
         self.horizontalHeader().setSortIndicator(-1, Qt.SortOrder.AscendingOrder)
+        self.setSortingEnabled(True)
 
     def row_of(self, index: Index) -> Any:
         """The row shown at `index`."""
-        return self.rows_model.rows[self.filter.mapToSource(index).row()]
+        return self.rows_model.shown_row(index.row())
 
     def selected_row(self) -> Any:
         """The selected row, or None."""
