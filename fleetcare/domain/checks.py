@@ -36,7 +36,16 @@ class RestBand(StrEnum):
     @property
     def least_minutes(self) -> int | None:
         """The shortest rest the band stands for, in minutes; None when unknown."""
-        return {"under_15_min": 0, "min_15_60": 15, "hours_1_3": 60, "over_3_h": 180, "overnight": 480}.get(self.value)
+        return _LEAST_MINUTES.get(self)
+
+
+_LEAST_MINUTES = {
+    RestBand.UNDER_15_MIN: 0,
+    RestBand.MIN_15_60: 15,
+    RestBand.HOURS_1_3: 60,
+    RestBand.OVER_3_H: 180,
+    RestBand.OVERNIGHT: 480,
+}
 
 
 class LookItem(StrEnum):

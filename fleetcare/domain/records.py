@@ -13,7 +13,8 @@ import json
 import types
 import typing
 import uuid
-from dataclasses import dataclass, fields, is_dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, fields, is_dataclass, replace
 from decimal import Decimal
 from enum import Enum
 from functools import cache
@@ -191,43 +192,64 @@ def moment_text(moment: dt.datetime) -> str:
     return moment.isoformat()
 
 
-@cache
-def _writers(cls: type) -> tuple[tuple[str, object], ...]:
-    return tuple((f.name, getattr) for f in fields(cls))
+Plain = Callable[[typing.Any], object]
+
+
+def _same(value: object) -> object:
+    return value
+
+
+def _list(value: typing.Any) -> object:
+    return [to_plain(one) for one in value]
+
+
+def _message(value: Message) -> object:
+    return {"key": value.key, "values": {name: _typed(one) for name, one in value.values}}
+
+
+def _thing_put(value: ThingPut) -> object:
+    return {"thing": to_plain(name_apart(value.thing)), "thing_class": value.thing_class}
+
+
+_PLAIN: dict[type, Plain] = {
+    type(None): _same,
+    bool: _same,
+    int: _same,
+    str: _same,
+    Decimal: str,
+    float: "{:.4g}".format,
+    dt.date: dt.date.isoformat,
+    tuple: _list,
+    list: _list,
+    Message: _message,
+    ThingPut: _thing_put,
+}
+"""How each type is written; enums and dataclasses are added as they are met."""
+
+
+def _plain_for(cls: type) -> Plain:
+    if issubclass(cls, Enum):
+        return lambda value: value.value
+    if issubclass(cls, dt.datetime):
+        return moment_text
+    if is_dataclass(cls):
+        names = tuple(field.name for field in fields(cls))
+        return lambda value: {name: to_plain(getattr(value, name)) for name in names}
+    raise TypeError(f"no canonical form for {cls.__name__}")
 
 
 def to_plain(value: object) -> object:
     """`value` as JSON-ready plain values.  A float (a computed chance) is kept as text of 4 digits."""
-    if value is None or (isinstance(value, (bool, int)) and not isinstance(value, Enum)):
-        return value
-    if isinstance(value, Enum):
-        return value.value
-    if isinstance(value, str):
-        return value
-    if isinstance(value, Decimal):
-        return str(value)
-    if isinstance(value, Message):
-        return {"key": value.key, "values": {name: _typed(one) for name, one in value.values}}
-    if isinstance(value, ThingPut):
-        return {"thing": to_plain(name_apart(value.thing)), "thing_class": value.thing_class}
-    if is_dataclass(value):
-        return {name: to_plain(getattr(value, name)) for name, _ in _writers(type(value))}
-    if isinstance(value, dt.datetime):
-        return moment_text(value)
-    if isinstance(value, dt.date):
-        return value.isoformat()
-    if isinstance(value, (tuple, list)):
-        return [to_plain(one) for one in value]
-    if isinstance(value, float):
-        return f"{value:.4g}"
-    raise TypeError(f"no canonical form for {type(value).__name__}")
+    cls = value.__class__
+    write = _PLAIN.get(cls)
+    if write is None:
+        write = _PLAIN[cls] = _plain_for(cls)
+    return write(value)
 
 
 def name_apart(thing: packs.Thing) -> packs.Thing:
     """The thing as it enters a leaf: a person without the name, so that a name can be withheld."""
     if isinstance(thing, packs.Person):
-        from dataclasses import replace
-
         return replace(thing, name="")
     return thing
 

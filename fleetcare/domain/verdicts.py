@@ -23,7 +23,10 @@ class VerdictLevel(StrEnum):
     @property
     def rank(self) -> int:
         """Position in the order of strictness, 0 for pass."""
-        return list(VerdictLevel).index(self)
+        return _RANKS[self]
+
+
+_RANKS = {level: rank for rank, level in enumerate(VerdictLevel)}
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from typing import Any
 
 from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal
 
 Answer = Callable[[Any], None]
+
+SWITCH_S = 0.0005
+
+
+def share_fairly() -> None:
+    """Let the GUI thread have its turn ten times sooner than Python's usual 5 ms.
+
+    Painting a table asks Python for hundreds of cells, and each may wait a whole turn for a busy reader.
+    """
+    sys.setswitchinterval(SWITCH_S)
 
 
 class _Signals(QObject):

@@ -27,6 +27,7 @@ from fleetcare.domain.wording import msg, say, word
 from fleetcare.services.identify import identify
 from fleetcare.services.shown import PackSummary
 from fleetcare.ui import theme
+from fleetcare.ui.background import share_fairly
 from fleetcare.ui.bench.bench_screen import BenchScreen
 from fleetcare.ui.board.board_screen import BoardScreen
 from fleetcare.ui.changes import Changes
@@ -45,6 +46,7 @@ class MainWindow(QMainWindow):
 
     def __init__(self, app: App) -> None:
         super().__init__()
+        share_fairly()
         self._app = app
         title = "window.title_demo" if app.store.demo else "window.title"
         self.setWindowTitle(say(msg(title, fleet=app.store.fleet_name)))
