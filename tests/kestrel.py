@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
 
-from fleetcare.domain.checks import CheckKind, FoundIn, LookOver, RestBand, VoltageCheck
+from fleetcare.domain.checks import CheckKind, FoundIn, Hold, HoldClass, LookOver, RestBand, VoltageCheck
 from fleetcare.domain.packs import (
     Charger,
     Chemistry,
@@ -23,13 +23,15 @@ from fleetcare.domain.packs import (
     Vehicle,
     VehicleKind,
 )
-from fleetcare.services import record
+from fleetcare.domain.wording import msg
+from fleetcare.services import record, summary
 from fleetcare.services.session import Author
 from fleetcare.services.shown import Recorded
 from fleetcare.store.store import Store
 
 D = Decimal
 MONDAY = dt.datetime(2026, 11, 2, 6, 30, tzinfo=dt.UTC)
+SUNDAY = MONDAY - dt.timedelta(days=1)
 
 SITE = SiteRules(
     name="Kestrel Wharf", resistance_watch_ohm=D("0.200"), resistance_pull_ohm=D("0.300"),
@@ -135,4 +137,29 @@ def build(path: Path, *, checked_days_ago: int = 3) -> Kestrel:
     for pack, vehicle in packs():
         volts = FULL_V[48 if pack.model == "K48-B" else 36]
         made.check(pack.code, str(volts), at=at, vehicle=vehicle)
+    return made
+
+
+def build_morning(path: Path) -> Kestrel:
+    """Monday morning: a pulled pack taken out, an overdue check, a brake fault, one cargo bike on one pack, one check due."""
+    made = build(path, checked_days_ago=5)
+    made.check("P-1011", "41.40", at=SUNDAY)
+    made.check("P-1004", "39.10", at=SUNDAY, vehicle="EB-14")
+    made.check("P-1306", "51.20", at=SUNDAY, vehicle="CB-03")
+    record.record_found_in(made.store, made.clock, made.author(), FoundIn("P-1004", None, SUNDAY, shelf="Rack 2"))
+    brake = Hold(
+        "vehicle",
+        "CB-06",
+        HoldClass.FAULT,
+        SUNDAY.replace(hour=21, minute=10),
+        msg("ground.by_person"),
+        "front brake",
+    )
+    record.set_hold(made.store, made.clock, made.author("PIKE"), brake)
+    for pack, days in (("P-1008", 15), ("P-1023", 9)):
+        page = summary.pack_summary(made.store, made.clock, pack)
+        made.check(pack, "41.60", at=MONDAY - dt.timedelta(days=days), vehicle=page.vehicle)
+        record.correct_check(made.store, made.clock, made.author(), page.checks[0].record_id, "another pack", None)
+    with made.store.transaction() as tx:
+        tx.save_draft("d", "PIKE", "BENCH-1", "P-1312", SUNDAY, "{}")
     return made

@@ -265,7 +265,7 @@ def _at_rule_temperature(
     measured: Decimal, u: float, check: VoltageCheck, rule: ResistanceLimits
 ) -> tuple[Decimal, float, dict[str, object]]:
     """The resistance at the temperature the rule is stated for, with its uncertainty."""
-    shown: dict[str, object] = {"resistance_ohm": _tidy(measured)}
+    shown: dict[str, object] = {"resistance_ohm": tidy_ohm(measured)}
     if rule.at_c is None or check.bench_c is None or check.bench_c == rule.at_c:
         return measured, u, shown
     judged = Decimal(repr(round(temperature.ohm_at(float(measured), float(check.bench_c), float(rule.at_c)), 6)))
@@ -275,7 +275,7 @@ def _at_rule_temperature(
     return judged, math.hypot(u * factor, u_law), shown
 
 
-def _tidy(ohm: Decimal) -> Decimal:
+def tidy_ohm(ohm: Decimal) -> Decimal:
     """Ohms for print: exact where three digits suffice, otherwise rounded half-even to four."""
     exact = ohm.normalize()
     return exact if -int(exact.as_tuple().exponent) <= 4 else ohm.quantize(Decimal("0.0001"))

@@ -81,6 +81,13 @@ class PackStatus:
     reasons: tuple[Reason, ...] = ()
 
 
+def pack_words(status: PackStatus) -> Message:
+    """The words for a pack's state; a ready pack whose last verdict was watch says so."""
+    if status.state is PackState.READY and status.level is VerdictLevel.WATCH:
+        return msg("pack_state.ready_watch")
+    return msg(f"pack_state.{status.state.value}")
+
+
 @dataclass(frozen=True, slots=True)
 class VehicleStatus:
     """A vehicle's state today.  `reasons` leads with the most serious; empty when ready."""

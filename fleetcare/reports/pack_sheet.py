@@ -12,6 +12,7 @@ from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
 from fleetcare.domain.checks import LookItem
 from fleetcare.domain.fingerprint import Head
+from fleetcare.domain.status import pack_words
 from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
 from fleetcare.reports.chart import projection_chart
 from fleetcare.reports.marks import ChartFlowable
@@ -81,7 +82,7 @@ def _identity(page_of: PackSummary, width: float) -> list[Any]:
 
 def _state(page_of: PackSummary, width: float) -> list[Any]:
     status = page_of.status
-    lines: list[Any] = [para(word(f"pack_state.{status.state.value}").capitalize(), 13, bold=True)]
+    lines: list[Any] = [para(say(pack_words(status)).capitalize(), 13, bold=True)]
     lines += [para(f"{say(one.text)} {say(one.next_step)}", 9) for one in status.reasons]
     if status.due_on is not None:
         lines.append(para(say(msg("bench.next_due", due_date=status.due_on)), 9))

@@ -109,7 +109,7 @@ def journey(kestrel: Kestrel) -> None:
     for n in range(20):
         kestrel.check(f"PX-{n:05d}", "39.0", vehicle=f"EX-{n:05d}")
         window.changes.poll()
-        wait(150)
+        wait(400)
     window.open_pack("PX-00003")
     wait(1500)
     gaps.sort()

@@ -1,46 +1,23 @@
 """The board adds up and says why; a spare is offered only where it fits."""
 
-import datetime as dt
+from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
-from fleetcare.domain.checks import FoundIn, Hold, HoldClass
 from fleetcare.domain.status import BoardState
-from fleetcare.domain.wording import msg, say
-from fleetcare.services import record, summary
+from fleetcare.domain.wording import say
+from fleetcare.services import summary
 from fleetcare.services.shown import VehicleSummary
-from tests.kestrel import MONDAY, Kestrel, build
-
-SUNDAY = MONDAY - dt.timedelta(days=1)
+from tests.kestrel import SUNDAY, Kestrel, build_morning
 
 
 @pytest.fixture
-def morning(tmp_path) -> Kestrel:  # type: ignore[no-untyped-def]
+def morning(tmp_path: Path) -> Iterator[Kestrel]:
     """Monday morning with a pulled pack, an overdue one, a brake fault, a one-pack cargo bike, and one check due."""
-    made = build(tmp_path / "morning.fleet", checked_days_ago=5)
-    made.check("P-1011", "41.40", at=SUNDAY)
-    made.check("P-1004", "39.10", at=SUNDAY, vehicle="EB-14")
-    made.check("P-1306", "51.20", at=SUNDAY, vehicle="CB-03")
-    record.record_found_in(made.store, made.clock, made.author(), FoundIn("P-1004", None, SUNDAY, shelf="Rack 2"))
-    record.set_hold(
-        made.store, made.clock, made.author("PIKE"),
-        Hold("vehicle", "CB-06", HoldClass.FAULT, SUNDAY.replace(hour=21, minute=10), msg("ground.by_person"), "front brake"),
-    )  # fmt: skip
-    for pack, days in (("P-1008", 15), ("P-1023", 9)):
-        _only_check(made, pack, days)
-    with made.store.transaction() as tx:
-        tx.save_draft("d", "PIKE", "BENCH-1", "P-1312", SUNDAY, "{}")
+    made = build_morning(tmp_path / "morning.fleet")
     yield made
     made.store.close()
-
-
-def _only_check(made: Kestrel, pack: str, days: int) -> None:
-    """Take the newest check back and leave one that is `days` old."""
-    page = summary.pack_summary(made.store, made.clock, pack)
-    made.check(pack, "41.60", at=MONDAY - dt.timedelta(days=days), vehicle=page.vehicle)
-    record.correct_check(
-        made.store, made.clock, made.author(), page.checks[0].record_id, "another pack's reading", None
-    )
 
 
 def line(fleet: summary.FleetSummary, code: str) -> VehicleSummary:

@@ -52,6 +52,7 @@ WORDS: dict[str, str] = {
     "board_state.limited": "limited",
     "board_state.grounded": "grounded",
     "pack_state.ready": "ready",
+    "pack_state.ready_watch": "ready, watch",
     "pack_state.due": "check due",
     "pack_state.overdue": "check overdue",
     "pack_state.held": "held",

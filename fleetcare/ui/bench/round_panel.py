@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 
 from fleetcare.app import App
+from fleetcare.domain.status import pack_words
 from fleetcare.domain.wording import say, word
 from fleetcare.services import summary
 from fleetcare.services.shown import RoundLine
@@ -21,7 +22,7 @@ def _place(line: RoundLine) -> str:
 COLUMNS = (
     Column(word("window.pack"), lambda r: r.pack, width=8),
     Column(word("list.where"), _place, width=9),
-    Column(word("list.state"), lambda r: word(f"pack_state.{r.status.state.value}"),
+    Column(word("list.state"), lambda r: say(pack_words(r.status)),
            mark=lambda r: colours.of_pack(r.status), width=18),
     Column(word("list.why"), lambda r: say(r.why), width=30, tip=True),
 )  # fmt: skip

@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from fleetcare.domain.checks import VoltageCheck
+from fleetcare.domain.judging import tidy_ohm
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services.record import Preview
 from fleetcare.services.shown import Recorded
@@ -45,7 +46,10 @@ class VerdictPanel(Card):
         lines: list[tuple[str, bool]] = [(say(one.statement), False) for one in verdict.findings]
         if verdict.resistance_ohm is not None and verdict.sag_v is not None:
             sag = msg(
-                "bench.resistance", resistance_ohm=verdict.resistance_ohm, sag_v=verdict.sag_v, load_a=check.load_a
+                "bench.resistance",
+                resistance_ohm=tidy_ohm(verdict.resistance_ohm),
+                sag_v=verdict.sag_v,
+                load_a=check.load_a,
             )
             lines.insert(0, (say(sag), False))
         lines.append((say(preview.comparison.statement if preview.comparison else msg("compare.none")), False))

@@ -9,6 +9,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from fleetcare.app import App
+from fleetcare.domain.status import pack_words
 from fleetcare.domain.wording import msg, say, show_date, show_value, word
 from fleetcare.services import summary
 from fleetcare.ui import colours
@@ -21,12 +22,12 @@ PACKS = (
     Column(word("window.pack"), lambda r: r.pack.code, width=9),
     Column(word("list.model"), lambda r: r.model_name, width=18),
     Column(word("list.where"), lambda r: r.vehicle or r.shelf or "", width=16),
-    Column(word("list.state"), lambda r: word(f"pack_state.{r.status.state.value}"),
-           mark=lambda r: colours.of_pack(r.status), width=15),
+    Column(word("list.state"), lambda r: say(pack_words(r.status)),
+           mark=lambda r: colours.of_pack(r.status), width=19),
     Column(word("list.rested"), lambda r: "" if r.rested_v is None else show_value("rested_v", r.rested_v),
            sort=lambda r: r.rested_v, right=True, width=9),
     Column(word("list.ohm"), lambda r: "" if r.resistance_ohm is None else f"{r.resistance_ohm:.4f} Ω",
-           sort=lambda r: r.resistance_ohm, right=True, width=10),
+           sort=lambda r: r.resistance_ohm, right=True, width=13),
     Column(word("list.checked"), lambda r: "" if r.last_check is None else show_date(r.last_check.date()),
            sort=lambda r: None if r.last_check is None else r.last_check.timestamp(), width=12),
     Column(word("list.due"), lambda r: "" if r.status.due_on is None else show_date(r.status.due_on),

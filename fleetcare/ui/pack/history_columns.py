@@ -59,7 +59,7 @@ def _event_text(line: EventLine) -> str:
 
 
 EVENTS = (
-    Column(word("list.done"), lambda e: show_moment(e.done_at), sort=lambda e: e.done_at.timestamp(), width=16),
+    Column(word("list.done"), lambda e: show_moment(e.done_at), sort=lambda e: e.done_at.timestamp(), width=20),
     Column(word("list.what"), _event_text, width=60, tip=True),
     Column(word("list.who"), lambda e: e.person_name, width=10),
 )

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QSplitter, QT
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.projection.answer import Projection
+from fleetcare.domain.status import pack_words
 from fleetcare.domain.units import parse_volts
 from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.services import record, summary
@@ -139,7 +140,7 @@ class PackPage(QWidget):
         self._page = page
         self.split.setVisible(True)
         self.title.setText(f"{page.pack.code} · {_where(page)}")
-        self.badge.show_state(colours.of_pack(page.status), word(f"pack_state.{page.status.state.value}"))
+        self.badge.show_state(colours.of_pack(page.status), say(pack_words(page.status)))
         self.badge.show()
         self.identity.setText(
             say(

@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.status import pack_words
 from fleetcare.domain.wording import msg, say, show_moment, show_value, word
 from fleetcare.services import summary
 from fleetcare.services.shown import PackRow, VehiclePage
@@ -28,15 +29,15 @@ def _reason(row: PackRow) -> str:
 PACKS = (
     Column(word("window.pack"), lambda p: p.pack.code, width=9),
     Column(word("list.model"), lambda p: p.model_name, width=18),
-    Column(word("list.state"), lambda p: word(f"pack_state.{p.status.state.value}"),
-           mark=lambda p: colours.of_pack(p.status), width=15),
+    Column(word("list.state"), lambda p: say(pack_words(p.status)),
+           mark=lambda p: colours.of_pack(p.status), width=19),
     Column(word("list.rested"), lambda p: "" if p.rested_v is None else show_value("rested_v", p.rested_v), right=True,
            width=9),
-    Column(word("list.checked"), lambda p: "" if p.last_check is None else show_moment(p.last_check), width=17),
+    Column(word("list.checked"), lambda p: "" if p.last_check is None else show_moment(p.last_check), width=20),
     Column(word("list.reason"), _reason, width=40, tip=True),
 )  # fmt: skip
 EVENTS = (
-    Column(word("list.done"), lambda e: show_moment(e.done_at), width=16),
+    Column(word("list.done"), lambda e: show_moment(e.done_at), width=20),
     Column(word("list.what"), lambda e: f"{say(e.text)} – {e.remark}" if e.remark else say(e.text), width=60, tip=True),
     Column(word("list.who"), lambda e: e.person_name, width=10),
 )
