@@ -45,13 +45,15 @@ def parser() -> argparse.ArgumentParser:
     found.add_argument("--person", required=True, help="name of the first person, who may check and release")
     found.set_defaults(run=deeds.new)
 
-    imports = commands.add_parser("import", help="bring in a table of checks")
+    imports = commands.add_parser("import", help="bring in a table of checks, or the description of a fleet")
     kinds = imports.add_subparsers(dest="what", required=True, metavar="WHAT")
     checks = kinds.add_parser("checks", help="a CSV or XLSX table, one check a row")
     measured = kinds.add_parser("measured", help="measured cell histories, scaled to packs")
-    for one in (checks, measured):
+    described = kinds.add_parser("fleet", help="a TOML file of people, models, packs, vehicles and instruments")
+    described.set_defaults(run=deeds.import_fleet)
+    for one in (checks, measured, described):
         _fleet(one)
-        one.add_argument("file", type=Path, help="table to import")
+        one.add_argument("file", type=Path, help="file to import")
         one.add_argument("--as", dest="person", required=True, help="code of the person who imports")
     checks.add_argument("--map", action="append", default=[], metavar="FIELD=HEADING", help="name a column")
     checks.set_defaults(run=deeds.import_checks)

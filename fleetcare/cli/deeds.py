@@ -19,6 +19,7 @@ from fleetcare.domain.units import parse_celsius, parse_volts
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import importing, record, summary
 from fleetcare.services.importing import ImportReport
+from fleetcare.services.shown import PackSummary
 
 
 def demo(asked: argparse.Namespace) -> int:
@@ -82,6 +83,16 @@ def import_checks(asked: argparse.Namespace) -> int:
         mapping[field] = heading
     who = author(app, asked.person)
     return _report(importing.import_checks(app.store, app.clock, who, asked.file, mapping, _rows_done))
+
+
+def import_fleet(asked: argparse.Namespace) -> int:
+    """Record what a TOML file describes; the same file again adds nothing."""
+    from fleetcare.services import describing
+
+    app = opened(asked.fleet)
+    done = describing.import_fleet(app.store, app.clock, author(app, asked.person), asked.file)
+    print(say(done.message))
+    return 0
 
 
 def import_measured(asked: argparse.Namespace) -> int:
@@ -171,20 +182,22 @@ def sheet(asked: argparse.Namespace) -> int:
     elif asked.board:
         write_board(app, asked.output, page, printed_by)
     elif asked.pack:
-        write_pack_sheet(app, asked.pack.upper(), asked.output, page, printed_by)
+        told = write_pack_sheet(app, asked.pack.upper(), asked.output, page, printed_by)
+        if asked.person:
+            record.record_told(app.store, app.clock, author(app, asked.person), word("paper.pack_title"), told)
     else:
         raise EntryRefused("cli.sheet_needs")
     print(say(msg("cli.written", path=str(asked.output))))
     return 0
 
 
-def write_pack_sheet(app: App, code: str, path: Path, page: str, printed_by: str) -> None:
-    """The maintenance sheet of one pack."""
+def write_pack_sheet(app: App, code: str, path: Path, page: str, printed_by: str) -> PackSummary:
+    """The maintenance sheet of one pack; returns what was put on paper."""
     from fleetcare.reports import pack_sheet
 
-    pack_sheet.write(
-        summary.pack_summary(app.store, app.clock, code), path, page=page, printed_by=printed_by, printed_at=app.clock()
-    )
+    page_of = summary.pack_summary(app.store, app.clock, code)
+    pack_sheet.write(page_of, path, page=page, printed_by=printed_by, printed_at=app.clock())
+    return page_of
 
 
 def write_board(app: App, path: Path, page: str, printed_by: str) -> None:

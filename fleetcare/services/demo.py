@@ -6,11 +6,8 @@ import csv
 import datetime as dt
 import json
 import tomllib
-import types
-import typing
 from collections.abc import Callable, Iterator
 from decimal import Decimal
-from enum import Enum
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -29,10 +26,11 @@ from fleetcare.domain.checks import (
     TripCause,
     VoltageCheck,
 )
-from fleetcare.domain.packs import THING_CLASSES, Person
+from fleetcare.domain.packs import Person
 from fleetcare.domain.wording import msg, say
 from fleetcare.resource_files import shipped
 from fleetcare.services import record
+from fleetcare.services.describing import moves_of, things_of
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.writing import Writer, judged
 from fleetcare.store.store import Store, Transaction
@@ -113,32 +111,13 @@ class _Builder:
     def things(self, tx: Transaction) -> None:
         """Everything described in fleet.toml, recorded by the manager on the first day."""
         at = self.moment(FIRST_DAY, "08:05")
-        for row in self._described["person"]:
-            self._people[row["code"]] = self._thing("person", row)
-        manager = self._people["ORMOND"]
-        for thing_class in THING_CLASSES:
-            for row in self._described.get(thing_class, []):
-                thing = self._thing(thing_class, row)
-                writer = Writer(tx, Author(manager, STATION), at)
-                writer.add_thing(thing_class, thing)
-        for row in self._described["pack"]:
-            if "found_in" in row or "shelf" in row:
-                move = FoundIn(row["code"], row.get("found_in"), at, row.get("bay", 1), row.get("shelf", ""))
-                Writer(tx, Author(manager, STATION), at).move(move)
-
-    def _thing(self, thing_class: str, row: dict[str, Any]) -> Any:
-        cls = THING_CLASSES[thing_class]
-        hints = typing.get_type_hints(cls)
-        values = {}
-        for name, hint in hints.items():
-            stem = name.rsplit("_", 1)[0]
-            if name in row:
-                values[name] = _as(hint, row[name])
-            elif f"{stem}_day" in row and name.rsplit("_", 1)[-1] in ("on", "until", "due"):
-                values[name] = self._today + dt.timedelta(days=row[f"{stem}_day"])
-            elif f"{name}_day" in row:
-                values[name] = self._today + dt.timedelta(days=row[f"{name}_day"])
-        return cls(**values)
+        things = things_of(self._described, self._today)
+        self._people = {thing.code: thing for thing_class, thing in things if thing_class == "person"}
+        manager = Author(self._people["ORMOND"], STATION)
+        for thing_class, thing in things:
+            Writer(tx, manager, at).add_thing(thing_class, thing)
+        for move in moves_of(self._described, at):
+            Writer(tx, manager, at).move(move)
 
     def check(self, tx: Transaction, row: Row) -> None:
         """One row of checks.csv; a slip is recorded as typed and corrected an hour later."""
@@ -194,14 +173,3 @@ class _Builder:
                 tx.save_draft(f"demo-{subject}", row["person"], STATION, subject, at, body)
             case other:
                 raise ValueError(f"unknown kind of event: {other}")
-
-
-def _as(hint: Any, value: Any) -> Any:
-    """A TOML value as a field of this type."""
-    if typing.get_origin(hint) in (typing.Union, types.UnionType):
-        hint = next(one for one in typing.get_args(hint) if one is not type(None))
-    if typing.get_origin(hint) is tuple:
-        return tuple(_as(typing.get_args(hint)[0], one) for one in value)
-    if hint is Decimal or (isinstance(hint, type) and issubclass(hint, Enum)):
-        return hint(value)
-    return value

@@ -30,11 +30,12 @@ from fleetcare.domain.packs import (
     TestLoad,
     Thing,
 )
+from fleetcare.domain.records import Told
 from fleetcare.domain.verdicts import Question, Verdict
 from fleetcare.domain.wording import Message, msg, word
 from fleetcare.services.identify import PairingKind, pair_in
 from fleetcare.services.session import Author, Clock
-from fleetcare.services.shown import Comparison, Recorded
+from fleetcare.services.shown import Comparison, PackSummary, Recorded
 from fleetcare.services.summary import compare
 from fleetcare.services.writing import Writer, judged
 from fleetcare.store.store import Store, Transaction, View
@@ -279,6 +280,16 @@ def put_things(store: Store, clock: Clock, author: Author, *things: tuple[str, T
         for thing_class, thing in things:
             writer.add_thing(thing_class, thing)
         return writer.recorded(msg("record.things", count=len(things)))
+
+
+def record_told(store: Store, clock: Clock, author: Author, what: str, page_of: PackSummary) -> Recorded:
+    """Keep what a printed sheet said of a pack: each projection in the words of that day."""
+    now = clock()
+    with store.transaction() as tx:
+        writer = Writer(tx, author, now)
+        for projection in page_of.projections:
+            writer.add("told", Told("pack", page_of.pack.code, what, projection.sentence), now)
+        return writer.recorded(msg("record.told", pack=page_of.pack.code))
 
 
 # the parts of a deed

@@ -12,9 +12,9 @@ from fleetcare.domain import limits
 from fleetcare.domain.checks import HoldClass, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import Meter, Pack, PackStanding, Vehicle
-from fleetcare.domain.status import BoardState, PackState, PackStatus
+from fleetcare.domain.status import BoardState, PackState, PackStatus, VehicleStatus
 from fleetcare.domain.verdicts import VerdictLevel
-from fleetcare.domain.wording import Message, msg
+from fleetcare.domain.wording import Message, msg, word
 from fleetcare.services import facts as read
 from fleetcare.services import telling
 from fleetcare.services.facts import FleetFacts
@@ -79,9 +79,18 @@ def _vehicle_line(
     state = read.vehicle_status(facts, vehicle, packs)
     if state.state is BoardState.READY:
         return VehicleSummary(vehicle, state, packs)
-    may_clear = read.releasers(facts, now.date()) if state.state is not BoardState.READY_BUT_DUE else ()
+    may_clear = _may_clear(facts, state, now)
     offers = _offers(facts, vehicle, spares) if read.freed_by_a_pack(state, packs) else ()
     return VehicleSummary(vehicle, state, packs, may_clear, offers)
+
+
+def _may_clear(facts: FleetFacts, state: VehicleStatus, now: dt.datetime) -> tuple[str, ...]:
+    """Who may clear what stands against a vehicle; danger is nobody's here to clear."""
+    if state.state is BoardState.READY_BUT_DUE:
+        return ()
+    if any(reason.hold_class is HoldClass.DANGER for reason in state.reasons):
+        return (word("clear.maker_only"),)
+    return read.releasers(facts, now.date())
 
 
 def _offers(facts: FleetFacts, vehicle: Vehicle, spares: Sequence[Pack]) -> tuple[Offer, ...]:

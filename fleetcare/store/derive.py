@@ -15,6 +15,7 @@ from fleetcare.domain.records import (
     ImportBatch,
     Record,
     ThingPut,
+    Told,
     to_plain,
 )
 from fleetcare.domain.verdicts import VerdictLevel
@@ -251,7 +252,12 @@ def _batch_voided(cursor: Cursor, position: int, record: Record, body: BatchVoid
             _event(cursor, position, "vehicle", vehicle)
 
 
+def _told(cursor: Cursor, position: int, record: Record, body: Told) -> None:
+    _event(cursor, position, body.subject_class, body.subject)
+
+
 _DERIVERS = {
+    "told": _told,
     "thing": _thing,
     "voltage_check": _check,
     "check_corrected": _corrected,

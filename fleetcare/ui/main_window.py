@@ -24,6 +24,7 @@ from fleetcare import settings as preferences
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
 from fleetcare.domain.wording import msg, say, word
+from fleetcare.services import record
 from fleetcare.services.identify import identify
 from fleetcare.services.shown import PackSummary
 from fleetcare.ui import theme
@@ -192,6 +193,10 @@ class MainWindow(QMainWindow):
         path = self._ask_path(f"{page.pack.code}.pdf")
         if path is not None:
             self._write(lambda: pack_sheet.write(page, path, **self._print_words()), path)
+            author = self.session.author(self.changes.position)
+            if author is not None:
+                told = record.record_told(self._app.store, self._app.clock, author, word("paper.pack_title"), page)
+                self.changes.tell(told)
 
     def print_board(self) -> None:
         """Write the board for the wall."""

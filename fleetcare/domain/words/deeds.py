@@ -60,6 +60,7 @@ WORDS: dict[str, str] = {
     "record.found": "{pack} found in {where}.",
     "record.corrected": "Corrected. The first value stays on record, struck through.",
     "record.unsure_whereabouts": "an unknown place",
+    "record.told": "What the sheet of {pack} said was kept.",
     "record.things": "{count} entries recorded.",
     "meter_state.in_date": "calibration in date",
     "meter_state.due": "calibration ran out on {due_date}",

@@ -38,7 +38,7 @@ VEHICLES = (
     Column(word("list.vehicle"), lambda v: v.vehicle.code, width=9),
     Column(word("list.kind"), lambda v: word(f"vehicle_kind.{v.vehicle.kind.value}"), width=12),
     Column(word("list.state"), lambda v: word(f"board_state.{v.status.state.value}"),
-           mark=lambda v: colours.of_vehicle(v.status), width=18),
+           mark=lambda v: colours.of_vehicle(v.status), width=21),
     Column(word("list.packs"), lambda v: ", ".join(p.code for p in v.packs), width=20),
     Column(word("list.due"), lambda v: "" if v.status.due_on is None else show_date(v.status.due_on),
            sort=lambda v: v.status.due_on, width=12),

@@ -1,0 +1,131 @@
+"""A fleet described in a plain TOML file: its depots, people, models, packs, vehicles and instruments.
+
+`demo_fleet/fleet.toml` is an example.  Each table is a class of things and each key one of its
+attributes; figures are exact decimals in quotes; a date is written as a date, or as days from today
+under the key with `_day` added (`calibration_due_day = 71`).  A pack may say where
+it is: `found_in` with `bay`, or `shelf`.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import tomllib
+import types
+import typing
+from decimal import Decimal, InvalidOperation
+from enum import Enum
+from pathlib import Path
+from typing import Any
+
+from fleetcare.domain.checks import FoundIn
+from fleetcare.domain.errors import EntryRefused, FileRefused
+from fleetcare.domain.labels import normalise
+from fleetcare.domain.packs import THING_CLASSES, Thing
+from fleetcare.domain.wording import msg
+from fleetcare.services.identify import pair_in
+from fleetcare.services.session import Author, Clock
+from fleetcare.services.shown import Recorded
+from fleetcare.services.writing import Writer
+from fleetcare.store.store import Store
+
+Described = dict[str, Any]
+_ELSEWHERE = {"pack": {"found_in", "bay"}}
+
+
+def import_fleet(store: Store, clock: Clock, author: Author, path: Path) -> Recorded:
+    """Record everything a TOML file describes that is new or changed, in one transaction.
+
+    Raises FileRefused for a file that cannot be read, EntryRefused naming the thing that cannot be taken.
+    """
+    now = clock()
+    described = read(path)
+    things = things_of(described, now.date())
+    with store.transaction() as tx:
+        writer = Writer(tx, author, now)
+        changed = [(cls, one) for cls, one in things if tx.thing(cls, one.code) != one]
+        for thing_class, thing in changed:
+            writer.add_thing(thing_class, thing)
+        _refuse_loose_ends(tx, things)
+        placed = tx.placements()
+        for move in moves_of(described, now):
+            before = placed.get(move.pack)
+            if before is None or (before.vehicle, before.shelf) != (move.vehicle, move.shelf):
+                if move.vehicle is not None:
+                    pair_in(tx, move.vehicle, move.pack)
+                writer.move(move)
+        return writer.recorded(msg("record.things", count=len(changed)))
+
+
+def read(path: Path) -> Described:
+    """The tables of a TOML file; FileRefused in words when it cannot be read."""
+    try:
+        return tomllib.loads(path.read_text("utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise FileRefused("import.unreadable", path=str(path), why=str(error)) from error
+
+
+def things_of(described: Described, today: dt.date) -> list[tuple[str, Thing]]:
+    """All things described, with their class, in the order in which they build on each other."""
+    unknown = described.keys() - THING_CLASSES.keys() - {"fleet"}
+    if unknown:
+        raise EntryRefused("describe.unknown_table", table=sorted(unknown)[0], tables=", ".join(THING_CLASSES))
+    return [(cls, _thing(cls, row, today)) for cls in THING_CLASSES for row in described.get(cls, [])]
+
+
+def moves_of(described: Described, at: dt.datetime) -> list[FoundIn]:
+    """Where the described packs are said to be."""
+    return [
+        FoundIn(row["code"], row.get("found_in"), at, row.get("bay", 1), row.get("shelf", ""))
+        for row in described.get("pack", [])
+        if "found_in" in row or "shelf" in row
+    ]
+
+
+def _thing(thing_class: str, row: Described, today: dt.date) -> Thing:
+    cls = THING_CLASSES[thing_class]
+    hints = typing.get_type_hints(cls)
+    values: dict[str, Any] = {}
+    used = set(_ELSEWHERE.get(thing_class, ()))
+    code = normalise(str(row.get("code", "?")))
+    for name, hint in hints.items():
+        if name in row:
+            values[name] = _value(hint, row[name], code, name)
+        elif f"{name}_day" in row:
+            values[name] = today + dt.timedelta(days=row[f"{name}_day"])
+        used |= {name, f"{name}_day"}
+    odd = row.keys() - used
+    if odd:
+        raise EntryRefused("describe.unknown_key", code=code, attribute=sorted(odd)[0], what=thing_class)
+    try:
+        made: Thing = cls(**values)
+    except TypeError as error:
+        raise EntryRefused("describe.missing", code=code, what=thing_class, why=str(error).split(") ")[-1]) from error
+    return made
+
+
+def _value(hint: Any, value: Any, code: str, name: str) -> Any:
+    """A TOML value as a field of this type."""
+    if typing.get_origin(hint) in (typing.Union, types.UnionType):
+        hint = next(one for one in typing.get_args(hint) if one is not type(None))
+    if typing.get_origin(hint) is tuple:
+        inner = typing.get_args(hint)[0]
+        if typing.get_origin(inner) is tuple:
+            parts = typing.get_args(inner)
+            return tuple(tuple(_value(h, v, code, name) for h, v in zip(parts, one, strict=True)) for one in value)
+        return tuple(_value(inner, one, code, name) for one in value)
+    try:
+        if hint is Decimal or (isinstance(hint, type) and issubclass(hint, Enum)):
+            return hint(value if not isinstance(value, float) else repr(value))
+    except (ValueError, InvalidOperation) as error:
+        raise EntryRefused("describe.value", code=code, attribute=name, typed=str(value)) from error
+    if isinstance(hint, type) and not isinstance(value, hint):
+        raise EntryRefused("describe.value", code=code, attribute=name, typed=str(value))
+    return value
+
+
+def _refuse_loose_ends(tx: Any, things: list[tuple[str, Thing]]) -> None:
+    """A pack needs its model on record, and a vehicle its depot."""
+    for thing_class, needed, attribute in (("pack", "pack_model", "model"), ("vehicle", "depot", "depot")):
+        for cls, thing in things:
+            if cls == thing_class and tx.thing(needed, getattr(thing, attribute)) is None:
+                raise EntryRefused("describe.loose", code=thing.code, attribute=attribute, other=getattr(thing, attribute))
