@@ -8,14 +8,15 @@ import sys
 from pathlib import Path
 
 from fleetcare.app import App
-from fleetcare.cli.opening import opened
+from fleetcare.cli.opening import opened, say_progress
 from fleetcare.cli.tables import table
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.fingerprint import Head
+from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.services import summary
-from fleetcare.services.shown import FleetSummary, PackSummary
+from fleetcare.services.shown import FleetSummary
 
 
 def board(asked: argparse.Namespace) -> int:
@@ -104,11 +105,8 @@ def worst_projections(app: App, count: int) -> tuple[tuple[str, ...], list[tuple
     """The packs that reach a limit soonest, then those that have no projection yet."""
     headings = ("pack", "quantity", "now", "limit", "earliest", "likely", "latest", "checks", "in words")
     found = []
-    with app.store.view() as view:
-        codes = sorted(view.codes("pack"))
-    for code in codes:
-        page = summary.pack_summary(app.store, app.clock, code)
-        found += [(_soonest(page, i), code, p) for i, p in enumerate(page.projections)]
+    for code, projections in summary.fleet_projections(app.store, app.clock, _packs_done):
+        found += [(_soonest(p), code, p) for p in projections]
     found.sort(key=lambda one: (one[0], one[1]))
     rows = []
     for _, code, p in found[:count]:
@@ -128,8 +126,11 @@ def worst_projections(app: App, count: int) -> tuple[tuple[str, ...], list[tuple
     return headings, rows
 
 
-def _soonest(page: PackSummary, index: int) -> tuple[int, dt.date]:
-    projection = page.projections[index]
+def _packs_done(done: int, of: int) -> None:
+    say_progress(say(msg("cli.packs_done", done=done, of=of)))
+
+
+def _soonest(projection: Projection) -> tuple[int, dt.date]:
     if projection.already_beyond:
         return 0, dt.date.min
     if projection.crossing_p10 is not None:

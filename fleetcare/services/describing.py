@@ -128,4 +128,6 @@ def _refuse_loose_ends(tx: Any, things: list[tuple[str, Thing]]) -> None:
     for thing_class, needed, attribute in (("pack", "pack_model", "model"), ("vehicle", "depot", "depot")):
         for cls, thing in things:
             if cls == thing_class and tx.thing(needed, getattr(thing, attribute)) is None:
-                raise EntryRefused("describe.loose", code=thing.code, attribute=attribute, other=getattr(thing, attribute))
+                raise EntryRefused(
+                    "describe.loose", code=thing.code, attribute=attribute, other=getattr(thing, attribute)
+                )

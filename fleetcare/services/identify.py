@@ -65,6 +65,17 @@ def identify(store: Store, text: str) -> Identified:
     raise EntryRefused("scan.unknown", field="scan", typed=code)
 
 
+def is_known(store: Store, text: str) -> bool:
+    """True when `text` is exactly one code or badge of this fleet."""
+    code = normalise(text)
+    if not is_code(code):
+        return False
+    with store.view() as view:
+        if any(view.thing(thing_class, code) is not None for thing_class in SCANNED_CLASSES):
+            return True
+        return any(person.badge and normalise(person.badge) == code for person in view.things("person").values())
+
+
 def _near_misses(view: View, code: str) -> list[str]:
     """Known codes one slip away: one character other, missing, added, or two neighbours swapped."""
     near: list[str] = []

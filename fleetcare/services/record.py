@@ -31,7 +31,7 @@ from fleetcare.domain.packs import (
     Thing,
 )
 from fleetcare.domain.records import Told
-from fleetcare.domain.verdicts import Question, Verdict
+from fleetcare.domain.verdicts import Question, Verdict, VerdictLevel
 from fleetcare.domain.wording import Message, msg, word
 from fleetcare.services.identify import PairingKind, pair_in
 from fleetcare.services.session import Author, Clock
@@ -39,7 +39,7 @@ from fleetcare.services.shown import Comparison, PackSummary, Recorded
 from fleetcare.services.summary import compare
 from fleetcare.services.writing import Writer, judged
 from fleetcare.store.store import Store, Transaction, View
-from fleetcare.store.values import StoredCheck
+from fleetcare.store.values import LatestCheck, StoredCheck
 
 FUTURE_GRACE = dt.timedelta(minutes=2)
 """How far ahead of this clock a done time may lie (two clocks are never equal)."""
@@ -228,7 +228,7 @@ def release_hold(store: Store, clock: Clock, author: Author, release: Release) -
             if held.hold_class is HoldClass.DANGER:
                 raise NotAllowed("release.danger", field="reason")
             newest = tx.latest_checks([held.subject]).get(held.subject)
-            if newest is None or newest.last_pass is None or newest.last_pass <= held.since:
+            if not _passed_since(newest, held.since):
                 raise NotAllowed("release.no_pass", field="reason", subject=held.subject, since_date=held.since.date())
         writer = Writer(tx, author, now)
         writer.add("release", release, release.done_at)
@@ -290,6 +290,13 @@ def record_told(store: Store, clock: Clock, author: Author, what: str, page_of: 
         for projection in page_of.projections:
             writer.add("told", Told("pack", page_of.pack.code, what, projection.sentence), now)
         return writer.recorded(msg("record.told", pack=page_of.pack.code))
+
+
+def _passed_since(newest: LatestCheck | None, since: dt.datetime) -> bool:
+    """A valid pass after `since`, and nothing worse read after that pass."""
+    if newest is None or newest.last_pass is None or newest.last_pass <= since:
+        return False
+    return newest.level not in (VerdictLevel.TOO_NEAR, VerdictLevel.PULL, VerdictLevel.DANGER)
 
 
 # the parts of a deed

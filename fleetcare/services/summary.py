@@ -6,12 +6,13 @@ Screen and paper cannot disagree, because both are drawn from these values.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from fleetcare.domain import limits
 from fleetcare.domain.checks import HoldClass, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import Meter, Pack, PackStanding, Vehicle
+from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import BoardState, PackState, PackStatus, VehicleStatus
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg, word
@@ -50,9 +51,10 @@ def fleet_summary(store: Store, clock: Clock, position: int | None = None) -> Fl
             counts[line.status.state] += 1
         head = view.head()
         names = view.person_names()
-        drafts = tuple((names.get(d.person, d.person), d.subject, d.saved_at) for d in view.drafts())
+        drafts = () if position is not None else view.drafts()
+        unsaved = tuple((names.get(d.person, d.person), d.subject, d.saved_at) for d in drafts)
         return FleetSummary(
-            tuple(lines), counts, now, view.position, head.root_hex, store.fleet_name, store.demo, drafts
+            tuple(lines), counts, now, view.position, head.root_hex, store.fleet_name, store.demo, unsaved
         )
 
 
@@ -145,6 +147,21 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
             fleet_name=store.fleet_name,
             demo=store.demo,
         )
+
+
+def fleet_projections(
+    store: Store, clock: Clock, progress: Callable[[int, int], None] | None = None
+) -> Iterator[tuple[str, tuple[Projection, ...]]]:
+    """The projections of every pack in service, by code; the fleet is read once."""
+    now = clock()
+    with store.view() as view:
+        facts = read.read_facts(view)
+        packs = [p for p in facts.packs.values() if p.standing is PackStanding.IN_SERVICE]
+        for number, pack in enumerate(sorted(packs, key=lambda p: p.code), start=1):
+            checks = view.checks_of(pack.code)
+            yield pack.code, pack_projections(checks, facts.models[pack.model], facts.site, now)
+            if progress is not None and number % 500 == 0:
+                progress(number, len(packs))
 
 
 def check_lines(view: View, checks: Iterable[StoredCheck]) -> tuple[CheckLine, ...]:

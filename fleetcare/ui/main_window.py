@@ -22,10 +22,10 @@ from PySide6.QtWidgets import (
 
 from fleetcare import settings as preferences
 from fleetcare.app import App
-from fleetcare.domain.errors import EntryRefused, FleetcareError
+from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import record
-from fleetcare.services.identify import identify
+from fleetcare.services.identify import identify, is_known
 from fleetcare.services.shown import PackSummary
 from fleetcare.ui import theme
 from fleetcare.ui.background import share_fairly
@@ -75,7 +75,7 @@ class MainWindow(QMainWindow):
         column.addWidget(self.stack, 1)
         self.setCentralWidget(centre)
         self.statusBar().addPermanentWidget(self.fingerprint)
-        self.scanner = Scanner(self, self._known)
+        self.scanner = Scanner(self, lambda text: is_known(app.store, text))
         self._connect()
         self.resize(1366, 740)
         self._show_person()
@@ -158,13 +158,6 @@ class MainWindow(QMainWindow):
         self.go("vehicle")
 
     # scans
-
-    def _known(self, text: str) -> bool:
-        try:
-            identify(self._app.store, text)
-        except EntryRefused:
-            return False
-        return True
 
     def take_scan(self, text: str) -> None:
         """A scan: the bench takes it while it works; elsewhere it opens what it names."""

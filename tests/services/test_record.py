@@ -114,6 +114,14 @@ def test_a_release_needs_the_level_a_reason_and_a_passed_check_since(kestrel: Ke
     assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").status.state is PackState.READY
 
 
+def test_a_pull_after_the_pass_stands_in_the_way_of_a_release(kestrel: Kestrel) -> None:
+    for volts in ("39.2", "41.4", "39.1"):
+        kestrel.check("P-1002", volts, vehicle="EB-12")
+        kestrel.now += dt.timedelta(hours=5)
+    with pytest.raises(NotAllowed, match="no passed check since"):
+        release(kestrel, "P-1002", "DUNN")
+
+
 def test_danger_has_no_release(kestrel: Kestrel) -> None:
     look = LookOver("P-1009", MONDAY, "EB-19", (LookItem.SMELL,))
     done = record.record_look_over(kestrel.store, kestrel.clock, kestrel.author("FARROW"), look)
