@@ -18,6 +18,8 @@ from fleetcare.app import App
 from fleetcare.settings import Settings
 from tests.kestrel import Kestrel, build
 
+pytest_plugins = ["tests.window_fixtures"]
+
 hypothesis_settings.register_profile("everyday", max_examples=60, deadline=None)
 hypothesis_settings.load_profile("everyday")
 

@@ -87,15 +87,6 @@ DANGER_ITEMS: frozenset[LookItem] = frozenset(
 
 
 @dataclass(frozen=True, slots=True)
-class BenchConditions:
-    """What is chosen once per shift and stored with every check.  None: temperature unknown."""
-
-    meter: str
-    test_load: str | None
-    bench_c: Decimal | None
-
-
-@dataclass(frozen=True, slots=True)
 class VoltageCheck:
     """One voltage check of one pack.
 
@@ -241,13 +232,3 @@ class FoundIn:
     done_at: dt.datetime
     bay: int = 1
     shelf: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Correction:
-    """Replaces the body of an earlier record (or, with `body` None, voids it), with a reason."""
-
-    of: str
-    reason: str
-    done_at: dt.datetime
-    body: dict[str, object] | None = None

@@ -29,9 +29,5 @@ class NotAllowed(FleetcareError):
     """The person's level or role on that day does not suffice for the deed."""
 
 
-class Conflict(FleetcareError):
-    """Somebody else changed the item after this person last saw it."""
-
-
 class FileRefused(FleetcareError):
     """A file that cannot be opened, read or written: foreign, newer, damaged, read-only."""

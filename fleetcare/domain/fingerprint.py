@@ -85,22 +85,6 @@ def root_from_inclusion(leaf: bytes, index: int, size: int, path: Sequence[bytes
     return found
 
 
-def consistency_proof(leaves: Sequence[bytes], old_size: int) -> list[bytes]:
-    """Proof that the first `old_size` leaves are a prefix of this tree (1 <= old_size <= size)."""
-    if not 1 <= old_size <= len(leaves):
-        raise IndexError(old_size)
-    return _subproof(leaves, old_size, True)
-
-
-def _subproof(leaves: Sequence[bytes], m: int, whole: bool) -> list[bytes]:
-    if m == len(leaves):
-        return [] if whole else [root(leaves)]
-    k = _split(len(leaves))
-    if m <= k:
-        return [*_subproof(leaves[:k], m, whole), root(leaves[k:])]
-    return [*_subproof(leaves[k:], m - k, False), root(leaves[:k])]
-
-
 @dataclass(frozen=True, slots=True)
 class Head:
     """A fingerprint: how many records, and the head of the tree over them."""

@@ -16,8 +16,6 @@ from decimal import ROUND_HALF_EVEN, Decimal
 
 from fleetcare.domain import words
 
-Value = str | int | float | Decimal | bool | dt.date | dt.datetime | None
-
 
 @dataclass(frozen=True, slots=True)
 class Message:

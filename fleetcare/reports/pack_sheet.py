@@ -21,12 +21,12 @@ from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.safety import NOTES
 from fleetcare.reports.text import FONT, para
 from fleetcare.services.shown import CheckLine, EventLine, PackSummary
+from fleetcare.services.telling import entry_note
 
 CHECKS_SHOWN = 12
 NOTE_LETTERS = 600
 """A longer note is set in several rows, so that a table can break within it."""
 EVENTS_SHOWN = 8
-LATE_MINUTES = 30
 _RULE = Color(0.6, 0.6, 0.6)
 _SHADE = Color(0.93, 0.93, 0.93)
 
@@ -112,7 +112,7 @@ def _checks(page_of: PackSummary, width: float) -> list[Any]:
     spans = []
     for line in shown:
         rows.append(_check_row(line))
-        for note in textwrap.wrap(_note(line), NOTE_LETTERS):
+        for note in textwrap.wrap(_row_note(line), NOTE_LETTERS):
             spans.append(("SPAN", (0, len(rows)), (-1, len(rows))))
             rows.append([para(note, 7.5, quiet=True), *[""] * (len(_CHECK_HEADS) - 1)])
     table = Table(rows, colWidths=[width * f for f in _CHECK_WIDTHS], repeatRows=1)
@@ -150,20 +150,9 @@ def _check_row(line: CheckLine) -> list[Any]:
     return [para(text, 8, struck=line.struck) for text in values]
 
 
-def _note(line: CheckLine) -> str:
-    """What must be said below a line: struck and why, a correction, entered late, source, remark."""
-    notes = []
-    if line.struck:
-        notes.append(say(msg("screen.struck", reason=line.strike_reason)))
-    if line.corrects:
-        notes.append(word("screen.corrects"))
-    if (line.entered_at - line.done_at).total_seconds() > LATE_MINUTES * 60:
-        notes.append(say(msg("screen.late", entered_at=line.entered_at)))
-    if line.source != "typed":
-        notes.append(line.source)
-    if line.remark:
-        notes.append(line.remark)
-    return "; ".join(notes)
+def _row_note(line: CheckLine) -> str:
+    """What must be said below a line: what is special about the entry, and the person's remark."""
+    return "; ".join(one for one in (entry_note(line), line.remark) if one)
 
 
 def _projection(page_of: PackSummary, width: float) -> list[Any]:

@@ -131,6 +131,7 @@ class FleetSummary:
     fingerprint: str
     fleet_name: str
     demo: bool
+    stale_after_minutes: int
     drafts: tuple[tuple[str, str, dt.datetime], ...] = ()
 
 

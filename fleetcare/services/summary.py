@@ -54,19 +54,15 @@ def fleet_summary(store: Store, clock: Clock, position: int | None = None) -> Fl
         drafts = () if position is not None else view.drafts()
         unsaved = tuple((names.get(d.person, d.person), d.subject, d.saved_at) for d in drafts)
         return FleetSummary(
-            tuple(lines), counts, now, view.position, head.root_hex, store.fleet_name, store.demo, unsaved
-        )
-
-
-def vehicle_lines(store: Store, clock: Clock, codes: Iterable[str]) -> tuple[VehicleSummary, ...]:
-    """The board's lines of these vehicles only, for a refresh after a deed."""
-    now = clock()
-    with store.view() as view:
-        facts = read.read_facts(view)
-        states = {code: read.pack_status(facts, code, now) for code in facts.packs}
-        spares = read.spares(facts, states)
-        return tuple(
-            _vehicle_line(facts, facts.vehicles[code], states, spares, now) for code in codes if code in facts.vehicles
+            tuple(lines),
+            counts,
+            now,
+            view.position,
+            head.root_hex,
+            store.fleet_name,
+            store.demo,
+            facts.site.stale_board_minutes,
+            unsaved,
         )
 
 

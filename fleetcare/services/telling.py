@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
 from fleetcare.domain.records import CheckCorrected, ThingPut, Told
-from fleetcare.domain.wording import Message, msg
+from fleetcare.domain.wording import Message, msg, say, word
+from fleetcare.services.shown import CheckLine
 from fleetcare.store.values import StoredEvent
 
 
@@ -50,3 +51,21 @@ def event_text(event: StoredEvent) -> Message:
 def remark(event: StoredEvent) -> str:
     """The person's own words with the record, or ""."""
     return getattr(event.body, "remark", "")
+
+
+LATE_MINUTES = 30
+"""An entry later than this after it was done is said to be late (proposal of this program)."""
+
+
+def entry_note(line: CheckLine) -> str:
+    """What is special about an entry: struck and why, a correction, entered late, imported."""
+    notes = []
+    if line.struck:
+        notes.append(say(msg("screen.struck", reason=line.strike_reason)))
+    if line.corrects:
+        notes.append(word("screen.corrects"))
+    if (line.entered_at - line.done_at).total_seconds() > LATE_MINUTES * 60:
+        notes.append(say(msg("screen.late", entered_at=line.entered_at)))
+    if line.source != "typed":
+        notes.append(line.source)
+    return "; ".join(notes)

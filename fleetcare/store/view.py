@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from fleetcare.domain.checks import FoundIn, Hold, HoldClass, Trip
+from fleetcare.domain.checks import Hold, HoldClass, Trip
 from fleetcare.domain.fingerprint import EMPTY, Head, append, root_of_edge
 from fleetcare.domain.packs import Thing
 from fleetcare.domain.records import (
@@ -269,16 +269,6 @@ class Reader:
             )
         return found
 
-    def packs_ever_in(self, vehicle: str) -> list[tuple[int, FoundIn]]:
-        """Every note of a pack found in `vehicle`, oldest first."""
-        rows = self._raw.execute(
-            "SELECT e.position, r.bytes FROM subject_event e JOIN record r ON r.position = e.position"
-            " WHERE e.subject_class = 'vehicle' AND e.subject = ? AND r.kind = 'found_in' AND e.position <= ?",
-            (vehicle, self._position),
-        ).fetchall()
-        found = [(position, decode(data).body) for position, data in rows]
-        return [(position, body) for position, body in found if isinstance(body, FoundIn) and body.vehicle == vehicle]
-
     # the record itself
 
     def record_at(self, position: int) -> Record | None:
@@ -292,11 +282,6 @@ class Reader:
             "SELECT max(position) FROM record WHERE entered_us <= ?", (microseconds(asked),)
         ).fetchone()
         return row[0] or 0
-
-    def last_entered(self) -> dt.datetime | None:
-        """When the newest record was entered, or None in an empty file."""
-        row = self._raw.execute("SELECT max(entered_us) FROM record").fetchone()
-        return None if row[0] is None else moment(row[0])
 
     def touched_since(self, position: int) -> Touched:
         """Packs and vehicles touched by records after `position`."""

@@ -49,11 +49,6 @@ class Background(QObject):
         self._number = 0
         self._alive: dict[int, _Signals] = {}
 
-    @property
-    def busy(self) -> bool:
-        """True while an answer is awaited."""
-        return bool(self._alive)
-
     def ask(self, work: Callable[[], Any], answer: Answer, failed: Answer | None = None) -> None:
         """Run `work` in the pool, then `answer(result)` here; an exception goes to `failed` or is raised here."""
         self._number += 1

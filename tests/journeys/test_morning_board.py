@@ -15,7 +15,7 @@ from fleetcare.settings import Settings
 from fleetcare.ui.main_window import MainWindow
 from fleetcare.ui.widgets.badge import MARK_ROLE
 from tests.kestrel import build_morning
-from tests.ui.conftest import Typist
+from tests.window_fixtures import Typist
 
 ENTER = Qt.Key.Key_Return
 

@@ -12,7 +12,7 @@ from fleetcare.reports import pack_sheet
 from fleetcare.services import summary
 from fleetcare.ui.main_window import MainWindow
 from tests.kestrel import Kestrel
-from tests.ui.conftest import Typist
+from tests.window_fixtures import Typist
 
 ENTER = Qt.Key.Key_Return
 

@@ -6,7 +6,7 @@ from pytestqt.qtbot import QtBot
 from fleetcare.services import summary
 from fleetcare.ui.main_window import MainWindow
 from tests.kestrel import Kestrel
-from tests.ui.conftest import Typist
+from tests.window_fixtures import Typist
 
 ENTER = Qt.Key.Key_Return
 

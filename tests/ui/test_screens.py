@@ -21,7 +21,7 @@ from fleetcare.ui.pack.history_columns import CHECKS, EVENTS
 from fleetcare.ui.widgets.dialogs import AskDialog
 from fleetcare.ui.widgets.tables import RowModel
 from tests.kestrel import Kestrel
-from tests.ui.conftest import Typist
+from tests.window_fixtures import Typist
 
 ENTER = Qt.Key.Key_Return
 

@@ -86,11 +86,11 @@ class PairingPanel(Card):
         place = self.place.text.strip()
         try:
             match self.choice.checkedId():
-                case 0:
+                case _ if self.choice.checkedId() == SHELF:
                     if not place:
                         raise EntryRefused("bench.need_place")
                     moved = FoundIn(gone, None, at, shelf=place)
-                case 1:
+                case _ if self.choice.checkedId() == VEHICLE:
                     found = identify(self._app.store, place)
                     if found.thing_class != "vehicle":
                         raise EntryRefused(

@@ -196,7 +196,7 @@ class BoardScreen(QWidget):
         if self._fleet is None:
             return
         age = self._app.clock() - self._fleet.as_of
-        stale = age > dt.timedelta(minutes=15)
+        stale = age > dt.timedelta(minutes=self._fleet.stale_after_minutes)
         text = say(msg("window.as_of", at_time=f"{self._fleet.as_of:%H:%M}"))
         if stale:
             text = f"{text} · {say(msg('screen.stale', old_minutes=age.total_seconds() // 60))}"

@@ -2,26 +2,11 @@
 
 from __future__ import annotations
 
-from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
+from fleetcare.domain.wording import say, show_date, show_moment, show_value, word
+from fleetcare.services import telling
 from fleetcare.services.shown import CheckLine, EventLine
 from fleetcare.ui import colours
 from fleetcare.ui.widgets.tables import Column
-
-LATE_MINUTES = 30
-
-
-def entry_note(line: CheckLine) -> str:
-    """What is special about an entry: struck and why, a correction, entered late, imported."""
-    notes = []
-    if line.struck:
-        notes.append(say(msg("screen.struck", reason=line.strike_reason)))
-    if line.corrects:
-        notes.append(word("screen.corrects"))
-    if (line.entered_at - line.done_at).total_seconds() > LATE_MINUTES * 60:
-        notes.append(say(msg("screen.late", entered_at=line.entered_at)))
-    if line.source != "typed":
-        notes.append(line.source)
-    return "; ".join(notes)
 
 
 def _struck(line: CheckLine) -> bool:
@@ -49,7 +34,7 @@ CHECKS = (
     Column(word("list.verdict"), lambda c: word(f"verdict.{c.verdict.level.value}"),
            sort=lambda c: c.verdict.level.rank, mark=lambda c: colours.of_verdict(c.verdict.level), width=15),
     Column(word("list.who"), lambda c: c.person_name, width=8, struck=_struck),
-    Column(word("list.entry"), entry_note, width=24, tip=True),
+    Column(word("list.entry"), telling.entry_note, width=24, tip=True),
 )  # fmt: skip
 
 
