@@ -8,11 +8,12 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fleetcare.domain import temperature
 from fleetcare.domain.errors import EntryRefused, FileRefused
-from fleetcare.domain.projection.answer import Projection, Reading
-from fleetcare.domain.projection.line import project_line
-from fleetcare.domain.wording import say
+from fleetcare.domain.projection.calibration import calibrate
+from fleetcare.domain.projection.fleet import learn_fleet, stand
+from fleetcare.domain.projection.forecast import NEVER, Forecast, is_flat, project
+from fleetcare.domain.projection.visits import Floats, Models, Visits
+from fleetcare.domain.wording import msg, say
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -29,9 +30,7 @@ OUT_COLUMNS = (
     "pack_id", "quantity", "as_of", "comparable_checks", "reason", "level", "slope_per_30d", "horizon_days", "p10",
     "p50", "p90", "limit", "chance_beyond", "crossing_p10", "crossing_p50", "crossing_p90",
 )  # fmt: skip
-REFERENCE_C = 25.0
 PAIR_MINUTES = 45
-LEAST_REST_MINUTES = 30
 NEEDED = 6
 
 
@@ -47,14 +46,22 @@ def project_files(checks: Path, models: Path, as_of: str, horizons: str, output:
     table = _checks(checks, set(model_table["model"]))
     known = table[table["when"] < dt.datetime.combine(day + dt.timedelta(days=1), dt.time())]
     known = known.drop_duplicates(["pack_id", "timestamp", "check_kind", "volts", "meter_id"])
-    limits = {row.model: row for row in model_table.itertuples()}
+    if not len(known):
+        _write(output, [])
+        return 0
+    packs, batch, kinds, limits = _batch(known, model_table, day)
+    fit = learn_fleet(batch, kinds, int(batch.meter.max()) + 1)
+    calibration = calibrate(fit, batch)
+    standing = stand(fit, batch, len(packs))
+    forecasts = [
+        project(fit, calibration, standing, quantity, limits[quantity][standing.model], ahead)
+        for quantity in ("loaded_v", "rested_full_v")
+    ]
     rows: list[list[str]] = []
-    packs = sorted(set(known["pack_id"]))
-    for pack in packs:
-        own = known[known["pack_id"] == pack].sort_values(["when", "check_kind", "check_id"])
-        model = limits[own["model"].iloc[-1]]
-        for projection in _projections(own, model, day, ahead):
-            rows += _rows(pack, projection, ahead)
+    for index, pack in enumerate(packs):
+        for forecast in forecasts:
+            if forecast.quantity == "rested_full_v" or batch.loaded_v[batch.pack == index].size:
+                rows += _rows(pack, index, forecast, limits[forecast.quantity][standing.model[index]], day, ahead)
     _write(output, rows)
     return len(packs)
 
@@ -104,7 +111,7 @@ def _numbers(path: Path, table: pd.DataFrame, column: str, *, empty: bool) -> An
 
 def _models(path: Path) -> pd.DataFrame:
     table = _read(path, MODEL_COLUMNS)
-    for column in ("series", "load_a", "limit_rested_full_v", "limit_loaded_v"):
+    for column in ("series", "capacity_ah", "charger_v", "load_a", "limit_rested_full_v", "limit_loaded_v"):
         table[column] = _numbers(path, table, column, empty=column.startswith("limit"))
     return table
 
@@ -127,66 +134,77 @@ def _checks(path: Path, models: set[str]) -> pd.DataFrame:
     return table
 
 
-def _projections(own: pd.DataFrame, model: Any, as_of: dt.date, horizons: tuple[int, ...]) -> Iterator[Projection]:
-    """The loaded and the rested-full projection of one pack's checks."""
-    rested = own[own["check_kind"] == "rested_full"]
-    loaded = own[own["check_kind"] == "loaded"]
-    settled = rested[rested["rest_minutes"].fillna(0) >= LEAST_REST_MINUTES]
-    if len(loaded):
-        yield project_line(
-            _loaded_readings(loaded, rested, model),
-            quantity="loaded_v", limit=_or_none(model.limit_loaded_v), rises=False, as_of=as_of, needed=NEEDED,
-            resolution=0.02, horizons=horizons,
-        )  # fmt: skip
-    yield project_line(
-        [_reading(row, row.volts, "rested_full") for row in settled.itertuples()],
-        quantity="rested_full_v", limit=_or_none(model.limit_rested_full_v), rises=False, as_of=as_of, needed=NEEDED,
-        resolution=0.02, horizons=horizons,
+def _batch(
+    known: pd.DataFrame, model_table: pd.DataFrame, day: dt.date
+) -> tuple[list[str], Visits, Models, dict[str, Floats]]:
+    """The rows as visits: a loaded reading belongs to the rested one of the same pack and meter nearest in time."""
+    import pandas as pd
+
+    known = known.sort_values(["when", "pack_id", "meter_id", "volts", "check_id"])
+    rested, loaded = known[known["check_kind"] == "rested_full"], known[known["check_kind"] == "loaded"]
+    table = pd.merge_asof(
+        rested,
+        loaded[["pack_id", "meter_id", "when", "volts", "load_a"]].rename(
+            columns={"volts": "loaded_v", "load_a": "at_a", "when": "loaded_when"}
+        ),
+        left_on="when", right_on="loaded_when", by=["pack_id", "meter_id"], direction="nearest",
+        tolerance=pd.Timedelta(minutes=PAIR_MINUTES),
     )  # fmt: skip
+    names = list(model_table["model"])
+    packs = sorted(set(known["pack_id"]))
+    number = {pack: i for i, pack in enumerate(packs)}
+    meters = {meter: i for i, meter in enumerate(sorted(set(known["meter_id"])))}
+    model_of = known.drop_duplicates("pack_id", keep="last").set_index("pack_id")["model"]
+    since = (table["when"] - pd.Timestamp(day)).dt.total_seconds() / 86_400
+    column = {name: table[name].to_numpy(float) for name in ("volts", "loaded_v", "at_a", "temperature_c")}
+    visits = Visits(
+        pack=table["pack_id"].map(number).to_numpy(int),
+        model=table["pack_id"].map(model_of).map(names.index).to_numpy(int),
+        meter=table["meter_id"].map(meters).to_numpy(int),
+        day=since.to_numpy(float),
+        rested_v=column["volts"],
+        loaded_v=column["loaded_v"],
+        load_a=column["at_a"],
+        temperature_c=column["temperature_c"],
+        rest_minutes=table["rest_minutes"].to_numpy(float),
+    ).in_order()
+    number_of = {name: model_table[name].to_numpy(float) for name in ("series", "capacity_ah", "charger_v", "load_a")}
+    models = Models(tuple(names), tuple(model_table["chemistry"]), **number_of)
+    limits = {
+        "loaded_v": model_table["limit_loaded_v"].to_numpy(float),
+        "rested_full_v": model_table["limit_rested_full_v"].to_numpy(float),
+    }
+    return packs, visits, models, limits
 
 
-def _reading(row: Any, value: float, kind: str) -> Reading:
-    return Reading(row.check_id, row.when.to_pydatetime(), float(value), kind, "", "")
-
-
-def _loaded_readings(loaded: pd.DataFrame, rested: pd.DataFrame, model: Any) -> list[Reading]:
-    """Loaded volts at the model's load and 25 °C: this visit's sag, taken from the pack's usual rested volts.
-
-    Rested and loaded of one visit and meter cancel the meter's offset and the charge level.
-    """
-    usual = float(rested["volts"].tail(12).median()) if len(rested) else math.nan
-    found = []
-    for row in loaded.itertuples():
-        pair = rested[
-            (rested["meter_id"] == row.meter_id)
-            & ((rested["when"] - row.when).abs() <= dt.timedelta(minutes=PAIR_MINUTES))
-        ]
-        if not len(pair) or not row.load_a > 0:
-            continue
-        ohm = (float(pair["volts"].iloc[-1]) - row.volts) / row.load_a
-        if math.isfinite(row.temperature_c):
-            ohm = temperature.ohm_at(ohm, row.temperature_c, REFERENCE_C)
-        found.append(_reading(row, usual - model.load_a * ohm, "loaded"))
-    return found
+def _rows(
+    pack: str, index: int, forecast: Forecast, limit: float, as_of: dt.date, horizons: tuple[int, ...]
+) -> Iterator[list[str]]:
+    count = int(forecast.count[index])
+    projected = count >= NEEDED
+    quantiles = {days: values[:, index] for days, values in forecast.quantiles.items()}
+    level = quantiles[0][1]
+    furthest = max(horizons)
+    slope = (quantiles[furthest][1] - level) / furthest * 30
+    crossing = [
+        None if day == NEVER else as_of + dt.timedelta(days=int(day)) for day in forecast.crossing[:, index].tolist()
+    ]
+    reason = "" if projected else say(msg("projection.too_few", have=count, need=NEEDED))
+    if projected and is_flat(quantiles[0], quantiles[furthest], crossing[1] is None):
+        reason = "no decline seen"
+    for days in horizons:
+        tenths = [f"{v:.4f}" for v in quantiles[days]] if projected else ["", "", ""]
+        chance = f"{forecast.chance[days][index]:.4f}" if projected and math.isfinite(limit) else ""
+        yield [
+            pack, forecast.quantity, as_of.isoformat(), str(count), reason,
+            _text(level if projected else None), _text(slope if projected else None), str(days), *tenths,
+            _text(_or_none(limit)), chance,
+            *("" if one is None or not projected else one.isoformat() for one in crossing),
+        ]  # fmt: skip
 
 
 def _or_none(value: float) -> float | None:
     return float(value) if math.isfinite(value) else None
-
-
-def _rows(pack: str, projection: Projection, horizons: tuple[int, ...]) -> Iterator[list[str]]:
-    flat = projection.sentence.key.startswith("projection.no_decline")
-    reason = "no decline seen" if flat else "" if projection.projected else say(projection.sentence)
-    crossings = [projection.crossing_p10, projection.crossing_p50, projection.crossing_p90]
-    for days in horizons:
-        ahead = next((one for one in projection.horizons if one.days == days), None)
-        quantiles = ["", "", ""] if ahead is None else [f"{v:.4f}" for v in (ahead.p10, ahead.p50, ahead.p90)]
-        yield [
-            pack, projection.quantity, projection.as_of.isoformat(), str(projection.comparable_checks), reason,
-            _text(projection.level), _text(projection.slope_per_30d), str(days), *quantiles, _text(projection.limit),
-            "" if ahead is None or projection.limit is None else f"{ahead.chance_beyond:.4f}",
-            *("" if one is None else one.isoformat() for one in crossings),
-        ]  # fmt: skip
 
 
 def _text(value: float | None) -> str:

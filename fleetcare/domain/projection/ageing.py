@@ -1,0 +1,106 @@
+"""The ageing curve that packs of one model share, learnt from all of them by age.
+
+Each pack is its own level plus its own pace along the shared curve; older packs show what younger ones have ahead.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleetcare.domain.projection.visits import Flags, Floats, Whole, cauchy_weight, group_median, scatter_of
+
+PIECES = 8
+AGREEMENT = 4.0
+"""A curve is drawn back towards none by this many squared standard errors of the packs' mean slope."""
+LEAST_READINGS = 5
+
+
+@dataclass(frozen=True)
+class AgeingCurve:
+    """Change since age 0 at `knots_days`, straight in between and beyond (with the slope of the last two pieces)."""
+
+    knots_days: Floats
+    change: Floats
+    packs: int
+    scatter: float
+    pace_spread: float
+
+    def __call__(self, age_days: Floats) -> Floats:
+        """The shared change at each age, in the unit of the series."""
+        k, c = self.knots_days, self.change
+        slope = (c[-1] - c[-3]) / (k[-1] - k[-3])
+        return np.asarray(np.interp(age_days, k, c) + np.maximum(age_days - k[-1], 0.0) * slope)
+
+    @property
+    def per_year(self) -> float:
+        """Typical change in a year, over the ages seen."""
+        return float(self.change[-1] / self.knots_days[-1] * 365.0)
+
+    @property
+    def reach_days(self) -> float:
+        """Oldest age that the curve rests on."""
+        return float(self.knots_days[-1])
+
+
+def no_curve(scatter: float = 0.05) -> AgeingCurve:
+    """The curve of a model without readings."""
+    return AgeingCurve(np.linspace(0.0, 1.0, PIECES + 1), np.zeros(PIECES + 1), 0, scatter, 0.0)
+
+
+def learn_curve(pack: Whole, age: Floats, value: Floats, use: Flags, bend: float) -> AgeingCurve:
+    """Fit `value` = level of the pack + slope of the pack × age + shared curve(age), robustly.
+
+    `bend` is the standard deviation that a change of slope between pieces is given before the data.
+    """
+    if use.sum() < LEAST_READINGS:
+        return no_curve()
+    age, value = age[use], value[use]
+    names, pack = np.unique(pack[use], return_inverse=True)
+    n = len(names)
+    oldest = max(float(np.quantile(age, 0.995)), 1.0)
+    knots = np.linspace(0.0, oldest, PIECES + 1)
+    place = np.clip(age / oldest * PIECES, 0.0, PIECES - 1e-9)
+    left = place.astype(int)
+    hats = np.zeros((len(value), PIECES + 1))
+    rows = np.arange(len(value))
+    hats[rows, left], hats[rows, left + 1] = 1 - (place - left), place - left
+    along = age / oldest
+    bends = np.diff(np.eye(PIECES + 1), 2, axis=0)
+    first = np.zeros(PIECES + 1)
+    first[0] = 1.0
+    scatter = spread = scatter_of(value - group_median(pack, value, n)[pack]) + 1e-6
+    weight = np.ones(len(value))
+    change, own = np.zeros(PIECES + 1), np.zeros((n, 2))
+    for _ in range(6):
+        blocks = np.zeros((n, 2, 2))
+        blocks[:, 0, 0] = np.bincount(pack, weight, n) + 1e-6
+        blocks[:, 0, 1] = blocks[:, 1, 0] = np.bincount(pack, weight * along, n)
+        blocks[:, 1, 1] = np.bincount(pack, weight * along**2, n) + (scatter / max(spread, 1e-6)) ** 2
+        inverse = np.linalg.inv(blocks)
+        cross = np.zeros((n, 2, PIECES + 1))
+        for k in range(PIECES + 1):
+            cross[:, 0, k] = np.bincount(pack, weight * hats[:, k], n)
+            cross[:, 1, k] = np.bincount(pack, weight * along * hats[:, k], n)
+        right = np.stack([np.bincount(pack, weight * value, n), np.bincount(pack, weight * along * value, n)], 1)
+        weighted = hats * weight[:, None]
+        matrix = weighted.T @ hats - np.einsum("nak,nab,nbl->kl", cross, inverse, cross)
+        vector = weighted.T @ value - np.einsum("nak,nab,nb->k", cross, inverse, right)
+        size = float(np.trace(matrix))
+        held = np.outer(first, first) * 1e6 * (1 + size) + 1e-9 * size * np.eye(PIECES + 1)
+        change = np.linalg.solve(matrix + (scatter / (bend * 0.5)) ** 2 * bends.T @ bends + held, vector)
+        own = np.einsum("nab,nb->na", inverse, right - np.einsum("nak,k->na", cross, change))
+        residual = value - hats @ change - own[pack, 0] - own[pack, 1] * along
+        scatter = scatter_of(residual) + 1e-6
+        weight = cauchy_weight(residual, scatter)
+        if n > 3:
+            spread = max(scatter_of(own[:, 1] - np.median(own[:, 1])), 0.1 * abs(change[-1]), 1e-4)
+        else:
+            spread = max(abs(float(change[-1])), bend * 0.3)
+    middle = np.median(own[:, 1]) if n > 3 else own[:, 1].mean()
+    change = change + float(middle) * knots / oldest
+    change -= change[0]
+    top = float(np.max(np.abs(change)))
+    change = change * top**2 / (top**2 + AGREEMENT * spread**2 / n + 1e-12)
+    return AgeingCurve(knots, change, n, scatter, spread / oldest)

@@ -1,0 +1,154 @@
+"""Right as often as it says: the fleet's own past is projected again, and the intervals are set by how that went.
+
+For several days in the past, only what was known by then is used; the readings that came later say where the pack
+really was.  The place of each such reading in its projection, as a standard normal quantile, should be below -1.28 for
+one in ten and above 1.28 for one in ten.  Where they lie further out, the intervals are widened; they are never made
+narrower than the model's own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr, ndtri
+
+from fleetcare.domain.projection.fleet import (
+    CHARGER_V,
+    FleetFit,
+    Mixture,
+    Standing,
+    sample_of,
+    stand,
+    value_ahead,
+)
+from fleetcare.domain.projection.visits import Flags, Floats, Visits, Whole, group_median
+
+HORIZONS = (28, 91, 182)
+BACK = (0.0, 0.5, 1.5)
+"""Back-tests end on the as-of day and these multiples of the horizon before it."""
+BACKTEST_PACKS = 100
+LEAST_COUNT = 5
+FULL_TRUST = 30.0
+"""This many back-tests count as much as the model's own word."""
+QUANTITIES = ("rested_full_v", "loaded_v", "log_ohm")
+TENTH = 1.2815515655446004
+PLAIN = np.array([-TENTH, 0.0, TENTH])
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How one kind of back-test went: `z` places of the later readings, the packs' `model`, and which were sliding."""
+
+    quantity: str
+    horizon_days: int
+    z: Floats
+    model: Whole
+    sliding: Flags
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """Standard normal quantiles at which p10, p50 and p90 are read, by quantity, horizon and whether sliding."""
+
+    places: Mapping[tuple[str, int, bool], Floats]
+    outcomes: tuple[Outcome, ...]
+
+    def at(self, quantity: str, days: float, sliding: Flags) -> Floats:
+        """Places of p10, p50 and p90 (3, pack) for a horizon, interpolated in the logarithm of days."""
+        wanted, known = np.log(max(days, 1.0)), np.log(np.array(HORIZONS, dtype=float))
+        calm, moving = (
+            np.array(
+                [np.interp(wanted, known, [self.places[quantity, h, kind][j] for h in HORIZONS]) for j in range(3)]
+            )
+            for kind in (False, True)
+        )
+        return np.where(sliding[None], moving[:, None], calm[:, None])
+
+
+def chance_below(mixture: Mixture, limit: Floats | float, places: Floats) -> Floats:
+    """Calibrated probability of a value below `limit`: straight between and beyond the three places."""
+    z = ndtri(np.clip(mixture.below(limit), 1e-12, 1 - 1e-12))
+    low, middle, high = places
+    side = np.where(z < middle, middle - low, high - middle)
+    return np.asarray(ndtr((z - middle) / np.maximum(side, 0.1) * TENTH))
+
+
+def calibrate(fit: FleetFit, visits: Visits) -> Calibration:
+    """Back-test `fit` on the fleet's own past, as of day 0 of `visits`."""
+    sample = sample_of(visits, len(fit.models), BACKTEST_PACKS)
+    names, pack = np.unique(sample.pack, return_inverse=True)
+    sample = Visits(pack, *(getattr(sample, name) for name in list(sample.__dataclass_fields__)[1:]))
+    span = -float(sample.day.min()) if len(sample) else 0.0
+    final = stand(fit, sample, len(names))
+    memory: dict[float, Standing] = {}
+    outcomes = []
+    for horizon in HORIZONS:
+        for back in BACK:
+            cut = -horizon * (1 + back)
+            if -cut <= 0.8 * span:
+                if cut not in memory:
+                    memory[cut] = stand(fit, sample, len(names), before=cut, curves=True)
+                outcomes += [_outcome(fit, final, memory[cut], quantity, horizon, cut) for quantity in QUANTITIES]
+    return Calibration(_places(outcomes), tuple(outcomes))
+
+
+def uncalibrated() -> Calibration:
+    """The model's own word, for a fleet without a past."""
+    return Calibration(_places([]), ())
+
+
+def _outcome(fit: FleetFit, final: Standing, past: Standing, quantity: str, horizon: int, cut: float) -> Outcome:
+    """Where the readings about `horizon` days after `cut` lay in what was projected then."""
+    target, variance = _target(fit, final, quantity, cut, horizon)
+    usable = np.isfinite(target) & (past.count(quantity) >= LEAST_COUNT)
+    seen = value_ahead(fit, past, quantity, cut + horizon)
+    if fit.is_fleet and quantity != "log_ohm":
+        variance = variance - CHARGER_V**2  # a pack's own charger is in the later readings as well
+    seen = seen.wider(np.nan_to_num(variance))
+    z = ndtri(np.clip(seen.below(np.nan_to_num(target)), 1e-5, 1 - 1e-5))
+    return Outcome(quantity, horizon, z[usable], past.model[usable], past.sliding[quantity][usable])
+
+
+def _target(fit: FleetFit, final: Standing, quantity: str, cut: float, horizon: int) -> tuple[Floats, Floats]:
+    """Median of the later readings about the horizon, and its variance, per pack; NaN where there is none."""
+    prepared = final.prepared
+    visits, packs = prepared.visits, len(final.model)
+    near = (np.abs(visits.day - (cut + horizon)) <= max(10.0, 0.12 * horizon)) & (visits.day > cut)
+
+    def middle(value: Floats, use: Flags, scatter: Floats) -> tuple[Floats, Floats]:
+        use = use & near
+        count = np.maximum(np.bincount(visits.pack[use], minlength=packs), 1)
+        return group_median(visits.pack[use], value[use], packs), 1.5 * scatter[final.model] ** 2 / count
+
+    full, full_variance = middle(prepared.full_v, prepared.use_v, fit.full_v.track.scatter)
+    if quantity == "rested_full_v":
+        return full, full_variance
+    ohm, ohm_variance = middle(prepared.log_ohm, prepared.use_ohm, fit.log_ohm.track.scatter)
+    if quantity == "log_ohm":
+        return ohm, ohm_variance
+    drop = fit.models.load_a[final.model] * np.exp(ohm)
+    return full - drop, full_variance + drop**2 * ohm_variance
+
+
+def _places(outcomes: Sequence[Outcome]) -> dict[tuple[str, int, bool], Floats]:
+    found: dict[tuple[str, int, bool], Floats] = {}
+    for quantity in QUANTITIES:
+        for kind in (False, True):
+            own = [(o.horizon_days, o.z[o.sliding == kind]) for o in outcomes if o.quantity == quantity]
+            everything = np.concatenate([z for _, z in own]) if own else np.array([])
+            pooled = _drawn(everything, PLAIN)
+            for horizon in HORIZONS:
+                at = [z for h, z in own if h == horizon]
+                places = _drawn(np.concatenate(at) if at else np.array([]), pooled)
+                found[quantity, horizon, kind] = np.array([min(places[0], -TENTH), places[1], max(places[2], TENTH)])
+    return found
+
+
+def _drawn(z: Floats, towards: Floats) -> Floats:
+    """Quantiles of `z`, drawn towards what is already believed where there are few."""
+    if not len(z):
+        return towards
+    trust = len(z) / (len(z) + FULL_TRUST)
+    return np.asarray(towards + trust * (np.quantile(z, (0.1, 0.5, 0.9)) - towards))

@@ -1,0 +1,333 @@
+"""Learning from the fleet, and projecting every pack by what was learnt."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.special import ndtr
+
+from fleetcare.domain.projection.ageing import AgeingCurve, learn_curve
+from fleetcare.domain.projection.preparation import Corrections, Prepared, apply_corrections, learn_corrections
+from fleetcare.domain.projection.tracking import MODES, State, Track, ahead, curve_at, follow, grid_of
+from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
+
+ENGINE = "fleet-1"
+SAMPLE_PACKS = 400
+HABIT_PACKS = 60
+"""Packs of each model that corrections and curves, and how packs move about them, are learnt from."""
+SAMPLE_READINGS = 120
+FLEET_PACKS = 20
+CHARGER_V = 0.05
+"""Spread that each pack's own charger adds to its rested volts, in a fleet of several meters (proposal)."""
+LAW_LOG_OHM = 0.012
+DOUBT, DOUBT_OF_FEW = 0.2, 0.5
+"""Doubt about the model itself: this share of the projected change, and more where few packs were seen."""
+OPEN_SLIDE = 50.0
+FREE = ("scatter", "slope_walk", "level_walk", "pace", "first_slope")
+PRIOR_DOUBLINGS = 2.5
+
+
+@dataclass(frozen=True)
+class SeriesFit:
+    """What the fleet taught about one series ("full_v" or "log_ohm"): curves and how packs move about them."""
+
+    name: str
+    curves: tuple[AgeingCurve, ...]
+    track: Track
+    step: float
+
+    @property
+    def worse(self) -> float:
+        """The sign of getting worse: rested volts fall, resistance rises."""
+        return -1.0 if self.name == "full_v" else 1.0
+
+
+@dataclass(frozen=True)
+class FleetFit:
+    """All that is learnt; projections under one fit are comparable with each other."""
+
+    models: Models
+    corrections: Corrections
+    full_v: SeriesFit
+    log_ohm: SeriesFit
+    packs: int
+    meters: int
+
+    @property
+    def is_fleet(self) -> bool:
+        """Many packs seen by several meters: chargers differ, and that is part of the doubt."""
+        return self.packs >= FLEET_PACKS and self.meters >= 3
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Where every pack of a batch stands in both series; indices run over the batch's packs."""
+
+    model: Whole
+    first_day: Floats
+    prepared: Prepared
+    full_v: State
+    log_ohm: State
+    full_count: Whole
+    ohm_count: Whole
+    full_distance: Floats
+    ohm_distance: Floats
+
+    @property
+    def sliding(self) -> dict[str, Flags]:
+        """Packs with a slope of their own, by quantity: they are calibrated apart."""
+        full, ohm = self.full_v.chance[1] > 0.25, self.log_ohm.chance[1] > 0.25
+        return {"rested_full_v": full, "log_ohm": ohm, "loaded_v": full | ohm}
+
+    def count(self, quantity: str) -> Whole:
+        """Readings in use, by quantity; loaded volts need both."""
+        counts = {"rested_full_v": self.full_count, "log_ohm": self.ohm_count}
+        return counts.get(quantity, np.minimum(self.full_count, self.ohm_count))
+
+
+@dataclass(frozen=True)
+class Mixture:
+    """A Gaussian mixture per pack: means, variances and weights of shape (component, pack)."""
+
+    mean: Floats
+    variance: Floats
+    weight: Floats
+
+    def below(self, x: Floats | float) -> Floats:
+        """Probability of a value below `x`."""
+        return np.asarray((self.weight * ndtr((x - self.mean) / np.sqrt(self.variance))).sum(0))
+
+    def quantile(self, p: Floats | float) -> Floats:
+        """The value below which the probability is `p`, by bisection."""
+        spread = 7 * np.sqrt(self.variance)
+        low, high = (self.mean - spread).min(0), (self.mean + spread).max(0)
+        for _ in range(48):
+            middle = 0.5 * (low + high)
+            under = self.below(middle) < p
+            low, high = np.where(under, middle, low), np.where(under, high, middle)
+        return np.asarray(0.5 * (low + high))
+
+    def wider(self, variance: Floats) -> Mixture:
+        """The same with `variance` added to each component."""
+        return replace(self, variance=self.variance + variance)
+
+
+def learn_fleet(visits: Visits, models: Models, meters: int) -> FleetFit:
+    """Learn corrections, ageing curves and habits of movement from a fixed sample of the fleet's packs."""
+    sample = sample_of(visits, len(models), SAMPLE_PACKS)
+    corrections = learn_corrections(sample, models, meters)
+    prepared = apply_corrections(sample, models, corrections)
+    packs = len(np.unique(visits.pack)) if len(visits) else 0
+    base = FleetFit(models, corrections, *(_no_series(n, models) for n in ("full_v", "log_ohm")), packs,
+                    len(np.unique(visits.meter)))  # fmt: skip
+    return replace(
+        base,
+        full_v=_learn_series("full_v", prepared, models),
+        log_ohm=_learn_series("log_ohm", prepared, models),
+    )
+
+
+def stand(fit: FleetFit, visits: Visits, packs: int, *, before: float = np.inf, curves: bool = False) -> Standing:
+    """Follow every pack of `visits` (pack indices 0…packs-1) under `fit`, using readings up to day `before`.
+
+    With `curves` the ageing curves are learnt anew from those readings alone (for back-tests).
+    """
+    if np.isfinite(before):
+        visits = visits.where(visits.day <= before)
+    prepared = apply_corrections(visits, fit.models, fit.corrections)
+    model = np.zeros(packs, dtype=int)
+    model[visits.pack] = visits.model
+    first = np.full(packs, np.inf)
+    np.minimum.at(first, visits.pack, visits.day)
+    first = np.where(np.isfinite(first), first, 0.0)
+    found = []
+    for series in (fit.full_v, fit.log_ohm):
+        value, use, extra = _column(series.name, prepared)
+        shared = series.curves
+        if curves:
+            shared = _curves(series.name, prepared, fit.models, first)
+        grid = grid_of(visits.pack, visits.day, value, use, extra, packs)
+        state, _, distance = follow(grid, model, shared, first, series.track)
+        flat = np.full(len(visits), np.nan)
+        flat[use] = distance.T[np.isfinite(grid.day).T]
+        found.append((state, grid.count, flat))
+    (full, full_n, full_d), (ohm, ohm_n, ohm_d) = found
+    return Standing(model, first, prepared, full, ohm, full_n, ohm_n, full_d, ohm_d)
+
+
+def series_ahead(fit: SeriesFit, state: State, model: Whole, first_day: Floats, at_day: Floats | float) -> Mixture:
+    """The true value of the series on `at_day`.  A pack is never projected to get better than it is."""
+    track = fit.track
+    gap = np.maximum(at_day - state.day, 0.0)
+    mean, spread = ahead(
+        state.mean, state.covariance, gap, track.slope_walk[:, model], track.level_walk[:, model], track.damping_days
+    )
+    then = curve_at(fit.curves, model, at_day - first_day)
+    now = state.mean[:, 0] + curve_at(fit.curves, model, state.day - first_day) * (1 + state.mean[:, 2])
+    middle = mean[:, 0] + then * (1 + mean[:, 2])
+    middle = now + fit.worse * np.maximum(fit.worse * (middle - now), 0.0)
+    seen = np.array([max(curve.packs, 1) for curve in fit.curves])[model]
+    doubt = (DOUBT + DOUBT_OF_FEW / np.sqrt(seen)) * (middle - now)
+    variance = spread[:, 0] + 2 * then * spread[:, 2] + then**2 * spread[:, 5] + doubt**2
+    return Mixture(middle, np.maximum(variance, 1e-12), state.chance)
+
+
+def value_ahead(fit: FleetFit, standing: Standing, quantity: str, at_day: Floats | float) -> Mixture:
+    """The true `quantity` ("rested_full_v", "loaded_v" at the model's standard load, or "log_ohm") at 25 °C."""
+    model, first = standing.model, standing.first_day
+    ohm_extra = LAW_LOG_OHM**2 if fit.is_fleet else 0.0
+    if quantity == "log_ohm":
+        found = series_ahead(fit.log_ohm, standing.log_ohm, model, first, at_day)
+        return found.wider(np.array(ohm_extra))
+    full = series_ahead(fit.full_v, standing.full_v, model, first, at_day)
+    full = full.wider(np.array((CHARGER_V**2 if fit.is_fleet else 0.0) + fit.full_v.step**2 / 12))
+    if quantity == "rested_full_v":
+        return full
+    ohm = series_ahead(fit.log_ohm, standing.log_ohm, model, first, at_day)
+    drop = fit.models.load_a[model] * np.exp(ohm.mean)
+    pairs = [(a, b) for a in range(MODES) for b in range(MODES)]
+    return Mixture(
+        np.stack([full.mean[a] - drop[b] for a, b in pairs]),
+        np.stack([full.variance[a] + drop[b] ** 2 * (ohm.variance[b] + ohm_extra) for a, b in pairs]),
+        np.stack([full.weight[a] * ohm.weight[b] for a, b in pairs]),
+    )
+
+
+def _column(name: str, prepared: Prepared) -> tuple[Floats, Flags, Floats]:
+    if name == "full_v":
+        return prepared.full_v, prepared.use_v, np.zeros(len(prepared.full_v))
+    return prepared.log_ohm, prepared.use_ohm, prepared.extra
+
+
+def sample_of(visits: Visits, models: int, most: int) -> Visits:
+    """All readings of at most `most` evenly chosen packs of each model, by index, so that equal fleets give equal samples."""
+    packs = int(visits.pack.max()) + 1 if len(visits) else 0
+    model = np.full(packs, -1)
+    model[visits.pack] = visits.model
+    chosen = np.zeros(packs, dtype=bool)
+    for one in range(models):
+        own = np.flatnonzero(model == one)
+        if len(own):
+            chosen[own[np.unique(np.linspace(0, len(own) - 1, min(len(own), most)).astype(int))]] = True
+    return visits.where(chosen[visits.pack])
+
+
+def _curves(name: str, prepared: Prepared, models: Models, first: Floats) -> tuple[AgeingCurve, ...]:
+    value, use, _ = _column(name, prepared)
+    visits = prepared.visits
+    age = visits.day - first[visits.pack]
+    bend = 0.3 * models.series / 13.0 if name == "full_v" else np.full(len(models), 0.3)
+    return tuple(
+        learn_curve(visits.pack, age, value, use & (visits.model == one), bend[one]) for one in range(len(models))
+    )
+
+
+def _first_days(visits: Visits) -> Floats:
+    first = np.full(int(visits.pack.max()) + 1, np.inf)
+    np.minimum.at(first, visits.pack, visits.day)
+    return np.where(np.isfinite(first), first, 0.0)
+
+
+def _no_series(name: str, models: Models) -> SeriesFit:
+    n = len(models)
+    blank = Track(*(np.zeros(n) for _ in range(11)))
+    return SeriesFit(name, (), blank, 0.0)
+
+
+def _learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
+    """Curves first, then scatter and movement by the likelihood of the readings, from priors in their scale."""
+    visits, n = prepared.visits, len(models)
+    first = _first_days(visits)
+    curves = _curves(name, prepared, models, first)
+    value, use, extra = _column(name, prepared)
+    step = _display_step(visits.rested_v)
+    least = np.full(n, 0.4 * step)
+    if name == "log_ohm":
+        drop = visits.rested_v - visits.loaded_v
+        usual = [np.nanmedian(d) if np.isfinite(d := drop[visits.model == m]).any() else 3.0 for m in range(n)]
+        least = least * 1.4 / np.maximum(np.array(usual), 0.1)
+    start = _start(curves, least)
+    habit = sample_of(visits, n, HABIT_PACKS)
+    pack = np.unique(habit.pack)
+    chosen = np.zeros(int(visits.pack.max()) + 1, dtype=bool)
+    chosen[pack] = True
+    index = np.zeros(int(visits.pack.max()) + 1, dtype=int)
+    index[pack] = np.arange(len(pack))
+    model = np.zeros(len(pack), dtype=int)
+    model[index[habit.pack]] = habit.model
+    recent = use & chosen[visits.pack] & _newest(visits.pack, use, SAMPLE_READINGS)
+    grid = grid_of(index[visits.pack], visits.day, value, recent, extra, len(pack))
+    power = np.zeros((len(FREE), n))
+
+    def score(trial: Floats) -> Floats:
+        _, likelihood, _ = follow(grid, model, curves, first[pack], _scaled(start, trial, least))
+        return np.bincount(model, likelihood, n) - 0.5 * ((trial / PRIOR_DOUBLINGS) ** 2).sum(0)
+
+    best = score(power)
+    for stride in (1.5, 0.7):
+        for row in range(len(FREE)):
+            for sign in (1.0, -1.0):
+                trial = power.copy()
+                trial[row] += sign * stride
+                found = score(trial)
+                power, best = np.where(found > best, trial, power), np.maximum(best, found)
+    return SeriesFit(name, curves, _scaled(start, power, least), step)
+
+
+def _newest(pack: Whole, use: Flags, most: int) -> Flags:
+    """Which readings are among the newest `most` in use of their pack (sorted by pack and day)."""
+    packs = int(pack.max()) + 1
+    count = np.bincount(pack[use], minlength=packs)
+    end = np.cumsum(count)
+    rank = np.zeros(len(pack), dtype=int)
+    rank[use] = end[pack[use]] - np.arange(int(use.sum()))
+    return use & (rank <= most)
+
+
+def _display_step(volts: Floats) -> float:
+    """The meters' usual display step, from the distances between different readings."""
+    distinct = np.unique(np.round(volts[np.isfinite(volts)], 3))
+    return float(np.quantile(np.diff(distinct), 0.1)) if len(distinct) > 3 else 0.01
+
+
+def _start(curves: Sequence[AgeingCurve], least: Floats) -> Track:
+    """Priors in the scale of the data: scatter of a reading and change per year, as the curves show them."""
+    scatter = np.maximum(np.array([c.scatter for c in curves]), least)
+    yearly = np.array([abs(c.per_year) for c in curves])
+    span = np.maximum(np.array([c.reach_days for c in curves]), 1.0)
+    slow = scatter * 365.0 / span
+    walk = scatter * np.sqrt(365.0 / span)
+    calm, slide = np.maximum(0.2 * yearly, 0.1 * slow), np.maximum(1.5 * yearly, OPEN_SLIDE * slow)
+    still = np.maximum(0.1 * walk, 0.02 * scatter)
+    rate = 365.0 / np.minimum(span, 365.0) / 365.0
+    return Track(
+        scatter=scatter,
+        slope_walk=np.stack([calm, slide, calm]) ** 2 / 365.0**3,
+        level_walk=np.stack([still, still, 20 * walk]) ** 2 / 365.0,
+        pace=np.full(len(curves), 0.25),
+        first_slope=np.maximum(0.15 * yearly, 0.3 * slow) / 365.0,
+        first_level=10 * np.maximum(scatter, 0.01) + 0.05,
+        to_sliding=0.15 * rate,
+        to_stepping=0.05 * rate,
+        from_sliding=0.5 * rate,
+        from_stepping=30.0 * rate,
+        damping_days=float(np.median(span)) * np.array([0.5, 1.0, 0.5]),
+    )
+
+
+def _scaled(start: Track, power: Floats, least: Floats) -> Track:
+    """`start` with its free parameters multiplied by two to the `power` (standard deviations, not variances)."""
+    factor = dict(zip(FREE, 2.0**power, strict=True))
+    slope, level = start.slope_walk.copy(), start.level_walk.copy()
+    slope[[0, 2]] *= factor["slope_walk"] ** 2
+    level[[0, 1]] *= factor["level_walk"] ** 2
+    return replace(
+        start,
+        scatter=np.maximum(start.scatter * factor["scatter"], least),
+        slope_walk=slope,
+        level_walk=level,
+        pace=start.pace * factor["pace"],
+        first_slope=start.first_slope * factor["first_slope"],
+    )

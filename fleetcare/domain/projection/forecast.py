@@ -1,0 +1,76 @@
+"""The projection of every pack of a batch: quantiles ahead, chance of being beyond the limit, crossing days."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr
+
+from fleetcare.domain.projection.answer import FURTHEST_DAYS
+from fleetcare.domain.projection.calibration import Calibration, chance_below
+from fleetcare.domain.projection.fleet import FleetFit, Standing, value_ahead
+from fleetcare.domain.projection.visits import Floats, Whole
+
+CROSSING_DAYS = np.concatenate([np.arange(0.0, 364.0, 7.0), np.arange(364.0, FURTHEST_DAYS + 1, 28.0)])
+NEVER = -1
+TENTHS = (0.1, 0.5, 0.9)
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """One quantity of every pack; `quantiles[h]` holds p10, p50, p90 (3, pack) `h` days ahead, in the quantity's own
+    numeric order; `chance[h]` the chance of being beyond the limit by then; `crossing` the days (10 %, 50 %, 90 %; pack)
+    by which it is crossed with that chance, NEVER where that is not within three years.  A value at its limit is
+    beyond."""
+
+    quantity: str
+    quantiles: dict[int, Floats]
+    chance: dict[int, Floats]
+    crossing: Whole
+    count: Whole
+
+
+def project(
+    fit: FleetFit,
+    calibration: Calibration,
+    standing: Standing,
+    quantity: str,
+    limit: Floats,
+    horizons: Sequence[int],
+) -> Forecast:
+    """Project `quantity` for every pack; `limit` per pack, NaN where there is none.  Day 0 is always included."""
+    rises = quantity == "log_ohm"
+    sliding = standing.sliding[quantity]
+    quantiles, chance = {}, {}
+    for days in sorted({0, *horizons}):
+        mixture = value_ahead(fit, standing, quantity, float(days))
+        places = calibration.at(quantity, days, sliding)
+        quantiles[days] = np.stack([mixture.quantile(ndtr(place)) for place in places])
+        below = chance_below(mixture, limit, places)
+        chance[days] = 1 - below if rises else below
+    return Forecast(
+        quantity, quantiles, chance, _crossing(fit, calibration, standing, quantity, limit), standing.count(quantity)
+    )
+
+
+def _crossing(fit: FleetFit, calibration: Calibration, standing: Standing, quantity: str, limit: Floats) -> Whole:
+    """The first days on which the early edge, the middle and the late edge have reached the limit."""
+    rises = quantity == "log_ohm"
+    sliding = standing.sliding[quantity]
+    found = np.full((3, len(limit)), NEVER)
+    for day in CROSSING_DAYS:
+        below = value_ahead(fit, standing, quantity, day).below(limit)
+        places = calibration.at(quantity, float(day), sliding)
+        for row in range(3):
+            # a falling value: p10 is the early edge; a rising one: p90
+            reached = below <= ndtr(places[2 - row]) if rises else below >= ndtr(places[row])
+            found[row] = np.where((found[row] == NEVER) & reached & np.isfinite(limit), int(day), found[row])
+    return found
+
+
+def is_flat(now: Floats, later: Floats, open_end: bool) -> bool:
+    """No decline seen: the middle moves by less than half of the doubt about where it is now, and no crossing is in
+    sight.  `now` and `later` are p10, p50, p90."""
+    return bool(open_end and abs(later[1] - now[1]) < 0.25 * (now[2] - now[0]))

@@ -1,0 +1,321 @@
+"""From raw visits to comparable values: temperature, rest, meters and slips are learnt from the fleet itself.
+
+Loaded resistance comes from the rested and loaded reading of one visit and meter, so that the meter's offset and the
+charge level cancel; its logarithm is brought to 25 °C by an activation law whose energy is learnt for each pack model
+(prior 18 ± 5 kJ/mol).  Rested volts are corrected for bench temperature, for the rest (relaxation after charging) and
+for each meter's own offset, month by month.  Nothing is deleted: each reading that is not used carries its reason.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+
+from fleetcare.domain.projection.visits import (
+    REFERENCE_C,
+    Flags,
+    Floats,
+    Models,
+    Visits,
+    Whole,
+    cauchy_weight,
+    group_median,
+    scatter_of,
+)
+from fleetcare.domain.temperature import ACTIVATION_J_PER_MOL, ACTIVATION_SPREAD_J_PER_MOL, GAS_CONSTANT
+
+ZERO_C = 273.15
+THERMOMETER_C = 1.15
+"""Standard uncertainty of a bench temperature, as a rectangular ± 2 °C (common practice, no source).  It flattens a
+fitted temperature slope, which is corrected for it (errors in variables)."""
+MONTH_DAYS = 30.4375
+RELAXATION_MINUTES = 30.0
+REFERENCE_REST_MINUTES = 60.0
+SHORTEST_REST_MINUTES = 10.0
+GROSS_V_PER_GROUP = 0.12
+"""A rested reading further than this from the pack's own median cannot be this pack, fully charged (proposal)."""
+PRIOR = np.array([0.04, -0.02, 0.08])
+PRIOR_SPREAD = np.array([0.04, 0.03, 0.08])
+"""Rested volts of 13 groups: per 10 °C, per 10 °C squared (half), and relaxation: 6 mV a group after 0 min rest
+(proposal from published full-cell models, doi 10.1016/j.electacta.2022.140700; the fleet's readings take over)."""
+METER_STEP_V = 0.02
+METER_JUMP_V = 0.3
+METER_SPREAD_V = 0.1
+METERS_FOR_OFFSETS = 3
+METERS_FOR_COMMON = 4
+POLARISATION, POLARISATION_SPREAD = 2.0, 0.6
+"""A charger stops at C/20; the rested pack then lies below its set point by 1.4 to 2.9 times C/20 times the 10 s
+resistance (published full-cell models, doi 10.1149/1945-7111/ab9050 and 10.1016/j.electacta.2022.140700)."""
+
+
+class Doubt(IntEnum):
+    """Why a reading does not take part."""
+
+    NONE = 0
+    SWAPPED = 1
+    NOT_THIS_PACK = 2
+    REST_TOO_SHORT = 3
+    LOW_FOR_THE_PACK = 4
+    HIGH_FOR_THE_PACK = 5
+    RESISTANCE_OFF = 6
+
+
+@dataclass(frozen=True)
+class Corrections:
+    """What the fleet's readings say about temperature, rest and meters; shown to the manager as it is.
+
+    `activation_j_mol` and `rested` (temperature, curvature, relaxation; volts) have one row per model,
+    `meter_offset_v` one row per meter and column per month counted from `first_month`.
+    """
+
+    activation_j_mol: Floats
+    rested: Floats
+    meter_offset_v: Floats
+    first_month: int
+    common_offset_v: float
+    ohm_scatter: float
+    volt_scatter: float
+    usual_c: float
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """Comparable values, one per visit: `full_v` (rested volts) and `log_ohm` (natural logarithm of ohms), both at
+    25 °C; `use_v` and `use_ohm` say which take part and `doubt` why one does not; `extra` is the additional standard
+    deviation of a log resistance whose temperature is unknown."""
+
+    visits: Visits
+    full_v: Floats
+    log_ohm: Floats
+    use_v: Flags
+    use_ohm: Flags
+    extra: Floats
+    doubt: Whole
+
+
+def _unswapped(visits: Visits) -> tuple[Floats, Floats, Flags]:
+    """Rested and loaded volts with exchanged pairs put right, and which they were."""
+    swapped = visits.loaded_v > visits.rested_v
+    rested = np.where(swapped, visits.loaded_v, visits.rested_v)
+    return rested, np.where(swapped, visits.rested_v, visits.loaded_v), swapped
+
+
+def _basis(visits: Visits, models: Models, usual_c: float) -> Floats:
+    temperature = np.where(np.isfinite(visits.temperature_c), visits.temperature_c, usual_c)
+    warm = (temperature - REFERENCE_C) / 10.0
+    rest = np.clip(np.nan_to_num(visits.rest_minutes, nan=REFERENCE_REST_MINUTES), 1.0, None)
+    relax = np.exp(-np.sqrt(rest / RELAXATION_MINUTES)) - np.exp(-np.sqrt(REFERENCE_REST_MINUTES / RELAXATION_MINUTES))
+    return np.stack([warm, warm**2 / 2, relax * models.series[visits.model] / 13.0], axis=1)
+
+
+def _inverse_temperature(visits: Visits, usual_c: float) -> Floats:
+    temperature = np.where(np.isfinite(visits.temperature_c), visits.temperature_c, usual_c)
+    return 1.0 / (temperature + ZERO_C) - 1.0 / (REFERENCE_C + ZERO_C)
+
+
+def _log_ohm(rested: Floats, loaded: Floats, load_a: Floats) -> Floats:
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ohm = (rested - loaded) / load_a
+        return np.log(np.where(ohm > 0, ohm, np.nan))
+
+
+def _usable_rested(visits: Visits, models: Models, rested: Floats) -> Flags:
+    packs = int(visits.pack.max()) + 1 if len(visits) else 0
+    middle = group_median(visits.pack, rested, packs)[visits.pack] if packs else rested
+    near = np.abs(rested - middle) <= GROSS_V_PER_GROUP * models.series[visits.model]
+    return near & (np.nan_to_num(visits.rest_minutes, nan=REFERENCE_REST_MINUTES) >= SHORTEST_REST_MINUTES)
+
+
+def learn_corrections(visits: Visits, models: Models, meters: int) -> Corrections:
+    """Learn temperature, rest and meter corrections from all `visits` (at least one row)."""
+    rested, loaded, _ = _unswapped(visits)
+    known = np.isfinite(visits.temperature_c)
+    usual = float(np.median(visits.temperature_c[known])) if known.any() else REFERENCE_C
+    log_ohm = _log_ohm(rested, loaded, visits.load_a)
+    energy, ohm_scatter = _activation(visits, models, log_ohm, usual)
+    use = _usable_rested(visits, models, rested)
+    month = np.floor(visits.day / MONTH_DAYS).astype(int)
+    first = int(month.min()) if len(month) else 0
+    rested_terms, offset, volt_scatter = _rested_terms(visits, models, rested, use, month - first, meters, usual)
+    common = 0.0
+    if len(np.unique(visits.meter)) >= METERS_FOR_COMMON:
+        corrected = rested - (_basis(visits, models, usual) * rested_terms[visits.model]).sum(1)
+        corrected -= offset[visits.meter, month - first]
+        reference = log_ohm - (energy / GAS_CONSTANT)[visits.model] * _inverse_temperature(visits, usual)
+        common = _common_offset(visits, models, corrected, reference, use)
+    return Corrections(energy, rested_terms, offset, first, common, ohm_scatter, volt_scatter, usual)
+
+
+def apply_corrections(visits: Visits, models: Models, known: Corrections) -> Prepared:
+    """Bring every visit to reference conditions.  A meter or month that was not learnt has offset 0."""
+    rested, loaded, swapped = _unswapped(visits)
+    log_ohm = _log_ohm(rested, loaded, visits.load_a)
+    log_ohm -= (known.activation_j_mol / GAS_CONSTANT)[visits.model] * _inverse_temperature(visits, known.usual_c)
+    full = rested - (_basis(visits, models, known.usual_c) * known.rested[visits.model]).sum(1)
+    if known.meter_offset_v.size:
+        last = known.meter_offset_v.shape[1] - 1
+        month = np.clip(np.floor(visits.day / MONTH_DAYS).astype(int) - known.first_month, 0, last)
+        seen = visits.meter < len(known.meter_offset_v)
+        full -= np.where(seen, known.meter_offset_v[np.where(seen, visits.meter, 0), month], 0.0)
+    full -= known.common_offset_v
+    use_v = _usable_rested(visits, models, rested)
+    use_ohm = np.isfinite(log_ohm)
+    doubt = np.where(swapped, int(Doubt.SWAPPED), int(Doubt.NONE))
+    short = np.nan_to_num(visits.rest_minutes, nan=REFERENCE_REST_MINUTES) < SHORTEST_REST_MINUTES
+    doubt = np.where(short, int(Doubt.REST_TOO_SHORT), doubt)
+    doubt = np.where(~use_v & ~short, int(Doubt.NOT_THIS_PACK), doubt)
+    extra = np.where(np.isfinite(visits.temperature_c), 0.0, 0.08)
+    return Prepared(visits, full, np.nan_to_num(log_ohm), use_v, use_ohm, extra, doubt)
+
+
+def _activation(visits: Visits, models: Models, log_ohm: Floats, usual: float) -> tuple[Floats, float]:
+    """Activation energy per model (J/mol) from how each pack's resistance moves with the bench within a year.
+
+    A line in time is taken out of each pack's year first, so that ageing is not read as cold.
+    """
+    prior, spread = ACTIVATION_J_PER_MOL / GAS_CONSTANT, ACTIVATION_SPREAD_J_PER_MOL / GAS_CONSTANT
+    energy = np.full(len(models), prior)
+    use = np.isfinite(log_ohm) & np.isfinite(visits.temperature_c)
+    if not use.any():
+        return energy * GAS_CONSTANT, 0.05
+    part, value = visits.where(use), log_ohm[use]
+    cold = _inverse_temperature(part, usual)
+    years = part.day / 365.0
+    _, cell = np.unique(np.stack([part.pack, np.floor(years).astype(int)], 1), axis=0, return_inverse=True)
+    cell = cell.ravel()
+    cells = int(cell.max()) + 1
+    scatter = 0.05
+    for _ in range(6):
+        level = value - energy[part.model] * cold
+        residual = level - group_median(cell, level, cells)[cell]
+        scatter = scatter_of(residual, 0.003)
+        weight = cauchy_weight(residual, scatter)
+        total = np.maximum(np.bincount(cell, weight, cells), 1e-9)
+
+        def centred(x: Floats, w: Floats = weight, t: Floats = total) -> Floats:
+            return x - (np.bincount(cell, w * x, cells) / t)[cell]
+
+        time, x, y = centred(years), centred(cold), centred(value)
+        along = np.bincount(cell, weight * time * time, cells) + 1e-9
+        x = x - (np.bincount(cell, weight * time * x, cells) / along)[cell] * time
+        y = y - (np.bincount(cell, weight * time * y, cells) / along)[cell] * time
+        error = (THERMOMETER_C / (REFERENCE_C + ZERO_C) ** 2) ** 2
+        square = np.bincount(part.model, weight * x * x, len(models))
+        less = np.bincount(part.model, weight * (x * x - error), len(models))
+        bottom = np.maximum(less, 0.3 * square) / scatter**2
+        top = np.bincount(part.model, weight * x * y, len(models)) / scatter**2
+        energy = (top + prior / spread**2) / (bottom + 1 / spread**2)
+    return energy * GAS_CONSTANT, scatter
+
+
+def _rested_terms(
+    visits: Visits, models: Models, rested: Floats, use: Flags, month: Whole, meters: int, usual: float
+) -> tuple[Floats, Floats, float]:
+    """Temperature and rest terms per model and the meters' offsets per month, by robust backfitting."""
+    basis = _basis(visits, models, usual)
+    terms = np.tile(PRIOR, (len(models), 1))
+    months = int(month.max()) + 1 if len(month) else 1
+    offset = np.zeros((meters, months))
+    packs = int(visits.pack.max()) + 1
+    level = np.nan_to_num(group_median(visits.pack[use], rested[use], packs))[visits.pack]
+    years = visits.day / 365.0
+    cell = visits.meter * months + month
+    count = np.bincount(cell[use], minlength=meters * months).reshape(meters, months)
+    scatter = 0.05
+    for _ in range(12):
+        value = rested - (basis * terms[visits.model]).sum(1) - offset[visits.meter, month]
+        scatter = scatter_of((value - level)[use], 0.01)
+        weight = np.where(use, cauchy_weight(value - level, scatter), 0.0)
+        total = np.bincount(visits.pack, weight, packs) + 1e-9
+        middle = np.bincount(visits.pack, weight * years, packs) / total
+        mean = np.bincount(visits.pack, weight * value, packs) / total
+        along = years - middle[visits.pack]
+        top = np.bincount(visits.pack, weight * along * (value - mean[visits.pack]), packs)
+        slope = top / (np.bincount(visits.pack, weight * along**2, packs) + (scatter / 0.1) ** 2)
+        level = mean[visits.pack] + slope[visits.pack] * along
+        if len(np.unique(visits.meter)) >= METERS_FOR_OFFSETS:
+            residual = rested - level - (basis * terms[visits.model]).sum(1)
+            middles = group_median(cell[use], residual[use], meters * months).reshape(meters, months)
+            offset = _meter_offsets(middles, count, scatter)
+        residual = rested - level - offset[visits.meter, month]
+        known = use & np.isfinite(visits.temperature_c)
+        off = residual - (basis * terms[visits.model]).sum(1)
+        weight = np.where(known, cauchy_weight(off, scatter), 0.0)
+        terms = _fit_terms(visits, basis, residual, weight, scatter, packs, len(models))
+    return terms, offset, scatter
+
+
+def _fit_terms(
+    visits: Visits, basis: Floats, residual: Floats, weight: Floats, scatter: float, packs: int, models: int
+) -> Floats:
+    total = np.bincount(visits.pack, weight, packs) + 1e-9
+    means = np.stack([np.bincount(visits.pack, weight * column, packs) / total for column in basis.T], 1)
+    mean = np.bincount(visits.pack, weight * residual, packs) / total
+    x, y = basis - means[visits.pack], residual - mean[visits.pack]
+    out = np.tile(PRIOR, (models, 1))
+    for model in range(models):
+        own = visits.model == model
+        if own.any():
+            weighted = x[own] * weight[own, None]
+            left = weighted.T @ x[own] / scatter**2 + np.diag(PRIOR_SPREAD**-2.0)
+            right = weighted.T @ y[own] / scatter**2 + PRIOR * PRIOR_SPREAD**-2.0
+            out[model] = np.linalg.solve(left, right)
+    return out
+
+
+def _meter_offsets(middles: Floats, count: Whole, scatter: float) -> Floats:
+    """Each meter's offset by month, smoothed with room for a sudden fault; the meters' middle is zero, and what all
+    meters do together in time is left to the packs."""
+    variance = np.where(count > 0, (1.25 * scatter) ** 2 / np.maximum(count, 1) + 1e-4, np.inf)
+    offset = np.stack([_walk(y, v) for y, v in zip(middles, variance, strict=True)])
+    seen = count.sum(1) > 0
+    weight = np.where(count > 0, count, 1e-9)
+    own = (offset * weight).sum(1) / weight.sum(1)
+    offset = offset - np.median(own[seen])
+    shared = np.where(count > 0, offset - (own - np.median(own[seen]))[:, None], np.nan)
+    return offset - np.array([np.nanmedian(column) if np.isfinite(column).any() else 0.0 for column in shared.T])
+
+
+def _walk(value: Floats, variance: Floats) -> Floats:
+    """A random walk through monthly values (NaN: none), smoothed forth and back; large steps are let through."""
+    n = len(value)
+    step = np.full(n, METER_STEP_V**2)
+    smooth = np.zeros(n)
+    for _ in range(4):
+        mean, spread = np.zeros(n), np.zeros(n)
+        ahead_mean, ahead_spread = np.zeros(n), np.zeros(n)
+        m, p = 0.0, METER_JUMP_V**2
+        for i in range(n):
+            if i:
+                p += step[i]
+            ahead_mean[i], ahead_spread[i] = m, p
+            if np.isfinite(variance[i]) and np.isfinite(value[i]):
+                gain = p / (p + variance[i])
+                m, p = m + gain * (value[i] - m), (1 - gain) * p
+            mean[i], spread[i] = m, p
+        smooth = mean.copy()
+        for i in range(n - 2, -1, -1):
+            smooth[i] = mean[i] + spread[i] / ahead_spread[i + 1] * (smooth[i + 1] - ahead_mean[i + 1])
+        step = np.maximum(METER_STEP_V**2, np.minimum(np.diff(smooth, prepend=smooth[0]) ** 2, METER_JUMP_V**2))
+    return smooth
+
+
+def _common_offset(visits: Visits, models: Models, full: Floats, log_ohm: Floats, use: Flags) -> float:
+    """What all meters and chargers together are off by, from where a charger should leave a pack of its resistance."""
+    packs = int(visits.pack.max()) + 1
+    model = np.zeros(packs, dtype=int)
+    model[visits.pack] = visits.model
+    volts = group_median(visits.pack[use], full[use], packs)
+    paired = np.isfinite(log_ohm)
+    ohm = group_median(visits.pack[paired], np.exp(log_ohm[paired]), packs)
+    below = models.capacity_ah[model] / 20.0 * ohm
+    off = volts - (models.charger_v[model] - POLARISATION * below)
+    weight, total = 1.0 / METER_SPREAD_V**2, 0.0
+    for one in range(len(models)):
+        own = (model == one) & np.isfinite(off) & ~models.is_lfp[model]
+        if own.any():
+            sure = 1.0 / (POLARISATION_SPREAD * float(np.median(below[own]))) ** 2
+            weight, total = weight + sure, total + sure * float(np.median(off[own]))
+    return total / weight
