@@ -1,104 +1,330 @@
-"""The projections of one pack from its recorded checks.
-
-Where the resistance limits hold at a stated temperature, each reading is first brought to it.
-"""
+"""The projections of packs from their recorded checks, under what the fleet's record teaches."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
-from dataclasses import replace
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
 
-from fleetcare.domain import limits, temperature
-from fleetcare.domain.checks import CheckKind, RestBand
+import numpy as np
+from scipy.special import ndtr
+
+from fleetcare.domain import limits
 from fleetcare.domain.packs import PackModel, SiteRules
-from fleetcare.domain.projection.answer import LeftOut, Projection, Reading
-from fleetcare.domain.projection.line import project_line
-from fleetcare.domain.wording import msg
+from fleetcare.domain.projection.answer import Horizon, LeftOut, Projection, Reading
+from fleetcare.domain.projection.calibration import HORIZONS
+from fleetcare.domain.projection.fleet import ENGINE, FleetFit, Standing, stand, value_ahead
+from fleetcare.domain.projection.forecast import NEVER, Forecast, is_flat, project
+from fleetcare.domain.projection.preparation import ZERO_C, Doubt
+from fleetcare.domain.projection.tracking import State
+from fleetcare.domain.projection.visits import REFERENCE_C, Floats
+from fleetcare.domain.temperature import GAS_CONSTANT
+from fleetcare.domain.wording import Message, msg
+from fleetcare.services.fleet_outlook import FleetOutlook, midnight_of, usable, visits_of
 from fleetcare.store.values import StoredCheck
 
-RESISTANCE_FLOOR_OHM = 0.002
-VOLT_FLOOR_V = 0.02
-"""Smallest scatter believed: one or two counts of a 0.01 V meter at the bench's load (proposal)."""
+FAN_DAYS = tuple(range(0, 366, 28))
+FAR_OFF = 4.0
+"""A reading this many standard deviations off what was expected is listed for a second measurement."""
+NARROWER_CHECKS = 4
+
+
+@dataclass(frozen=True)
+class PackHistory:
+    """One pack as the projection needs it."""
+
+    code: str
+    model: PackModel
+    checks: Sequence[StoredCheck]
 
 
 def pack_projections(
-    checks: Iterable[StoredCheck], model: PackModel, site: SiteRules, now: dt.datetime
-) -> tuple[Projection, ...]:
-    """Loaded resistance and rested-full volts of one pack, each projected or refused with its reason."""
-    stored = list(checks)
-    return (
-        _resistance(stored, model, site, now.date()),
-        _rested_full(stored, model, site, now.date()),
+    outlook: FleetOutlook, histories: Sequence[PackHistory], site: SiteRules, now: dt.datetime, *, fans: bool = True
+) -> list[tuple[Projection, ...]]:
+    """Loaded resistance and rested-full volts of each pack, each projected or refused with its reason.
+
+    Without `fans` the chart's bands are left out, for lists of a whole fleet.
+    """
+    if outlook.fit is None:
+        return [_too_few_all(one, site, now) for one in histories]
+    histories = [replace(one, checks=_in_order(one.checks, now)) for one in histories]
+    midnight = midnight_of(now)
+    meters = dict(outlook.meters)
+    batch = [(outlook.models.index(one.model.code), one.checks) for one in histories]
+    visits = visits_of(batch, meters, midnight)
+    standing = stand(outlook.fit, visits, len(histories))
+    standing = replace(standing, model=np.array([model for model, _ in batch], dtype=int))
+    resolved = [limits.resolve(one.model, site) for one in histories]
+    at_c = [_at_c(found.resistance, one.checks) for found, one in zip(resolved, histories, strict=True)]
+    factor = np.array([_factor(outlook.fit, m, c) for (m, _), c in zip(batch, at_c, strict=True)])
+    pull_ohm = np.array([math.nan if r.resistance is None else float(r.resistance.pull_ohm) for r in resolved])
+    pull_v = np.array([float(r.volts("rested_full_pull").value) for r in resolved])
+    ohm = project(outlook.fit, outlook.calibration, standing, "log_ohm", np.log(pull_ohm / factor), HORIZONS)
+    full = project(outlook.fit, outlook.calibration, standing, "rested_full_v", pull_v, HORIZONS)
+    ends = np.searchsorted(visits.pack, np.arange(len(histories) + 1))
+    out = []
+    for i, one in enumerate(histories):
+        rows = slice(int(ends[i]), int(ends[i + 1]))
+        fan = _fans(outlook, standing, i, float(factor[i])) if fans else {}
+        common = _Common(one, site, now, outlook, rows, standing, i)
+        first = _resistance(common, ohm, float(factor[i]), at_c[i], _or_none(pull_ohm[i]), fan.get("log_ohm", ()))
+        out.append((first, _rested_full(common, full, float(pull_v[i]), fan.get("rested_full_v", ()))))
+    return out
+
+
+@dataclass(frozen=True)
+class _Common:
+    history: PackHistory
+    site: SiteRules
+    now: dt.datetime
+    outlook: FleetOutlook
+    rows: slice
+    standing: Standing
+    index: int
+
+    @property
+    def fit(self) -> FleetFit:
+        assert self.outlook.fit is not None
+        return self.outlook.fit
+
+
+def _in_order(checks: Sequence[StoredCheck], now: dt.datetime) -> list[StoredCheck]:
+    """Oldest first, as the visits are sorted: only so do rows and checks belong together."""
+    known = [one for one in checks if one.check.done_at <= now]
+    return sorted(
+        known,
+        key=lambda one: (
+            one.check.done_at,
+            one.check.meter,
+            one.check.rested_v,
+            one.check.loaded_v if one.check.loaded_v is not None else Decimal("Infinity"),
+        ),
     )
 
 
-def _reading(stored: StoredCheck, value: float, *, loaded: bool) -> Reading:
+def _at_c(rule: limits.ResistanceLimits | None, checks: Sequence[StoredCheck]) -> float:
+    """The temperature that resistance is shown at: the limits' own, else the pack's usual bench."""
+    if rule is not None and rule.at_c is not None:
+        return float(rule.at_c)
+    known = [float(one.check.bench_c) for one in checks if one.check.bench_c is not None]
+    return float(np.median(known)) if known else REFERENCE_C
+
+
+def _factor(fit: FleetFit, model: int, at_c: float) -> float:
+    """Resistance at `at_c` over that at 25 °C, by the model's learnt activation law."""
+    inverse = 1 / (at_c + ZERO_C) - 1 / (REFERENCE_C + ZERO_C)
+    return math.exp(float(fit.corrections.activation_j_mol[model]) / GAS_CONSTANT * inverse)
+
+
+def _fans(
+    outlook: FleetOutlook, standing: Standing, index: int, factor: float
+) -> dict[str, tuple[tuple[int, float, float, float], ...]]:
+    """p10, p50 and p90 over a year for one pack, all days at once."""
+    assert outlook.fit is not None
+    days = np.array(FAN_DAYS, dtype=float)
+    same = np.full(len(days), index)
+    tiled = replace(
+        standing,
+        model=standing.model[same],
+        first_day=standing.first_day[same],
+        full_v=standing.full_v.of(same),
+        log_ohm=standing.log_ohm.of(same),
+    )
+    found = {}
+    for quantity in ("log_ohm", "rested_full_v"):
+        mixture = value_ahead(outlook.fit, tiled, quantity, days)
+        sliding = tiled.sliding[quantity]
+        places = np.stack([outlook.calibration.at(quantity, float(day), sliding[:1])[:, 0] for day in days], axis=1)
+        rows = np.stack([mixture.quantile(ndtr(place)) for place in places])
+        if quantity == "log_ohm":
+            rows = np.exp(rows) * factor
+        found[quantity] = tuple((int(d), *map(float, column)) for d, column in zip(days, rows.T, strict=True))
+    return found  # type: ignore[return-value]
+
+
+def _readings(
+    c: _Common, value: Floats, used: Floats, distance: Floats, *, loaded: bool
+) -> tuple[list[Reading], list[LeftOut]]:
+    """The pack's readings that take part, and the others with the reason; every check is in one of the two."""
+    prepared = c.standing.prepared
+    good, out = [], []
+    row = c.rows.start
+    for stored in c.history.checks:
+        check = stored.check
+        raw = check.resistance_ohm if loaded else check.rested_v
+        if usable(stored):
+            at, row = row, row + 1
+            if raw is None:
+                continue
+            reading = _reading(stored, float(value[at]))
+            doubt = Doubt(int(prepared.doubt[at]))
+            if not used[at]:
+                out.append(LeftOut(reading, msg(f"projection.doubt_{doubt.name.lower()}")))
+            elif abs(distance[at]) > FAR_OFF:
+                out.append(LeftOut(reading, msg("projection.far_off", off=f"{abs(distance[at]):.0f}")))
+            else:
+                good.append(reading)
+        elif raw is not None and stored.void_position is not None:
+            out.append(LeftOut(_reading(stored, float(raw)), msg("projection.corrected")))
+    return good, out
+
+
+def _reading(stored: StoredCheck, value: float) -> Reading:
     check = stored.check
     return Reading(
-        stored.record_id, check.done_at, value, check.kind.value, check.rest.value, check.meter,
-        check.load_a if loaded else None, check.hold_s if loaded else None,
-        None if check.bench_c is None else float(check.bench_c),
+        stored.record_id, check.done_at, value, check.kind.value, check.rest.value, check.meter, check.load_a,
+        check.hold_s, None if check.bench_c is None else float(check.bench_c),
     )  # fmt: skip
 
 
-def _resistance(stored: list[StoredCheck], model: PackModel, site: SiteRules, today: dt.date) -> Projection:
-    rule = limits.resolve(model, site).resistance
-    readings, left_out = [], []
-    for one in stored:
-        ohm = one.check.resistance_ohm
-        if ohm is None or one.check.kind is not CheckKind.RESTED_FULL:
-            continue
-        value = float(ohm)
-        if rule is not None and rule.at_c is not None and one.check.bench_c is not None:
-            value = temperature.ohm_at(value, float(one.check.bench_c), float(rule.at_c))
-        reading = _reading(one, value, loaded=True)
-        if one.void_position is not None:
-            left_out.append(LeftOut(reading, msg("projection.corrected")))
-        elif rule is not None and rule.at_c is not None and reading.bench_c is None:
-            left_out.append(LeftOut(reading, msg("projection.no_temperature")))
-        elif reading.bench_c is not None and reading.bench_c < float(site.loaded_minimum_c):
-            left_out.append(LeftOut(reading, msg("projection.too_cold")))
-        else:
-            readings.append(reading)
-    projection = project_line(
-        readings,
-        quantity="resistance_ohm",
-        limit=None if rule is None else float(rule.pull_ohm),
-        rises=True,
-        as_of=today,
-        needed=site.comparable_checks,
-        resolution=RESISTANCE_FLOOR_OHM,
+def _resistance(
+    c: _Common,
+    forecast: Forecast,
+    factor: float,
+    at_c: float,
+    limit: float | None,
+    fan: tuple[tuple[int, float, float, float], ...],
+) -> Projection:
+    prepared = c.standing.prepared
+    value = np.exp(prepared.log_ohm) * factor
+    good, out = _readings(c, value, prepared.use_ohm, c.standing.ohm_distance, loaded=True)
+    because = (
+        msg("projection.because_ohm", at_c=Decimal(f"{at_c:.0f}"),
+            energy=f"{c.fit.corrections.activation_j_mol[c.standing.model[c.index]] / 1000:.0f}"),
+        *_narrower(c, c.standing.log_ohm, c.fit.log_ohm.track.scatter, "ohm", float(np.exp(_level(c.standing.log_ohm, c.index))) * factor),
+    )  # fmt: skip
+    quantiles = {days: np.exp(q[:, c.index]) * factor for days, q in forecast.quantiles.items()}
+    last = next(
+        (one.check.resistance_ohm for one in reversed(c.history.checks) if usable(one) and one.check.resistance_ohm),
+        None,
     )
-    if rule is None and projection.projected:
-        return _with(projection, left_out, sentence=msg("projection.no_baseline"))
-    return _with(projection, left_out)
+    found = _answer(c, "resistance_ohm", forecast, quantiles, limit, last, good, out, because, fan)
+    if limit is None and found.projected:
+        return replace(found, sentence=msg("projection.no_baseline"))
+    return found
 
 
-def _rested_full(stored: list[StoredCheck], model: PackModel, site: SiteRules, today: dt.date) -> Projection:
-    resolved = limits.resolve(model, site)
-    readings, left_out = [], []
-    for one in stored:
-        if one.check.kind is not CheckKind.RESTED_FULL:
-            continue
-        reading = _reading(one, float(one.check.rested_v), loaded=False)
-        if one.void_position is not None:
-            left_out.append(LeftOut(reading, msg("projection.corrected")))
-        elif one.check.rest in (RestBand.UNDER_15_MIN, RestBand.UNKNOWN):
-            left_out.append(LeftOut(reading, msg("projection.rest_too_short")))
-        else:
-            readings.append(reading)
-    projection = project_line(
-        readings,
-        quantity="rested_full_v",
-        limit=float(resolved.volts("rested_full_pull").value),
-        rises=False,
-        as_of=today,
-        needed=site.comparable_checks,
-        resolution=VOLT_FLOOR_V,
+def _rested_full(
+    c: _Common, forecast: Forecast, limit: float, fan: tuple[tuple[int, float, float, float], ...]
+) -> Projection:
+    prepared = c.standing.prepared
+    good, out = _readings(c, prepared.full_v, prepared.use_v, c.standing.full_distance, loaded=False)
+    because = (
+        msg("projection.because_v"),
+        *_narrower(c, c.standing.full_v, c.fit.full_v.track.scatter, "v", 1.0),
     )
-    return _with(projection, left_out)
+    quantiles = {days: q[:, c.index] for days, q in forecast.quantiles.items()}
+    last = next((one.check.rested_v for one in reversed(c.history.checks) if usable(one)), None)
+    return _answer(c, "rested_full_v", forecast, quantiles, limit, last, good, out, because, fan)
 
 
-def _with(projection: Projection, left_out: list[LeftOut], **changes: object) -> Projection:
-    return replace(projection, left_out=projection.left_out + tuple(left_out), **changes)  # type: ignore[arg-type]
+def _level(state: State, index: int) -> float:
+    return float((state.chance[:, index] * state.mean[:, 0, index]).sum())
+
+
+def _narrower(c: _Common, state: State, scatter: Floats, unit: str, scale: float) -> tuple[Message, ...]:
+    """What a few more checks would do to the doubt about today's level."""
+    chance = state.chance[:, c.index]
+    variance = float((chance * state.covariance[:, 0, c.index]).sum())
+    reading = float(scatter[c.standing.model[c.index]]) ** 2
+    if variance <= 0 or reading <= 0:
+        return ()
+    then = 1 / (1 / variance + NARROWER_CHECKS / reading)
+    now_half, then_half = (1.2816 * math.sqrt(v) * scale for v in (variance, then))
+    if then_half > 0.85 * now_half:
+        return (msg("projection.narrow_enough"),)
+    return (
+        msg(
+            f"projection.narrower_{unit}", count=NARROWER_CHECKS, **{f"now_{unit}": now_half, f"then_{unit}": then_half}
+        ),
+    )
+
+
+def _answer(
+    c: _Common,
+    quantity: str,
+    forecast: Forecast,
+    quantiles: dict[int, Floats],
+    limit: float | None,
+    last: Decimal | None,
+    used: list[Reading],
+    left_out: list[LeftOut],
+    because: tuple[Message, ...],
+    fan: tuple[tuple[int, float, float, float], ...],
+) -> Projection:
+    """One projection in the units that a person reads."""
+    as_of, need = c.now.date(), c.site.comparable_checks
+    rises = quantity == "resistance_ohm"
+    base = Projection(
+        quantity=quantity, as_of=as_of, comparable_checks=len(used), needed_checks=need,
+        sentence=msg("projection.too_few", have=len(used), need=need), engine=ENGINE, limit=limit, rises=rises,
+        used=tuple(used), left_out=tuple(left_out),
+    )  # fmt: skip
+    if len(used) < need:
+        return base
+    level = float(quantiles[0][1])
+    furthest = max(HORIZONS)
+    change = (float(quantiles[furthest][1]) - level) / furthest * 30
+    crossing = [
+        None if d == NEVER else as_of + dt.timedelta(days=int(d)) for d in forecast.crossing[:, c.index].tolist()
+    ]
+    already = limit is not None and (level >= limit if rises else level <= limit)
+    flat = is_flat(quantiles[0], quantiles[furthest], crossing[1] is None)
+    ahead = tuple(
+        Horizon(d, *(float(v) for v in quantiles[d]), 0.0 if limit is None else float(forecast.chance[d][c.index]))
+        for d in HORIZONS
+    )
+    return replace(
+        base, projected=True, level=level, slope_per_30d=change, horizons=ahead, fan=fan,
+        crossing_p10=crossing[0], crossing_p50=crossing[1], crossing_p90=crossing[2], already_beyond=already,
+        because=because, sentence=_sentence(quantity, level, change, limit, last, flat, already, crossing, len(used)),
+    )  # fmt: skip
+
+
+def _sentence(
+    quantity: str,
+    level: float,
+    change: float,
+    limit: float | None,
+    last: Decimal | None,
+    flat: bool,
+    already: bool,
+    crossing: list[dt.date | None],
+    count: int,
+) -> Message:
+    unit = "ohm" if quantity == "resistance_ohm" else "v"
+    values: dict[str, object] = {
+        f"last_{unit}": last, f"level_{unit}": level, f"limit_{unit}": limit, "count": count, f"change_{unit}": change,
+    }  # fmt: skip
+    early, _, late = crossing
+    if already:
+        return msg(f"projection.beyond_{unit}", **values)
+    if flat:
+        return msg(f"projection.no_decline_{unit}", **values)
+    if early is None:
+        return msg(f"projection.not_within_{unit}", **values)
+    values["early_date"] = early
+    if late is None:
+        return msg(f"projection.open_{unit}", **values)
+    return msg(f"projection.range_{unit}", late_date=late, **values)
+
+
+def _too_few_all(history: PackHistory, site: SiteRules, now: dt.datetime) -> tuple[Projection, ...]:
+    """No past to learn from: both quantities refused with their counts."""
+    found = []
+    for quantity in ("resistance_ohm", "rested_full_v"):
+        has = [s for s in history.checks if usable(s) and (quantity != "resistance_ohm" or s.check.resistance_ohm)]
+        found.append(
+            Projection(
+                quantity, now.date(), len(has), site.comparable_checks,
+                msg("projection.too_few", have=len(has), need=site.comparable_checks), ENGINE,
+                rises=quantity == "resistance_ohm",
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def _or_none(value: float) -> float | None:
+    return None if math.isnan(value) else float(value)

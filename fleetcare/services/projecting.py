@@ -51,7 +51,7 @@ def project_files(checks: Path, models: Path, as_of: str, horizons: str, output:
         return 0
     packs, batch, kinds, limits = _batch(known, model_table, day)
     fit = learn_fleet(batch, kinds, int(batch.meter.max()) + 1)
-    calibration = calibrate(fit, batch)
+    calibration = calibrate(fit, batch, ("loaded_v", "rested_full_v"))
     standing = stand(fit, batch, len(packs))
     forecasts = [
         project(fit, calibration, standing, quantity, limits[quantity][standing.model], ahead)

@@ -19,7 +19,6 @@ from fleetcare.domain.wording import Message, msg, word
 from fleetcare.services import facts as read
 from fleetcare.services import telling
 from fleetcare.services.facts import FleetFacts
-from fleetcare.services.outlook import pack_projections
 from fleetcare.services.session import Clock
 from fleetcare.services.shown import (
     CheckLine,
@@ -35,6 +34,9 @@ from fleetcare.services.shown import (
 )
 from fleetcare.store.store import Store, View
 from fleetcare.store.values import StoredCheck
+
+BATCH_PACKS = 500
+"""Packs projected in one go."""
 
 
 def fleet_summary(store: Store, clock: Clock, position: int | None = None) -> FleetSummary:
@@ -116,6 +118,9 @@ def _worst_first(line: VehicleSummary) -> tuple[int, int, str]:
 
 def pack_summary(store: Store, clock: Clock, code: str, position: int | None = None) -> PackSummary:
     """Everything about one pack; raises EntryRefused for a code that is not on record."""
+    from fleetcare.services.fleet_outlook import outlook_of  # SciPy: not before the first window
+    from fleetcare.services.outlook import PackHistory, pack_projections
+
     now = clock()
     with store.view(position) as view:
         pack = view.thing("pack", code)
@@ -126,6 +131,7 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
         found = limits.resolve(model, facts.site)
         checks = view.checks_of(code)
         placed = facts.placements.get(code)
+        outlook = outlook_of(store, view, facts, now, at_position=position is not None)
         return PackSummary(
             pack=pack,
             model=model,
@@ -135,7 +141,7 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
             shelf=facts.shelf_of(code),
             checks=check_lines(view, checks),
             events=event_lines(view, "pack", code),
-            projections=pack_projections(checks, model, facts.site, now),
+            projections=pack_projections(outlook, [PackHistory(code, model, checks)], facts.site, now)[0],
             limits=tuple((one.name, one.value, one.unit, one.source) for one in found.limits),
             as_of=now,
             position=view.position,
@@ -149,15 +155,22 @@ def fleet_projections(
     store: Store, clock: Clock, progress: Callable[[int, int], None] | None = None
 ) -> Iterator[tuple[str, tuple[Projection, ...]]]:
     """The projections of every pack in service, by code; the fleet is read once."""
+    from fleetcare.services.fleet_outlook import outlook_of  # SciPy: not before the first window
+    from fleetcare.services.outlook import PackHistory, pack_projections
+
     now = clock()
     with store.view() as view:
         facts = read.read_facts(view)
         packs = [p for p in facts.packs.values() if p.standing is PackStanding.IN_SERVICE]
-        for number, pack in enumerate(sorted(packs, key=lambda p: p.code), start=1):
-            checks = view.checks_of(pack.code)
-            yield pack.code, pack_projections(checks, facts.models[pack.model], facts.site, now)
-            if progress is not None and number % 500 == 0:
-                progress(number, len(packs))
+        packs.sort(key=lambda p: p.code)
+        outlook = outlook_of(store, view, facts, now, at_position=False)
+        for start in range(0, len(packs), BATCH_PACKS):
+            part = packs[start : start + BATCH_PACKS]
+            histories = [PackHistory(p.code, facts.models[p.model], view.checks_of(p.code)) for p in part]
+            found = pack_projections(outlook, histories, facts.site, now, fans=False)
+            yield from zip((p.code for p in part), found, strict=True)
+            if progress is not None and len(packs) > BATCH_PACKS:
+                progress(start + len(part), len(packs))
 
 
 def check_lines(view: View, checks: Iterable[StoredCheck]) -> tuple[CheckLine, ...]:

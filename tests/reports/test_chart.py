@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetcare.domain.projection.answer import Reading
-from fleetcare.domain.projection.line import project_line
+from fleetcare.domain.projection.answer import Projection, Reading
+from fleetcare.domain.wording import msg
 from fleetcare.reports.chart import Area, Line, Marker, Text, month_starts, projection_chart, ticks
 
 AS_OF = dt.date(2026, 11, 2)
@@ -18,7 +18,17 @@ def projection(values: list[float], meter: str = "M-01"):  # type: ignore[no-unt
     at = dt.datetime(2026, 11, 2, 8, tzinfo=dt.UTC)
     readings = [Reading(str(i), at - dt.timedelta(days=7 * (len(values) - i)), v, "rested_full", "hours_1_3", meter)
                 for i, v in enumerate(values)]  # fmt: skip
-    return project_line(readings, quantity="resistance_ohm", limit=0.3, rises=True, as_of=AS_OF)
+    sentence = msg("projection.too_few", have=len(values), need=6)
+    if len(values) < 6:
+        return Projection("resistance_ohm", AS_OF, len(values), 6, sentence, "t", 0.3, True, used=tuple(readings))
+    fan = tuple(
+        (d, values[-1] + d * 1e-4 - 0.01, values[-1] + d * 3e-4, values[-1] + d * 5e-4 + 0.01)
+        for d in range(0, 365, 28)
+    )
+    return Projection(
+        "resistance_ohm", AS_OF, len(values), 6, sentence, "t", 0.3, True, True, values[-1], 0.01, fan=fan,
+        crossing_p10=AS_OF + dt.timedelta(days=110), crossing_p50=AS_OF + dt.timedelta(days=210), used=tuple(readings),
+    )  # fmt: skip
 
 
 @given(st.lists(st.floats(0.1, 0.5), max_size=12), st.integers(320, 1600), st.integers(160, 500))

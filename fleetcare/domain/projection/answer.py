@@ -59,6 +59,7 @@ class Projection:
     resistance rises to it (`rises`).  `fan` holds (days after as-of, p10, p50, p90) for a chart.
     A crossing date of None lies beyond three years; `already_beyond` says that the limit is passed
     now.  `sentence` is what a person reads; it never holds one bare date.
+    `because` says which corrections were applied and what would narrow the answer.
     """
 
     quantity: str
@@ -80,3 +81,4 @@ class Projection:
     already_beyond: bool = False
     used: tuple[Reading, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    because: tuple[Message, ...] = ()

@@ -75,8 +75,8 @@ def chance_below(mixture: Mixture, limit: Floats | float, places: Floats) -> Flo
     return np.asarray(ndtr((z - middle) / np.maximum(side, 0.1) * TENTH))
 
 
-def calibrate(fit: FleetFit, visits: Visits) -> Calibration:
-    """Back-test `fit` on the fleet's own past, as of day 0 of `visits`."""
+def calibrate(fit: FleetFit, visits: Visits, quantities: Sequence[str] = QUANTITIES) -> Calibration:
+    """Back-test `fit` for `quantities` on the fleet's own past, as of day 0 of `visits`."""
     sample = sample_of(visits, len(fit.models), BACKTEST_PACKS)
     names, pack = np.unique(sample.pack, return_inverse=True)
     sample = Visits(pack, *(getattr(sample, name) for name in list(sample.__dataclass_fields__)[1:]))
@@ -90,7 +90,7 @@ def calibrate(fit: FleetFit, visits: Visits) -> Calibration:
             if -cut <= 0.8 * span:
                 if cut not in memory:
                     memory[cut] = stand(fit, sample, len(names), before=cut, curves=True)
-                outcomes += [_outcome(fit, final, memory[cut], quantity, horizon, cut) for quantity in QUANTITIES]
+                outcomes += [_outcome(fit, final, memory[cut], quantity, horizon, cut) for quantity in quantities]
     return Calibration(_places(outcomes), tuple(outcomes))
 
 

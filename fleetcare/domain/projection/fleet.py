@@ -22,9 +22,10 @@ FLEET_PACKS = 20
 CHARGER_V = 0.05
 """Spread that each pack's own charger adds to its rested volts, in a fleet of several meters (proposal)."""
 LAW_LOG_OHM = 0.012
-DOUBT, DOUBT_OF_FEW = 0.2, 0.5
+DOUBT, DOUBT_OF_FEW = 0.15, 0.3
 """Doubt about the model itself: this share of the projected change, and more where few packs were seen."""
 OPEN_SLIDE = 50.0
+MOST_PACE = 0.6
 FREE = ("scatter", "slope_walk", "level_walk", "pace", "first_slope")
 PRIOR_DOUBLINGS = 2.5
 
@@ -168,9 +169,14 @@ def series_ahead(fit: SeriesFit, state: State, model: Whole, first_day: Floats, 
     now = state.mean[:, 0] + curve_at(fit.curves, model, state.day - first_day) * (1 + state.mean[:, 2])
     middle = mean[:, 0] + then * (1 + mean[:, 2])
     middle = now + fit.worse * np.maximum(fit.worse * (middle - now), 0.0)
+    stretch = np.ones_like(middle)
+    if fit.name == "log_ohm":  # resistance grows by the same ohms, not by the same share, from here on
+        stretch = 1 / (1 + (middle - now))
+        middle = now + np.log1p(middle - now)
     seen = np.array([max(curve.packs, 1) for curve in fit.curves])[model]
     doubt = (DOUBT + DOUBT_OF_FEW / np.sqrt(seen)) * (middle - now)
-    variance = spread[:, 0] + 2 * then * spread[:, 2] + then**2 * spread[:, 5] + doubt**2
+    variance = spread[:, 0] + 2 * then * spread[:, 2] + then**2 * spread[:, 5]
+    variance = variance * stretch**2 + doubt**2
     return Mixture(middle, np.maximum(variance, 1e-12), state.chance)
 
 
@@ -306,7 +312,7 @@ def _start(curves: Sequence[AgeingCurve], least: Floats) -> Track:
         scatter=scatter,
         slope_walk=np.stack([calm, slide, calm]) ** 2 / 365.0**3,
         level_walk=np.stack([still, still, 20 * walk]) ** 2 / 365.0,
-        pace=np.full(len(curves), 0.25),
+        pace=0.25 * np.array([c.packs / (c.packs + 2.0) for c in curves]),
         first_slope=np.maximum(0.15 * yearly, 0.3 * slow) / 365.0,
         first_level=10 * np.maximum(scatter, 0.01) + 0.05,
         to_sliding=0.15 * rate,
@@ -328,6 +334,6 @@ def _scaled(start: Track, power: Floats, least: Floats) -> Track:
         scatter=np.maximum(start.scatter * factor["scatter"], least),
         slope_walk=slope,
         level_walk=level,
-        pace=start.pace * factor["pace"],
+        pace=np.minimum(start.pace * factor["pace"], MOST_PACE),
         first_slope=start.first_slope * factor["first_slope"],
     )

@@ -44,12 +44,14 @@ def project(
     rises = quantity == "log_ohm"
     sliding = standing.sliding[quantity]
     quantiles, chance = {}, {}
+    most = np.zeros(len(limit))
     for days in sorted({0, *horizons}):
         mixture = value_ahead(fit, standing, quantity, float(days))
         places = calibration.at(quantity, days, sliding)
         quantiles[days] = np.stack([mixture.quantile(ndtr(place)) for place in places])
         below = chance_below(mixture, limit, places)
-        chance[days] = 1 - below if rises else below
+        most = np.fmax(most, 1 - below if rises else below)  # crossed by then, even if it seems to come back
+        chance[days] = most
     return Forecast(
         quantity, quantiles, chance, _crossing(fit, calibration, standing, quantity, limit), standing.count(quantity)
     )

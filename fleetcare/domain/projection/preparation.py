@@ -30,6 +30,8 @@ ZERO_C = 273.15
 THERMOMETER_C = 1.15
 """Standard uncertainty of a bench temperature, as a rectangular ± 2 °C (common practice, no source).  It flattens a
 fitted temperature slope, which is corrected for it (errors in variables)."""
+LEAST_OHM_SCATTER = 0.02
+"""Load, timing and thermometer leave at least this relative scatter in a loaded resistance (proposal)."""
 MONTH_DAYS = 30.4375
 RELAXATION_MINUTES = 30.0
 REFERENCE_REST_MINUTES = 60.0
@@ -190,7 +192,7 @@ def _activation(visits: Visits, models: Models, log_ohm: Floats, usual: float) -
     for _ in range(6):
         level = value - energy[part.model] * cold
         residual = level - group_median(cell, level, cells)[cell]
-        scatter = scatter_of(residual, 0.003)
+        scatter = scatter_of(residual, LEAST_OHM_SCATTER)
         weight = cauchy_weight(residual, scatter)
         total = np.maximum(np.bincount(cell, weight, cells), 1e-9)
 
@@ -204,7 +206,7 @@ def _activation(visits: Visits, models: Models, log_ohm: Floats, usual: float) -
         error = (THERMOMETER_C / (REFERENCE_C + ZERO_C) ** 2) ** 2
         square = np.bincount(part.model, weight * x * x, len(models))
         less = np.bincount(part.model, weight * (x * x - error), len(models))
-        bottom = np.maximum(less, 0.3 * square) / scatter**2
+        bottom = np.maximum(less, 0.7 * square) / scatter**2
         top = np.bincount(part.model, weight * x * y, len(models)) / scatter**2
         energy = (top + prior / spread**2) / (bottom + 1 / spread**2)
     return energy * GAS_CONSTANT, scatter

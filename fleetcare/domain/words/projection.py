@@ -4,36 +4,37 @@ _RANGE = "80 % range; a projection, not a measurement"
 
 WORDS: dict[str, str] = {
     "projection.too_few": "not enough comparable checks ({have} of {need})",
-    "projection.too_short": "the comparable checks lie on too few days to draw a line",
-    "projection.no_limit": "no limit is set for this quantity",
     "projection.no_baseline": "no resistance limit: no baseline is recorded for this pack model yet",
     "projection.no_decline_ohm": "No decline seen in {count} comparable checks: last reading {last_ohm}, limit {limit_ohm}.",
     "projection.no_decline_v": "No decline seen in {count} comparable checks: last reading {last_v}, limit {limit_v}.",
-    "projection.beyond_ohm": "Last reading {last_ohm}, line {level_ohm}: the limit of {limit_ohm} is reached ({count} comparable checks).",
-    "projection.beyond_v": "Last reading {last_v}, line {level_v}: the limit of {limit_v} is reached ({count} comparable checks).",
-    "projection.not_within_ohm": "Last reading {last_ohm}, line {level_ohm}, {change_ohm} in 30 days; {limit_ohm} is not reached within three years "
+    "projection.beyond_ohm": "Last reading {last_ohm}, level {level_ohm}: the limit of {limit_ohm} is reached ({count} comparable checks).",
+    "projection.beyond_v": "Last reading {last_v}, level {level_v}: the limit of {limit_v} is reached ({count} comparable checks).",
+    "projection.not_within_ohm": "Last reading {last_ohm}, level {level_ohm}, {change_ohm} in 30 days; {limit_ohm} is not reached within three years "
     "({count} comparable checks).",
-    "projection.not_within_v": "Last reading {last_v}, line {level_v}, {change_v} in 30 days; {limit_v} is not reached within three years "
+    "projection.not_within_v": "Last reading {last_v}, level {level_v}, {change_v} in 30 days; {limit_v} is not reached within three years "
     "({count} comparable checks).",
-    "projection.range_ohm": "Last reading {last_ohm}, line {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} between {early_date} and "
+    "projection.range_ohm": "Last reading {last_ohm}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} between {early_date} and "
     "{late_date} (" + _RANGE + "; {count} comparable checks).",
-    "projection.range_v": "Last reading {last_v}, line {level_v}, {change_v} in 30 days; reaches {limit_v} between {early_date} and {late_date} ("
+    "projection.range_v": "Last reading {last_v}, level {level_v}, {change_v} in 30 days; reaches {limit_v} between {early_date} and {late_date} ("
     + _RANGE
     + "; {count} comparable checks).",
-    "projection.open_ohm": "Last reading {last_ohm}, line {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} not before {early_date}, with an "
+    "projection.open_ohm": "Last reading {last_ohm}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} not before {early_date}, with an "
     "open end (" + _RANGE + "; {count} comparable checks).",
-    "projection.open_v": "Last reading {last_v}, line {level_v}, {change_v} in 30 days; reaches {limit_v} not before {early_date}, with an open end ("
+    "projection.open_v": "Last reading {last_v}, level {level_v}, {change_v} in 30 days; reaches {limit_v} not before {early_date}, with an open end ("
     + _RANGE
     + "; {count} comparable checks).",
-    "projection.other_kind": "another kind of check",
-    "projection.other_rest": "another rest",
-    "projection.other_meter": "another meter",
-    "projection.other_load": "another load",
+    "projection.doubt_none": "no loaded reading of this visit can be used",
+    "projection.doubt_swapped": "rested and loaded look exchanged; used the other way round",
+    "projection.doubt_not_this_pack": "does not fit this pack fully charged: re-measure (not full, mistyped, or another pack?)",
+    "projection.doubt_rest_too_short": "rest too short or unknown",
+    "projection.far_off": "does not fit the pack ({off} times its usual scatter off): re-measure",
+    "projection.because_ohm": "Resistance from rested and loaded volts of one visit, brought to {at_c} with {energy} kJ/mol, learnt from this pack model.",
+    "projection.because_v": "Rested volts brought to 25 °C and one hour of rest; each meter's own offset is taken out. "
+    "They show charge and balance, not capacity.",
+    "projection.narrower_ohm": "{count} more checks with a loaded reading would narrow today's level from ± {now_ohm} to ± {then_ohm}.",
+    "projection.narrower_v": "{count} more rested checks would narrow today's level from ± {now_v} to ± {then_v}.",
+    "projection.narrow_enough": "More checks of today would hardly narrow it: what is open is how the pack will go on.",
     "projection.corrected": "corrected or taken back",
-    "projection.rest_too_short": "rest too short",
-    "projection.no_loaded": "no loaded reading",
-    "projection.no_temperature": "bench temperature unknown",
-    "projection.too_cold": "bench too cold for a loaded test",
     "projection.file_column": "{file}: column {column} is missing",
     "projection.file_row": "{file}, row {row}: {column} “{typed}” is not usable",
     "projection.file_unreadable": "{file} cannot be read: {why}",
