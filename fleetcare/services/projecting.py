@@ -8,10 +8,12 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from fleetcare.domain.errors import EntryRefused, FileRefused
 from fleetcare.domain.projection.calibration import calibrate
-from fleetcare.domain.projection.fleet import learn_fleet, stand
-from fleetcare.domain.projection.forecast import NEVER, Forecast, is_flat, project
+from fleetcare.domain.projection.fleet import learn_fleet
+from fleetcare.domain.projection.forecast import NEVER, Forecast, is_flat, project_all
 from fleetcare.domain.projection.visits import Floats, Models, Visits
 from fleetcare.domain.wording import msg, say
 
@@ -42,28 +44,32 @@ def project_files(checks: Path, models: Path, as_of: str, horizons: str, output:
     """
     day = parse_day(as_of)
     ahead = parse_horizons(horizons)
+    packs, batch, kinds, limits = read_files(checks, models, day)
+    if not len(batch):
+        _write(output, [])
+        return 0
+    fit = learn_fleet(batch, kinds, int(batch.meter.max()) + 1)
+    calibration = calibrate(fit, batch, ("loaded_v", "rested_full_v"))
+    model = {int(p): int(m) for p, m in zip(batch.pack, batch.model, strict=True)}
+    has_loaded = set(batch.pack[np.isfinite(batch.loaded_v)].tolist())
+    rows: list[list[str]] = []
+    for start, forecasts in project_all(fit, calibration, batch, len(packs), limits, ahead):
+        for at in range(len(forecasts["rested_full_v"].count)):
+            index = start + at
+            for quantity, forecast in forecasts.items():
+                if quantity == "rested_full_v" or index in has_loaded:
+                    limit = float(limits[quantity][model[index]])
+                    rows += _rows(packs[index], at, forecast, limit, day, ahead)
+    _write(output, rows)
+    return len(packs)
+
+
+def read_files(checks: Path, models: Path, day: dt.date) -> tuple[list[str], Visits, Models, dict[str, Floats]]:
+    """Packs, visits up to `day`, models and limits by quantity and model, from the two files."""
     model_table = _models(models)
     table = _checks(checks, set(model_table["model"]))
     known = table[table["when"] < dt.datetime.combine(day + dt.timedelta(days=1), dt.time())]
-    known = known.drop_duplicates(["pack_id", "timestamp", "check_kind", "volts", "meter_id"])
-    if not len(known):
-        _write(output, [])
-        return 0
-    packs, batch, kinds, limits = _batch(known, model_table, day)
-    fit = learn_fleet(batch, kinds, int(batch.meter.max()) + 1)
-    calibration = calibrate(fit, batch, ("loaded_v", "rested_full_v"))
-    standing = stand(fit, batch, len(packs))
-    forecasts = [
-        project(fit, calibration, standing, quantity, limits[quantity][standing.model], ahead)
-        for quantity in ("loaded_v", "rested_full_v")
-    ]
-    rows: list[list[str]] = []
-    for index, pack in enumerate(packs):
-        for forecast in forecasts:
-            if forecast.quantity == "rested_full_v" or batch.loaded_v[batch.pack == index].size:
-                rows += _rows(pack, index, forecast, limits[forecast.quantity][standing.model[index]], day, ahead)
-    _write(output, rows)
-    return len(packs)
+    return _batch(known.drop_duplicates(["pack_id", "timestamp", "check_kind", "volts", "meter_id"]), model_table, day)
 
 
 def parse_day(text: str) -> dt.date:
