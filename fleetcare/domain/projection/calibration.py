@@ -28,7 +28,7 @@ from fleetcare.domain.projection.visits import Flags, Floats, Visits, Whole, gro
 HORIZONS = (28, 91, 182)
 BACK = (0.0, 0.5, 1.5)
 """Back-tests end on the as-of day and these multiples of the horizon before it."""
-BACKTEST_PACKS = 100
+BACKTEST_PACKS = 60
 LEAST_COUNT = 5
 FULL_TRUST = 30.0
 """This many back-tests count as much as the model's own word."""

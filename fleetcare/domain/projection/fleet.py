@@ -15,7 +15,7 @@ from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Wh
 
 ENGINE = "fleet-1"
 SAMPLE_PACKS = 400
-HABIT_PACKS = 60
+HABIT_PACKS = 40
 """Packs of each model that corrections and curves, and how packs move about them, are learnt from."""
 SAMPLE_READINGS = 120
 FLEET_PACKS = 20
@@ -149,10 +149,14 @@ def stand(fit: FleetFit, visits: Visits, packs: int, *, before: float = np.inf, 
         shared = series.curves
         if curves:
             shared = _curves(series.name, prepared, fit.models, first)
-        grid = grid_of(visits.pack, visits.day, value, use, extra, packs)
+        grid = grid_of(visits.pack, visits.day, value, use, extra, packs, today=min(before, 0.0))
         state, _, distance = follow(grid, model, shared, first, series.track)
         flat = np.full(len(visits), np.nan)
-        flat[use] = distance.T[np.isfinite(grid.day).T]
+        if use.any():
+            entry = np.isfinite(grid.day).T
+            together = grid.share.T[entry][grid.group] < 1
+            beside = (value[use] - grid.value.T[entry][grid.group]) / series.track.scatter[visits.model[use]]
+            flat[use] = np.where(together, beside, distance.T[entry][grid.group])
         found.append((state, grid.count, flat))
     (full, full_n, full_d), (ohm, ohm_n, ohm_d) = found
     return Standing(model, first, prepared, full, ohm, full_n, ohm_n, full_d, ohm_d)
@@ -264,7 +268,7 @@ def _learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
     model = np.zeros(len(pack), dtype=int)
     model[index[habit.pack]] = habit.model
     recent = use & chosen[visits.pack] & _newest(visits.pack, use, SAMPLE_READINGS)
-    grid = grid_of(index[visits.pack], visits.day, value, recent, extra, len(pack))
+    grid = grid_of(index[visits.pack], visits.day, value, recent, extra, len(pack), today=0.0)
     power = np.zeros((len(FREE), n))
 
     def score(trial: Floats) -> Floats:

@@ -14,7 +14,9 @@ from fleetcare.domain.projection.calibration import Calibration, chance_below
 from fleetcare.domain.projection.fleet import FleetFit, Standing, stand, value_ahead
 from fleetcare.domain.projection.visits import Floats, Visits, Whole
 
-CROSSING_DAYS = np.concatenate([np.arange(0.0, 364.0, 7.0), np.arange(364.0, FURTHEST_DAYS + 1, 28.0)])
+CROSSING_DAYS = np.concatenate(
+    [np.arange(0.0, 182.0, 14.0), np.arange(182.0, 546.0, 28.0), np.arange(546.0, 1095.0, 61.0), [FURTHEST_DAYS]]
+)
 NEVER = -1
 BATCH_PACKS = 1_000
 """Packs projected at once: their arrays stay in the processor's cache, and memory stays flat."""
@@ -65,13 +67,17 @@ def _crossing(fit: FleetFit, calibration: Calibration, standing: Standing, quant
     rises = quantity == "log_ohm"
     sliding = standing.sliding[quantity]
     found = np.full((3, len(limit)), NEVER)
+    earlier, before = 0.0, np.full((3, len(limit)), -1.0)
     for day in CROSSING_DAYS:
         below = value_ahead(fit, standing, quantity, day).below(limit)
-        places = calibration.at(quantity, float(day), sliding)
-        for row in range(3):
-            # a falling value: p10 is the early edge; a rising one: p90
-            reached = below <= ndtr(places[2 - row]) if rises else below >= ndtr(places[row])
-            found[row] = np.where((found[row] == NEVER) & reached & np.isfinite(limit), int(day), found[row])
+        places = ndtr(calibration.at(quantity, float(day), sliding))
+        # how far past the limit each edge is, as a probability; a falling value's early edge is p10, a rising one's p90
+        past = places[::-1] - below if rises else below - places
+        reached = (past >= 0) & (found == NEVER) & np.isfinite(limit)
+        part = np.clip(-before / np.maximum(past - before, 1e-12), 0.0, 1.0)
+        when = np.ceil(earlier + part * (day - earlier)) if day else np.zeros_like(past)
+        found = np.where(reached, when.astype(int), found)
+        earlier, before = float(day), past
     return found
 
 
