@@ -96,6 +96,10 @@ def parser() -> argparse.ArgumentParser:
     _form(project)
     project.add_argument("--worst", type=int, default=10, help="how many packs to print (default 10)")
     project.set_defaults(run=shows.project)
+    ahead = commands.add_parser("ahead", help="packs needed, what the fleet taught, how projections came true")
+    _fleet(ahead)
+    _form(ahead)
+    ahead.set_defaults(run=shows.ahead)
 
     sheet = commands.add_parser("sheet", help="write a sheet as PDF: a pack's, the board, or blank check sheets")
     _fleet(sheet)

@@ -126,6 +126,32 @@ def worst_projections(app: App, count: int) -> tuple[tuple[str, ...], list[tuple
     return headings, rows
 
 
+def ahead(asked: argparse.Namespace) -> int:
+    """Print the manager's view ahead as four tables."""
+    from fleetcare.services.renewal import renewal
+
+    app = opened(asked.fleet)
+    found = renewal(app.store, app.clock)
+    parts = (
+        ("needs", ("model", "until", "low", "likely", "high", "price", "packs"),
+         [(n.model, n.until.isoformat(), str(n.low), str(n.likely), str(n.high),
+           "" if n.price is None else f"{n.price} {n.currency}",
+           ", ".join(f"{code} {100 * chance:.0f} %" for code, chance in n.named)) for n in found.needs]),
+        ("learnt", ("model", "packs", "kJ/mol", "10 °C colder", "Ω a year", "V a year", "reading scatters"),
+         [(n.model, str(n.packs), f"{n.energy_kj_mol:.1f}", f"+{n.colder_percent:.0f} %", f"{n.yearly_percent:+.1f} %",
+           f"{n.yearly_v:+.3f} V", f"{n.scatter_percent:.1f} %, {n.scatter_v:.3f} V") for n in found.learnt]),
+        ("kept", ("model", "quantity", "days", "projections", "said", "was"),
+         [(n.model, word(f"quantity.{n.quantity}"), str(n.days), str(n.count), "80 %", f"{n.inside_percent:.0f} %")
+          for n in found.kept]),
+        ("lasting", ("model", "packs", "pulled", "mean months", "at equal age"),
+         [(n.model, str(n.packs), str(n.pulled), f"{n.mean_months:.0f}", say(n.sentence)) for n in found.lasting]),
+    )  # fmt: skip
+    for name, headings, rows in parts:
+        print(f"{word(f'renewal.{name}')}\n" if asked.format == "text" else "", end="")
+        print(table(headings, rows, asked.format))
+    return 0
+
+
 def _packs_done(done: int, of: int) -> None:
     say_progress(say(msg("cli.packs_done", done=done, of=of)))
 

@@ -160,6 +160,8 @@ def _projection(page_of: PackSummary, width: float) -> list[Any]:
     for projection in page_of.projections:
         block: list[Any] = _heading(word(f"quantity.{projection.quantity}"))
         block.append(para(say(projection.sentence), 9, after=2))
+        if projection.because:
+            block.append(para(" ".join(say(one) for one in projection.because), 7.5, after=2))
         if projection.used or projection.left_out:
             block.append(ChartFlowable(projection_chart(projection, width, 122, 7.5), 7.5))
         parts.append(KeepTogether(block))

@@ -28,6 +28,7 @@ from fleetcare.services import record
 from fleetcare.services.identify import identify, is_known
 from fleetcare.services.shown import PackSummary
 from fleetcare.ui import theme
+from fleetcare.ui.ahead.ahead_screen import AheadScreen
 from fleetcare.ui.background import share_fairly
 from fleetcare.ui.bench.bench_screen import BenchScreen
 from fleetcare.ui.board.board_screen import BoardScreen
@@ -39,7 +40,7 @@ from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 
-SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle")
+SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "ahead")
 
 
 class MainWindow(QMainWindow):
@@ -60,7 +61,8 @@ class MainWindow(QMainWindow):
         self.pack = PackPage(app, self.session, self.changes, self.print_pack)
         self.vehicle = VehicleScreen(app, self.session, self.changes)
         self.stack = QStackedWidget()
-        for screen in (self.bench, self.board, self.packs, self.vehicles, self.pack, self.vehicle):
+        self.ahead = AheadScreen(app)
+        for screen in (self.bench, self.board, self.packs, self.vehicles, self.pack, self.vehicle, self.ahead):
             self.stack.addWidget(screen)
         self._tabs = QButtonGroup(self)
         self.who = QLabel()

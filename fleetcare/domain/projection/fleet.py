@@ -323,7 +323,7 @@ def _start(curves: Sequence[AgeingCurve], least: Floats) -> Track:
         to_stepping=0.05 * rate,
         from_sliding=0.5 * rate,
         from_stepping=30.0 * rate,
-        damping_days=float(np.median(span)) * np.array([0.5, 1.0, 0.5]),
+        damping_days=float(np.median(span)) * np.ones(3),
     )
 
 

@@ -53,13 +53,24 @@ def project(
     for days in sorted({0, *horizons}):
         mixture = value_ahead(fit, standing, quantity, float(days))
         places = calibration.at(quantity, days, sliding)
-        quantiles[days] = np.stack([mixture.quantile(ndtr(place)) for place in places])
+        quantiles[days] = _never_better(np.stack([mixture.quantile(ndtr(place)) for place in places]), quantiles, rises)
         below = chance_below(mixture, limit, places)
         most = np.fmax(most, 1 - below if rises else below)  # crossed by then, even if it seems to come back
         chance[days] = most
     return Forecast(
         quantity, quantiles, chance, _crossing(fit, calibration, standing, quantity, limit), standing.count(quantity)
     )
+
+
+def _never_better(quantiles: Floats, earlier: Mapping[int, Floats], rises: bool) -> Floats:
+    """A pack does not recover: its good edge is never projected beyond where that edge stands today."""
+    if 0 not in earlier:
+        return quantiles
+    edge = 0 if rises else 2
+    bounded = quantiles.copy()
+    today = earlier[0][edge]
+    bounded[edge] = np.maximum(bounded[edge], today) if rises else np.minimum(bounded[edge], today)
+    return np.sort(bounded, axis=0)
 
 
 def _crossing(fit: FleetFit, calibration: Calibration, standing: Standing, quantity: str, limit: Floats) -> Whole:

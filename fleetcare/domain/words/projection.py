@@ -34,6 +34,7 @@ WORDS: dict[str, str] = {
     "projection.narrower_ohm": "{count} more checks with a loaded reading would narrow today's level from ± {now_ohm} to ± {then_ohm}.",
     "projection.narrower_v": "{count} more rested checks would narrow today's level from ± {now_v} to ± {then_v}.",
     "projection.narrow_enough": "More checks of today would hardly narrow it: what is open is how the pack will go on.",
+    "projection.suspect": "Reading of {done_at}: {why}.",
     "projection.corrected": "corrected or taken back",
     "projection.file_column": "{file}: column {column} is missing",
     "projection.file_row": "{file}, row {row}: {column} “{typed}” is not usable",

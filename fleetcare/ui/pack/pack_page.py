@@ -29,6 +29,9 @@ from fleetcare.ui.widgets.dialogs import AskDialog, reason_field
 from fleetcare.ui.widgets.holding import Holding
 from fleetcare.ui.widgets.tables import RowModel, Table
 
+SUSPECT_DAYS = 60
+"""A suspicion older than this is only a hollow marker: nobody can measure that day again."""
+
 
 class PackPage(QWidget):
     """Shows the pack it was last asked for, and follows its changes."""
@@ -49,6 +52,7 @@ class PackPage(QWidget):
         self.as_of = words(quiet=True)
         self.quantity = QComboBox()
         self.quantity.setAccessibleName(word("list.what"))
+        self.because = words(size=0.9, quiet=True)
         self.sentence = words(size=1.1, bold=True)
         self.chart = ChartView()
         self.checks = RowModel(CHECKS)
@@ -81,8 +85,10 @@ class PackPage(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         row = QHBoxLayout()
         row.addWidget(self.sentence, 1)
+        self.quantity.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
         row.addWidget(self.quantity)
         column.addLayout(row)
+        column.addWidget(self.because)
         column.addWidget(self.chart, 1)
         tabs = QTabWidget()
         tabs.addTab(self.check_table, word("screen.readings"))
@@ -179,6 +185,11 @@ class PackPage(QWidget):
             return
         projection = self._page.projections[self.quantity.currentIndex()]
         self.sentence.setText(say(projection.sentence))
+        listed = [
+            one for one in projection.left_out if one.why.key.startswith(("projection.far", "projection.doubt_not"))
+        ]
+        doubts = [say(msg("projection.suspect", done_at=one.reading.done_at, why=one.why)) for one in listed[-2:]]
+        self.because.setText(" ".join([*(say(one) for one in projection.because), *doubts]))
         self.chart.show_projection(projection, self._page.pack.code)
 
     def _release(self) -> None:
