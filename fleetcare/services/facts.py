@@ -46,6 +46,7 @@ class FleetFacts:
     vehicle_holds: dict[str, tuple[OpenHold, ...]]
     zone: ZoneInfo
     by_vehicle: dict[str, tuple[str, ...]]
+    left_for: dict[str, tuple[str, str]]
 
     def shelf_of(self, pack: str) -> str:
         """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
@@ -81,6 +82,7 @@ def read_facts(view: View) -> FleetFacts:
         vehicle_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "vehicle"},
         zone=ZoneInfo(zone),
         by_vehicle={vehicle: tuple(code for _, code in sorted(here)) for vehicle, here in bays.items()},
+        left_for=view.left_for(),
     )
 
 
@@ -107,7 +109,8 @@ def pack_status(facts: FleetFacts, code: str, now: dt.datetime) -> PackStatus:
 
 def vehicle_status(facts: FleetFacts, vehicle: Vehicle, packs: tuple[PackStatus, ...]) -> VehicleStatus:
     """The state of one vehicle, from its packs and its own holds."""
-    return status.vehicle_status(vehicle, packs, facts.vehicle_holds.get(vehicle.code, ()))
+    left = None if packs else facts.left_for.get(vehicle.code)
+    return status.vehicle_status(vehicle, packs, facts.vehicle_holds.get(vehicle.code, ()), left)
 
 
 def releasers(facts: FleetFacts, day: dt.date) -> tuple[str, ...]:

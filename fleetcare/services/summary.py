@@ -9,7 +9,7 @@ import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from fleetcare.domain import limits
-from fleetcare.domain.checks import HoldClass, VoltageCheck
+from fleetcare.domain.checks import Hold, HoldClass, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import Meter, Pack, PackStanding, Vehicle
 from fleetcare.domain.projection.answer import Projection
@@ -20,7 +20,7 @@ from fleetcare.services import facts as read
 from fleetcare.services import telling
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.outlook import pack_projections
-from fleetcare.services.session import Clock
+from fleetcare.services.session import CORRECTED_SOURCE, Clock
 from fleetcare.services.shown import (
     CheckLine,
     Comparison,
@@ -164,13 +164,28 @@ def check_lines(view: View, checks: Iterable[StoredCheck]) -> tuple[CheckLine, .
     """Checks as the history prints them, newest first; corrected ones struck, not left out."""
     names = view.person_names()
     meters = view.things("meter")
-    lines = [_check_line(stored, names, meters) for stored in checks]
+    checks = list(checks)
+    dangers = {pack: _dangers(view, pack) for pack in {stored.check.pack for stored in checks}}
+    lines = [_check_line(stored, names, meters, dangers[stored.check.pack]) for stored in checks]
     lines.sort(key=lambda line: (line.done_at, line.position), reverse=True)
     return tuple(lines)
 
 
-def _check_line(stored: StoredCheck, names: dict[str, str], meters: dict[str, Meter]) -> CheckLine:
+def _dangers(view: View, pack: str) -> list[Hold]:
+    """Every hold for danger that the pack ever had: the incidents of its history."""
+    bodies = [event.body for event in view.events_of("pack", pack) if event.kind == "hold"]
+    return [one for one in bodies if isinstance(one, Hold) and one.hold_class is HoldClass.DANGER]
+
+
+def _after_incident(stored: StoredCheck, dangers: list[Hold]) -> dt.datetime | None:
+    """The first incident that lies between the time of the check and its entry."""
+    between = [one.done_at for one in dangers if stored.check.done_at < one.done_at <= stored.entered_at]
+    return min(between, default=None)
+
+
+def _check_line(stored: StoredCheck, names: dict[str, str], meters: dict[str, Meter], dangers: list[Hold]) -> CheckLine:
     check = stored.check
+    clock_by = stored.source.removeprefix(CORRECTED_SOURCE) if stored.source.startswith(CORRECTED_SOURCE) else ""
     return CheckLine(
         record_id=stored.record_id,
         position=stored.position,
@@ -199,6 +214,8 @@ def _check_line(stored: StoredCheck, names: dict[str, str], meters: dict[str, Me
         struck=stored.void_position is not None,
         strike_reason=stored.void_reason,
         corrects=stored.corrects,
+        after_incident=_after_incident(stored, dangers),
+        clock_by=names.get(clock_by, clock_by),
     )
 
 

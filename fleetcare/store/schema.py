@@ -26,7 +26,17 @@ DERIVED = (
     "import_row",
 )
 
+ADDED = (
+    "CREATE TABLE IF NOT EXISTS photo (sha256 TEXT PRIMARY KEY, media TEXT NOT NULL, bytes BLOB NOT NULL)",
+    "CREATE TABLE IF NOT EXISTS person_pin (person TEXT PRIMARY KEY, hash TEXT NOT NULL)",
+)
+"""Tables beside the records that a version 1 file may lack; made when the file is opened.
+
+A picture's digest is in a record, so a changed picture shows; a PIN's hash is kept nowhere else.
+"""
+
 V001 = (
+    *ADDED,
     """CREATE TABLE record (
         position INTEGER PRIMARY KEY,
         record_id TEXT NOT NULL UNIQUE,

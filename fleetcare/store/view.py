@@ -304,6 +304,51 @@ class Reader:
                 found.add(identity)
         return found
 
+    def photo(self, sha256: str) -> tuple[str, bytes] | None:
+        """A kept picture as (media type, bytes), or None."""
+        row: tuple[str, bytes] | None = self._raw.execute(
+            "SELECT media, bytes FROM photo WHERE sha256 = ?", (sha256,)
+        ).fetchone()
+        return row
+
+    def pin_hash(self, person: str) -> str | None:
+        """The hash of a person's PIN, or None when there is none."""
+        row = self._raw.execute("SELECT hash FROM person_pin WHERE person = ?", (person,)).fetchone()
+        return None if row is None else row[0]
+
+    def changed_at(self, thing_class: str, code: str) -> int | None:
+        """The position of the record that gave a thing its present form, or None."""
+        row = self._raw.execute(
+            f"SELECT from_position FROM thing WHERE class = ? AND code = ? AND {self._span()}", (thing_class, code)
+        ).fetchone()
+        return None if row is None else row[0]
+
+    def last_entered(self) -> dt.datetime:
+        """When the newest record was entered, in its own offset."""
+        record = self.record_at(self._position)
+        assert record is not None
+        return record.entered_at
+
+    def packs_checked_in(self, vehicle: str) -> list[str]:
+        """Packs of which a check names this vehicle."""
+        rows = self._raw.execute(
+            "SELECT DISTINCT c.pack FROM subject_event e JOIN voltage_check c ON c.position = e.position"
+            " WHERE e.subject_class = 'vehicle' AND e.subject = ? AND e.position <= ? AND c.vehicle = ?",
+            (vehicle, self._position, vehicle),
+        ).fetchall()
+        return [pack for (pack,) in rows]
+
+    def left_for(self) -> dict[str, tuple[str, str]]:
+        """Vehicles without a pack whose last pack was since found in another: (pack, other vehicle)."""
+        rows = self._raw.execute(
+            f"SELECT o.vehicle, o.pack, n.vehicle FROM placement o JOIN placement n ON n.pack = o.pack"
+            f" AND n.from_position = o.to_position WHERE o.vehicle IS NOT NULL AND n.vehicle IS NOT NULL"
+            f" AND n.vehicle <> o.vehicle AND o.to_position <= {self._position}"
+            f" AND o.to_position = (SELECT max(x.to_position) FROM placement x WHERE x.vehicle = o.vehicle"
+            f" AND x.to_position <= {self._position})"
+        ).fetchall()
+        return {vehicle: (pack, other) for vehicle, pack, other in rows}
+
     def drafts(self) -> list[Draft]:
         """What people typed and did not save, oldest first."""
         rows = self._raw.execute(
