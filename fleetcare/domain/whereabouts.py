@@ -7,6 +7,7 @@ that do not agree lies a window of doubt, and no date inside it is invented.
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -87,7 +88,7 @@ def in_vehicle_on(
     found = []
     for pack, known in sightings.items():
         candidate = _candidate(pack, sorted(known, key=_order), vehicle, start, end)
-        if candidate is not None:
+        if candidate is not None and not _crowded_out(candidate, sightings, vehicle, bays, start, end):
             found.append(candidate)
     found.sort(key=lambda one: (list(Sureness).index(one.sureness), one.pack))
     seen = sum(one.sureness is Sureness.SEEN for one in found)
@@ -116,6 +117,26 @@ def _candidate(
     return Candidate(pack, Sureness.AFTER, None, comes) if comes is not None else None
 
 
+def _crowded_out(
+    one: Candidate,
+    sightings: Mapping[str, Sequence[Sighting]],
+    vehicle: str,
+    bays: int,
+    start: dt.datetime,
+    end: dt.datetime,
+) -> bool:
+    """True when other packs filled the bays between the day and the only sighting of this one there."""
+    if one.sureness is Sureness.BEFORE and one.before is not None:
+        first, last = one.before, start
+    elif one.sureness is Sureness.AFTER and one.after is not None:
+        first, last = end, one.after
+    else:
+        return False
+    others = {s.pack for pack, known in sightings.items() if pack != one.pack for s in known
+              if s.vehicle == vehicle and first < s.at < last}  # fmt: skip
+    return len(others) >= bays
+
+
 def windows_of_doubt(known: Sequence[Sighting]) -> tuple[Window, ...]:
     """The times in which one pack changed its place and nobody noted when, oldest first.
 
@@ -124,6 +145,6 @@ def windows_of_doubt(known: Sequence[Sighting]) -> tuple[Window, ...]:
     ordered = sorted(known, key=_order)
     return tuple(
         Window(one.pack, one.vehicle, other.vehicle, one.at, other.at)
-        for one, other in zip(ordered, ordered[1:], strict=False)
+        for one, other in itertools.pairwise(ordered)
         if one.vehicle != other.vehicle and one.at < other.at
     )

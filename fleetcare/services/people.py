@@ -7,6 +7,7 @@ while somebody is signed in counts at once, whatever the window still shows.
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -177,7 +178,7 @@ class PinGate:
         wait_s = 0 if tries < FREE_TRIES else min(5 * 2 ** (tries - FREE_TRIES), LONGEST_WAIT_S)
         left = wait_s - (self._clock() - last).total_seconds()
         if tries and left > 0:
-            raise EntryRefused("pin.wait", field="pin", person=person.name, left_seconds=int(left) + 1)
+            raise EntryRefused("pin.wait", field="pin", person=person.name, left_seconds=math.ceil(left))
         from argon2.exceptions import VerifyMismatchError
 
         try:
