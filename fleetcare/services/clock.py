@@ -7,6 +7,8 @@ now and nothing is saved, because a wrong clock would make overdue vehicles read
 from __future__ import annotations
 
 import datetime as dt
+import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -47,42 +49,53 @@ class Doubt:
 class TrustedClock:
     """The PC's clock, held against the record; call it for the time.
 
-    While in doubt a call raises EntryRefused, so that no screen, sheet or deed goes on with a wrong
-    date.  A corrected clock runs on from the time that was given, until the program ends.
+    While it is in doubt a call raises EntryRefused, so that no screen, sheet or deed goes on with a
+    wrong date.  Once believed (or corrected) it runs on for the whole session: a step backwards, or one
+    so far ahead that everything would run out, is not followed but counted through.
     """
 
-    def __init__(self, store: Store, clock: Clock) -> None:
+    def __init__(self, store: Store, clock: Clock, steady: Callable[[], float] = time.monotonic) -> None:
         self._store = store
         self._clock = clock
+        self._steady = steady
         self._offset = dt.timedelta(0)
         self._trusted: dt.datetime | None = None
+        self._trusted_steady = 0.0
         self.corrected_by = ""
 
     def __call__(self) -> dt.datetime:
         """The time, corrected where somebody corrected it; EntryRefused while in doubt."""
-        doubt = self.doubt()
-        if doubt is not None:
-            raise EntryRefused(doubt.statement.key, field="clock", **dict(doubt.statement.values))
-        self._trusted = self._running()
-        return self._trusted
+        if self._trusted is None:
+            doubt = self.doubt()
+            if doubt is not None:
+                raise EntryRefused(doubt.statement.key, field="clock", **dict(doubt.statement.values))
+            return self._believe(self._running())
+        now = self._running()
+        passed_s = self._steady() - self._trusted_steady
+        counted = self._trusted + dt.timedelta(seconds=round(passed_s))
+        leap = now - counted
+        if leap < -GRACE or (leap > dt.timedelta(days=1) and leap > self._far()):
+            return counted.astimezone(now.tzinfo)
+        return self._believe(now)
+
+    def _believe(self, now: dt.datetime) -> dt.datetime:
+        self._trusted, self._trusted_steady = now, self._steady()
+        return now
 
     def _running(self) -> dt.datetime:
         return self._clock() + self._offset
 
     def doubt(self) -> Doubt | None:
-        """Why the clock is not believed now, or None.
+        """Why the clock is not believed, or None; once believed it is not asked about again.
 
         Behind: more than two minutes before the last record.  Ahead: later than the last record by
-        more than the days after which every vehicle is grounded, with no answer in this session.
+        more than the days after which every vehicle is grounded (at exactly that it is believed).
         """
-        now = self._running()
         if self._trusted is not None:
-            if now >= self._trusted - GRACE and now - self._trusted <= self._far():
-                return None
-            last = self._trusted
-        else:
-            with self._store.view() as view:
-                last = view.last_entered()
+            return None
+        now = self._running()
+        with self._store.view() as view:
+            last = view.last_entered()
         if now < last - GRACE:
             return Doubt(DoubtKind.BEHIND, now, last)
         if now - last > self._far() and self._has_checks():
@@ -123,7 +136,7 @@ class TrustedClock:
         return self._answer(author, ClockAnswered(shown, last, true_at, ClockAnswer.CORRECTED))
 
     def _answer(self, author: Author, answered: ClockAnswered) -> Recorded:
-        self._trusted = answered.true_at
+        self._believe(answered.true_at)
         with self._store.transaction() as tx:
             writer = Writer(tx, author, answered.true_at)
             writer.add("clock_answered", answered, answered.true_at)

@@ -30,7 +30,7 @@ PIN_DIGITS = (4, 12)
 FREE_TRIES = 3
 """Wrong PINs in a row before a wait is asked for (proposal of this program)."""
 
-LONGEST_WAIT_S = 900
+LONGEST_WAIT_S = 3600
 """The wait doubles from 5 s with each further wrong PIN, up to this (NIST SP 800-63B 5.2.2 asks for a limit)."""
 
 

@@ -91,12 +91,18 @@ def test_a_last_record_made_with_a_wrong_clock_can_be_answered_too(kestrel: Kest
     assert clock() == true
 
 
-def test_a_clock_set_back_while_the_program_runs_is_noticed(kestrel: Kestrel) -> None:
-    clock, hand = clock_at(kestrel, EVENING)
-    clock()
-    hand[0] -= dt.timedelta(hours=1)
-    with pytest.raises(EntryRefused, match="behind"):
-        clock()
+def test_a_clock_set_while_the_program_runs_is_counted_through(kestrel: Kestrel) -> None:
+    kestrel.now = EVENING
+    kestrel.check("P-1002", "41.40", vehicle="EB-12")
+    hand, steady = [EVENING], [100.0]
+    clock = TrustedClock(kestrel.store, lambda: hand[0], lambda: steady[0])
+    assert clock() == EVENING
+    steady[0] += 60
+    for step in (dt.timedelta(hours=-1), dt.timedelta(days=400)):
+        hand[0] = EVENING + step
+        assert clock() == EVENING + dt.timedelta(minutes=1) and clock.doubt() is None
+    hand[0] = EVENING + dt.timedelta(hours=8)
+    assert clock() == hand[0], "a PC that slept overnight is believed"
 
 
 def test_the_autumn_hour_and_a_change_of_zone_keep_the_order_of_checks(kestrel: Kestrel) -> None:
