@@ -13,7 +13,7 @@ from fleetcare.domain.labels import normalise, without_issue
 from fleetcare.domain.wording import Message, say, show_moment, word
 from fleetcare.services import whereabouts
 from fleetcare.ui.widgets.cards import Field, words
-from fleetcare.ui.widgets.forms import DeedCard
+from fleetcare.ui.widgets.forms import DeedCard, code_field
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 TO_FIND = (
@@ -39,7 +39,7 @@ class FindTab(QWidget):
         self.none = words(word("identity.none_missing"), quiet=True)
         self.ask = DeedCard(
             word("identity.day_heading"),
-            {"vehicle": Field(word("window.vehicle")), "day": Field(word("identity.day"))},
+            {"vehicle": code_field(word("window.vehicle")), "day": Field(word("identity.day"))},
             word("identity.day_ask"),
             self._answer,
             columns=2,

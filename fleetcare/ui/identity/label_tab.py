@@ -17,7 +17,7 @@ from fleetcare.services.shown import Recorded
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field, words
-from fleetcare.ui.widgets.forms import Choice, DeedCard
+from fleetcare.ui.widgets.forms import Choice, DeedCard, code_field
 
 
 class LabelTab(QWidget):
@@ -35,7 +35,7 @@ class LabelTab(QWidget):
         self.again = DeedCard(
             word("identity.label_heading"),
             {
-                "pack": Field(word("identity.code")),
+                "pack": code_field(word("identity.code")),
                 "serial": Field(word("identity.serial_seen")),
                 "reason": Field(word("screen.reason")),
             },
@@ -51,7 +51,7 @@ class LabelTab(QWidget):
         self.twin = DeedCard(
             word("identity.twin_heading"),
             {
-                "pack": Field(word("identity.label_says")),
+                "pack": code_field(word("identity.label_says")),
                 "serial": Field(word("identity.serial_on_it")),
                 "model": self.twin_model,
                 "remark": Field(word("bench.remark")),

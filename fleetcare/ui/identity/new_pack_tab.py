@@ -17,7 +17,7 @@ from fleetcare.services.commissioning import NewPack
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field, words
-from fleetcare.ui.widgets.forms import Choice, DeedCard
+from fleetcare.ui.widgets.forms import Choice, DeedCard, code_field
 
 
 class NewPackTab(QWidget):
@@ -30,7 +30,7 @@ class NewPackTab(QWidget):
         self.rest = Choice(word("bench.rest"))
         self.rest.offer([(b.value, word(f"rest.{b.value}")) for b in RestBand if b is not RestBand.UNKNOWN])
         fields: dict[str, Field] = {
-            "code": Field(word("identity.new_code")),
+            "code": code_field(word("identity.new_code")),
             "model": self.model,
             "serial": Field(word("identity.serial")),
             "marks": Field(word("identity.marks")),

@@ -16,7 +16,7 @@ from fleetcare.services.session import Author
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field, words
-from fleetcare.ui.widgets.forms import Choice, DeedCard
+from fleetcare.ui.widgets.forms import Choice, DeedCard, code_field
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 PEOPLE = (
@@ -47,7 +47,7 @@ class PeopleTab(QWidget):
             word("people.form_heading"),
             {
                 "name": Field(word("people.name")),
-                "badge": Field(word("people.badge")),
+                "badge": code_field(word("people.badge")),
                 "level": self.level,
                 "until": Field(word("people.until_hint")),
             },

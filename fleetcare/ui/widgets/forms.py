@@ -8,7 +8,15 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QPushButton, QWidget
 
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import Message, say
+from fleetcare.ui.scanning import SCAN_FIELD
 from fleetcare.ui.widgets.cards import Card, Field, words
+
+
+def code_field(label: str) -> Field:
+    """A field in which a code is scanned or typed on purpose: the scan stays in it."""
+    field = Field(label)
+    field.edit.setProperty(SCAN_FIELD, True)
+    return field
 
 
 class Choice(Field):
