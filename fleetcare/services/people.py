@@ -54,6 +54,27 @@ def has_role(view: View, author: Author, role: Role) -> bool:
     return role in author.person.roles and (kept is None or role in kept.roles)
 
 
+GUARDED = ("person", "pack_model", "site_rules")
+"""Classes of things that decide who may do what and by which limits."""
+
+
+def refuse_unless_allowed(tx: View, author: Author, thing_class: str, thing: object) -> None:
+    """Raises NotAllowed where people, pack models or site settings are changed by somebody else than a manager.
+
+    Whoever writes the first person of an empty fleet founds it and may.  Nobody changes their own level
+    or roles, a manager neither.
+    """
+    if thing_class not in GUARDED or not tx.codes("person"):
+        return
+    if not has_role(tx, author, Role.MANAGER):
+        key = "people.manager_only" if thing_class == "person" else "things.manager_only"
+        raise NotAllowed(key, person=author.person.name)
+    if isinstance(thing, Person) and thing.code == author.person.code:
+        before: Person | None = tx.thing("person", thing.code)
+        if before is not None and (_rank(thing), thing.level_until) != (_rank(before), before.level_until):
+            raise NotAllowed("people.own_level", field="level", person=before.name)
+
+
 def put_person(store: Store, clock: Clock, author: Author, person: Person) -> Recorded:
     """Add or change a person.  Only a manager may, and nobody changes their own level or roles.
 
@@ -61,16 +82,11 @@ def put_person(store: Store, clock: Clock, author: Author, person: Person) -> Re
     """
     now = clock()
     with store.transaction() as tx:
-        if not has_role(tx, author, Role.MANAGER):
-            raise NotAllowed("people.manager_only", person=author.person.name)
+        refuse_unless_allowed(tx, author, "person", person)
         if not person.name.strip():
             raise EntryRefused("people.needs_name", field="name")
-        people: dict[str, Person] = tx.things("person")
-        before = people.get(person.code)
-        own = person.code == author.person.code
-        if own and before is not None and (_rank(person), person.level_until) != (_rank(before), before.level_until):
-            raise NotAllowed("people.own_level", field="level", person=before.name)
         refuse_stale(tx, author, "person", person.code)
+        people: dict[str, Person] = tx.things("person")
         for other in people.values():
             if other.code == person.code:
                 continue

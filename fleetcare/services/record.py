@@ -36,7 +36,7 @@ from fleetcare.domain.verdicts import Question, Verdict, VerdictLevel
 from fleetcare.domain.wording import Message, msg, word
 from fleetcare.services.identify import PairingKind, pair_in, refuse_misfit
 from fleetcare.services.meanwhile import meanwhile
-from fleetcare.services.people import may, refuse_stale
+from fleetcare.services.people import may, refuse_stale, refuse_unless_allowed
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Comparison, PackSummary, Recorded
 from fleetcare.services.summary import compare
@@ -286,9 +286,12 @@ def correct_check(
 def put_things(store: Store, clock: Clock, author: Author, *things: tuple[str, Thing]) -> Recorded:
     """Record new or changed things, each with its class name; all in one transaction.
 
-    Refused where somebody else changed one of them since the author had looked.
+    Refused where somebody else changed one of them since the author had looked, and where people,
+    pack models or site settings would be changed by somebody who is no manager.
     """
     with store.transaction() as tx:
+        for thing_class, thing in things:
+            refuse_unless_allowed(tx, author, thing_class, thing)
         writer = Writer(tx, author, clock())
         for thing_class, thing in things:
             refuse_stale(tx, author, thing_class, thing.code)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from zoneinfo import ZoneInfo
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QCheckBox, QFrame, QHBoxLayout, QLineEdit, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
@@ -32,8 +32,6 @@ class ClockPage(QWidget):
         self._app, self._session, self._clock = app, session, app.clock
         self._gate = PinGate(app.store, lambda: dt.datetime.now(dt.UTC))
         card = Card()
-        card.setMinimumWidth(640)
-        card.setMaximumWidth(820)
         card.column.addWidget(words(word("clock.heading"), size=1.8, bold=True))
         self.statement = words(size=1.2, bold=True)
         card.column.addWidget(self.statement)
@@ -58,10 +56,21 @@ class ClockPage(QWidget):
         self.wrong.setProperty("role", "wrong")
         self.wrong.hide()
         card.column.addWidget(self.wrong)
+        holder = QWidget()
+        across, down = QHBoxLayout(), QVBoxLayout(holder)
+        across.addStretch(1)
+        across.addWidget(card, 4)
+        across.addStretch(1)
+        down.addStretch(1)
+        down.addLayout(across)
+        down.addStretch(2)
+        scroll = QScrollArea()
+        scroll.setWidget(holder)
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
         outer = QVBoxLayout(self)
-        outer.addStretch(1)
-        outer.addWidget(card, 0, Qt.AlignmentFlag.AlignHCenter)
-        outer.addStretch(2)
+        outer.setContentsMargins(0, 0, 0, 0)
+        outer.addWidget(scroll)
         self.who.edit.returnPressed.connect(self._named)
         self.pin.edit.returnPressed.connect(self.true_at.edit.setFocus)
         self.true_at.edit.returnPressed.connect(self._correct)

@@ -167,3 +167,14 @@ def test_a_clock_a_year_ahead_asks_before_all_are_grounded(
     qtbot.waitUntil(lambda: window.board.model.rowCount() == 24)
     assert {row.status.state.value for row in window.board.model.rows} == {"ready"}
     assert PEOPLE["HALE"].code == (window.session.person.code if window.session.person else "")
+
+
+def test_a_minus_sign_asks_whether_the_leads_were_reversed_and_is_noted(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
+) -> None:
+    hands("B-01", ENTER, "20", ENTER, "EB-12", ENTER, "P-1002", ENTER, Qt.Key.Key_F8, "3", "-41.38", ENTER, ENTER)
+    work = window.bench.work
+    assert "−41.38 V has a minus sign. Were the leads reversed?" in work.question.text() and not work.again.isVisible()
+    qtbot.mouseClick(work.right, Qt.MouseButton.LeftButton)
+    line = summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").checks[0]
+    assert str(line.rested_v) == "41.38" and "leads reversed, meter showed −41.38 V" in line.remark

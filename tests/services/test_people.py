@@ -119,3 +119,19 @@ def test_guessing_is_slowed_down_and_a_day_allows_fewer_than_a_hundred_guesses(k
     gate.check(PEOPLE["DUNN"], "4071")
     waits = [min(5 * 2**n, people.LONGEST_WAIT_S) for n in range(100)]
     assert sum(waits) > 86_400
+
+
+def test_limits_models_and_people_are_a_managers_to_change_whatever_deed_is_used(kestrel: Kestrel) -> None:
+    from tests.kestrel import K36, SITE
+
+    for thing in (
+        ("site_rules", replace(SITE, grounded_after_days=99)),
+        ("pack_model", K36),
+        ("person", PEOPLE["PIKE"]),
+    ):
+        with pytest.raises(NotAllowed, match="manager"):
+            record.put_things(kestrel.store, kestrel.clock, kestrel.author("DUNN"), thing)
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("site_rules", SITE))
+    own = replace(PEOPLE["ORMOND"], level=Level.MAY_RELEASE)
+    with pytest.raises(NotAllowed, match="own level"):
+        record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("person", own))

@@ -82,6 +82,7 @@ WORDS: dict[str, str] = {
     "clock.last_wrong": "The time of the last record was wrong",
     "clock.hint": "Nothing is saved and no vehicle changes its state before this is answered. Put the PC's clock right too, "
     "or this is asked again at the next start.",
+    "ask.leads_reversed": "Yes, leads reversed",
     "ask.read_again": "Read again",
     "ask.use_second": "Save the second reading; keep both",
     "ask.again_hint": "Take the leads off, put them on again and read once more. Both readings stay in the history.",

@@ -318,8 +318,9 @@ class BenchScreen(QStackedWidget):
         try:
             parse_volts(field.text, field="")
         except EntryRefused as error:
-            field.refuse(error)
-            return
+            if error.message.key != "entry.negative_v":
+                field.refuse(error)
+                return
         following.edit.setFocus()
         following.edit.selectAll()
 
@@ -409,6 +410,9 @@ class BenchScreen(QStackedWidget):
     def _refuse(self, error: FleetcareError) -> None:
         """Beside the field it belongs to, or under the buttons."""
         work = self.work
+        if error.message.key == "entry.negative_v":
+            self._ask_reversed(error)
+            return
         fields = {"rested_v": work.rested, "loaded_v": work.loaded, "load_a": work.amps, "pack": work.scan}
         field = fields.get(error.field)
         if error.field == "rest":
@@ -427,6 +431,10 @@ class BenchScreen(QStackedWidget):
         self._questions = questions
         self.work.question.setText("\n".join(say(one.statement) for one in questions))
         self.work.again.clear()
+        self.work.right.setText(word("bench.right"))
+        reversed_leads = questions[0].statement.key == "ask.reversed"
+        for part in (self.work.again, self.work.second, self.work.again_hint):
+            part.setHidden(reversed_leads)
         self.work.question_card.show()
         self.work.reveal(self.work.question_card)
         needs_second = any(one.statement.key == "ask.jump" and not one.suggestions for one in questions)
@@ -456,7 +464,24 @@ class BenchScreen(QStackedWidget):
         same = abs(first - second) < AGREE_V and asked.statement.key == "ask.jump" and len(self._questions) == 1
         return self._questions if same else ()
 
+    def _ask_reversed(self, error: FleetcareError) -> None:
+        """A minus sign: the leads were reversed, or it was mistyped; nothing is turned round unasked."""
+        typed = error.message.value("typed_v")
+        assert isinstance(typed, Decimal)
+        statement = msg("ask.reversed", typed_v=typed, plus_v=-typed)
+        self._ask((Question(error.field, statement, (-typed,)),))
+        self.work.right.setText(word("ask.leads_reversed"))
+
     def _is_right(self) -> None:
+        asked = self._questions[0]
+        if asked.statement.key == "ask.reversed":
+            field = self.work.loaded if asked.field == "loaded_v" else self.work.rested
+            note = say(msg("bench.leads_reversed", typed_v=asked.statement.value("typed_v")))
+            field.edit.setText(str(asked.suggestions[0]))
+            self.work.remark.edit.setText("; ".join(filter(None, (self.work.remark.text.strip(), note))))
+            self.work.question_card.hide()
+            self.save()
+            return
         self._questioned = tuple((one.field, one.statement.key) for one in self._questions)
         self.work.question_card.hide()
         self.save()

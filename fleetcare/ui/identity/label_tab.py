@@ -41,6 +41,7 @@ class LabelTab(QWidget):
             },
             word("identity.make_label"),
             self._make,
+            columns=2,
         )
         self.print_label = QPushButton(word("identity.print_label"))
         self.print_label.setMinimumHeight(40)
@@ -58,6 +59,7 @@ class LabelTab(QWidget):
             },
             word("identity.hold_both"),
             self._twin,
+            columns=2,
         )
         self.unknown = DeedCard(
             word("identity.unknown_heading"),
@@ -68,6 +70,7 @@ class LabelTab(QWidget):
             },
             word("identity.take_in"),
             self._unknown,
+            columns=2,
         )
         grid = QGridLayout(self)
         grid.setContentsMargins(12, 10, 12, 8)

@@ -23,7 +23,7 @@ PEOPLE = (
     Column(word("people.name"), lambda r: r[0].name, width=16),
     Column(word("people.code"), lambda r: r[0].code, width=12),
     Column(word("people.roles"), lambda r: ", ".join(word(f"role.{role.value}") for role in r[0].roles), width=26),
-    Column(word("people.level"), lambda r: word(f"level.{r[0].level.value}"), width=22),
+    Column(word("people.level"), lambda r: word(f"level.{r[0].level.value}"), width=25),
     Column(word("people.until"), lambda r: show_date(r[0].level_until) if r[0].level_until else "—", width=14),
     Column(word("people.badge"), lambda r: r[0].badge or "—", width=10),
     Column(word("people.pin"), lambda r: word("people.pin_yes" if r[1] else "people.pin_no"), width=8),
@@ -39,7 +39,7 @@ class PeopleTab(QWidget):
         self._chosen: Person | None = None
         self._seen: int | None = None
         self.rows = RowModel(PEOPLE)
-        self.table = Table(self.rows, word("people.heading"), stretch=2)
+        self.table = Table(self.rows, word("people.heading"))
         self.table.opened.connect(lambda row: self.edit_person(row[0]))
         self.level = Choice(word("people.level"))
         self.roles = {role: QCheckBox(word(f"role.{role.value}")) for role in Role}
