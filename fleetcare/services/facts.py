@@ -69,12 +69,13 @@ def read_facts(view: View) -> FleetFacts:
     for code, placed in placements.items():
         if placed.vehicle is not None:
             bays[placed.vehicle].append((placed.bay, code))
+    vehicles = view.things("vehicle")
     zone = next((depot.time_zone for depot in depots.values()), "UTC")
     return FleetFacts(
         site=view.thing("site_rules", "SITE") or SiteRules(),
         models=view.things("pack_model"),
         packs=view.things("pack"),
-        vehicles=view.things("vehicle"),
+        vehicles=vehicles,
         people=view.things("person"),
         placements=placements,
         latest=view.latest_checks(),
@@ -82,7 +83,7 @@ def read_facts(view: View) -> FleetFacts:
         vehicle_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "vehicle"},
         zone=ZoneInfo(zone),
         by_vehicle={vehicle: tuple(code for _, code in sorted(here)) for vehicle, here in bays.items()},
-        left_for=view.left_for(),
+        left_for=view.left_for(code for code in vehicles if code not in bays),
     )
 
 

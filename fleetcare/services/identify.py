@@ -71,7 +71,8 @@ def identify(store: Store, text: str) -> Identified:
 
 def label_issue(view: View, pack: str) -> LabelIssued | None:
     """The newest label that was made for `pack`; None while it carries its first one."""
-    made = [event.body for event in view.events_of("pack", pack) if isinstance(event.body, LabelIssued)]
+    events = view.events_of("pack", pack, kind="label_issued")
+    made = [event.body for event in events if isinstance(event.body, LabelIssued)]
     return max(made, key=lambda one: one.issue, default=None)
 
 
@@ -104,11 +105,12 @@ def _near_misses(view: View, code: str) -> list[str]:
     """Known codes one slip away: one character other, missing, added, or two neighbours swapped."""
     near: list[str] = []
     for thing_class in SCANNED_CLASSES[:4]:
-        near += [known for known in view.codes(thing_class) if _one_slip(code, known)]
+        near += [known for known in view.codes(thing_class) if one_slip(code, known)]
     return sorted(near)[:4]
 
 
-def _one_slip(typed: str, known: str) -> bool:
+def one_slip(typed: str, known: str) -> bool:
+    """True when one character is other, missing or added, or two neighbours are swapped."""
     if abs(len(typed) - len(known)) > 1:
         return False
     if len(typed) == len(known):

@@ -10,7 +10,7 @@ from fleetcare.domain.identity import LabelIssued, TwinFound
 from fleetcare.domain.labels import label_text
 from fleetcare.domain.packs import Level, Pack, PackStanding
 from fleetcare.domain.wording import Message, msg
-from fleetcare.services.identify import _one_slip, label_issue
+from fleetcare.services.identify import label_issue, one_slip
 from fleetcare.services.people import may
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
@@ -59,7 +59,7 @@ def find_by_serial(store: Store, serial: str) -> Label:
         near = tuple(
             f"{pack.serial} ({pack.code})"
             for pack in sorted(view.things("pack").values(), key=lambda one: one.code)
-            if pack.serial and _one_slip(wanted, tidy_serial(pack.serial))
+            if pack.serial and one_slip(wanted, tidy_serial(pack.serial))
         )[:4]
     if near:
         raise EntryRefused("serial.unknown_near", field="serial", serial=serial.strip(), near=near)

@@ -165,16 +165,10 @@ def check_lines(view: View, checks: Iterable[StoredCheck]) -> tuple[CheckLine, .
     names = view.person_names()
     meters = view.things("meter")
     checks = list(checks)
-    dangers = {pack: _dangers(view, pack) for pack in {stored.check.pack for stored in checks}}
+    dangers = {pack: view.dangers_of(pack) for pack in {stored.check.pack for stored in checks}}
     lines = [_check_line(stored, names, meters, dangers[stored.check.pack]) for stored in checks]
     lines.sort(key=lambda line: (line.done_at, line.position), reverse=True)
     return tuple(lines)
-
-
-def _dangers(view: View, pack: str) -> list[Hold]:
-    """Every hold for danger that the pack ever had: the incidents of its history."""
-    bodies = [event.body for event in view.events_of("pack", pack) if event.kind == "hold"]
-    return [one for one in bodies if isinstance(one, Hold) and one.hold_class is HoldClass.DANGER]
 
 
 def _after_incident(stored: StoredCheck, dangers: list[Hold]) -> dt.datetime | None:

@@ -74,7 +74,7 @@ def on_day(store: Store, clock: Clock, vehicle: str, day: dt.date) -> DayAnswer:
             body.pack
             for event in view.events_of("vehicle", vehicle)
             if isinstance(body := event.body, FoundIn | LookOver) and body.vehicle == vehicle
-        } | {check for check in view.packs_checked_in(vehicle)}
+        } | set(view.packs_checked_in(vehicle))
         known = {pack: sightings_of(view, pack) for pack in packs}
     return in_vehicle_on(known, vehicle, thing.bays, start, end)
 

@@ -62,7 +62,7 @@ def _add_tables(path: Path) -> None:
     """The tables beside the records that this version knows and the file lacks."""
     raw = sqlite3.connect(path, isolation_level=None, timeout=15.0)
     try:
-        known = {name for (name,) in raw.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall()}
+        known = {name for (name,) in raw.execute("SELECT name FROM sqlite_master").fetchall()}
         for statement in ADDED:
             if statement.split()[5] not in known:
                 raw.execute(statement)

@@ -251,13 +251,15 @@ class Reader:
         ).fetchall()
         return [decode(data).body for (data,) in rows]  # type: ignore[misc]
 
-    def events_of(self, subject_class: str, subject: str, limit: int | None = None) -> list[StoredEvent]:
-        """Records that touch a subject, newest first, checks left out (see `checks_of`)."""
+    def events_of(
+        self, subject_class: str, subject: str, limit: int | None = None, kind: str = ""
+    ) -> list[StoredEvent]:
+        """Records that touch a subject, newest first, checks left out (see `checks_of`); of one `kind`, when given."""
         rows = self._raw.execute(
             "SELECT e.position, r.bytes FROM subject_event e JOIN record r ON r.position = e.position"
             " WHERE e.subject_class = ? AND e.subject = ? AND e.position <= ? AND r.kind <> 'voltage_check'"
-            " ORDER BY e.position DESC LIMIT ?",
-            (subject_class, subject, self._position, -1 if limit is None else limit),
+            " AND (? = '' OR r.kind = ?) ORDER BY e.position DESC LIMIT ?",
+            (subject_class, subject, self._position, kind, kind, -1 if limit is None else limit),
         ).fetchall()
         found = []
         for position, data in rows:
@@ -338,16 +340,28 @@ class Reader:
         ).fetchall()
         return [pack for (pack,) in rows]
 
-    def left_for(self) -> dict[str, tuple[str, str]]:
-        """Vehicles without a pack whose last pack was since found in another: (pack, other vehicle)."""
+    def left_for(self, vehicles: Iterable[str]) -> dict[str, tuple[str, str]]:
+        """Those of `vehicles` whose last pack was since found in another: (pack, the other vehicle)."""
+        found = {}
+        for vehicle in vehicles:
+            row = self._raw.execute(
+                "SELECT o.pack, n.vehicle FROM placement o JOIN placement n ON n.pack = o.pack"
+                " AND n.from_position = o.to_position WHERE o.vehicle = ? AND o.to_position <= ?"
+                " ORDER BY o.to_position DESC LIMIT 1",
+                (vehicle, self._position),
+            ).fetchone()
+            if row is not None and row[1] is not None and row[1] != vehicle:
+                found[vehicle] = row
+        return found
+
+    def dangers_of(self, pack: str) -> list[Hold]:
+        """Every hold for danger the pack ever had, released or not: the incidents of its history."""
         rows = self._raw.execute(
-            f"SELECT o.vehicle, o.pack, n.vehicle FROM placement o JOIN placement n ON n.pack = o.pack"
-            f" AND n.from_position = o.to_position WHERE o.vehicle IS NOT NULL AND n.vehicle IS NOT NULL"
-            f" AND n.vehicle <> o.vehicle AND o.to_position <= {self._position}"
-            f" AND o.to_position = (SELECT max(x.to_position) FROM placement x WHERE x.vehicle = o.vehicle"
-            f" AND x.to_position <= {self._position})"
+            "SELECT r.bytes FROM hold h JOIN record r ON r.position = h.from_position WHERE h.subject_class = 'pack'"
+            " AND h.subject = ? AND h.hold_class = 'danger' AND h.from_position <= ? ORDER BY h.from_position",
+            (pack, self._position),
         ).fetchall()
-        return {vehicle: (pack, other) for vehicle, pack, other in rows}
+        return [self._store.decoded(data).body for (data,) in rows]  # type: ignore[misc]
 
     def drafts(self) -> list[Draft]:
         """What people typed and did not save, oldest first."""

@@ -436,7 +436,7 @@ class BenchScreen(QStackedWidget):
         for part in (self.work.again, self.work.second, self.work.again_hint):
             part.setHidden(reversed_leads)
         self.work.question_card.show()
-        self.work.reveal(self.work.question_card)
+        QTimer.singleShot(0, self, lambda: self.work.reveal(self.work.question_card))
         needs_second = any(one.statement.key == "ask.jump" and not one.suggestions for one in questions)
         (self.work.again.edit if needs_second else self.work.mend).setFocus()
 

@@ -3,7 +3,17 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QComboBox, QCompleter, QGridLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QComboBox,
+    QCompleter,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused
@@ -25,7 +35,6 @@ class SignIn(QWidget):
         self._app = app
         self._session = session
         card = Card()
-        card.setMaximumWidth(620)
         card.column.addWidget(words(word("sign.heading"), size=1.8, bold=True))
         card.column.addWidget(words(word("sign.hint"), quiet=True))
         self.name = Field(word("sign.name"))
@@ -46,10 +55,12 @@ class SignIn(QWidget):
         card.column.addWidget(self.notice)
         self.name.edit.textEdited.connect(self._unnamed)
         session.pin_asked.connect(self.ask_pin)
+        across = QHBoxLayout()
+        for part, stretch in ((None, 2), (card, 3), (None, 2)):
+            across.addStretch(stretch) if part is None else across.addWidget(part, stretch)
         outer = QVBoxLayout(self)
         outer.addStretch(2)
-        outer.addWidget(card, 0, Qt.AlignmentFlag.AlignHCenter)
-        card.setMinimumWidth(460)
+        outer.addLayout(across)
         outer.addStretch(3)
 
     def showEvent(self, event: object) -> None:

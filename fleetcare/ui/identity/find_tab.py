@@ -36,6 +36,7 @@ class FindTab(QWidget):
         self.rows = RowModel(TO_FIND)
         self.table = Table(self.rows, word("identity.to_find"), stretch=3)
         self.table.opened.connect(lambda row: self.open_pack.emit(row.pack))
+        self.table.setMinimumHeight(180)
         self.none = words(word("identity.none_missing"), quiet=True)
         self.ask = DeedCard(
             word("identity.day_heading"),

@@ -33,7 +33,7 @@ class IdentityScreen(QWidget):
         self._parts = (self.labels, self.new_pack, self.find, self.people)
         keys = ("identity.tab_labels", "identity.tab_new", "identity.tab_find", "identity.tab_people")
         for part, key in zip(self._parts, keys, strict=True):
-            self.tabs.addTab(_scrolled(part) if part in (self.labels, self.people) else part, word(key))
+            self.tabs.addTab(part if part is self.new_pack else _scrolled(part), word(key))
         outer = QVBoxLayout(self)
         outer.setContentsMargins(8, 8, 8, 4)
         outer.addWidget(self.tabs)

@@ -41,6 +41,7 @@ class PeopleTab(QWidget):
         self.rows = RowModel(PEOPLE)
         self.table = Table(self.rows, word("people.heading"))
         self.table.opened.connect(lambda row: self.edit_person(row[0]))
+        self.table.setMinimumHeight(180)
         self.level = Choice(word("people.level"))
         self.roles = {role: QCheckBox(word(f"role.{role.value}")) for role in Role}
         self.form = DeedCard(

@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QComboBox, QGridLayout, QPushButton, QWidget
 
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import Message, say
 from fleetcare.ui.scanning import SCAN_FIELD
+from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, Field, words
+
+LARGE_LETTERS = 11
+"""Above this many pixels an average letter, forms have a column less."""
 
 
 def code_field(label: str) -> Field:
@@ -69,11 +75,13 @@ class DeedCard(Card):
         super().__init__(heading)
         self.fields = fields
         self._deed = deed
+        if columns > 1 and QFontMetrics(sized(1.0)).averageCharWidth() > LARGE_LETTERS:
+            columns -= 1
         grid = QGridLayout()
         grid.setHorizontalSpacing(14)
         grid.setVerticalSpacing(8)
         for number, field in enumerate(fields.values()):
-            grid.addWidget(field, number // columns, number % columns)
+            grid.addWidget(field, number // columns, number % columns, Qt.AlignmentFlag.AlignTop)
         for column in range(columns):
             grid.setColumnStretch(column, 1)
         self.column.addLayout(grid)
