@@ -68,13 +68,17 @@ class DayAnswer:
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """Between `last_seen` in one place and `first_seen` in another a pack moved; when is not known."""
+    """Between `last_seen` in one place and `first_seen` in another a pack moved; when is not known.
+
+    `record_id` is the entry that found it in the new place.
+    """
 
     pack: str
     left: str | None
     reached: str | None
     last_seen: dt.datetime
     first_seen: dt.datetime
+    record_id: str = ""
 
 
 def in_vehicle_on(
@@ -144,7 +148,7 @@ def windows_of_doubt(known: Sequence[Sighting]) -> tuple[Window, ...]:
     """
     ordered = sorted(known, key=_order)
     return tuple(
-        Window(one.pack, one.vehicle, other.vehicle, one.at, other.at)
+        Window(one.pack, one.vehicle, other.vehicle, one.at, other.at, other.record_id)
         for one, other in itertools.pairwise(ordered)
         if one.vehicle != other.vehicle and one.at < other.at
     )

@@ -15,9 +15,10 @@ from fleetcare.domain.packs import Meter, Pack, PackStanding, Vehicle
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import BoardState, PackState, PackStatus, VehicleStatus
 from fleetcare.domain.verdicts import VerdictLevel
+from fleetcare.domain.whereabouts import Window
 from fleetcare.domain.wording import Message, msg, word
 from fleetcare.services import facts as read
-from fleetcare.services import telling
+from fleetcare.services import telling, whereabouts
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.outlook import pack_projections
 from fleetcare.services.session import CORRECTED_SOURCE, Clock
@@ -134,7 +135,7 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
             bay=placed.bay if placed and placed.vehicle else None,
             shelf=facts.shelf_of(code),
             checks=check_lines(view, checks),
-            events=event_lines(view, "pack", code),
+            events=event_lines(view, "pack", code, checks),
             projections=pack_projections(checks, model, facts.site, now),
             limits=tuple((one.name, one.value, one.unit, one.source) for one in found.limits),
             as_of=now,
@@ -222,9 +223,13 @@ def meter_state(meter: Meter | None, day: dt.date) -> Message:
     return msg("meter_state.in_date")
 
 
-def event_lines(view: View, subject_class: str, code: str) -> tuple[EventLine, ...]:
-    """Trips, holds, releases, moves and changes of one item, newest first."""
+def event_lines(
+    view: View, subject_class: str, code: str, checks: Sequence[StoredCheck] | None = None
+) -> tuple[EventLine, ...]:
+    """Trips, holds, releases, moves and changes of one item, newest first; a pack's `checks` when at hand."""
     names = view.person_names()
+    events = view.events_of(subject_class, code)
+    windows = whereabouts.windows_by_record(view, code, events, checks) if subject_class == "pack" else {}
     lines = [
         EventLine(
             event.record_id,
@@ -233,13 +238,21 @@ def event_lines(view: View, subject_class: str, code: str) -> tuple[EventLine, .
             event.entered_at,
             event.by,
             names.get(event.by, event.by),
-            telling.event_text(event),
+            _with_window(telling.event_text(event), windows.get(event.record_id)),
             telling.remark(event),
         )
-        for event in view.events_of(subject_class, code)
+        for event in events
     ]
     lines.sort(key=lambda line: (line.done_at, line.position), reverse=True)
     return tuple(lines)
+
+
+def _with_window(text: Message, window: Window | None) -> Message:
+    """A find, with the time in which the pack moved and nobody noted when."""
+    if window is None:
+        return text
+    place = msg("event.in_vehicle", vehicle=window.left) if window.left else msg("event.not_in_vehicle")
+    return msg("event.with_window", what=text, place=place, last_seen_at=window.last_seen)
 
 
 def compare(history: Iterable[StoredCheck], check: VoltageCheck) -> Comparison | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -20,6 +21,7 @@ from fleetcare.domain.whereabouts import (
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.session import Clock
 from fleetcare.store.store import Store, View
+from fleetcare.store.values import StoredCheck, StoredEvent
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,20 +36,23 @@ class ToFind:
     since: dt.datetime | None
 
 
-def sightings_of(view: View, pack: str) -> tuple[Sighting, ...]:
+def sightings_of(
+    view: View, pack: str, events: Sequence[StoredEvent] | None = None, checks: Sequence[StoredCheck] | None = None
+) -> tuple[Sighting, ...]:
     """Everything that says where one pack was: noted finds, checks and inspections in a vehicle.
 
     A pack found in its bay says that this one was no longer there; corrected checks say nothing.
+    `events` and `checks` of the pack are read unless they are at hand.
     """
     known = []
-    for event in view.events_of("pack", pack):
+    for event in view.events_of("pack", pack) if events is None else events:
         body = event.body
         if isinstance(body, FoundIn):
             here = body.vehicle if body.pack == pack else None
             known.append(Sighting(pack, here, body.done_at, event.position, event.record_id))
         elif isinstance(body, LookOver) and body.vehicle is not None:
             known.append(Sighting(pack, body.vehicle, body.done_at, event.position, event.record_id))
-    for stored in view.checks_of(pack):
+    for stored in view.checks_of(pack) if checks is None else checks:
         if stored.void_position is None and stored.check.vehicle is not None:
             check = stored.check
             known.append(Sighting(pack, check.vehicle, check.done_at, stored.position, stored.record_id))
@@ -107,6 +112,13 @@ def windows_of(store: Store, pack: str) -> tuple[Window, ...]:
     """The windows of doubt of one pack, oldest first."""
     with store.view() as view:
         return windows_of_doubt(sightings_of(view, pack))
+
+
+def windows_by_record(
+    view: View, pack: str, events: Sequence[StoredEvent], checks: Sequence[StoredCheck] | None
+) -> dict[str, Window]:
+    """The windows of doubt of one pack, by the record id of the find that closed each."""
+    return {window.record_id: window for window in windows_of_doubt(sightings_of(view, pack, events, checks))}
 
 
 def to_find(store: Store) -> tuple[ToFind, ...]:

@@ -178,3 +178,26 @@ def test_a_minus_sign_asks_whether_the_leads_were_reversed_and_is_noted(
     qtbot.mouseClick(work.right, Qt.MouseButton.LeftButton)
     line = summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").checks[0]
     assert str(line.rested_v) == "41.38" and "leads reversed, meter showed −41.38 V" in line.remark
+
+
+def test_a_dialog_left_open_over_a_locked_window_does_nothing_in_the_gone_persons_name(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from fleetcare.ui.widgets.dialogs import AskDialog
+
+    hands("B-01", ENTER, "20", ENTER)
+    window.open_pack("P-1002")
+    qtbot.waitUntil(lambda: window.pack.page is not None)
+    said: list[str] = []
+
+    def left_open(dialog: AskDialog) -> int:
+        dialog._fields[0].edit.setText("looks odd")
+        window.idle.lock()
+        dialog.attempt()
+        said.extend((dialog.wrong.text(), dialog._fields[0].text))
+        return 0
+
+    monkeypatch.setattr(AskDialog, "exec", left_open)
+    qtbot.mouseClick(window.pack.buttons["hold_pack"], Qt.MouseButton.LeftButton)
+    assert "Sign in" in said[0] and said[1] == "looks odd"
+    assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").status.state.value == "ready"

@@ -66,3 +66,12 @@ def test_an_entry_made_late_says_where_the_pack_was_then_and_moves_nothing_now(k
     window = whereabouts.windows_of(kestrel.store, "P-1003")[-1]
     assert (window.left, window.reached, window.last_seen) == ("EB-13", "EB-14", MONDAY - dt.timedelta(days=1))
     assert kestrel.store.verify().good
+
+
+def test_the_history_prints_the_window_and_invents_no_date(kestrel: Kestrel) -> None:
+    found(kestrel, FoundIn("P-1004", None, MONDAY, shelf="Store"), FoundIn("P-1003", "EB-14", MONDAY))
+    told = [say(event.text) for event in summary.pack_summary(kestrel.store, kestrel.clock, "P-1003").events]
+    assert (
+        "P-1003 found in EB-14, bay 1; before that last found in EB-13 at 30 Oct 2026 06:30, when it moved is not known"
+        in told
+    )

@@ -73,7 +73,6 @@ WORDS: dict[str, str] = {
     "people.set_pin": "Set the PIN",
     "sign.pin": "PIN",
     "sign.locked": "Locked. What {person} typed is kept. Sign in again to go on.",
-    "sign.kept": "{person} left {pack} unfinished here; it comes back when {person} signs in.",
     "clock.heading": "Is this clock right?",
     "clock.who": "Your name or badge",
     "clock.true_at": "True date and time (2026-11-02 17:45)",
