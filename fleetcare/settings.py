@@ -15,13 +15,17 @@ SCALES = (100, 125, 150, 175, 200)
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """`text_percent` scales all text; `last_fleet` is opened again; `station` names this PC on records."""
+    """`text_percent` scales all text; `last_fleet` is opened again; `station` names this PC on records.
+
+    After `lock_minutes` without a key or click somebody must sign in again (0: never).
+    """
 
     theme: str = "light"
     text_percent: int = 100
     page: str = "A4"
     last_fleet: str = ""
     station: str = ""
+    lock_minutes: int = 10
 
 
 def settings_file() -> Path:

@@ -8,6 +8,7 @@ from pathlib import Path
 from fleetcare import app
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.services.clock import DoubtKind, TrustedClock
 from fleetcare.services.session import Author
 
 
@@ -19,7 +20,13 @@ def opened(fleet: Path | None) -> App:
 
 
 def author(opened_app: App, code: str, source: str = "typed") -> Author:
-    """The person with `code`, acting at this PC; EntryRefused when there is none."""
+    """The person with `code`, acting at this PC; EntryRefused when there is none.
+
+    A clock behind the last record is refused too: nothing is written with it.
+    """
+    doubt = TrustedClock(opened_app.store, opened_app.clock).doubt()
+    if doubt is not None and doubt.kind is DoubtKind.BEHIND:
+        raise EntryRefused(doubt.statement.key, field="clock", **dict(doubt.statement.values))
     with opened_app.store.view() as view:
         person = view.thing("person", code.strip().upper())
     if person is None:

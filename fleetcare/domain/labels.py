@@ -3,13 +3,14 @@
 A code starts with a letter and has a digit: by that shape a scan is told from typed numbers,
 never by timing.  The check character is the hybrid system of ISO 7064 MOD 37,36 over the letters
 and digits of the code; hyphens are left out.  On a label it follows the code after an asterisk.
+From its second issue on a label also carries the issue after a stroke: "P-1011/2*1".
 """
 
 from __future__ import annotations
 
 import re
 
-_SHAPE = re.compile(r"(?=[A-Z0-9-]*\d)[A-Z][A-Z0-9]*(?:-[A-Z0-9]+)*(?:\*[A-Z0-9])?")
+_SHAPE = re.compile(r"(?=[A-Z0-9-]*\d)[A-Z][A-Z0-9]*(?:-[A-Z0-9]+)*(?:/[1-9][0-9]?)?(?:\*[A-Z0-9])?")
 _ALPHABET = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
@@ -21,6 +22,33 @@ def normalise(text: str) -> str:
     return code
 
 
+def label_text(code: str, issue: int = 1) -> str:
+    """The text of label number `issue` of a code: "P-1011*V", "P-1011/2*…" from the second issue on."""
+    return with_check(code if issue == 1 else f"{code}/{issue}")
+
+
+def issue_of(text: str) -> int | None:
+    """The issue that a scanned label carries: 1 for a label with a check character and no stroke.
+
+    None where the text is a code typed by hand, which says nothing about the label.
+    """
+    code, star, _ = text.strip().upper().partition("*")
+    _, stroke, issue = code.partition("/")
+    if stroke:
+        return int(issue)
+    return 1 if star else None
+
+
+def without_issue(code: str) -> str:
+    """The code without the issue of its label."""
+    return code.partition("/")[0]
+
+
+def check_fails(text: str) -> bool:
+    """True when `text` carries a check character that is not the right one: a damaged or forged label."""
+    return "*" in text and is_code(text) and not verify_check(text)
+
+
 def is_code(text: str) -> bool:
     """True when `text` has the shape of a code: "EB-12", "P-1002", "C-36-2", "P-1002*K"."""
     return text.isascii() and _SHAPE.fullmatch(text.strip().upper()) is not None
@@ -30,7 +58,7 @@ def check_character(code: str) -> str:
     """The ISO 7064 MOD 37,36 check character of `code` (letters and digits; hyphens left out)."""
     product = 36
     for character in code.upper():
-        if character == "-":
+        if character in "-/":
             continue
         product = (product + _ALPHABET.index(character)) % 36 or 36
         product = product * 2 % 37

@@ -19,7 +19,7 @@ from decimal import Decimal
 from enum import Enum
 from functools import cache
 
-from fleetcare.domain import checks, packs, verdicts
+from fleetcare.domain import checks, identity, packs, verdicts
 from fleetcare.domain.wording import Message
 
 FORMAT = 1
@@ -102,6 +102,12 @@ BODY_CLASSES: dict[str, type] = {
     "import_batch": ImportBatch,
     "batch_voided": BatchVoided,
     "told": Told,
+    "label_issued": identity.LabelIssued,
+    "twin_found": identity.TwinFound,
+    "commissioned": identity.Commissioned,
+    "read_twice": identity.ReadTwice,
+    "clock_answered": identity.ClockAnswered,
+    "pin_changed": identity.PinChanged,
 }
 
 

@@ -159,16 +159,27 @@ def _late(
     return PackState.READY, ()
 
 
-def vehicle_status(vehicle: Vehicle, packs: Sequence[PackStatus], holds: Sequence[OpenHold]) -> VehicleStatus:
+def vehicle_status(
+    vehicle: Vehicle, packs: Sequence[PackStatus], holds: Sequence[OpenHold], left: tuple[str, str] | None = None
+) -> VehicleStatus:
     """A vehicle's state from its packs and its own holds; the most serious reason leads.
 
     Grounded: a hold of its own, a quarantined pack in it, or fewer usable packs than it needs.
     Limited: enough packs, but not a usable one in every bay.  Ready but due: a usable pack is due.
+    `left` is the pack last recorded here and the vehicle it was since found in: then nobody knows what
+    is in this one, and it may not go out.
     """
     own = [_hold_reason(hold, "vehicle") for hold in holds]
     from_packs = [_with_pack(reason, pack.code) for pack in packs for reason in pack.reasons]
     usable = sum(pack.usable for pack in packs)
-    if not packs:
+    if not packs and left is not None:
+        missing = Reason(
+            HoldClass.UNKNOWN,
+            msg("vehicle.pack_unknown", moved=left[0], elsewhere=left[1]),
+            None,
+            msg("step.scan_pack"),
+        )
+    elif not packs:
         missing = Reason(HoldClass.FAULT, msg("vehicle.no_pack"), None, msg("step.fit_pack"))
     elif len(packs) < vehicle.bays:
         missing = Reason(

@@ -23,6 +23,7 @@ from fleetcare.domain.labels import normalise
 from fleetcare.domain.packs import THING_CLASSES, Thing
 from fleetcare.domain.wording import msg
 from fleetcare.services.identify import pair_in
+from fleetcare.services.people import refuse_unless_allowed
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.writing import Writer
@@ -43,6 +44,8 @@ def import_fleet(store: Store, clock: Clock, author: Author, path: Path) -> Reco
     with store.transaction() as tx:
         writer = Writer(tx, author, now)
         changed = [(cls, one) for cls, one in things if tx.thing(cls, one.code) != one]
+        for thing_class, thing in changed:
+            refuse_unless_allowed(tx, author, thing_class, thing)
         for thing_class, thing in changed:
             writer.add_thing(thing_class, thing)
         _refuse_loose_ends(tx, things)

@@ -46,6 +46,7 @@ class FleetFacts:
     vehicle_holds: dict[str, tuple[OpenHold, ...]]
     zone: ZoneInfo
     by_vehicle: dict[str, tuple[str, ...]]
+    left_for: dict[str, tuple[str, str]]
 
     def shelf_of(self, pack: str) -> str:
         """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
@@ -68,12 +69,13 @@ def read_facts(view: View) -> FleetFacts:
     for code, placed in placements.items():
         if placed.vehicle is not None:
             bays[placed.vehicle].append((placed.bay, code))
+    vehicles = view.things("vehicle")
     zone = next((depot.time_zone for depot in depots.values()), "UTC")
     return FleetFacts(
         site=view.thing("site_rules", "SITE") or SiteRules(),
         models=view.things("pack_model"),
         packs=view.things("pack"),
-        vehicles=view.things("vehicle"),
+        vehicles=vehicles,
         people=view.things("person"),
         placements=placements,
         latest=view.latest_checks(),
@@ -81,6 +83,7 @@ def read_facts(view: View) -> FleetFacts:
         vehicle_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "vehicle"},
         zone=ZoneInfo(zone),
         by_vehicle={vehicle: tuple(code for _, code in sorted(here)) for vehicle, here in bays.items()},
+        left_for=view.left_for(code for code in vehicles if code not in bays),
     )
 
 
@@ -107,7 +110,8 @@ def pack_status(facts: FleetFacts, code: str, now: dt.datetime) -> PackStatus:
 
 def vehicle_status(facts: FleetFacts, vehicle: Vehicle, packs: tuple[PackStatus, ...]) -> VehicleStatus:
     """The state of one vehicle, from its packs and its own holds."""
-    return status.vehicle_status(vehicle, packs, facts.vehicle_holds.get(vehicle.code, ()))
+    left = None if packs else facts.left_for.get(vehicle.code)
+    return status.vehicle_status(vehicle, packs, facts.vehicle_holds.get(vehicle.code, ()), left)
 
 
 def releasers(facts: FleetFacts, day: dt.date) -> tuple[str, ...]:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.labels import is_code, normalise
+from fleetcare.domain.identity import LabelIssued
+from fleetcare.domain.labels import check_fails, is_code, issue_of, normalise, without_issue
 from fleetcare.domain.packs import Pack, PackModel, PackStanding, Thing, Vehicle
 from fleetcare.domain.wording import Message, msg, word
 from fleetcare.store.store import Store, View
@@ -48,13 +49,16 @@ class Pairing:
 
 def identify(store: Store, text: str) -> Identified:
     """The thing that `text` names; raises EntryRefused with near misses, never guesses."""
-    code = normalise(text)
+    if check_fails(text):
+        raise EntryRefused("label.check_fails", field="scan", typed=text.strip().upper())
+    code = without_issue(normalise(text))
     if not is_code(code):
         raise EntryRefused("scan.not_a_code", field="scan", typed=text.strip())
     with store.view() as view:
         for thing_class in SCANNED_CLASSES:
             thing = view.thing(thing_class, code)
             if thing is not None:
+                _refuse_void_label(view, thing_class, code, issue_of(text))
                 return Identified(thing_class, code, thing)
         for person in view.things("person").values():
             if person.badge and normalise(person.badge) == code:
@@ -65,9 +69,30 @@ def identify(store: Store, text: str) -> Identified:
     raise EntryRefused("scan.unknown", field="scan", typed=code)
 
 
+def label_issue(view: View, pack: str) -> LabelIssued | None:
+    """The newest label that was made for `pack`; None while it carries its first one."""
+    events = view.events_of("pack", pack, kind="label_issued")
+    made = [event.body for event in events if isinstance(event.body, LabelIssued)]
+    return max(made, key=lambda one: one.issue, default=None)
+
+
+def _refuse_void_label(view: View, thing_class: str, code: str, issue: int | None) -> None:
+    """A label that was replaced is void: whatever carries it may be another pack."""
+    if thing_class != "pack" or issue is None:
+        return
+    newest = label_issue(view, code)
+    stands = 1 if newest is None else newest.issue
+    if issue < stands and newest is not None:
+        raise EntryRefused(
+            "label.void", field="scan", pack=code, issue=issue, stands=stands, since_date=newest.done_at.date()
+        )
+    if issue > stands:
+        raise EntryRefused("label.never_made", field="scan", pack=code, issue=issue, stands=stands)
+
+
 def is_known(store: Store, text: str) -> bool:
     """True when `text` is exactly one code or badge of this fleet."""
-    code = normalise(text)
+    code = without_issue(normalise(text))
     if not is_code(code):
         return False
     with store.view() as view:
@@ -80,11 +105,12 @@ def _near_misses(view: View, code: str) -> list[str]:
     """Known codes one slip away: one character other, missing, added, or two neighbours swapped."""
     near: list[str] = []
     for thing_class in SCANNED_CLASSES[:4]:
-        near += [known for known in view.codes(thing_class) if _one_slip(code, known)]
+        near += [known for known in view.codes(thing_class) if one_slip(code, known)]
     return sorted(near)[:4]
 
 
-def _one_slip(typed: str, known: str) -> bool:
+def one_slip(typed: str, known: str) -> bool:
+    """True when one character is other, missing or added, or two neighbours are swapped."""
     if abs(len(typed) - len(known)) > 1:
         return False
     if len(typed) == len(known):
@@ -126,6 +152,8 @@ def pair_in(view: View, vehicle_code: str, pack_code: str) -> Pairing:
     placed = view.placement_of(pack_code)
     recorded_in = placed.vehicle if placed is not None else None
     refuse_misfit(vehicle, pack, model, recorded_in)
+    if recorded_in != vehicle_code:
+        _refuse_unproven(view, pack_code, vehicle_code)
     occupied = {bay: code for code, bay in view.packs_in(vehicle_code)}
     if recorded_in == vehicle_code and placed is not None:
         return Pairing(PairingKind.AS_RECORDED, placed.bay)
@@ -141,6 +169,17 @@ def pair_in(view: View, vehicle_code: str, pack_code: str) -> Pairing:
     occupants = tuple(occupied[bay] for bay in sorted(occupied))
     statement = msg("pair.replaces", pack=pack_code, vehicle=vehicle_code, occupants=", ".join(occupants))
     return Pairing(PairingKind.REPLACES, 1, occupants, elsewhere, statement)
+
+
+UNPROVEN = ("commission.not_passed", "identity.history_unknown")
+"""Reasons of holds under which a pack has never been fit to go into a vehicle."""
+
+
+def _refuse_unproven(view: View, pack: str, vehicle: str) -> None:
+    """A pack that never passed, or whose history is unknown, is not fitted while it is held."""
+    held = next((h for h in view.open_holds(("pack", pack)) if h.reason.key in UNPROVEN), None)
+    if held is not None:
+        raise EntryRefused("pair.unproven", field="pack", pack=pack, vehicle=vehicle, reason=held.reason)
 
 
 def refuse_misfit(vehicle: Vehicle, pack: Pack, model: PackModel, recorded_in: str | None) -> None:

@@ -20,6 +20,7 @@ from fleetcare.domain.checks import (
     VoltageCheck,
 )
 from fleetcare.domain.errors import EntryRefused, NotAllowed
+from fleetcare.domain.identity import ReadTwice
 from fleetcare.domain.packs import (
     Level,
     Meter,
@@ -33,7 +34,9 @@ from fleetcare.domain.packs import (
 from fleetcare.domain.records import Told
 from fleetcare.domain.verdicts import Question, Verdict, VerdictLevel
 from fleetcare.domain.wording import Message, msg, word
-from fleetcare.services.identify import PairingKind, pair_in
+from fleetcare.services.identify import PairingKind, pair_in, refuse_misfit
+from fleetcare.services.meanwhile import meanwhile
+from fleetcare.services.people import may, refuse_stale, refuse_unless_allowed
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Comparison, PackSummary, Recorded
 from fleetcare.services.summary import compare
@@ -84,16 +87,14 @@ def site_rules(view: View) -> SiteRules:
     return view.thing("site_rules", "SITE") or SiteRules()
 
 
-def may_check(author: Author, now: dt.datetime) -> None:
-    """Raises NotAllowed unless the author's level on that day covers checking."""
-    if not author.person.level_on(now.date()).covers(Level.MAY_CHECK):
-        raise NotAllowed("allow.check", person=author.person.name, on_date=now.date())
+def may_check(author: Author, now: dt.datetime, view: View | None = None) -> None:
+    """Raises NotAllowed unless the author's level on that day (with `view`: as recorded now) covers checking."""
+    may(view, author, now, Level.MAY_CHECK)
 
 
-def may_release(author: Author, now: dt.datetime) -> None:
-    """Raises NotAllowed unless the author's level on that day covers reset and release."""
-    if not author.person.level_on(now.date()).covers(Level.MAY_RELEASE):
-        raise NotAllowed("allow.release", person=author.person.name, on_date=now.date())
+def may_release(author: Author, now: dt.datetime, view: View | None = None) -> None:
+    """Raises NotAllowed unless the author's level on that day covers reset and release; `view` as above."""
+    may(view, author, now, Level.MAY_RELEASE)
 
 
 def preview_check(store: Store, clock: Clock, check: VoltageCheck, look_over: LookOver | None = None) -> Preview:
@@ -112,19 +113,27 @@ def record_check(
     check: VoltageCheck,
     look_over: LookOver | None = None,
     moves: tuple[FoundIn, ...] = (),
+    repeats: tuple[ReadTwice, ...] = (),
 ) -> Recorded:
     """Store one voltage check with its visual inspection and verdict; hold the pack if it says so.
 
     `moves` answer where packs were found; without them a check in a vehicle that is recorded with
-    other packs is refused.  Everything is one transaction.
+    other packs is refused.  `repeats` are questioned readings that were taken again; the first ones
+    stay in the history beside those of the check.  Everything is one transaction.
     """
     now = clock()
-    may_check(author, now)
     with store.transaction() as tx:
+        may_check(author, now, tx)
+        before = tx.position
         writer = Writer(tx, author, now)
         bench = bench_of(tx, check, now)
+        for repeat in repeats:
+            writer.add("read_twice", repeat, repeat.done_at)
         verdict, message = write_check(tx, writer, bench, check, look_over, moves)
-        return writer.recorded(message, verdict=verdict, next_due=_next_due(verdict, check, bench.site))
+        due_on = _next_due(verdict, check, bench.site)
+        return writer.recorded(
+            message, verdict=verdict, next_due=due_on, meanwhile=meanwhile(tx, author, check.pack, before)
+        )
 
 
 def write_check(
@@ -152,13 +161,14 @@ def record_look_over(
     Anyone may report a danger; an inspection that clears needs the level that may check.
     """
     now = clock()
-    if not look_over.danger:
-        may_check(author, now)
     with store.transaction() as tx:
+        if not look_over.danger:
+            may_check(author, now, tx)
         _refuse_future(look_over.done_at, now)
+        before = tx.position
         writer = Writer(tx, author, now)
         verdict, message = write_look_over(tx, writer, look_over, moves)
-        return writer.recorded(message, verdict=verdict)
+        return writer.recorded(message, verdict=verdict, meanwhile=meanwhile(tx, author, look_over.pack, before))
 
 
 def write_look_over(
@@ -176,8 +186,8 @@ def write_look_over(
 def record_trip(store: Store, clock: Clock, author: Author, trip: Trip) -> Recorded:
     """Store a trip; the pack is held by rule where the count or the cause says so."""
     now = clock()
-    may_check(author, now)
     with store.transaction() as tx:
+        may_check(author, now, tx)
         _pack_of(tx, trip.pack)
         if trip.vehicle is not None and tx.thing("vehicle", trip.vehicle) is None:
             raise EntryRefused("entry.unknown_vehicle", field="vehicle", code=trip.vehicle)
@@ -217,10 +227,10 @@ def release_hold(store: Store, clock: Clock, author: Author, release: Release) -
     A passed check on the day of the hold counts when it was done after it.
     """
     now = clock()
-    may_release(author, now)
-    if not release.reason.strip():
-        raise EntryRefused("release.needs_reason", field="reason")
     with store.transaction() as tx:
+        may_release(author, now, tx)
+        if not release.reason.strip():
+            raise EntryRefused("release.needs_reason", field="reason")
         held = next((h for h in tx.open_holds() if h.hold_id == release.hold), None)
         if held is None:
             raise EntryRefused("hold.nothing_open", hold=release.hold)
@@ -253,10 +263,10 @@ def correct_check(
 ) -> Recorded:
     """Replace a check by what was really read, or void it with `check` None; both stay on record."""
     now = clock()
-    may_check(author, now)
     if not reason.strip():
         raise EntryRefused("correct.needs_reason", field="reason")
     with store.transaction() as tx:
+        may_check(author, now, tx)
         first = tx.check(of)
         if first is None:
             raise EntryRefused("correct.unknown", record=of)
@@ -274,10 +284,17 @@ def correct_check(
 
 
 def put_things(store: Store, clock: Clock, author: Author, *things: tuple[str, Thing]) -> Recorded:
-    """Record new or changed things, each with its class name; all in one transaction."""
+    """Record new or changed things, each with its class name; all in one transaction.
+
+    Refused where somebody else changed one of them since the author had looked, and where people,
+    pack models or site settings would be changed by somebody who is no manager.
+    """
     with store.transaction() as tx:
+        for thing_class, thing in things:
+            refuse_unless_allowed(tx, author, thing_class, thing)
         writer = Writer(tx, author, clock())
         for thing_class, thing in things:
+            refuse_stale(tx, author, thing_class, thing.code)
             writer.add_thing(thing_class, thing)
         return writer.recorded(msg("record.things", count=len(things)))
 
@@ -370,7 +387,11 @@ def _place(
     """Note the moves, then make sure that the pack is where the check says it is."""
     for move in moves:
         _move(tx, writer, move)
-    if vehicle is None:
+    if vehicle is None or any((move.pack, move.vehicle) == (pack, vehicle) for move in moves):
+        return
+    placed = tx.placement_of(pack)
+    if placed is not None and placed.since > at:
+        _was_there(tx, writer, pack, vehicle, at)
         return
     pairing = pair_in(tx, vehicle, pack)
     if pairing.kind is PairingKind.REPLACES:
@@ -379,6 +400,15 @@ def _place(
         )
     if pairing.kind is PairingKind.FREE_BAY:
         writer.move(FoundIn(pack, vehicle, at, pairing.bay))
+
+
+def _was_there(tx: Transaction, writer: Writer, pack: str, vehicle: str, at: dt.datetime) -> None:
+    """A late entry about a time before the pack was last seen: it was there then, and moves nothing now."""
+    known, where = tx.thing("pack", pack), tx.thing("vehicle", vehicle)
+    placed = tx.placement_of(pack)
+    refuse_misfit(where, known, tx.thing("pack_model", known.model), placed.vehicle if placed else None)
+    if placed is None or placed.vehicle != vehicle:
+        writer.move(FoundIn(pack, vehicle, at))
 
 
 def _hold(writer: Writer, hold: Hold) -> Message:

@@ -10,10 +10,14 @@ from fleetcare.domain.packs import Person
 
 Clock = Callable[[], dt.datetime]
 
+CORRECTED_SOURCE = "typed:clock:"
+"""How the source of a record begins that was typed while a corrected clock ran; the person's code follows."""
+
 
 @dataclass(frozen=True, slots=True)
 class Author:
-    """The signed-in person at a station.  `source` is "typed", "paper:NUMBER" or "file:NAME:ROW".
+    """The signed-in person at a station.  `source` is "typed", "typed:clock:CODE"
+    (while a corrected clock ran), "paper:NUMBER" or "file:NAME:ROW".
 
     `seen_position` is the record position that the screen had shown when the deed was begun;
     None for a batch.

@@ -22,7 +22,8 @@ class CheckLine:
     """One check in a history, newest state of knowledge.
 
     `struck` is True for an entry that was corrected or voided; `corrects` holds the id it replaces.
-    `verdict` is as told on the day.  `person_name` may be initials when the name is withheld.
+    `after_incident` is the moment of a danger found before this entry was made, about a time before it.
+    `clock_by` names who had corrected the PC's clock.  `verdict` is as told on the day.  `person_name` may be initials when the name is withheld.
     """
 
     record_id: str
@@ -52,6 +53,8 @@ class CheckLine:
     struck: bool = False
     strike_reason: str = ""
     corrects: str | None = None
+    after_incident: dt.datetime | None = None
+    clock_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +181,10 @@ class VehiclePage:
 
 @dataclass(frozen=True, slots=True)
 class Recorded:
-    """What a deed wrote: every screen re-reads these packs and vehicles, and no others."""
+    """What a deed wrote: every screen re-reads these packs and vehicles, and no others.
+
+    `meanwhile` says what others recorded about the pack since the author had looked.
+    """
 
     position: int
     record_ids: tuple[str, ...]
@@ -187,3 +193,4 @@ class Recorded:
     message: Message
     verdict: Verdict | None = None
     next_due: dt.date | None = None
+    meanwhile: tuple[Message, ...] = ()

@@ -9,17 +9,18 @@ import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from fleetcare.domain import limits
-from fleetcare.domain.checks import HoldClass, VoltageCheck
+from fleetcare.domain.checks import Hold, HoldClass, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import Meter, Pack, PackStanding, Vehicle
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import BoardState, PackState, PackStatus, VehicleStatus
 from fleetcare.domain.verdicts import VerdictLevel
+from fleetcare.domain.whereabouts import Window
 from fleetcare.domain.wording import Message, msg, word
 from fleetcare.services import facts as read
-from fleetcare.services import telling
+from fleetcare.services import telling, whereabouts
 from fleetcare.services.facts import FleetFacts
-from fleetcare.services.session import Clock
+from fleetcare.services.session import CORRECTED_SOURCE, Clock
 from fleetcare.services.shown import (
     CheckLine,
     Comparison,
@@ -140,7 +141,7 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
             bay=placed.bay if placed and placed.vehicle else None,
             shelf=facts.shelf_of(code),
             checks=check_lines(view, checks),
-            events=event_lines(view, "pack", code),
+            events=event_lines(view, "pack", code, checks),
             projections=pack_projections(outlook, [PackHistory(code, model, checks)], facts.site, now)[0],
             limits=tuple((one.name, one.value, one.unit, one.source) for one in found.limits),
             as_of=now,
@@ -177,13 +178,22 @@ def check_lines(view: View, checks: Iterable[StoredCheck]) -> tuple[CheckLine, .
     """Checks as the history prints them, newest first; corrected ones struck, not left out."""
     names = view.person_names()
     meters = view.things("meter")
-    lines = [_check_line(stored, names, meters) for stored in checks]
+    checks = list(checks)
+    dangers = {pack: view.dangers_of(pack) for pack in {stored.check.pack for stored in checks}}
+    lines = [_check_line(stored, names, meters, dangers[stored.check.pack]) for stored in checks]
     lines.sort(key=lambda line: (line.done_at, line.position), reverse=True)
     return tuple(lines)
 
 
-def _check_line(stored: StoredCheck, names: dict[str, str], meters: dict[str, Meter]) -> CheckLine:
+def _after_incident(stored: StoredCheck, dangers: list[Hold]) -> dt.datetime | None:
+    """The first incident that lies between the time of the check and its entry."""
+    between = [one.done_at for one in dangers if stored.check.done_at < one.done_at <= stored.entered_at]
+    return min(between, default=None)
+
+
+def _check_line(stored: StoredCheck, names: dict[str, str], meters: dict[str, Meter], dangers: list[Hold]) -> CheckLine:
     check = stored.check
+    clock_by = stored.source.removeprefix(CORRECTED_SOURCE) if stored.source.startswith(CORRECTED_SOURCE) else ""
     return CheckLine(
         record_id=stored.record_id,
         position=stored.position,
@@ -212,6 +222,8 @@ def _check_line(stored: StoredCheck, names: dict[str, str], meters: dict[str, Me
         struck=stored.void_position is not None,
         strike_reason=stored.void_reason,
         corrects=stored.corrects,
+        after_incident=_after_incident(stored, dangers),
+        clock_by=names.get(clock_by, clock_by),
     )
 
 
@@ -224,9 +236,13 @@ def meter_state(meter: Meter | None, day: dt.date) -> Message:
     return msg("meter_state.in_date")
 
 
-def event_lines(view: View, subject_class: str, code: str) -> tuple[EventLine, ...]:
-    """Trips, holds, releases, moves and changes of one item, newest first."""
+def event_lines(
+    view: View, subject_class: str, code: str, checks: Sequence[StoredCheck] | None = None
+) -> tuple[EventLine, ...]:
+    """Trips, holds, releases, moves and changes of one item, newest first; a pack's `checks` when at hand."""
     names = view.person_names()
+    events = view.events_of(subject_class, code)
+    windows = whereabouts.windows_by_record(view, code, events, checks) if subject_class == "pack" else {}
     lines = [
         EventLine(
             event.record_id,
@@ -235,13 +251,21 @@ def event_lines(view: View, subject_class: str, code: str) -> tuple[EventLine, .
             event.entered_at,
             event.by,
             names.get(event.by, event.by),
-            telling.event_text(event),
+            _with_window(telling.event_text(event), windows.get(event.record_id)),
             telling.remark(event),
         )
-        for event in view.events_of(subject_class, code)
+        for event in events
     ]
     lines.sort(key=lambda line: (line.done_at, line.position), reverse=True)
     return tuple(lines)
+
+
+def _with_window(text: Message, window: Window | None) -> Message:
+    """A find, with the time in which the pack moved and nobody noted when."""
+    if window is None:
+        return text
+    place = msg("event.in_vehicle", vehicle=window.left) if window.left else msg("event.not_in_vehicle")
+    return msg("event.with_window", what=text, place=place, last_seen_at=window.last_seen)
 
 
 def compare(history: Iterable[StoredCheck], check: VoltageCheck) -> Comparison | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
+from fleetcare.domain.identity import ClockAnswered, Commissioned, LabelIssued, PinChanged, ReadTwice, TwinFound
 from fleetcare.domain.records import CheckCorrected, ThingPut, Told
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services.shown import CheckLine
@@ -45,7 +46,37 @@ def event_text(event: StoredEvent) -> Message:
             return msg("event.thing", what=msg(f"class.{body.thing_class}"), code=body.thing.code)
         case Told():
             return msg("event.told", what=body.what, statement=body.statement)
+        case LabelIssued():
+            return msg("event.label", pack=body.pack, issue=body.issue, void=body.issue - 1, reason=body.reason)
+        case TwinFound():
+            return msg("event.twin", pack=body.pack, other=body.other, serial=body.serial_read or "—")
+        case Commissioned():
+            return _commissioned(body)
+        case ReadTwice():
+            quantity = msg(f"quantity.{body.quantity}")
+            return msg("event.read_twice", quantity=quantity, first_v=body.first_v, second_v=body.second_v)
+        case PinChanged():
+            return msg("event.pin_set" if body.is_set else "event.pin_removed")
+        case ClockAnswered():
+            return msg(f"event.clock_{body.answer.value}", shown_at=body.shown_at, true_at=body.true_at)
     return msg("event.other", kind=event.kind)
+
+
+def _commissioned(body: Commissioned) -> Message:
+    warranty = (
+        msg("event.warranty", end_date=body.warranty_end, clause=body.warranty_clause)
+        if body.warranty_end is not None
+        else msg("event.no_warranty", clause=body.warranty_clause)
+    )
+    photos = (
+        msg("event.photos", count=len(body.photos))
+        if body.photos
+        else msg("event.no_photo", reason=body.no_photo_reason)
+    )
+    return msg(
+        "event.commissioned", pack=body.pack, marks=body.marks, invoice=body.invoice, charger=body.charger,
+        warranty=warranty, photos=photos,
+    )  # fmt: skip
 
 
 def remark(event: StoredEvent) -> str:
@@ -58,7 +89,7 @@ LATE_MINUTES = 30
 
 
 def entry_note(line: CheckLine) -> str:
-    """What is special about an entry: struck and why, a correction, entered late, imported."""
+    """What is special about an entry: struck and why, a correction, entered late, after an incident, imported."""
     notes = []
     if line.struck:
         notes.append(say(msg("screen.struck", reason=line.strike_reason)))
@@ -66,6 +97,10 @@ def entry_note(line: CheckLine) -> str:
         notes.append(word("screen.corrects"))
     if (line.entered_at - line.done_at).total_seconds() > LATE_MINUTES * 60:
         notes.append(say(msg("screen.late", entered_at=line.entered_at)))
-    if line.source != "typed":
+    if line.after_incident is not None:
+        notes.append(say(msg("screen.after_incident", incident_at=line.after_incident)))
+    if line.clock_by:
+        notes.append(say(msg("screen.clock_corrected", person=line.clock_by)))
+    elif line.source != "typed":
         notes.append(line.source)
     return "; ".join(notes)

@@ -28,6 +28,11 @@ class Writer:
         self.position = tx.position
 
     @property
+    def now(self) -> dt.datetime:
+        """The moment of the deed."""
+        return self._now
+
+    @property
     def last_id(self) -> str:
         """The id of the newest record this writer appended."""
         return self._ids[-1]
@@ -67,11 +72,18 @@ class Writer:
         return self.add("found_in", move, move.done_at)
 
     def recorded(
-        self, message: Message, *, verdict: Verdict | None = None, next_due: dt.date | None = None
+        self,
+        message: Message,
+        *,
+        verdict: Verdict | None = None,
+        next_due: dt.date | None = None,
+        meanwhile: tuple[Message, ...] = (),
     ) -> Recorded:
         """The result of the deed: position, ids and everything its records touched."""
         touched = self._tx.touched_since(self._first)
-        return Recorded(self.position, tuple(self._ids), touched.packs, touched.vehicles, message, verdict, next_due)
+        return Recorded(
+            self.position, tuple(self._ids), touched.packs, touched.vehicles, message, verdict, next_due, meanwhile
+        )
 
 
 def judged(check: VoltageCheck, verdict: Verdict, meter: Meter, look_over: tuple | None) -> CheckJudged:

@@ -7,7 +7,7 @@ import json
 from collections import defaultdict
 from typing import Any, Protocol
 
-from fleetcare.domain import checks
+from fleetcare.domain import checks, identity
 from fleetcare.domain.records import (
     BatchVoided,
     CheckCorrected,
@@ -201,11 +201,23 @@ def _release(cursor: Cursor, position: int, record: Record, body: checks.Release
 
 
 def _found_in(cursor: Cursor, position: int, record: Record, body: checks.FoundIn) -> None:
-    """The pack is here now; whoever was recorded in the same bay is somewhere unknown."""
+    """The pack is here now; whoever was recorded in the same bay is somewhere unknown.
+
+    An entry made late says where the pack was then; what was seen later stands.
+    """
+    done_us = microseconds(body.done_at)
+    newer = cursor.execute(
+        "SELECT 1 FROM placement WHERE pack = ? AND to_position IS NULL AND since_us > ?", (body.pack, done_us)
+    ).fetchone()
+    if newer is not None:
+        _event(cursor, position, "pack", body.pack)
+        _event(cursor, position, "vehicle", body.vehicle)
+        return
     if body.vehicle is not None:
         displaced = cursor.execute(
-            "SELECT pack FROM placement WHERE vehicle = ? AND bay = ? AND to_position IS NULL AND pack <> ?",
-            (body.vehicle, body.bay, body.pack),
+            "SELECT pack FROM placement WHERE vehicle = ? AND bay = ? AND to_position IS NULL AND pack <> ?"
+            " AND since_us <= ?",
+            (body.vehicle, body.bay, body.pack, done_us),
         ).fetchall()
         for (pack,) in displaced:
             _place(cursor, position, pack, None, 0, "", body.done_at, known=False)
@@ -256,7 +268,31 @@ def _told(cursor: Cursor, position: int, record: Record, body: Told) -> None:
     _event(cursor, position, body.subject_class, body.subject)
 
 
+def _of_pack(cursor: Cursor, position: int, record: Record, body: Any) -> None:
+    """A fact about one pack that only its history reads."""
+    _event(cursor, position, "pack", body.pack)
+
+
+def _twin(cursor: Cursor, position: int, record: Record, body: identity.TwinFound) -> None:
+    _event(cursor, position, "pack", body.pack)
+    _event(cursor, position, "pack", body.other)
+
+
+def _pin(cursor: Cursor, position: int, record: Record, body: identity.PinChanged) -> None:
+    _event(cursor, position, "person", body.person)
+
+
+def _clock(cursor: Cursor, position: int, record: Record, body: identity.ClockAnswered) -> None:
+    _event(cursor, position, "clock", record.station)
+
+
 _DERIVERS = {
+    "label_issued": _of_pack,
+    "commissioned": _of_pack,
+    "read_twice": _of_pack,
+    "twin_found": _twin,
+    "pin_changed": _pin,
+    "clock_answered": _clock,
     "told": _told,
     "thing": _thing,
     "voltage_check": _check,

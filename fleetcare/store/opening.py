@@ -10,7 +10,7 @@ from typing import Any
 
 from fleetcare.domain.errors import FileRefused
 from fleetcare.store.derive import derive
-from fleetcare.store.schema import APPLICATION_ID, DERIVED, V001, VERSION
+from fleetcare.store.schema import ADDED, APPLICATION_ID, DERIVED, V001, VERSION
 
 _MIGRATIONS = Path(__file__).parent / "migrations"
 
@@ -51,10 +51,23 @@ def prepare(path: Path, migrations: Path = _MIGRATIONS, newest: int = VERSION) -
     if version > newest:
         raise FileRefused("file.newer", path=str(path), file_version=version, program_version=newest)
     if version == newest:
+        _add_tables(path)
         return None
     copy = _copy_before(path, version)
     _migrate(path, migrations, newest)
     return copy
+
+
+def _add_tables(path: Path) -> None:
+    """The tables beside the records that this version knows and the file lacks."""
+    raw = sqlite3.connect(path, isolation_level=None, timeout=15.0)
+    try:
+        known = {name for (name,) in raw.execute("SELECT name FROM sqlite_master").fetchall()}
+        for statement in ADDED:
+            if statement.split()[5] not in known:
+                raw.execute(statement)
+    finally:
+        raw.close()
 
 
 def identify(path: Path) -> int:

@@ -26,6 +26,16 @@ DERIVED = (
     "import_row",
 )
 
+ADDED = (
+    "CREATE TABLE IF NOT EXISTS photo (sha256 TEXT PRIMARY KEY, media TEXT NOT NULL, bytes BLOB NOT NULL)",
+    "CREATE TABLE IF NOT EXISTS person_pin (person TEXT PRIMARY KEY, hash TEXT NOT NULL)",
+    "CREATE INDEX IF NOT EXISTS placement_left ON placement (vehicle, to_position)",
+)
+"""Tables beside the records, and an index, that a version 1 file may lack; made when the file is opened.
+
+A picture's digest is in a record, so a changed picture shows; a PIN's hash is kept nowhere else.
+"""
+
 V001 = (
     """CREATE TABLE record (
         position INTEGER PRIMARY KEY,
@@ -104,5 +114,6 @@ V001 = (
         BEGIN SELECT raise(ABORT, 'the record only grows'); END""",
     """CREATE TRIGGER tree_no_delete BEFORE DELETE ON tree
         BEGIN SELECT raise(ABORT, 'the record only grows'); END""",
+    *ADDED,
 )
 """The first version of the tables, frozen: later versions are migrations on top of it."""

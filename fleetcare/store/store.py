@@ -125,6 +125,16 @@ class Transaction(Reader):
             (draft_id, person, station, subject, microseconds(saved_at), body),
         )
 
+    def keep_photo(self, sha256: str, media: str, content: bytes) -> None:
+        """Keep a picture under its digest; the same picture is kept once."""
+        self._raw.execute("INSERT OR IGNORE INTO photo VALUES (?,?,?)", (sha256, media, content))
+
+    def keep_pin(self, person: str, pin_hash: str | None) -> None:
+        """Keep the hash of a person's PIN, or forget it (None); it is no record."""
+        self._raw.execute("DELETE FROM person_pin WHERE person = ?", (person,))
+        if pin_hash is not None:
+            self._raw.execute("INSERT INTO person_pin VALUES (?,?)", (person, pin_hash))
+
     def delete_draft(self, draft_id: str) -> None:
         """Forget a draft that was saved or discarded."""
         self._raw.execute("DELETE FROM draft WHERE draft_id = ?", (draft_id,))

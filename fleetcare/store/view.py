@@ -251,13 +251,15 @@ class Reader:
         ).fetchall()
         return [decode(data).body for (data,) in rows]  # type: ignore[misc]
 
-    def events_of(self, subject_class: str, subject: str, limit: int | None = None) -> list[StoredEvent]:
-        """Records that touch a subject, newest first, checks left out (see `checks_of`)."""
+    def events_of(
+        self, subject_class: str, subject: str, limit: int | None = None, kind: str = ""
+    ) -> list[StoredEvent]:
+        """Records that touch a subject, newest first, checks left out (see `checks_of`); of one `kind`, when given."""
         rows = self._raw.execute(
             "SELECT e.position, r.bytes FROM subject_event e JOIN record r ON r.position = e.position"
             " WHERE e.subject_class = ? AND e.subject = ? AND e.position <= ? AND r.kind <> 'voltage_check'"
-            " ORDER BY e.position DESC LIMIT ?",
-            (subject_class, subject, self._position, -1 if limit is None else limit),
+            " AND (? = '' OR r.kind = ?) ORDER BY e.position DESC LIMIT ?",
+            (subject_class, subject, self._position, kind, kind, -1 if limit is None else limit),
         ).fetchall()
         found = []
         for position, data in rows:
@@ -303,6 +305,63 @@ class Reader:
             if row is not None:
                 found.add(identity)
         return found
+
+    def photo(self, sha256: str) -> tuple[str, bytes] | None:
+        """A kept picture as (media type, bytes), or None."""
+        row: tuple[str, bytes] | None = self._raw.execute(
+            "SELECT media, bytes FROM photo WHERE sha256 = ?", (sha256,)
+        ).fetchone()
+        return row
+
+    def pin_hash(self, person: str) -> str | None:
+        """The hash of a person's PIN, or None when there is none."""
+        row = self._raw.execute("SELECT hash FROM person_pin WHERE person = ?", (person,)).fetchone()
+        return None if row is None else row[0]
+
+    def changed_at(self, thing_class: str, code: str) -> int | None:
+        """The position of the record that gave a thing its present form, or None."""
+        row = self._raw.execute(
+            f"SELECT from_position FROM thing WHERE class = ? AND code = ? AND {self._span()}", (thing_class, code)
+        ).fetchone()
+        return None if row is None else row[0]
+
+    def last_entered(self) -> dt.datetime:
+        """When the newest record was entered, in its own offset."""
+        record = self.record_at(self._position)
+        assert record is not None
+        return record.entered_at
+
+    def packs_checked_in(self, vehicle: str) -> list[str]:
+        """Packs of which a check names this vehicle."""
+        rows = self._raw.execute(
+            "SELECT DISTINCT c.pack FROM subject_event e JOIN voltage_check c ON c.position = e.position"
+            " WHERE e.subject_class = 'vehicle' AND e.subject = ? AND e.position <= ? AND c.vehicle = ?",
+            (vehicle, self._position, vehicle),
+        ).fetchall()
+        return [pack for (pack,) in rows]
+
+    def left_for(self, vehicles: Iterable[str]) -> dict[str, tuple[str, str]]:
+        """Those of `vehicles` whose last pack was since found in another: (pack, the other vehicle)."""
+        found = {}
+        for vehicle in vehicles:
+            row = self._raw.execute(
+                "SELECT o.pack, n.vehicle FROM placement o JOIN placement n ON n.pack = o.pack"
+                " AND n.from_position = o.to_position WHERE o.vehicle = ? AND o.to_position <= ?"
+                " ORDER BY o.to_position DESC LIMIT 1",
+                (vehicle, self._position),
+            ).fetchone()
+            if row is not None and row[1] is not None and row[1] != vehicle:
+                found[vehicle] = row
+        return found
+
+    def dangers_of(self, pack: str) -> list[Hold]:
+        """Every hold for danger the pack ever had, released or not: the incidents of its history."""
+        rows = self._raw.execute(
+            "SELECT r.bytes FROM hold h JOIN record r ON r.position = h.from_position WHERE h.subject_class = 'pack'"
+            " AND h.subject = ? AND h.hold_class = 'danger' AND h.from_position <= ? ORDER BY h.from_position",
+            (pack, self._position),
+        ).fetchall()
+        return [self._store.decoded(data).body for (data,) in rows]  # type: ignore[misc]
 
     def drafts(self) -> list[Draft]:
         """What people typed and did not save, oldest first."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer
@@ -25,7 +26,9 @@ from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import record
+from fleetcare.services.clock import TrustedClock
 from fleetcare.services.identify import identify, is_known
+from fleetcare.services.labelling import Label
 from fleetcare.services.shown import PackSummary
 from fleetcare.ui import theme
 from fleetcare.ui.ahead.ahead_screen import AheadScreen
@@ -33,6 +36,9 @@ from fleetcare.ui.background import share_fairly
 from fleetcare.ui.bench.bench_screen import BenchScreen
 from fleetcare.ui.board.board_screen import BoardScreen
 from fleetcare.ui.changes import Changes
+from fleetcare.ui.clock_page import ClockPage
+from fleetcare.ui.identity.identity_screen import IdentityScreen
+from fleetcare.ui.idle import IdleLock
 from fleetcare.ui.lists.lists_screen import pack_list, vehicle_list
 from fleetcare.ui.pack.pack_page import PackPage
 from fleetcare.ui.scanning import Scanner
@@ -40,15 +46,17 @@ from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 
-SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "ahead")
+SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "ahead", "identity")
 
 
 class MainWindow(QMainWindow):
-    """One fleet, one signed-in person, six screens on the keys F1 to F6."""
+    """One fleet, one signed-in person, seven screens on the keys F1 to F7."""
 
     def __init__(self, app: App) -> None:
         super().__init__()
         share_fairly()
+        if not isinstance(app.clock, TrustedClock):
+            app = replace(app, clock=TrustedClock(app.store, app.clock))
         self._app = app
         title = "window.title_demo" if app.store.demo else "window.title"
         self.setWindowTitle(say(msg(title, fleet=app.store.fleet_name)))
@@ -60,10 +68,15 @@ class MainWindow(QMainWindow):
         self.vehicles = vehicle_list(app, self.changes)
         self.pack = PackPage(app, self.session, self.changes, self.print_pack)
         self.vehicle = VehicleScreen(app, self.session, self.changes)
+        self.identity = IdentityScreen(app, self.session, self.changes, self.print_label)
         self.stack = QStackedWidget()
         self.ahead = AheadScreen(app)
-        for screen in (self.bench, self.board, self.packs, self.vehicles, self.pack, self.vehicle, self.ahead):
+        for screen in (
+            self.bench, self.board, self.packs, self.vehicles, self.pack, self.vehicle, self.ahead, self.identity
+        ):  # fmt: skip
             self.stack.addWidget(screen)
+        self.clock_page = ClockPage(app, self.session)
+        self.stack.addWidget(self.clock_page)
         self._tabs = QButtonGroup(self)
         self.who = QLabel()
         self.sign_out = QPushButton(word("window.sign_out"))
@@ -132,9 +145,17 @@ class MainWindow(QMainWindow):
         self.packs.opened.connect(self.open_pack)
         self.vehicles.opened.connect(self.open_vehicle)
         self.vehicle.open_pack.connect(self.open_pack)
+        self.identity.open_pack.connect(self.open_pack)
+        self.clock_page.answered.connect(self._clock_answered)
+        self.session.pin_asked.connect(lambda _person: self._to_sign_in())
+        self.idle = IdleLock(self, self.session, self._app.settings.lock_minutes)
+        self.idle.locked.connect(self._to_sign_in)
 
     def go(self, screen: str) -> None:
         """Show a screen and give it the focus it needs."""
+        if self.clock_page.in_doubt():
+            self._show_clock()
+            return
         number = SCREENS.index(screen)
         self._tabs.button(number).setChecked(True)
         shown = self.stack.widget(number)
@@ -148,6 +169,23 @@ class MainWindow(QMainWindow):
         table = getattr(shown, "table", None)
         if table is not None:
             table.setFocus()
+
+    def _show_clock(self) -> None:
+        """Nothing goes on before somebody has said whether this clock is right."""
+        self.clock_page.ask()
+        self.stack.setCurrentWidget(self.clock_page)
+
+    def _clock_answered(self, sentence: str) -> None:
+        self.statusBar().showMessage(sentence, 20_000)
+        self._show_person()
+        self._show_fingerprint()
+        self.go("bench")
+
+    def _to_sign_in(self) -> None:
+        """To the bench, where people sign in, unless they are there."""
+        if self.stack.currentWidget() is not self.bench:
+            self._tabs.button(0).setChecked(True)
+            self.stack.setCurrentWidget(self.bench)
 
     def open_pack(self, code: str) -> None:
         """Show one pack."""
@@ -163,6 +201,9 @@ class MainWindow(QMainWindow):
 
     def take_scan(self, text: str) -> None:
         """A scan: the bench takes it while it works; elsewhere it opens what it names."""
+        if self.stack.currentWidget() is self.clock_page:
+            self.clock_page.take_scan(text)
+            return
         if self.stack.currentWidget() is self.bench and self.bench.take_scan(text):
             return
         try:
@@ -170,12 +211,15 @@ class MainWindow(QMainWindow):
         except FleetcareError as error:
             self.statusBar().showMessage(say(error.message), 10_000)
             return
-        if found.thing_class == "pack":
+        if found.thing_class == "pack" and self.stack.currentWidget() is self.identity:
+            if not self.identity.take_pack(found.code):
+                self.open_pack(found.code)
+        elif found.thing_class == "pack":
             self.open_pack(found.code)
         elif found.thing_class == "vehicle":
             self.open_vehicle(found.code)
         elif found.thing_class == "person":
-            self.session.sign_in(found.thing)  # type: ignore[arg-type]
+            self.session.arrive(found.thing)  # type: ignore[arg-type]
         else:
             self.statusBar().showMessage(f"{found.code}: {word(f'class.{found.thing_class}')}", 10_000)
 
@@ -192,6 +236,15 @@ class MainWindow(QMainWindow):
             if author is not None:
                 told = record.record_told(self._app.store, self._app.clock, author, word("paper.pack_title"), page)
                 self.changes.tell(told)
+
+    def print_label(self, label: Label) -> None:
+        """Write the label that stands for a pack."""
+        from fleetcare.reports import label as label_sheet
+
+        path = self._ask_path(f"label-{label.pack.code}-{label.issue}.pdf")
+        if path is not None:
+            fleet = {"fleet_name": self._app.store.fleet_name, "demo": self._app.store.demo}
+            self._write(lambda: label_sheet.write(label, path, **self._print_words(), **fleet), path)
 
     def print_board(self) -> None:
         """Write the board for the wall."""
@@ -227,8 +280,6 @@ class MainWindow(QMainWindow):
 
     def switch_theme(self) -> None:
         """Light or dark, remembered."""
-        from dataclasses import replace
-
         app = QApplication.instance()
         assert isinstance(app, QApplication)
         chosen = "dark" if theme.current() == "light" else "light"

@@ -8,6 +8,8 @@ from PySide6.QtCore import QObject, Signal
 
 from fleetcare.app import App
 from fleetcare.domain.packs import Meter, Person, TestLoad
+from fleetcare.services import people
+from fleetcare.services.clock import source_now
 from fleetcare.services.session import Author
 
 
@@ -15,11 +17,15 @@ class Session(QObject):
     """Changes are announced, so that every screen shows the same person and conditions."""
 
     person_changed = Signal()
+    pin_asked = Signal(object)
+    """A person who signs in with a PIN was named, by badge or by name."""
+
     bench_changed = Signal()
 
     def __init__(self, app: App, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self._station = app.station
+        self._app = app
+        self.locked: Person | None = None
         self.person: Person | None = None
         self.meter: Meter | None = None
         self.load: TestLoad | None = None
@@ -31,10 +37,27 @@ class Session(QObject):
         """True once the meter is chosen and the temperature typed or said to be unknown."""
         return self.meter is not None and self.bench_known
 
+    def arrive(self, person: Person) -> None:
+        """Somebody named themselves: signed in at once, or asked for the PIN first."""
+        if people.has_pin(self._app.store, person.code):
+            self.sign_in(None)
+            self.pin_asked.emit(person)
+        else:
+            self.sign_in(person)
+
     def sign_in(self, person: Person | None) -> None:
         """Somebody signs in (None: nobody)."""
+        self.locked = None
         self.person = person
         self.person_changed.emit()
+
+    def lock(self) -> None:
+        """Nobody was at the keys for a while: sign in again; what was typed stays."""
+        if self.person is not None:
+            gone = self.person
+            self.person = None
+            self.locked = gone
+            self.person_changed.emit()
 
     def set_bench(self, meter: Meter, load: TestLoad | None, bench_c: Decimal | None) -> None:
         """The conditions of the shift."""
@@ -43,4 +66,6 @@ class Session(QObject):
 
     def author(self, seen_position: int | None) -> Author | None:
         """The signed-in person as the author of a deed, or None."""
-        return None if self.person is None else Author(self.person, self._station, "typed", seen_position)
+        if self.person is None:
+            return None
+        return Author(self.person, self._app.station, source_now(self._app.clock), seen_position)

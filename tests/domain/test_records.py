@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetcare.domain import checks, packs, verdicts
+from fleetcare.domain import checks, identity, packs, verdicts
 from fleetcare.domain.records import (
     BODY_CLASSES,
     BatchVoided,
@@ -51,6 +51,23 @@ BODIES = {
     "import_batch": ImportBatch("old.csv", "ab" * 32, 5, 1, 2),
     "batch_voided": BatchVoided("0" * 32, "wrong file"),
     "told": Told("pack", "P-1002", "sheet", msg("projection.too_few", have=3, need=6)),
+    "label_issued": identity.LabelIssued("P-1011", 2, AT, "worn off", "2403-0612"),
+    "twin_found": identity.TwinFound("P-1011", "U-001", "2405-0101", AT, "rack 4"),
+    "commissioned": identity.Commissioned(
+        "P-1015",
+        AT,
+        ("EN 62133-2",),
+        "INV-7",
+        dt.date(2028, 1, 15),
+        "not for hire use",
+        "C-36-1",
+        ("ab" * 32,),
+        "",
+        "0" * 32,
+    ),
+    "read_twice": identity.ReadTwice("P-1002", "rested_v", D("14.30"), D("41.30"), AT, msg("ask.too_high")),
+    "clock_answered": identity.ClockAnswered(AT, AT, AT, identity.ClockAnswer.CORRECTED),
+    "pin_changed": identity.PinChanged("DUNN", True),
 }
 
 
@@ -139,5 +156,17 @@ _BODIES = {
     "batch_voided": '{"batch":"00000000000000000000000000000000","reason":"wrong file"}',
     "told": '{"statement":{"key":"projection.too_few","values":{"have":{"i":3},"need":{"i":6}}},"subject":"P-1002",'
     '"subject_class":"pack","what":"sheet"}',
+    "label_issued": '{"done_at":' + _AT + ',"issue":2,"pack":"P-1011","reason":"worn off","serial_seen":"2403-0612"}',
+    "twin_found": '{"done_at":' + _AT + ',"other":"U-001","pack":"P-1011","remark":"rack 4","serial_read":"2405-0101"}',
+    "commissioned": '{"baseline":"00000000000000000000000000000000","charger":"C-36-1","done_at":'
+    + _AT
+    + ',"invoice":"INV-7",'
+    '"marks":["EN 62133-2"],"no_photo_reason":"","pack":"P-1015","photos":["'
+    + "ab" * 32
+    + '"],"warranty_clause":"not for hire use","warranty_end":"2028-01-15"}',
+    "read_twice": '{"done_at":' + _AT + ',"first_v":"14.30","pack":"P-1002","quantity":"rested_v",'
+    '"question":{"key":"ask.too_high","values":{}},"second_v":"41.30"}',
+    "clock_answered": '{"answer":"corrected","last_at":' + _AT + ',"shown_at":' + _AT + ',"true_at":' + _AT + "}",
+    "pin_changed": '{"is_set":true,"person":"DUNN"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}

@@ -125,3 +125,23 @@ def test_the_migrations_make_the_same_tables_as_a_new_file(tmp_path: Path) -> No
         schemas.append({n: " ".join(s.split()) for n, s in rows if s and n not in ("unused", "alembic_version")})
     assert schemas[0] == schemas[1]
     assert len(V001) > 20
+
+
+def test_a_file_of_this_version_that_lacks_the_newer_tables_gets_them_and_keeps_everything(tmp_path: Path) -> None:
+    from tests.kestrel import build
+
+    made = build(tmp_path / "old.fleet")
+    made.store.close()
+    raw = sqlite3.connect(tmp_path / "old.fleet")
+    for statement in ("DROP TABLE photo", "DROP TABLE person_pin", "DROP INDEX placement_left"):
+        raw.execute(statement)
+    raw.commit()
+    raw.close()
+    store = Store.open(tmp_path / "old.fleet")
+    with store.transaction() as tx:
+        tx.keep_pin("DUNN", "hash")
+        tx.keep_photo("ab", "image/png", b"x")
+    with store.view() as view:
+        assert (view.pin_hash("DUNN"), view.photo("ab")) == ("hash", ("image/png", b"x"))
+    assert store.verify().good
+    store.close()

@@ -12,14 +12,16 @@ from PySide6.QtWidgets import QStackedWidget
 from fleetcare.app import App
 from fleetcare.domain.checks import CheckKind, FoundIn, LookOver, VoltageCheck
 from fleetcare.domain.errors import EntryRefused, FleetcareError
+from fleetcare.domain.identity import ReadTwice
 from fleetcare.domain.packs import Pack, PackModel, Person, Vehicle
 from fleetcare.domain.units import parse_amps, parse_volts
 from fleetcare.domain.verdicts import Question
 from fleetcare.domain.wording import msg, say, show_value, word
 from fleetcare.services import record
-from fleetcare.services.identify import Identified, PairingKind, as_pack, identify, pair
+from fleetcare.services.identify import Identified, PairingKind, as_pack, identify, label_issue, pair
 from fleetcare.services.session import Author
 from fleetcare.services.summary import check_lines, meter_state
+from fleetcare.ui.bench.kept_entry import KeptEntry, bring_back, set_aside
 from fleetcare.ui.bench.sign_in import Conditions, SignIn
 from fleetcare.ui.bench.stop_card import StopCard
 from fleetcare.ui.bench.work_page import WorkPage
@@ -28,6 +30,9 @@ from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field
 
 PREVIEW_MS = 120
+
+AGREE_V = Decimal("0.10")
+"""Two readings of one pack closer than this say the same (proposal; leads moved between them)."""
 
 
 class BenchScreen(QStackedWidget):
@@ -47,6 +52,9 @@ class BenchScreen(QStackedWidget):
         self._seen: int | None = None
         self._questions: tuple[Question, ...] = ()
         self._questioned: tuple[tuple[str, str], ...] = ()
+        self._repeats: tuple[ReadTwice, ...] = ()
+        self._kept: dict[str, KeptEntry] = {}
+        self._owner: Person | None = None
         self.sign_in = SignIn(app, session)
         self.conditions = Conditions(app, session)
         self.work = WorkPage(app)
@@ -83,6 +91,8 @@ class BenchScreen(QStackedWidget):
         work.clear.clicked.connect(self.ask_clear)
         work.right.clicked.connect(self._is_right)
         work.mend.clicked.connect(self._let_mend)
+        work.again.edit.returnPressed.connect(self._second_reading)
+        work.second.clicked.connect(self._second_reading)
         work.round.chosen.connect(self.open_pack.emit)
         self.stop.quarantine.connect(self._quarantine)
         self.stop.back.connect(self._back_from_stop)
@@ -95,8 +105,11 @@ class BenchScreen(QStackedWidget):
 
     def _step(self) -> None:
         """Show the page that comes next: who, then conditions, then work."""
+        self._switch_entry()
         if self._session.person is None:
             self.setCurrentWidget(self.sign_in)
+            locked = self._session.locked
+            self.sign_in.notice.setText(say(msg("sign.locked", person=locked.name)) if locked else "")
             self.sign_in.name.edit.setFocus()
         elif not self._session.bench_ready:
             self._change_conditions()
@@ -104,7 +117,54 @@ class BenchScreen(QStackedWidget):
             self._show_conditions()
             self.setCurrentWidget(self.work)
             self.work.round.refresh()
-            self.work.scan.edit.setFocus()
+            (self.work.rested.edit if self._pack is not None else self.work.scan.edit).setFocus()
+
+    def _switch_entry(self) -> None:
+        """Whoever signs in finds their own unfinished entry; another's is set aside, never taken over."""
+        person, owner = self._session.person, self._owner
+        if person is None or (owner is not None and owner.code == person.code):
+            return
+        if owner is not None:
+            kept = set_aside(self)
+            if kept is not None:
+                self._kept[owner.code] = kept
+            self._clear()
+        self._owner = person
+        if person.code in self._kept:
+            bring_back(self, self._kept.pop(person.code))
+
+    @property
+    def pack_at_work(self) -> Pack | None:
+        """The pack on the bench."""
+        return self._pack
+
+    @property
+    def vehicle_at_work(self) -> Vehicle | None:
+        """The vehicle on the stand."""
+        return self._vehicle
+
+    @property
+    def moves(self) -> tuple[FoundIn, ...]:
+        """Where packs were found, as answered."""
+        return self._moves
+
+    @property
+    def repeats(self) -> tuple[ReadTwice, ...]:
+        """Readings that were taken again."""
+        return self._repeats
+
+    @property
+    def seen(self) -> int | None:
+        """The record position that was in view when the pack was taken."""
+        return self._seen
+
+    def take_up(
+        self, vehicle: Vehicle | None, pack: Pack, moves: tuple[FoundIn, ...], repeats: tuple[ReadTwice, ...],
+        seen: int | None,
+    ) -> None:  # fmt: skip
+        """Go on with an entry that was set aside."""
+        self._vehicle, self._moves, self._repeats, self._seen = vehicle, moves, repeats, seen
+        self._show_pack(pack)
 
     def _change_conditions(self) -> None:
         if self._session.person is not None:
@@ -157,7 +217,7 @@ class BenchScreen(QStackedWidget):
         try:
             found = identify(self._app.store, text)
             if isinstance(found.thing, Person):
-                self._session.sign_in(found.thing)
+                self._session.arrive(found.thing)
             elif isinstance(found.thing, Vehicle):
                 self._take_vehicle(found)
             else:
@@ -210,6 +270,7 @@ class BenchScreen(QStackedWidget):
         with self._app.store.view() as view:
             self._model = view.thing("pack_model", pack.model)
             newest = check_lines(view, view.checks_of(pack.code, 5))
+            label = label_issue(view, pack.code)
         assert self._model is not None
         self._pack = pack
         where = self._vehicle.code if self._vehicle else word("bench.no_vehicle")
@@ -227,7 +288,10 @@ class BenchScreen(QStackedWidget):
                 verdict=msg(f"verdict.{last.verdict.level.value}"),
             )
         )  # fmt: skip
-        self.work.details.setText(f"{say(model)}\n{say(told)}")
+        lines = [say(model), say(told)]
+        if label is not None:
+            lines.append(say(msg("bench.label_stands", issue=label.issue)))
+        self.work.details.setText("\n".join(lines))
         self.work.verdict.wait()
         self._enable(True)
         self.work.rest.setFocus()
@@ -254,13 +318,15 @@ class BenchScreen(QStackedWidget):
         try:
             parse_volts(field.text, field="")
         except EntryRefused as error:
-            field.refuse(error)
-            return
+            if error.message.key != "entry.negative_v":
+                field.refuse(error)
+                return
         following.edit.setFocus()
         following.edit.selectAll()
 
     def _edited(self) -> None:
         self._questioned = ()
+        self._repeats = ()
         self.work.question_card.hide()
         self.work.wrong.hide()
         self._timer.start()
@@ -335,7 +401,7 @@ class BenchScreen(QStackedWidget):
         if preview.questions and not self._questioned:
             self._ask(preview.questions)
             return
-        done = record.record_check(app.store, app.clock, author, check, look_over, self._moves)
+        done = record.record_check(app.store, app.clock, author, check, look_over, self._moves, self._repeats)
         self._clear()
         self.work.verdict.saved(done)
         self.work.scan.edit.setFocus()
@@ -344,6 +410,9 @@ class BenchScreen(QStackedWidget):
     def _refuse(self, error: FleetcareError) -> None:
         """Beside the field it belongs to, or under the buttons."""
         work = self.work
+        if error.message.key == "entry.negative_v":
+            self._ask_reversed(error)
+            return
         fields = {"rested_v": work.rested, "loaded_v": work.loaded, "load_a": work.amps, "pack": work.scan}
         field = fields.get(error.field)
         if error.field == "rest":
@@ -361,11 +430,58 @@ class BenchScreen(QStackedWidget):
     def _ask(self, questions: tuple[Question, ...]) -> None:
         self._questions = questions
         self.work.question.setText("\n".join(say(one.statement) for one in questions))
+        self.work.again.clear()
+        self.work.right.setText(word("bench.right"))
+        reversed_leads = questions[0].statement.key == "ask.reversed"
+        for part in (self.work.again, self.work.second, self.work.again_hint):
+            part.setHidden(reversed_leads)
         self.work.question_card.show()
-        self.work.reveal(self.work.question_card)
-        self.work.mend.setFocus()
+        QTimer.singleShot(0, self, lambda: self.work.reveal(self.work.question_card))
+        needs_second = any(one.statement.key == "ask.jump" and not one.suggestions for one in questions)
+        (self.work.again.edit if needs_second else self.work.mend).setFocus()
+
+    def _second_reading(self) -> None:
+        """The questioned reading was taken again: both are kept, the second is judged."""
+        work, asked = self.work, self._questions[0]
+        try:
+            second = parse_volts(work.again.text, field="again")
+        except EntryRefused as error:
+            work.again.refuse(error)
+            work.again.edit.setFocus()
+            return
+        field = work.loaded if asked.field == "loaded_v" else work.rested
+        assert self._pack is not None
+        first = parse_volts(field.text, field=asked.field)
+        twice = ReadTwice(self._pack.code, asked.field, first, second, self._app.clock(), asked.statement)
+        self._repeats += (twice,)
+        field.edit.setText(work.again.text.strip())
+        self._questioned = tuple((one.field, one.statement.key) for one in self._still_odd(first, second, asked))
+        work.question_card.hide()
+        self.save()
+
+    def _still_odd(self, first: Decimal, second: Decimal, asked: Question) -> tuple[Question, ...]:
+        """A second reading that says the same as the first answers a jump; anything else is asked again."""
+        same = abs(first - second) < AGREE_V and asked.statement.key == "ask.jump" and len(self._questions) == 1
+        return self._questions if same else ()
+
+    def _ask_reversed(self, error: FleetcareError) -> None:
+        """A minus sign: the leads were reversed, or it was mistyped; nothing is turned round unasked."""
+        typed = error.message.value("typed_v")
+        assert isinstance(typed, Decimal)
+        statement = msg("ask.reversed", typed_v=typed, plus_v=-typed)
+        self._ask((Question(error.field, statement, (-typed,)),))
+        self.work.right.setText(word("ask.leads_reversed"))
 
     def _is_right(self) -> None:
+        asked = self._questions[0]
+        if asked.statement.key == "ask.reversed":
+            field = self.work.loaded if asked.field == "loaded_v" else self.work.rested
+            note = say(msg("bench.leads_reversed", typed_v=asked.statement.value("typed_v")))
+            field.edit.setText(str(asked.suggestions[0]))
+            self.work.remark.edit.setText("; ".join(filter(None, (self.work.remark.text.strip(), note))))
+            self.work.question_card.hide()
+            self.save()
+            return
         self._questioned = tuple((one.field, one.statement.key) for one in self._questions)
         self.work.question_card.hide()
         self.save()
@@ -448,6 +564,7 @@ class BenchScreen(QStackedWidget):
         self._vehicle = self._pack = self._model = None
         self._moves = ()
         self._questioned = ()
+        self._repeats = ()
         for field in (work.scan, work.rested, work.loaded, work.remark):
             field.clear()
         work.amps.clear()

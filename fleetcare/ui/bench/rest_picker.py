@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from fleetcare.domain.checks import RestBand
 from fleetcare.domain.wording import word
@@ -51,6 +51,11 @@ class RestPicker(QWidget):
         """The chosen band, or None."""
         number = self._group.checkedId()
         return None if number < 0 else BANDS[number]
+
+    @property
+    def buttons(self) -> tuple[QAbstractButton, ...]:
+        """The five buttons, in order."""
+        return tuple(self._group.button(number) for number in range(len(BANDS)))
 
     def clear(self) -> None:
         """Nothing chosen."""

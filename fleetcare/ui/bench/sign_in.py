@@ -3,14 +3,24 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QComboBox, QCompleter, QGridLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QComboBox,
+    QCompleter,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.labels import normalise
 from fleetcare.domain.packs import Meter, Person, TestLoad
 from fleetcare.domain.units import parse_celsius
 from fleetcare.domain.wording import msg, say, word
+from fleetcare.services.people import PinGate, find_person
 from fleetcare.services.summary import meter_state
 from fleetcare.ui.scanning import SCAN_FIELD
 from fleetcare.ui.session import Session
@@ -25,7 +35,6 @@ class SignIn(QWidget):
         self._app = app
         self._session = session
         card = Card()
-        card.setMaximumWidth(620)
         card.column.addWidget(words(word("sign.heading"), size=1.8, bold=True))
         card.column.addWidget(words(word("sign.hint"), quiet=True))
         self.name = Field(word("sign.name"))
@@ -33,10 +42,25 @@ class SignIn(QWidget):
         self.name.edit.setMinimumHeight(48)
         self.name.edit.returnPressed.connect(self._try)
         card.column.addWidget(self.name)
+        self._gate = PinGate(app.store, app.clock)
+        self._named: Person | None = None
+        self.pin = Field(word("sign.pin"))
+        self.pin.edit.setEchoMode(QLineEdit.EchoMode.Password)
+        self.pin.edit.setProperty(SCAN_FIELD, True)
+        self.pin.edit.setMinimumHeight(48)
+        self.pin.edit.returnPressed.connect(self._try_pin)
+        self.pin.hide()
+        card.column.addWidget(self.pin)
+        self.notice = words(quiet=True)
+        card.column.addWidget(self.notice)
+        self.name.edit.textEdited.connect(self._unnamed)
+        session.pin_asked.connect(self.ask_pin)
+        across = QHBoxLayout()
+        for part, stretch in ((None, 2), (card, 3), (None, 2)):
+            across.addStretch(stretch) if part is None else across.addWidget(part, stretch)
         outer = QVBoxLayout(self)
         outer.addStretch(2)
-        outer.addWidget(card, 0, Qt.AlignmentFlag.AlignHCenter)
-        card.setMinimumWidth(460)
+        outer.addLayout(across)
         outer.addStretch(3)
 
     def showEvent(self, event: object) -> None:
@@ -52,24 +76,40 @@ class SignIn(QWidget):
 
     def _try(self) -> None:
         try:
-            self._session.sign_in(self._person(self.name.text))
+            self._session.arrive(find_person(self._app.store, self.name.text))
         except EntryRefused as error:
             self.name.refuse(error)
         else:
-            self.name.clear()
+            if self._session.person is not None:
+                self.name.clear()
 
-    def _person(self, typed: str) -> Person:
-        people = self._people()
-        code = normalise(typed)
-        for person in people:
-            if code in (person.code, normalise(person.badge)) and code:
-                return person
-        fitting = [p for p in people if typed.strip() and p.name.lower().startswith(typed.strip().lower())]
-        if len(fitting) == 1:
-            return fitting[0]
-        if fitting:
-            raise EntryRefused("sign.several", typed=typed, names=", ".join(p.name for p in fitting))
-        raise EntryRefused("sign.unknown", typed=typed, names=", ".join(p.name for p in people))
+    def ask_pin(self, person: Person) -> None:
+        """A person with a PIN was named: ask for it."""
+        self._named = person
+        self.name.edit.setText(person.name)
+        self.name.clear_refusal()
+        self.pin.clear()
+        self.pin.show()
+        self.pin.edit.setFocus()
+
+    def _unnamed(self, _text: str) -> None:
+        self._named = None
+        self.pin.clear()
+        self.pin.hide()
+
+    def _try_pin(self) -> None:
+        if self._named is None:
+            return
+        try:
+            self._gate.check(self._named, self.pin.text)
+        except EntryRefused as error:
+            self.pin.edit.clear()
+            self.pin.refuse(error)
+            return
+        person = self._named
+        self._unnamed("")
+        self.name.clear()
+        self._session.sign_in(person)
 
 
 class Conditions(QWidget):

@@ -63,7 +63,10 @@ class VerdictPanel(Card):
         if done.verdict is None:
             return
         self._head(done.verdict.level, done.message)
-        lines = [(say(one.statement), False) for one in done.verdict.findings]
+        lines = [(say(one), True) for one in done.meanwhile]
+        if lines:
+            lines.insert(0, (word("meanwhile.heading"), False))
+        lines += [(say(one.statement), False) for one in done.verdict.findings]
         lines.append((say(msg("bench.next_step", step=done.verdict.next_step)), True))
         if done.next_due is not None and done.verdict.hold_class is None:
             lines.append((say(msg("bench.next_due", due_date=done.next_due)), False))

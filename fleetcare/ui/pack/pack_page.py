@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QSplitter, QTabWidget, QVBoxLayout, QWidget
 
 from fleetcare.app import App
-from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.errors import EntryRefused, FleetcareError
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import pack_words
 from fleetcare.domain.units import parse_volts
@@ -217,7 +217,8 @@ class PackPage(QWidget):
 
         def deed() -> None:
             author = self._session.author(self._changes.position)
-            assert author is not None
+            if author is None:
+                raise EntryRefused("screen.sign_first")
             with self._app.store.view() as view:
                 stored = view.check(line.record_id)
             assert stored is not None

@@ -6,6 +6,7 @@ from PySide6.QtWidgets import QMessageBox, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.checks import Hold, HoldClass, Release
+from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.status import Reason
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import record
@@ -38,7 +39,8 @@ class Holding:
 
         def deed() -> None:
             author = self._session.author(self._changes.position)
-            assert author is not None
+            if author is None:
+                raise EntryRefused("screen.sign_first")
             stated = msg("ground.by_person" if vehicle else "hold.by_person")
             hold = Hold(subject_class, subject, HoldClass.FAULT, self._app.clock(), stated, reason.text.strip())
             self._changes.tell(record.set_hold(self._app.store, self._app.clock, author, hold))
@@ -57,7 +59,8 @@ class Holding:
 
         def deed() -> None:
             author = self._session.author(self._changes.position)
-            assert author is not None
+            if author is None:
+                raise EntryRefused("screen.sign_first")
             release = Release(hold_id, self._app.clock(), reason.text.strip())
             self._changes.tell(record.release_hold(self._app.store, self._app.clock, author, release))
 

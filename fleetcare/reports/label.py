@@ -1,0 +1,72 @@
+"""The label of a pack: code, issue, check character and a QR code; two alike, for case and handle."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import Any
+
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable, Spacer
+
+from fleetcare.domain.wording import msg, say, word
+from fleetcare.reports.page import Running
+from fleetcare.reports.page import write as write_pages
+from fleetcare.reports.text import BOLD, REGULAR, para, printable
+from fleetcare.services.labelling import Label
+
+WIDTH, HEIGHT = 255.0, 92.0
+"""A label of 90 by 32 mm, in points."""
+
+
+class _LabelBox(Flowable):
+    """One label inside its cutting line."""
+
+    def __init__(self, label: Label) -> None:
+        super().__init__()
+        self._label = label
+
+    def wrap(self, _width: float, _height: float) -> tuple[float, float]:
+        return WIDTH, HEIGHT
+
+    def draw(self) -> None:
+        import segno
+
+        canvas: Canvas = self.canv
+        canvas.setStrokeGray(0)
+        canvas.setLineWidth(0.5)
+        canvas.setDash(3, 3)
+        canvas.rect(0, 0, WIDTH, HEIGHT)
+        canvas.setDash()
+        rows = list(segno.make(self._label.text, error="q", micro=False).matrix)
+        side = (HEIGHT - 24) / len(rows)
+        canvas.setFillGray(0)
+        for down, row in enumerate(rows):
+            for across, dark in enumerate(row):
+                if dark:
+                    canvas.rect(12 + across * side, HEIGHT - 12 - (down + 1) * side, side, side, stroke=0, fill=1)
+        x = HEIGHT + 6
+        code = printable(self._label.pack.code)
+        size = 30.0
+        while canvas.stringWidth(code, BOLD, size) > WIDTH - x - 10 and size > 10:
+            size -= 1
+        canvas.setFont(BOLD, size)
+        canvas.drawString(x, HEIGHT - 42, code)
+        canvas.setFont(REGULAR, 10)
+        canvas.drawString(x, HEIGHT - 58, printable(self._label.text))
+        canvas.drawString(x, HEIGHT - 72, printable(say(msg("label.line", issue=self._label.issue))))
+        canvas.setFont(REGULAR, 8)
+        canvas.drawString(x, HEIGHT - 84, printable(self._label.model_name))
+
+
+def write(
+    label: Label, path: Path, *, page: str, fleet_name: str, demo: bool, printed_by: str, printed_at: dt.datetime
+) -> None:
+    """Write the sheet with two labels to `path`."""
+    running = Running(
+        word("label.sheet_title"), label.pack.code, fleet_name, demo, None, "", printed_by, printed_at
+    )  # fmt: skip
+    serial = label.pack.serial or "—"
+    told = para(say(msg("label.sheet_hint", pack=label.pack.code, issue=label.issue, serial=serial)), 11, after=10)
+    story: list[Any] = [told, _LabelBox(label), Spacer(1, 14), _LabelBox(label)]
+    write_pages(path, story, running, page=page)
