@@ -19,7 +19,7 @@ from decimal import Decimal
 from enum import Enum
 from functools import cache
 
-from fleetcare.domain import checks, packs, verdicts
+from fleetcare.domain import checks, packs, paper_sheets, proving, verdicts
 from fleetcare.domain.wording import Message
 
 FORMAT = 1
@@ -102,6 +102,10 @@ BODY_CLASSES: dict[str, type] = {
     "import_batch": ImportBatch,
     "batch_voided": BatchVoided,
     "told": Told,
+    "meter_proof": proving.MeterProof,
+    "meter_found_out": proving.MeterFoundOut,
+    "sheets_issued": paper_sheets.SheetsIssued,
+    "sheet_line": paper_sheets.SheetLine,
 }
 
 

@@ -46,6 +46,7 @@ class FleetFacts:
     vehicle_holds: dict[str, tuple[OpenHold, ...]]
     zone: ZoneInfo
     by_vehicle: dict[str, tuple[str, ...]]
+    doubted: dict[str, str]
 
     def shelf_of(self, pack: str) -> str:
         """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
@@ -68,6 +69,7 @@ def read_facts(view: View) -> FleetFacts:
     for code, placed in placements.items():
         if placed.vehicle is not None:
             bays[placed.vehicle].append((placed.bay, code))
+    latest = view.latest_checks()
     zone = next((depot.time_zone for depot in depots.values()), "UTC")
     return FleetFacts(
         site=view.thing("site_rules", "SITE") or SiteRules(),
@@ -76,11 +78,12 @@ def read_facts(view: View) -> FleetFacts:
         vehicles=view.things("vehicle"),
         people=view.things("person"),
         placements=placements,
-        latest=view.latest_checks(),
+        latest=latest,
         pack_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "pack"},
         vehicle_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "vehicle"},
         zone=ZoneInfo(zone),
         by_vehicle={vehicle: tuple(code for _, code in sorted(here)) for vehicle, here in bays.items()},
+        doubted=view.doubted_packs(latest),
     )
 
 
@@ -99,6 +102,7 @@ def pack_status(facts: FleetFacts, code: str, now: dt.datetime) -> PackStatus:
             last_valid_check=latest.last_valid if latest else None,
             last_level=latest.level if latest else None,
             holds=facts.pack_holds.get(code, ()),
+            doubted_meter=facts.doubted.get(code, ""),
         ),
         facts.site,
         now.astimezone(facts.zone),

@@ -55,6 +55,8 @@ def _resistance(stored: list[StoredCheck], model: PackModel, site: SiteRules, to
         reading = _reading(one, value, loaded=True)
         if one.void_position is not None:
             left_out.append(LeftOut(reading, msg("projection.corrected")))
+        elif one.doubt is not None:
+            left_out.append(LeftOut(reading, msg("projection.in_doubt", meter=one.doubt.meter)))
         elif rule is not None and rule.at_c is not None and reading.bench_c is None:
             left_out.append(LeftOut(reading, msg("projection.no_temperature")))
         elif reading.bench_c is not None and reading.bench_c < float(site.loaded_minimum_c):
@@ -84,6 +86,8 @@ def _rested_full(stored: list[StoredCheck], model: PackModel, site: SiteRules, t
         reading = _reading(one, float(one.check.rested_v), loaded=False)
         if one.void_position is not None:
             left_out.append(LeftOut(reading, msg("projection.corrected")))
+        elif one.doubt is not None:
+            left_out.append(LeftOut(reading, msg("projection.in_doubt", meter=one.doubt.meter)))
         elif one.check.rest in (RestBand.UNDER_15_MIN, RestBand.UNKNOWN):
             left_out.append(LeftOut(reading, msg("projection.rest_too_short")))
         else:

@@ -74,7 +74,10 @@ class Bench:
         before = [
             stored.check
             for stored in self.history
-            if stored.void_position is None and stored.check.kind is check.kind and stored.check.done_at < check.done_at
+            if stored.void_position is None
+            and stored.doubt is None
+            and stored.check.kind is check.kind
+            and stored.check.done_at < check.done_at
         ]
         return max(before, key=lambda one: one.done_at, default=None)
 
@@ -227,7 +230,10 @@ def release_hold(store: Store, clock: Clock, author: Author, release: Release) -
         if held.subject_class == "pack":
             if held.hold_class is HoldClass.DANGER:
                 raise NotAllowed("release.danger", field="reason")
-            newest = tx.latest_checks([held.subject]).get(held.subject)
+            latest = tx.latest_checks([held.subject])
+            newest = latest.get(held.subject)
+            if meter := tx.doubted_packs(latest).get(held.subject):
+                raise NotAllowed("release.in_doubt", field="reason", subject=held.subject, meter=meter)
             if not _passed_since(newest, held.since):
                 raise NotAllowed("release.no_pass", field="reason", subject=held.subject, since_date=held.since.date())
         writer = Writer(tx, author, now)

@@ -23,6 +23,7 @@ class CheckLine:
 
     `struck` is True for an entry that was corrected or voided; `corrects` holds the id it replaces.
     `verdict` is as told on the day.  `person_name` may be initials when the name is withheld.
+    `doubt` says why the reading is in doubt; `done_by` names who did a check that somebody else entered from paper.
     """
 
     record_id: str
@@ -52,6 +53,8 @@ class CheckLine:
     struck: bool = False
     strike_reason: str = ""
     corrects: str | None = None
+    doubt: Message | None = None
+    done_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)
