@@ -22,6 +22,9 @@ from fleetcare.domain.verdicts import Verdict
 
 TENTH_MILLIVOLT = Decimal("0.0001")
 
+SOON_DAYS = 30
+"""Days before its due date from which a calibration is said to be due soon (proposal of this program)."""
+
 
 @dataclass(frozen=True, slots=True)
 class MeterProof:
@@ -65,7 +68,8 @@ class MeterFoundOut:
     """A meter whose readings after `last_good_at` up to `done_at` are in doubt, and which is refused from then on.
 
     `last_good_at` None: it was never shown to be good, so every reading is in doubt.  `error_v` at
-    `reference_v` is what the proof `proof` showed; None where no figure could be had (it is broken).
+    `reference_v` (good to `reference_error_v`) is what the proof `proof` showed; None where no figure
+    could be had (it is broken).
     `packs` are the packs with readings in doubt, as known when it was found out.
     """
 
@@ -75,6 +79,7 @@ class MeterFoundOut:
     reason: str
     error_v: Decimal | None = None
     reference_v: Decimal | None = None
+    reference_error_v: Decimal | None = None
     proof: str | None = None
     packs: tuple[str, ...] = ()
 
@@ -130,10 +135,21 @@ class Rejudged:
     """Volts above the model's pull line for rested-full readings (hold line for others); negative below it."""
 
 
+def _corrected(meter: Meter, found: MeterFoundOut) -> Meter:
+    if found.reference_v is None or found.reference_error_v is None:
+        return meter
+    return replace(meter, accuracy_percent=found.reference_error_v / found.reference_v * 100)
+
+
 def rejudge(
     check: VoltageCheck, found: MeterFoundOut, model: PackModel, site: SiteRules, meter: Meter, load: TestLoad | None
 ) -> Rejudged | None:
-    """The stricter judgement of `check` without the error found; None when no figure was found."""
+    """The stricter judgement of `check` without the error found; None when no figure was found.
+
+    A corrected reading is as uncertain as its correction, so the reference's error takes the place
+    of the meter's percentage; the digits stay (JCGM 100:2008, F.2.4).
+    """
+    meter = _corrected(meter, found)
     judged = [
         Rejudged(one, judging.judge(one, None, model, site, meter, load), judging.margin_v(one, model, site))
         for one in without_error(check, found)

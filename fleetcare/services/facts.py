@@ -63,14 +63,12 @@ def read_facts(view: View) -> FleetFacts:
     holds: dict[tuple[str, str], list[OpenHold]] = defaultdict(list)
     for hold in view.open_holds():
         holds[hold.subject_class, hold.subject].append(_open_hold(hold))
-    depots = view.things("depot")
     placements = view.placements()
     bays: dict[str, list[tuple[int, str]]] = defaultdict(list)
     for code, placed in placements.items():
         if placed.vehicle is not None:
             bays[placed.vehicle].append((placed.bay, code))
     latest = view.latest_checks()
-    zone = next((depot.time_zone for depot in depots.values()), "UTC")
     return FleetFacts(
         site=view.thing("site_rules", "SITE") or SiteRules(),
         models=view.things("pack_model"),
@@ -81,10 +79,15 @@ def read_facts(view: View) -> FleetFacts:
         latest=latest,
         pack_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "pack"},
         vehicle_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "vehicle"},
-        zone=ZoneInfo(zone),
+        zone=zone_of(view),
         by_vehicle={vehicle: tuple(code for _, code in sorted(here)) for vehicle, here in bays.items()},
         doubted=view.doubted_packs(latest),
     )
+
+
+def zone_of(view: View) -> ZoneInfo:
+    """The depot's time zone (that of the first depot on record; UTC without one)."""
+    return ZoneInfo(next((depot.time_zone for depot in view.things("depot").values()), "UTC"))
 
 
 def _open_hold(hold: StoredHold) -> OpenHold:

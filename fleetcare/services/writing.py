@@ -25,6 +25,7 @@ class Writer:
         self._level = author.person.level_on(now.date()).value
         self._first = tx.position
         self._ids: list[str] = []
+        self.check_id = ""
         self.position = tx.position
 
     @property
@@ -52,7 +53,8 @@ class Writer:
 
     def add_check(self, judged: CheckJudged) -> str:
         """Append a judged check."""
-        return self.add("voltage_check", judged, judged.check.done_at)
+        self.check_id = self.add("voltage_check", judged, judged.check.done_at)
+        return self.check_id
 
     def correct(self, of: str, reason: str, judged: CheckJudged | None) -> str:
         """Append a correction of the check `of`."""

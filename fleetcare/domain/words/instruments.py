@@ -21,8 +21,8 @@ WORDS: dict[str, str] = {
     "proof.saved": "Proof of {meter} saved.",
     "found.needs_reason": "Say what is wrong with the meter.",
     "found.already": "{meter} was already found out on {since_date}.",
-    "found.done": "{meter} is refused from now on. {readings} readings of {packs} packs are in doubt, {held} packs are held.",
-    "found.plan": "{readings} readings of {packs} packs since {since} would be in doubt; {held} packs would be held. "
+    "found.done": "{meter} is refused from now on. In doubt: {readings} readings of {packs} packs. Held because of it: {held}.",
+    "found.plan": "In doubt would be {readings} readings of {packs} packs since {since}. Held would be: {held}. "
     "The numbers stay as they were read.",
     "found.hold": "read {rested_v} with {meter}, which was found out; without its error of {change_v} that is {good_v}: {verdict}",
     "found.good_at": "{at}",
