@@ -15,6 +15,7 @@ from fleetcare.domain.packs import Meter
 from fleetcare.domain.proving import MeterFoundOut, MeterProof, Rejudged
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg, say
+from fleetcare.services import facts
 from fleetcare.services.record import FUTURE_GRACE, may_check, site_rules
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
@@ -114,6 +115,22 @@ def last_good(view: View, meter: Meter, before: dt.datetime) -> dt.datetime | No
 # proofs
 
 
+def is_meter(store: Store, text: str) -> bool:
+    """True when `text` is the code of a meter of this fleet."""
+    with store.view() as view:
+        return view.thing("meter", text.strip().upper()) is not None
+
+
+def start_of(store: Store, day: dt.date) -> dt.datetime:
+    """The first moment of `day` at the depot: a proof of an earlier day vouches for no reading of that day."""
+    with store.view() as view:
+        zone = facts.zone_of(view)
+    start = dt.datetime.combine(day, dt.time(), zone)
+    offset = start.utcoffset()
+    assert offset is not None
+    return start.replace(tzinfo=dt.timezone(offset))
+
+
 def _with_reference(view: View, proof: MeterProof) -> MeterProof:
     code = proof.reference.strip().upper()
     reference: Meter | None = view.thing("meter", code)
@@ -122,16 +139,12 @@ def _with_reference(view: View, proof: MeterProof) -> MeterProof:
     if code == proof.meter:
         raise EntryRefused("proof.same_meter", field="reference", meter=code)
     if reference.refused_from is not None:
-        raise EntryRefused(
-            "proof.reference_refused", field="reference", meter=code, since_date=reference.refused_from
-        )
+        raise EntryRefused("proof.reference_refused", field="reference", meter=code, since_date=reference.refused_from)
     if reference.calibration_due is None:
         raise EntryRefused("proof.reference_no_date", field="reference", meter=code)
     if proof.done_at.date() >= reference.calibration_due:
         raise EntryRefused("proof.reference_due", field="reference", meter=code, due_date=reference.calibration_due)
-    return replace(
-        proof, reference=code, reference_error_v=metering.limit_of_error_v(proof.reference_v, reference)
-    )
+    return replace(proof, reference=code, reference_error_v=metering.limit_of_error_v(proof.reference_v, reference))
 
 
 def preview_proof(store: Store, clock: Clock, proof: MeterProof) -> ProofPreview:
@@ -279,9 +292,7 @@ def rejudge_stored(view: View, stored: StoredCheck, found: MeterFoundOut) -> Rej
     pack = view.thing("pack", stored.check.pack)
     load = view.thing("test_load", stored.check.test_load) if stored.check.test_load else None
     meter = view.thing("meter", stored.check.meter)
-    return proving.rejudge(
-        stored.check, found, view.thing("pack_model", pack.model), site_rules(view), meter, load
-    )
+    return proving.rejudge(stored.check, found, view.thing("pack_model", pack.model), site_rules(view), meter, load)
 
 
 def _beyond(rejudged: Rejudged) -> bool:

@@ -73,7 +73,9 @@ def issue(store: Store, clock: Clock, count: int, author: Author | None, station
         numbers = fresh_numbers(count, now, frozenset(tx.sheet_numbers(f"S{now:%y%m%d%H%M}-")))
         body = SheetsIssued(numbers)
         if author is None:
-            tx.append("sheets_issued", body, done_at=now, entered_at=now, by="", level="", station=station, source="program")
+            tx.append(
+                "sheets_issued", body, done_at=now, entered_at=now, by="", level="", station=station, source="program"
+            )
         else:
             Writer(tx, author, now).add("sheets_issued", body, now)
     return numbers
@@ -109,9 +111,7 @@ def sheet_rows(store: Store) -> tuple[SheetRow, ...]:
             events = view.events_of("sheet", number)
             issued = next((e.done_at for e in events if isinstance(e.body, SheetsIssued)), None)
             lines = sorted((e.body for e in events if isinstance(e.body, SheetLine)), key=lambda one: one.line)
-            rows.append(
-                SheetRow(number, issued, tuple(one.line for one in lines), tuple(one.pack for one in lines))
-            )
+            rows.append(SheetRow(number, issued, tuple(one.line for one in lines), tuple(one.pack for one in lines)))
         return tuple(rows)
 
 
@@ -137,7 +137,9 @@ def person_named(store: Store, typed: str) -> Person:
     if len(fitting) == 1:
         return fitting[0]
     if fitting:
-        raise EntryRefused("sheet.person_several", field="done_by", typed=text, names=", ".join(p.name for p in fitting))
+        raise EntryRefused(
+            "sheet.person_several", field="done_by", typed=text, names=", ".join(p.name for p in fitting)
+        )
     raise EntryRefused("sheet.person_unknown", field="done_by", typed=text, names=", ".join(p.name for p in people))
 
 
@@ -172,9 +174,7 @@ def enter_line(store: Store, clock: Clock, author: Author, entry: SheetEntry) ->
             writer.add("sheet_line", line, at)
             return writer.recorded(_unreadable(entry), verdict=verdict)
         verdict, message = _write_check(tx, writer, entry, vehicle, look_over, remark, line, now)
-        return writer.recorded(
-            msg("sheet.saved", sheet=entry.sheet, line=entry.line, message=message), verdict=verdict
-        )
+        return writer.recorded(msg("sheet.saved", sheet=entry.sheet, line=entry.line, message=message), verdict=verdict)
 
 
 def _write_check(

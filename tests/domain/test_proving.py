@@ -17,6 +17,7 @@ from tests.kestrel import K36, SITE
 
 D = Decimal
 AT = dt.datetime(2026, 11, 2, 6, 30, tzinfo=dt.UTC)
+REFERENCE = D("41.00")
 MAKERS = Meter("M", "600 V range", D("1"), 3, D("0.1"))
 volts = st.decimals(min_value=30, max_value=60, places=2)
 
@@ -52,7 +53,7 @@ def test_what_cannot_be_a_comparison_is_refused(field: str, changes: tuple[str, 
     assert refused.value.field == field
 
 
-def found(error: Decimal, at: Decimal = D("41.00")) -> MeterFoundOut:
+def found(error: Decimal, at: Decimal = REFERENCE) -> MeterFoundOut:
     return MeterFoundOut("M", AT, None, "", error, at, D("0.01"))
 
 

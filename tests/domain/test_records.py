@@ -51,10 +51,16 @@ BODIES = {
     "import_batch": ImportBatch("old.csv", "ab" * 32, 5, 1, 2),
     "batch_voided": BatchVoided("0" * 32, "wrong file"),
     "told": Told("pack", "P-1002", "sheet", msg("projection.too_few", have=3, need=6)),
-    "meter_proof": proving.MeterProof("M-02", AT, "standard", D("41.00"), D("0.01"), D("41.45"), dt.date(2027, 11, 2), "warm"),
-    "meter_found_out": proving.MeterFoundOut("M-02", AT, AT, "reads high", D("0.45"), D("41.00"), D("0.01"), "0" * 32, ("P-1002",)),
+    "meter_proof": proving.MeterProof(
+        "M-02", AT, "standard", D("41.00"), D("0.01"), D("41.45"), dt.date(2027, 11, 2), "warm"
+    ),
+    "meter_found_out": proving.MeterFoundOut(
+        "M-02", AT, AT, "reads high", D("0.45"), D("41.00"), D("0.01"), "0" * 32, ("P-1002",)
+    ),
     "sheets_issued": paper_sheets.SheetsIssued(("S2611020630-01",)),
-    "sheet_line": paper_sheets.SheetLine("S2611020630-01", 2, "P-1002", "PIKE", AT, "EB-12", (paper_sheets.Figure.RESTED,), "4?.38"),
+    "sheet_line": paper_sheets.SheetLine(
+        "S2611020630-01", 2, "P-1002", "PIKE", AT, "EB-12", (paper_sheets.Figure.RESTED,), "4?.38"
+    ),
 }
 
 

@@ -80,7 +80,10 @@ def test_a_meter_found_out_doubts_every_reading_since_it_was_last_good_and_no_nu
     doubted = {stored.check.pack for stored in after.values() if stored.doubt is not None}
     assert doubted == {"P-1002", "P-1005"}
     line = summary.pack_summary(high.store, high.clock, "P-1002").checks[0]
-    assert "in doubt: M-02 was found out on 2 Nov 2026, +0.45 V at 41.00 V; it was last good on 13 Oct 2026 06:30" in entry_note(line)
+    assert (
+        "in doubt: M-02 was found out on 2 Nov 2026, +0.45 V at 41.00 V; it was last good on 13 Oct 2026 06:30"
+        in entry_note(line)
+    )
     assert high.store.verify().good
     high.store.rebuild()
     assert high.store.verify().good
@@ -93,13 +96,15 @@ def _checks(kestrel: Kestrel, pack: str) -> list[StoredCheck]:
 
 def test_those_that_would_be_pulled_are_held_and_the_list_is_ordered_by_what_could_be_wrong(high: Kestrel) -> None:
     plan = meters.preview_proof(high.store, high.clock, proof("41.45"))
-    assert plan.plan is not None and "4 readings of 4 packs since 13 Oct 2026 06:30. Held would be: 1." in say(plan.plan)
+    assert plan.plan is not None and "4 readings of 4 packs since 13 Oct 2026 06:30. Held would be: 1." in say(
+        plan.plan
+    )
     assert [line.pack for line in plan.lines] == ["P-1007", "P-1005", "P-1002", "P-1011"]
     prove(high, proof("41.45"))
     lines = meters.recheck_list(high.store, high.clock)
     assert [line.pack for line in lines] == ["P-1007", "P-1005", "P-1002", "P-1011"]
     worst = lines[0]
-    # 40.40 V less 0.45 V is 39.95 V; in proportion 40.40 × 41.00 / 41.45 = 39.9614 V.  Pull line 40.0 V, 
+    # 40.40 V less 0.45 V is 39.95 V; in proportion 40.40 × 41.00 / 41.45 = 39.9614 V.  Pull line 40.0 V,
     # The corrected reading is good to 0.01 V (reference) + 2 digits = 0.03 V, u = 0.017 V: pull, by JCGM 106 with k = 2.
     assert worst.rejudged is not None and worst.rejudged.check.rested_v == D("39.9500")
     assert [line.held for line in lines] == [True, False, False, False]
@@ -110,7 +115,9 @@ def test_the_held_pack_says_why_and_its_vehicle_is_grounded_until_a_good_meter_a
     prove(high, proof("41.90"))
     page = summary.pack_summary(high.store, high.clock, "P-1005")
     assert page.status.state is PackState.HELD and page.status.reasons[0].hold_class is HoldClass.FAULT
-    assert "read 40.60 V with M-02, which was found out; without its error of +0.90 V" in say(page.status.reasons[0].text)
+    assert "read 40.60 V with M-02, which was found out; without its error of +0.90 V" in say(
+        page.status.reasons[0].text
+    )
     hold = page.status.reasons[0].hold_id
     assert hold is not None
     with pytest.raises(EntryRefused, match="M-02 was found out on 2 Nov 2026"):

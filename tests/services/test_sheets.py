@@ -14,8 +14,8 @@ from fleetcare.domain.status import PackState
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import say
 from fleetcare.services import meters, sheets, summary
-from fleetcare.services.shown import Recorded
 from fleetcare.services.sheets import SheetEntry
+from fleetcare.services.shown import Recorded
 from fleetcare.services.telling import entry_note
 from tests.kestrel import MONDAY, Kestrel
 from tests.services.test_meters import proof, prove
@@ -43,7 +43,9 @@ def enter(kestrel: Kestrel, made: SheetEntry, by: str = "DUNN") -> Recorded:
     return sheets.enter_line(kestrel.store, kestrel.clock, kestrel.author(by), made)
 
 
-def test_a_line_keeps_its_own_time_who_did_it_and_who_entered_it_and_is_labelled_late(kestrel: Kestrel, sheet: str) -> None:
+def test_a_line_keeps_its_own_time_who_did_it_and_who_entered_it_and_is_labelled_late(
+    kestrel: Kestrel, sheet: str
+) -> None:
     done = enter(kestrel, entry(sheet))
     assert done.verdict is not None and done.verdict.level is VerdictLevel.WATCH and done.verdict.valid
     page = summary.pack_summary(kestrel.store, kestrel.clock, "P-1003")
@@ -55,7 +57,9 @@ def test_a_line_keeps_its_own_time_who_did_it_and_who_entered_it_and_is_labelled
     assert kestrel.store.verify().good
 
 
-def test_rested_volts_that_cannot_be_read_are_recorded_as_such_and_are_no_valid_check(kestrel: Kestrel, sheet: str) -> None:
+def test_rested_volts_that_cannot_be_read_are_recorded_as_such_and_are_no_valid_check(
+    kestrel: Kestrel, sheet: str
+) -> None:
     made = entry(sheet, rested_v=None, loaded_v=None, unreadable=(Figure.RESTED,), as_written="4?.38")
     due = summary.pack_summary(kestrel.store, kestrel.clock, "P-1003").status.due_on
     said = say(enter(kestrel, made).message)
@@ -87,7 +91,9 @@ def test_a_line_used_twice_is_asked_about_and_entered_only_with_a_reason(kestrel
     enter(kestrel, entry(sheet))
     with kestrel.store.view() as view:
         before = view.position
-    with pytest.raises(EntryRefused, match=r"already entered by Dunn on 2 Nov 2026 08:40: P-1003, 41.38 V rested") as asked:
+    with pytest.raises(
+        EntryRefused, match=r"already entered by Dunn on 2 Nov 2026 08:40: P-1003, 41.38 V rested"
+    ) as asked:
         enter(kestrel, entry(sheet, pack="P-1005", vehicle="EB-15"))
     assert asked.value.field == "queried"
     with kestrel.store.view() as view:
@@ -97,7 +103,9 @@ def test_a_line_used_twice_is_asked_about_and_entered_only_with_a_reason(kestrel
 
 
 def test_a_number_never_issued_is_asked_about_with_the_near_one(kestrel: Kestrel, sheet: str) -> None:
-    with pytest.raises(EntryRefused, match="No sheet S2611020630-03 was issued here. Issued were S2611020630-01") as asked:
+    with pytest.raises(
+        EntryRefused, match=r"No sheet S2611020630-03 was issued here\. Issued were S2611020630-01"
+    ) as asked:
         enter(kestrel, entry("S2611020630-03"))
     assert asked.value.field == "queried"
 
@@ -136,7 +144,9 @@ def test_paper_moves_nothing_and_a_pack_that_can_never_fit_is_refused(kestrel: K
         enter(kestrel, entry(sheet, line=2, pack="P-1303"))
 
 
-def test_a_late_line_read_with_a_meter_found_out_since_is_in_doubt_and_judged_again(kestrel: Kestrel, sheet: str) -> None:
+def test_a_late_line_read_with_a_meter_found_out_since_is_in_doubt_and_judged_again(
+    kestrel: Kestrel, sheet: str
+) -> None:
     kestrel.now = MONDAY + dt.timedelta(days=1)
     prove(kestrel, proof("41.60", at=kestrel.now))
     enter(kestrel, entry(sheet, meter="M-02", rested_v=D("40.30"), loaded_v=None))

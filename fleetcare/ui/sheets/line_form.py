@@ -1,0 +1,270 @@
+"""One line of a paper sheet as a form, in the order of the sheet."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QCheckBox, QComboBox, QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+
+from fleetcare.app import App
+from fleetcare.domain.checks import LookItem, RestBand
+from fleetcare.domain.errors import EntryRefused, FleetcareError
+from fleetcare.domain.labels import normalise
+from fleetcare.domain.moments import parse_date, parse_moment
+from fleetcare.domain.packs import TestLoad
+from fleetcare.domain.paper_sheets import CHECKS_A_SHEET, Figure
+from fleetcare.domain.units import parse_amps, parse_volts
+from fleetcare.domain.wording import msg, say, word
+from fleetcare.services import sheets
+from fleetcare.services.sheets import SheetEntry
+from fleetcare.ui.scanning import SCAN_FIELD
+from fleetcare.ui.widgets.cards import Card, Field, words
+
+LOOK_COLUMNS = 5
+NARROW_LETTERS = 90
+"""Below this many letters of width the inspection has two columns."""
+
+
+class LineForm(Card):
+    """Fields only; what is typed goes out as a `SheetEntry`, or a refusal stands beside its field."""
+
+    asked_save = Signal()
+    sheet_typed = Signal()
+
+    def __init__(self, app: App) -> None:
+        super().__init__()
+        self._app = app
+        self.sheet = _code_field(word("sheets.number"))
+        self.line = Field(word("sheets.line"), width=70)
+        self.vehicle = _code_field(word("sheets.vehicle"))
+        self.pack = _code_field(word("sheets.pack"))
+        self.date = Field(word("sheets.date"))
+        self.time = Field(word("sheets.time"))
+        self.done_by = _code_field(word("sheets.initials"))
+        self.rest = QComboBox()
+        self.rested = Field(word("bench.rested"), "V", number=True, width=120)
+        self.loaded = Field(word("bench.loaded"), "V", number=True, width=120)
+        self.amps = Field(word("bench.amps"), "A", number=True, width=100)
+        self.meter = _code_field(word("sheets.meter"))
+        self.load = QComboBox()
+        self.remark = Field(word("bench.remark"))
+        self.as_written = Field(word("sheets.as_written"))
+        self.unreadable = {figure: QCheckBox(word("sheets.unreadable")) for figure in Figure}
+        self.boxes = {item: QCheckBox(word(f"look.{item.value}")) for item in LookItem}
+        self.all_good = QCheckBox(word("paper.all_good"))
+        self.wrong_rest, self.wrong_look = words(), words()
+        for label in (self.wrong_rest, self.wrong_look):
+            label.setProperty("role", "wrong")
+            label.hide()
+        for figure, box in self.unreadable.items():
+            box.setAccessibleName(f"{word(f'figure.{figure.value}')} {word('sheets.unreadable')}")
+            box.toggled.connect(lambda _on: self._unreadable())
+        self.rest.addItem("", None)
+        for band in RestBand:
+            self.rest.addItem(word(f"rest.{band.value}"), band)
+        self._lay_out()
+        self._chain()
+        self._unreadable()
+
+    def _lay_out(self) -> None:
+        self._look_grid = QGridLayout()
+        self._look_grid.setHorizontalSpacing(12)
+        self._look_grid.setVerticalSpacing(2)
+        self._arrange(LOOK_COLUMNS)
+        rest, load = _chosen(word("bench.rest"), self.rest), _chosen(word("sheets.load"), self.load)
+        rest.addWidget(self.wrong_rest)
+        self.column.addLayout(_row(self.sheet, self.line))
+        self.column.addLayout(_row(self.vehicle, self.pack))
+        self.column.addLayout(
+            _row(self.date, _with(self.time, self.unreadable[Figure.DONE_AT]), self.done_by)
+        )
+        self.column.addWidget(words(word("sheets.look"), bold=True))
+        self.column.addLayout(self._look_grid)
+        self.column.addWidget(self.wrong_look)
+        self.column.addLayout(rest)
+        self.column.addLayout(
+            _row(
+                _with(self.rested, self.unreadable[Figure.RESTED]), _with(self.loaded, self.unreadable[Figure.LOADED]),
+                self.amps,
+            )
+        )  # fmt: skip
+        self.column.addLayout(_row(self.meter, load))
+        self.column.addWidget(self.as_written)
+        self.column.addWidget(self.remark)
+
+    def _arrange(self, columns: int) -> None:
+        for number, box in enumerate((*self.boxes.values(), self.all_good)):
+            self._look_grid.addWidget(box, number // columns, number % columns)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Qt's hook: fewer columns where there is little room."""
+        narrow = self.width() < NARROW_LETTERS * self.fontMetrics().averageCharWidth()
+        self._arrange(2 if narrow else LOOK_COLUMNS)
+        super().resizeEvent(event)
+
+    def _chain(self) -> None:
+        """Enter goes on to the next field, and saves from the last."""
+        order: tuple[tuple[Field, QWidget], ...] = (
+            (self.sheet, self.line.edit), (self.line, self.vehicle.edit), (self.vehicle, self.pack.edit),
+            (self.pack, self.date.edit), (self.date, self.time.edit), (self.time, self.done_by.edit),
+            (self.done_by, self.all_good), (self.rested, self.loaded.edit), (self.loaded, self.amps.edit),
+            (self.amps, self.meter.edit), (self.meter, self.remark.edit), (self.as_written, self.remark.edit),
+        )  # fmt: skip
+        for field, following in order:
+            field.edit.returnPressed.connect(following.setFocus)
+        self.sheet.edit.editingFinished.connect(self.sheet_typed.emit)
+        self.remark.edit.returnPressed.connect(self.asked_save.emit)
+        self.all_good.toggled.connect(self._good)
+        for box in self.boxes.values():
+            box.toggled.connect(lambda on: on and self.all_good.setChecked(False))
+
+    def _good(self, on: bool) -> None:
+        if on:
+            for box in self.boxes.values():
+                box.setChecked(False)
+
+    def _unreadable(self) -> None:
+        for figure, field in ((Figure.DONE_AT, self.time), (Figure.RESTED, self.rested), (Figure.LOADED, self.loaded)):
+            field.edit.setEnabled(not self.unreadable[figure].isChecked())
+        self.as_written.setVisible(any(box.isChecked() for box in self.unreadable.values()))
+
+    def fill(self, day: dt.date, meter: str, load: TestLoad | None) -> None:
+        """Offer the loads, and begin with what is most likely; nothing typed is changed."""
+        kept = self.load.currentData()
+        with self._app.store.view() as view:
+            loads = sorted(view.things("test_load").values(), key=lambda one: one.code)
+        self.load.clear()
+        for one in loads:
+            text = msg("bench.load_line", code=one.code, load_a=one.load_a, hold_seconds=one.hold_s)
+            self.load.addItem(say(text), one.code)
+        self.load.addItem(word("bench.no_load"), None)
+        chosen = self.load.findData(kept or (load.code if load else None))
+        self.load.setCurrentIndex(max(chosen, 0))
+        if not self.date.text:
+            self.date.edit.setText(day.isoformat())
+        if not self.meter.text:
+            self.meter.edit.setText(meter)
+
+    def entry(self, zone: ZoneInfo, queried: str) -> SheetEntry:
+        """What is typed; EntryRefused names the field."""
+        number = sheets.sheet_number(self.sheet.text)
+        unreadable = tuple(figure for figure, box in self.unreadable.items() if box.isChecked())
+        done_at = None
+        if Figure.DONE_AT not in unreadable:
+            if not self.time.text.strip():
+                raise EntryRefused("sheet.needs_time", field="done_at")
+            done_at = parse_moment(parse_date(self.date.text, field="date"), self.time.text, zone, field="done_at")
+        rested = loaded = amps = None
+        if Figure.RESTED not in unreadable:
+            rested = parse_volts(self.rested.text, field="rested_v")
+        if Figure.LOADED not in unreadable and self.loaded.text.strip():
+            loaded = parse_volts(self.loaded.text, field="loaded_v")
+            amps = parse_amps(self.amps.text, field="load_a")
+        if rested is None:
+            loaded, amps = None, None
+        ticked = tuple(item for item, box in self.boxes.items() if box.isChecked())
+        looked = ticked if ticked or self.all_good.isChecked() else None
+        rest = self.rest.currentData()
+        return SheetEntry(
+            number, self._line(), normalise(self.pack.text), sheets.person_named(self._app.store, self.done_by.text).code,
+            done_at, normalise(self.meter.text), None if rest is None else RestBand(rest), rested, loaded, amps,
+            self.load.currentData() if loaded is not None else None,
+            vehicle=normalise(self.vehicle.text) or None, look_found=looked, unreadable=unreadable,
+            as_written=self.as_written.text.strip(), remark=self.remark.text.strip(), queried=queried,
+        )  # fmt: skip
+
+    def _line(self) -> int:
+        typed = self.line.text.strip()
+        if not (typed.isascii() and typed.isdigit()):
+            raise EntryRefused("sheet.not_a_line", field="line", typed=typed, last=CHECKS_A_SHEET)
+        return int(typed)
+
+    @property
+    def _by_name(self) -> dict[str, Field]:
+        return {
+            "sheet": self.sheet, "line": self.line, "vehicle": self.vehicle, "pack": self.pack, "date": self.date,
+            "done_at": self.time, "done_by": self.done_by, "rested_v": self.rested, "loaded_v": self.loaded,
+            "load_a": self.amps, "meter": self.meter, "as_written": self.as_written,
+        }  # fmt: skip
+
+    def refuse(self, error: FleetcareError) -> bool:
+        """Show the refusal beside its field; False when it belongs to none."""
+        if error.field in ("rest", "look"):
+            label = self.wrong_rest if error.field == "rest" else self.wrong_look
+            label.setText(say(error.message))
+            label.show()
+            (self.rest if error.field == "rest" else self.all_good).setFocus()
+            return True
+        field = self._by_name.get(error.field)
+        if field is None:
+            return False
+        field.refuse(error)
+        field.edit.setFocus()
+        field.edit.selectAll()
+        return True
+
+    def clear_refusals(self) -> None:
+        """Take all sentences away."""
+        for field in self._by_name.values():
+            field.clear_refusal()
+        self.wrong_rest.hide()
+        self.wrong_look.hide()
+
+    @property
+    def begun(self) -> bool:
+        """True when something of the line itself is typed."""
+        fields = (self.vehicle, self.pack, self.time, self.rested, self.loaded, self.remark, self.as_written)
+        return any(field.text.strip() for field in fields)
+
+    def next_line(self, sheet: str, line: int) -> None:
+        """Empty the line; sheet, date, person, meter and load stay for the next."""
+        for field in (self.vehicle, self.pack, self.time, self.rested, self.loaded, self.amps, self.remark, self.as_written):
+            field.clear()
+        for box in (*self.boxes.values(), self.all_good, *self.unreadable.values()):
+            box.setChecked(False)
+        self.rest.setCurrentIndex(0)
+        self.clear_refusals()
+        self.sheet.edit.setText(sheet)
+        self.line.edit.setText(str(line) if sheet else "")
+
+
+def _code_field(label: str) -> Field:
+    field = Field(label)
+    field.edit.setProperty(SCAN_FIELD, True)
+    return field
+
+
+def _row(*parts: QWidget | QVBoxLayout) -> QHBoxLayout:
+    row = QHBoxLayout()
+    row.setSpacing(14)
+    for part in parts:
+        if isinstance(part, QVBoxLayout):
+            row.addLayout(part, 1)
+        else:
+            row.addWidget(part, 1, Qt.AlignmentFlag.AlignTop)
+    return row
+
+
+def _with(field: Field, box: QCheckBox) -> QVBoxLayout:
+    column = QVBoxLayout()
+    column.setSpacing(2)
+    column.addWidget(field)
+    column.addWidget(box)
+    column.addStretch(1)
+    return column
+
+
+def _chosen(label: str, box: QComboBox) -> QVBoxLayout:
+    box.setAccessibleName(label)
+    name = QLabel(label)
+    name.setBuddy(box)
+    column = QVBoxLayout()
+    column.setSpacing(3)
+    column.addWidget(name)
+    column.addWidget(box)
+    column.addStretch(1)
+    return column
