@@ -125,7 +125,8 @@ def story(numbers: Sequence[str], width: float) -> list[Any]:
         if parts:
             parts.append(PageBreak())
         parts.append(para(say(msg("paper.sheet_number", number=with_check(sheet))), 14, bold=True, after=2))
-        parts.append(para(word("paper.blank_hint"), 8.5, quiet=True, after=4))
+        parts.append(para(word("paper.blank_hint"), 8.5, quiet=True, after=6))
+        parts.append(para(word("paper.sheet_head"), 9.5, after=6))
         for line in range(1, CHECKS_A_SHEET + 1):
             parts.append(KeepTogether([BlankCheck(width, line), Spacer(1, 6)]))
     return parts

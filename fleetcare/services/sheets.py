@@ -54,6 +54,7 @@ class SheetEntry:
     as_written: str = ""
     remark: str = ""
     queried: str = ""
+    bench_c: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +198,7 @@ def _write_check(
     check = VoltageCheck(
         pack=entry.pack, kind=entry.kind, rest=entry.rest, rested_v=entry.rested_v, done_at=entry.done_at,
         meter=entry.meter, vehicle=vehicle, loaded_v=entry.loaded_v, load_a=entry.load_a if loaded else None,
-        hold_s=load.hold_s if load and loaded else None, test_load=load.code if load and loaded else None,
+        hold_s=load.hold_s if load and loaded else None, bench_c=entry.bench_c, test_load=load.code if load and loaded else None,
         remark=remark,
     )  # fmt: skip
     verdict, message = write_check(tx, writer, bench_of(tx, check, now), check, look_over)

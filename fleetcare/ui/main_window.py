@@ -67,7 +67,16 @@ class MainWindow(QMainWindow):
         self.stack = QStackedWidget()
         self.meters = MetersScreen(app, self.session, self.changes)
         self.sheets = SheetsScreen(app, self.session, self.changes, self.print_sheets)
-        for screen in (self.bench, self.board, self.packs, self.vehicles, self.pack, self.vehicle, self.meters, self.sheets):
+        for screen in (
+            self.bench,
+            self.board,
+            self.packs,
+            self.vehicles,
+            self.pack,
+            self.vehicle,
+            self.meters,
+            self.sheets,
+        ):
             self.stack.addWidget(screen)
         self._tabs = QButtonGroup(self)
         self.who = QLabel()
@@ -295,6 +304,7 @@ class MainWindow(QMainWindow):
         """Qt's hook: wait for readings that are under way."""
         from PySide6.QtCore import QThreadPool
 
+        self.bench.put_aside()
         QThreadPool.globalInstance().waitForDone(5000)
         super().closeEvent(event)
 

@@ -52,6 +52,10 @@ class RestPicker(QWidget):
         number = self._group.checkedId()
         return None if number < 0 else BANDS[number]
 
+    def choose(self, band: RestBand) -> None:
+        """Choose a band without going on."""
+        self._group.button(BANDS.index(band)).setChecked(True)
+
     def clear(self) -> None:
         """Nothing chosen."""
         self._group.setExclusive(False)

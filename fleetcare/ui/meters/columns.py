@@ -12,7 +12,12 @@ from fleetcare.ui.widgets.tables import Column
 def _accuracy(row: MeterRow) -> str:
     meter = row.meter
     return say(
-        msg("meters.accuracy_line", percent=str(meter.accuracy_percent), digits=meter.accuracy_digits, digit_v=meter.digit_v)
+        msg(
+            "meters.accuracy_line",
+            percent=str(meter.accuracy_percent),
+            digits=meter.accuracy_digits,
+            digit_v=meter.digit_v,
+        )
     )
 
 
@@ -28,11 +33,11 @@ def _last_good(row: MeterRow) -> str:
 
 METERS = (
     Column(word("meters.code"), lambda r: r.meter.code, width=7),
-    Column(word("meters.name"), lambda r: r.meter.name, width=16),
-    Column(word("meters.state"), lambda r: say(r.state), mark=lambda r: colours.of_verdict(r.level), width=21),
+    Column(word("meters.name"), lambda r: r.meter.name, width=24),
+    Column(word("meters.state"), lambda r: say(r.state), mark=lambda r: colours.of_verdict(r.level), width=22),
     Column(word("meters.due"), _due, sort=lambda r: r.meter.calibration_due, width=17),
-    Column(word("meters.accuracy"), _accuracy, width=20),
-    Column(word("meters.last_good"), _last_good, width=15),
+    Column(word("meters.accuracy"), _accuracy, width=24),
+    Column(word("meters.last_good"), _last_good, width=18),
     Column(word("meters.used"), lambda r: str(r.readings), sort=lambda r: r.readings, right=True, width=13),
 )
 
@@ -57,7 +62,7 @@ RECHECK = (
     Column(word("recheck.pack"), lambda r: r.pack, width=8),
     Column(word("recheck.where"), lambda r: r.vehicle or r.shelf or word("screen.where_unknown"), width=10),
     Column(word("recheck.now"), _could_be, mark=_mark, width=19),
-    Column(word("recheck.good"), _good_v, right=True, width=17),
+    Column(word("recheck.good"), _good_v, right=True, width=19),
     Column(word("recheck.read"), lambda r: show_value("rested_v", r.stored.check.rested_v), right=True, width=10),
     Column(word("recheck.told"), lambda r: word(f"verdict.{r.stored.verdict.level.value}"), width=14),
     Column(word("recheck.meter"), lambda r: r.found.meter, width=7),

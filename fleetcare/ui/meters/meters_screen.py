@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from PySide6.QtCore import QTimer, Signal
-from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QBoxLayout, QFrame, QMessageBox, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QMessageBox, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
@@ -25,8 +24,6 @@ from fleetcare.ui.widgets.dialogs import AskDialog
 from fleetcare.ui.widgets.tables import RowModel, Table
 
 PREVIEW_MS = 200
-NARROW_LETTERS = 130
-"""Below this many letters of width list and proof stand one below the other."""
 
 
 class MetersScreen(QWidget):
@@ -61,39 +58,30 @@ class MetersScreen(QWidget):
         changes.changed.connect(lambda _p, _v: self.isVisible() and self.refresh())
 
     def _lay_out(self) -> None:
-        left = QVBoxLayout()
-        left.addWidget(words(word("meters.heading"), size=1.4, bold=True))
-        left.addWidget(self.table, 1)
-        self.table.setMinimumHeight(170)
-        self._both = QBoxLayout(QBoxLayout.Direction.LeftToRight)
-        self._both.setSpacing(12)
-        self._both.addLayout(left, 5)
-        self._both.addWidget(self.proof, 4)
         holder = QWidget()
         column = QVBoxLayout(holder)
         column.setContentsMargins(12, 10, 12, 8)
-        column.addLayout(self._both, 3)
+        column.addWidget(words(word("meters.heading"), size=1.4, bold=True))
+        column.addWidget(self.table, 2)
+        column.addWidget(self.proof)
         column.addWidget(self.done)
-        column.addWidget(words(word("meters.recheck"), size=1.15, bold=True))
-        column.addWidget(self.count)
-        column.addWidget(self.recheck_table, 4)
-        self.recheck_table.setMinimumHeight(180)
-        scroll = QScrollArea()
-        scroll.setWidget(holder)
-        scroll.setWidgetResizable(True)
-        scroll.setFrameShape(QFrame.Shape.NoFrame)
-        scroll.setFocusPolicy(self.focusPolicy())
+        head = QHBoxLayout()
+        head.setSpacing(14)
+        head.addWidget(words(word("meters.recheck"), size=1.15, bold=True), 3)
+        head.addWidget(self.count, 4)
+        column.addLayout(head)
+        column.addWidget(self.recheck_table, 3)
+        line = self.table.verticalHeader().defaultSectionSize()
+        self.table.setMinimumHeight(line * 4)
+        self.recheck_table.setMinimumHeight(line * 5)
+        self.scroll = QScrollArea()
+        self.scroll.setWidget(holder)
+        self.scroll.setWidgetResizable(True)
+        self.scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self.scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
-        outer.addWidget(scroll)
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        """Qt's hook: with large letters or a narrow window the parts stand one below the other."""
-        narrow = self.width() < NARROW_LETTERS * self.fontMetrics().averageCharWidth()
-        self._both.setDirection(
-            QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
-        )
-        super().resizeEvent(event)
+        outer.addWidget(self.scroll)
 
     # the lists
 
@@ -162,6 +150,11 @@ class MetersScreen(QWidget):
         if preview.plan is not None:
             self._show_lines(preview.lines)
 
+    def _void_preview(self) -> None:
+        """An answer that is still under way comes too late."""
+        self._timer.stop()
+        self._asking.ask(lambda: None, lambda _nothing: None)
+
     def _quiet(self, error: Exception) -> None:
         if not isinstance(error, FleetcareError):
             raise error
@@ -177,7 +170,7 @@ class MetersScreen(QWidget):
             proof = self.proof.proof(clock())
             if not self._sure:
                 preview = meters.preview_proof(store, clock, proof)
-                self._asking.ask(lambda: preview, self._previewed)
+                self._void_preview()
                 self._previewed(preview)
                 if preview.plan is not None:
                     self._sure = True
@@ -197,14 +190,13 @@ class MetersScreen(QWidget):
         heading = say(msg("meters.broken_heading", meter=meter.code))
 
         def deed() -> None:
-            self._finished(
-                meters.mark_found_out(self._app.store, self._app.clock, author, meter.code, reason.text)
-            )
+            self._finished(meters.mark_found_out(self._app.store, self._app.clock, author, meter.code, reason.text))
 
         AskDialog(self, heading, (reason,), word("meters.broken_do"), deed).exec()
 
     def _finished(self, done: Recorded) -> None:
         self._sure = False
+        self._void_preview()
         self.proof.clear()
         self.done.setText(say(done.message))
         self.done.show()

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QHBoxLayout, QPushButton
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QPushButton
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
@@ -17,6 +19,9 @@ from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import meters
 from fleetcare.services.meters import ProofPreview
 from fleetcare.ui.widgets.cards import Card, Field, words
+
+NARROW_LETTERS = 130
+"""Below this many letters of width the fields stand in two columns."""
 
 
 class ProofCard(Card):
@@ -33,9 +38,9 @@ class ProofCard(Card):
         self.title = words(word("meters.choose"), size=1.15, bold=True)
         self.hint = words(word("meters.prove_hint"), quiet=True)
         self.reference = Field(word("meters.reference"))
-        self.reference_v = Field(word("meters.reference_v"), "V", number=True, width=120)
-        self.reference_error = Field(word("meters.reference_error"), "V", number=True, width=120)
-        self.read = Field(word("meters.read_v"), "V", number=True, width=120)
+        self.reference_v = Field(word("meters.reference_v"), "V", number=True)
+        self.reference_error = Field(word("meters.reference_error"), "V", number=True)
+        self.read = Field(word("meters.read_v"), "V", number=True)
         self.done = Field(word("meters.done_date"))
         self.done.edit.setPlaceholderText(word("meters.date_hint"))
         self.due = Field(word("meters.new_due"))
@@ -47,43 +52,49 @@ class ProofCard(Card):
         self.broken = QPushButton(word("meters.broken"))
         self.wrong = words()
         self.wrong.setProperty("role", "wrong")
-        self.column.addWidget(self.title)
-        self.column.addWidget(self.hint)
-        self.column.addWidget(self.reference)
-        top = Qt.AlignmentFlag.AlignTop
-        numbers, days, buttons = QHBoxLayout(), QHBoxLayout(), QHBoxLayout()
-        for field in (self.reference_v, self.reference_error, self.read):
-            numbers.addWidget(field, 1, top)
-        for field in (self.done, self.due):
-            days.addWidget(field, 1, top)
+        self._grid = QGridLayout()
+        self._grid.setHorizontalSpacing(14)
+        buttons = QHBoxLayout()
         for button in (self.save, self.broken):
             button.setMinimumHeight(44)
             buttons.addWidget(button)
-        buttons.addStretch(1)
-        self.column.addLayout(numbers)
-        self.column.addLayout(days)
-        for part in (self.statement, self.plan, self.wrong):
+        buttons.addWidget(self.wrong, 1)
+        for part in (self.title, self.hint):
+            self.column.addWidget(part)
+        self.column.addLayout(self._grid)
+        for part in (self.statement, self.plan):
             self.column.addWidget(part)
             part.hide()
+        self.wrong.hide()
         self.column.addLayout(buttons)
-        self.column.addStretch(1)
         self._fields = {
             "reference": self.reference, "reference_v": self.reference_v, "reference_error_v": self.reference_error,
             "read_v": self.read, "done_date": self.done, "calibration_due": self.due,
         }  # fmt: skip
         order = list(self._fields.values())
-        for field, following in zip(order, [*order[1:3], None, None, None, None], strict=False):
+        for field in order:
             field.edit.textEdited.connect(self._edited)
-            if field is self.reference:
-                field.edit.returnPressed.connect(self.reference_v.edit.setFocus)
-            elif following is not None and field is not self.read:
-                field.edit.returnPressed.connect(following.edit.setFocus)
-        self.reference_error.edit.returnPressed.connect(self.read.edit.setFocus)
-        for field in (self.read, self.done, self.due):
+        for field, following in itertools.pairwise(order[:4]):
+            field.edit.returnPressed.connect(following.edit.setFocus)
+        for field in order[3:]:
             field.edit.returnPressed.connect(self.asked_save.emit)
+        self._arrange(6)
         self.save.clicked.connect(self.asked_save.emit)
         self.broken.clicked.connect(self.asked_broken.emit)
         self.set_meter(None)
+
+    def _arrange(self, columns: int) -> None:
+        top = Qt.AlignmentFlag.AlignTop
+        for number, field in enumerate(self._fields.values()):
+            self._grid.addWidget(field, number // columns, number % columns, top)
+        for column in range(6):
+            self._grid.setColumnStretch(column, (2 if column == 0 else 1) if column < columns else 0)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Qt's hook: fewer fields in a row where there is little room."""
+        narrow = self.width() < NARROW_LETTERS * self.fontMetrics().averageCharWidth()
+        self._arrange(2 if narrow else 6)
+        super().resizeEvent(event)
 
     @property
     def meter(self) -> Meter | None:
@@ -99,14 +110,14 @@ class ProofCard(Card):
         if meter is None:
             self.title.setText(word("meters.choose"))
         elif meter.refused_from is not None:
-            self.title.setText(
-                say(msg("proof.meter_refused", meter=f"{meter.code}", since_date=meter.refused_from))
-            )
+            self.title.setText(say(msg("proof.meter_refused", meter=f"{meter.code}", since_date=meter.refused_from)))
         else:
             self.title.setText(say(msg("meters.prove", meter=f"{meter.code} {meter.name}")))
         self.hint.setVisible(usable)
         for part in (*self._fields.values(), self.save, self.broken):
             part.setVisible(usable)
+        if not usable:
+            self.show_preview(None)
 
     def clear(self) -> None:
         """Nothing typed."""

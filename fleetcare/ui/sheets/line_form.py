@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal
@@ -17,14 +16,14 @@ from fleetcare.domain.labels import normalise
 from fleetcare.domain.moments import parse_date, parse_moment
 from fleetcare.domain.packs import TestLoad
 from fleetcare.domain.paper_sheets import CHECKS_A_SHEET, Figure
-from fleetcare.domain.units import parse_amps, parse_volts
+from fleetcare.domain.units import parse_amps, parse_celsius, parse_volts
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import sheets
 from fleetcare.services.sheets import SheetEntry
 from fleetcare.ui.scanning import SCAN_FIELD
 from fleetcare.ui.widgets.cards import Card, Field, words
 
-LOOK_COLUMNS = 5
+LOOK_COLUMNS = 4
 NARROW_LETTERS = 90
 """Below this many letters of width the inspection has two columns."""
 
@@ -39,16 +38,18 @@ class LineForm(Card):
         super().__init__()
         self._app = app
         self.sheet = _code_field(word("sheets.number"))
-        self.line = Field(word("sheets.line"), width=70)
+        self.line = Field(word("sheets.line"))
         self.vehicle = _code_field(word("sheets.vehicle"))
         self.pack = _code_field(word("sheets.pack"))
         self.date = Field(word("sheets.date"))
+        self.bench = Field(word("sheets.bench"))
+        self.bench.edit.setPlaceholderText(word("sheets.bench_hint"))
         self.time = Field(word("sheets.time"))
         self.done_by = _code_field(word("sheets.initials"))
         self.rest = QComboBox()
-        self.rested = Field(word("bench.rested"), "V", number=True, width=120)
-        self.loaded = Field(word("bench.loaded"), "V", number=True, width=120)
-        self.amps = Field(word("bench.amps"), "A", number=True, width=100)
+        self.rested = Field(word("bench.rested"), "V", number=True)
+        self.loaded = Field(word("bench.loaded"), "V", number=True)
+        self.amps = Field(word("bench.amps"), "A", number=True)
         self.meter = _code_field(word("sheets.meter"))
         self.load = QComboBox()
         self.remark = Field(word("bench.remark"))
@@ -76,24 +77,17 @@ class LineForm(Card):
         self._look_grid.setVerticalSpacing(2)
         self._arrange(LOOK_COLUMNS)
         rest, load = _chosen(word("bench.rest"), self.rest), _chosen(word("sheets.load"), self.load)
-        rest.addWidget(self.wrong_rest)
-        self.column.addLayout(_row(self.sheet, self.line))
-        self.column.addLayout(_row(self.vehicle, self.pack))
-        self.column.addLayout(
-            _row(self.date, _with(self.time, self.unreadable[Figure.DONE_AT]), self.done_by)
-        )
+        rest.insertWidget(2, self.wrong_rest)
+        time = _with(self.time, self.unreadable[Figure.DONE_AT])
+        rested = _with(self.rested, self.unreadable[Figure.RESTED])
+        loaded = _with(self.loaded, self.unreadable[Figure.LOADED])
+        self.column.addLayout(_row(self.sheet, self.line, self.date, self.bench))
+        self.column.addLayout(_row(self.vehicle, self.pack, time, self.done_by))
         self.column.addWidget(words(word("sheets.look"), bold=True))
         self.column.addLayout(self._look_grid)
         self.column.addWidget(self.wrong_look)
-        self.column.addLayout(rest)
-        self.column.addLayout(
-            _row(
-                _with(self.rested, self.unreadable[Figure.RESTED]), _with(self.loaded, self.unreadable[Figure.LOADED]),
-                self.amps,
-            )
-        )  # fmt: skip
-        self.column.addLayout(_row(self.meter, load))
-        self.column.addWidget(self.as_written)
+        self.column.addLayout(_row(rest, rested, loaded, self.amps))
+        self.column.addLayout(_row(self.meter, load, self.as_written))
         self.column.addWidget(self.remark)
 
     def _arrange(self, columns: int) -> None:
@@ -109,8 +103,9 @@ class LineForm(Card):
     def _chain(self) -> None:
         """Enter goes on to the next field, and saves from the last."""
         order: tuple[tuple[Field, QWidget], ...] = (
-            (self.sheet, self.line.edit), (self.line, self.vehicle.edit), (self.vehicle, self.pack.edit),
-            (self.pack, self.date.edit), (self.date, self.time.edit), (self.time, self.done_by.edit),
+            (self.sheet, self.line.edit), (self.line, self.date.edit), (self.vehicle, self.pack.edit),
+            (self.pack, self.time.edit), (self.date, self.bench.edit), (self.bench, self.vehicle.edit),
+            (self.time, self.done_by.edit),
             (self.done_by, self.all_good), (self.rested, self.loaded.edit), (self.loaded, self.amps.edit),
             (self.amps, self.meter.edit), (self.meter, self.remark.edit), (self.as_written, self.remark.edit),
         )  # fmt: skip
@@ -166,6 +161,8 @@ class LineForm(Card):
             amps = parse_amps(self.amps.text, field="load_a")
         if rested is None:
             loaded, amps = None, None
+        typed_c = self.bench.text.strip()
+        bench_c = None if not typed_c or typed_c.lower().startswith("u") else parse_celsius(typed_c, field="bench_c")
         ticked = tuple(item for item, box in self.boxes.items() if box.isChecked())
         looked = ticked if ticked or self.all_good.isChecked() else None
         rest = self.rest.currentData()
@@ -175,6 +172,7 @@ class LineForm(Card):
             self.load.currentData() if loaded is not None else None,
             vehicle=normalise(self.vehicle.text) or None, look_found=looked, unreadable=unreadable,
             as_written=self.as_written.text.strip(), remark=self.remark.text.strip(), queried=queried,
+            bench_c=bench_c,
         )  # fmt: skip
 
     def _line(self) -> int:
@@ -187,7 +185,7 @@ class LineForm(Card):
     def _by_name(self) -> dict[str, Field]:
         return {
             "sheet": self.sheet, "line": self.line, "vehicle": self.vehicle, "pack": self.pack, "date": self.date,
-            "done_at": self.time, "done_by": self.done_by, "rested_v": self.rested, "loaded_v": self.loaded,
+            "bench_c": self.bench, "done_at": self.time, "done_by": self.done_by, "rested_v": self.rested, "loaded_v": self.loaded,
             "load_a": self.amps, "meter": self.meter, "as_written": self.as_written,
         }  # fmt: skip
 
@@ -222,7 +220,16 @@ class LineForm(Card):
 
     def next_line(self, sheet: str, line: int) -> None:
         """Empty the line; sheet, date, person, meter and load stay for the next."""
-        for field in (self.vehicle, self.pack, self.time, self.rested, self.loaded, self.amps, self.remark, self.as_written):
+        for field in (
+            self.vehicle,
+            self.pack,
+            self.time,
+            self.rested,
+            self.loaded,
+            self.amps,
+            self.remark,
+            self.as_written,
+        ):
             field.clear()
         for box in (*self.boxes.values(), self.all_good, *self.unreadable.values()):
             box.setChecked(False)

@@ -6,7 +6,16 @@ from collections.abc import Callable
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QBoxLayout, QFrame, QHBoxLayout, QMessageBox, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QBoxLayout,
+    QFrame,
+    QHBoxLayout,
+    QMessageBox,
+    QPushButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
@@ -31,16 +40,18 @@ NARROW_LETTERS = 130
 SHEETS = (
     Column(word("sheets.column_sheet"), lambda r: r.number, width=16),
     Column(word("sheets.column_issued"), lambda r: word("sheets.unissued") if r.issued_at is None else show_moment(r.issued_at),
-           width=18),
-    Column(word("sheets.column_lines"), lambda r: ", ".join(map(str, r.lines)) or word("sheets.none_entered"), width=13),
-    Column(word("sheets.column_packs"), lambda r: ", ".join(r.packs), width=20, tip=True),
+           width=17),
+    Column(word("sheets.column_lines"), lambda r: ", ".join(map(str, r.lines)) or word("sheets.none_entered"), width=14),
+    Column(word("sheets.column_packs"), lambda r: ", ".join(r.packs), width=12, tip=True),
 )  # fmt: skip
 
 
 class SheetsScreen(QWidget):
     """The form for one line, and the sheets with what became of them."""
 
-    def __init__(self, app: App, session: Session, changes: Changes, printed: Callable[[tuple[str, ...]], None]) -> None:
+    def __init__(
+        self, app: App, session: Session, changes: Changes, printed: Callable[[tuple[str, ...]], None]
+    ) -> None:
         super().__init__()
         self._app, self._session, self._changes, self._printed = app, session, changes, printed
         self._background = Background(self)
@@ -102,7 +113,7 @@ class SheetsScreen(QWidget):
         self._both = QBoxLayout(QBoxLayout.Direction.LeftToRight, holder)
         self._both.setContentsMargins(12, 10, 12, 8)
         self._both.setSpacing(14)
-        self._both.addLayout(left, 6)
+        self._both.addLayout(left, 7)
         self._both.addLayout(right, 5)
         self.scroll = QScrollArea()
         self.scroll.setWidget(holder)
