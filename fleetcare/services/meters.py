@@ -5,17 +5,15 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from decimal import Decimal
 
 from fleetcare.domain import judging, metering, proving
-from fleetcare.domain.checks import Hold, HoldClass
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.metering import Decision
 from fleetcare.domain.packs import Meter
 from fleetcare.domain.proving import MeterFoundOut, MeterProof, Rejudged
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg, say
-from fleetcare.services import facts
+from fleetcare.services import doubting, facts
 from fleetcare.services.record import FUTURE_GRACE, may_check, site_rules
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
@@ -220,14 +218,9 @@ def _checked(view: View, proof: MeterProof, now: dt.datetime) -> MeterProof:
 def _statement(proof: MeterProof, meter: Meter, decision: Decision) -> Message:
     return msg(
         f"proof.{decision.value}", meter=meter.code, read_v=proof.read_v, reference_v=proof.reference_v,
-        change_v=proof.error_v, limit_v=_tidy(metering.limit_of_error_v(proof.reference_v, meter)),
-        reference_error_v=_tidy(proof.reference_error_v),
+        change_v=proof.error_v, limit_v=doubting.tidy_v(metering.limit_of_error_v(proof.reference_v, meter)),
+        reference_error_v=doubting.tidy_v(proof.reference_error_v),
     )  # fmt: skip
-
-
-def _tidy(volts: Decimal) -> Decimal:
-    """A computed limit for print, to a millivolt."""
-    return volts.quantize(Decimal("0.001")).normalize()
 
 
 # found out
@@ -258,45 +251,9 @@ def _find_out(
     writer.add_thing("meter", replace(meter, refused_from=now.date()))
     held = 0
     for line in _lines(tx, [found], now):
-        if line.would_hold and hold_in_doubt(tx, writer, line.stored, found, line.rejudged, now):
-            held += 1
+        if line.would_hold and line.rejudged is not None:
+            held += doubting.hold(tx, writer, line.stored, found, line.rejudged, now)
     return msg("found.done", meter=meter.code, readings=readings, packs=len(found.packs), held=held)
-
-
-def hold_in_doubt(
-    tx: Transaction,
-    writer: Writer,
-    stored: StoredCheck,
-    found: MeterFoundOut,
-    rejudged: Rejudged | None,
-    now: dt.datetime,
-) -> bool:
-    """Hold the pack of a reading that would be pulled without the meter's error; False when it is held already.
-
-    The hold is a fault, never a danger: a reading with a good meter and a release end it.
-    """
-    pack = stored.check.pack
-    standing = {hold.hold_class for hold in tx.open_holds(("pack", pack))}
-    if rejudged is None or not _beyond(rejudged) or standing & {HoldClass.FAULT, HoldClass.DANGER}:
-        return False
-    reason = msg(
-        "found.hold", rested_v=stored.check.rested_v, meter=found.meter, change_v=found.error_v,
-        good_v=_tidy(rejudged.check.rested_v), verdict=msg(f"verdict.{rejudged.verdict.level.value}"),
-    )  # fmt: skip
-    writer.add("hold", Hold("pack", pack, HoldClass.FAULT, now, reason, cause=stored.record_id), now)
-    return True
-
-
-def rejudge_stored(view: View, stored: StoredCheck, found: MeterFoundOut) -> Rejudged | None:
-    """`stored` judged once more without the error of its meter; None where the error is not known."""
-    pack = view.thing("pack", stored.check.pack)
-    load = view.thing("test_load", stored.check.test_load) if stored.check.test_load else None
-    meter = view.thing("meter", stored.check.meter)
-    return proving.rejudge(stored.check, found, view.thing("pack_model", pack.model), site_rules(view), meter, load)
-
-
-def _beyond(rejudged: Rejudged) -> bool:
-    return rejudged.verdict.level in (VerdictLevel.PULL, VerdictLevel.DANGER)
 
 
 # the list of what to check again
@@ -352,11 +309,11 @@ def _line(view: View, pack: str, findings: list[MeterFoundOut], held: bool) -> R
     ]
     if not doubted:
         return None
-    judged = [(one, found, rejudge_stored(view, one, found)) for one, found in doubted]
+    judged = [(one, found, doubting.rejudge(view, one, found)) for one, found in doubted]
     stored, found, rejudged = max(judged, key=_worst)
     placed = view.placement_of(pack)
     shelf = view.thing("pack", pack).shelf if placed is None else placed.shelf
-    would_hold = rejudged is not None and _beyond(rejudged)
+    would_hold = doubting.beyond(rejudged)
     return RecheckLine(pack, placed.vehicle if placed else None, shelf, stored, found, rejudged, would_hold, held)
 
 

@@ -33,6 +33,7 @@ from fleetcare.domain.packs import (
 from fleetcare.domain.records import Told
 from fleetcare.domain.verdicts import Question, Verdict, VerdictLevel
 from fleetcare.domain.wording import Message, msg, word
+from fleetcare.services import doubting
 from fleetcare.services.identify import PairingKind, pair_in
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Comparison, PackSummary, Recorded
@@ -144,6 +145,7 @@ def write_check(
     found = None if look_over is None else look_over.found
     check_id = writer.add_check(judged(check, verdict, bench.meter, found))
     held = _hold_by_verdict(tx, writer, check.pack, verdict, check.done_at, check_id)
+    doubting.hold_late_entry(tx, writer, check_id, writer.now)
     return verdict, held or _saved(check.pack, verdict)
 
 

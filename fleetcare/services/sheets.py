@@ -14,7 +14,7 @@ from fleetcare.domain.packs import Level, Person, TestLoad
 from fleetcare.domain.paper_sheets import Figure, SheetLine, SheetsIssued, fresh_numbers
 from fleetcare.domain.verdicts import Verdict
 from fleetcare.domain.wording import Message, msg, say
-from fleetcare.services import facts, meters
+from fleetcare.services import facts
 from fleetcare.services.identify import PairingKind, pair_in, refuse_misfit
 from fleetcare.services.record import FUTURE_GRACE, bench_of, may_check, write_check, write_look_over
 from fleetcare.services.session import Author, Clock
@@ -202,10 +202,6 @@ def _write_check(
         remark=remark,
     )  # fmt: skip
     verdict, message = write_check(tx, writer, bench_of(tx, check, now), check, look_over)
-    stored = tx.check(writer.check_id)
-    if stored is not None and stored.doubt is not None:
-        rejudged = meters.rejudge_stored(tx, stored, stored.doubt)
-        meters.hold_in_doubt(tx, writer, stored, stored.doubt, rejudged, now)
     writer.add("sheet_line", replace(line, check=writer.check_id), line.done_at)
     return verdict, message
 

@@ -21,7 +21,7 @@ class Writer:
     def __init__(self, tx: Transaction, author: Author, now: dt.datetime) -> None:
         self._tx = tx
         self._author = author
-        self._now = now
+        self.now = now
         self._level = author.person.level_on(now.date()).value
         self._first = tx.position
         self._ids: list[str] = []
@@ -40,7 +40,7 @@ class Writer:
             kind,
             body,
             done_at=done_at,
-            entered_at=self._now,
+            entered_at=self.now,
             by=author.person.code,
             level=self._level,
             station=author.station,
@@ -58,11 +58,11 @@ class Writer:
 
     def correct(self, of: str, reason: str, judged: CheckJudged | None) -> str:
         """Append a correction of the check `of`."""
-        return self.add("check_corrected", CheckCorrected(of, reason, judged), self._now)
+        return self.add("check_corrected", CheckCorrected(of, reason, judged), self.now)
 
     def add_thing(self, thing_class: str, thing: Thing) -> str:
         """Append a new or changed thing."""
-        return self.add("thing", ThingPut(thing_class, thing), self._now)
+        return self.add("thing", ThingPut(thing_class, thing), self.now)
 
     def move(self, move: FoundIn) -> str:
         """Append where a pack was found."""

@@ -3,26 +3,25 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
-from PySide6.QtWidgets import QStackedWidget
 
 from fleetcare.app import App
-from fleetcare.domain.checks import CheckKind, FoundIn, LookItem, LookOver, RestBand, VoltageCheck
+from fleetcare.domain.checks import CheckKind, FoundIn, LookOver, VoltageCheck
 from fleetcare.domain.errors import EntryRefused, FleetcareError
-from fleetcare.domain.packs import Level, Meter, Pack, PackModel, Person, TestLoad, Vehicle
+from fleetcare.domain.packs import Pack, PackModel, Person, Vehicle
 from fleetcare.domain.units import parse_amps, parse_volts
 from fleetcare.domain.verdicts import Question
 from fleetcare.domain.wording import msg, say, show_value, word
-from fleetcare.services import drafts, record
-from fleetcare.services.drafts import Offered, Typed
+from fleetcare.services import record
 from fleetcare.services.identify import Identified, PairingKind, as_pack, identify, pair
 from fleetcare.services.session import Author
 from fleetcare.services.summary import check_lines, meter_state
 from fleetcare.ui.bench.draft_keeper import DraftKeeper
+from fleetcare.ui.bench.drafting import Drafting
 from fleetcare.ui.bench.sign_in import Conditions, SignIn
 from fleetcare.ui.bench.stop_card import StopCard
 from fleetcare.ui.bench.work_page import WorkPage
@@ -33,17 +32,7 @@ from fleetcare.ui.widgets.cards import Field
 PREVIEW_MS = 120
 
 
-@dataclass(frozen=True, slots=True)
-class ReadUnder:
-    """Under which conditions the readings on the bench were taken; `at` is None for now."""
-
-    meter: Meter
-    load: TestLoad | None
-    bench_c: Decimal | None
-    at: dt.datetime | None = None
-
-
-class BenchScreen(QStackedWidget):
+class BenchScreen(Drafting):
     """Sign-in, conditions, work and the stop card, one at a time."""
 
     open_pack = Signal(str)
@@ -60,9 +49,7 @@ class BenchScreen(QStackedWidget):
         self._seen: int | None = None
         self._questions: tuple[Question, ...] = ()
         self._questioned: tuple[tuple[str, str], ...] = ()
-        self._owner = ""
-        self._taken: ReadUnder | None = None
-        self._keeper = DraftKeeper(app, self)
+        self._owner, self._taken, self._keeper = "", None, DraftKeeper(app, self)
         self.sign_in = SignIn(app, session)
         self.conditions = Conditions(app, session)
         self.work = WorkPage(app)
@@ -100,12 +87,7 @@ class BenchScreen(QStackedWidget):
         work.right.clicked.connect(self._is_right)
         work.mend.clicked.connect(self._let_mend)
         work.round.chosen.connect(self.open_pack.emit)
-        self._keeper.due.connect(self._keep)
-        self._keeper.failed.connect(self._not_kept)
-        work.drafts.take_up.connect(self._take_up)
-        work.drafts.discard.connect(self._discard_draft)
-        for part in (work.look.changed, work.rest.picked, work.kind.currentIndexChanged, work.remark.edit.textEdited):
-            part.connect(lambda *_typed: self._keeper.touched())
+        self._connect_drafts()
         self.stop.quarantine.connect(self._quarantine)
         self.stop.back.connect(self._back_from_stop)
         self._changes.changed.connect(lambda _p, _v: self.work.round.refresh())
@@ -241,6 +223,8 @@ class BenchScreen(QStackedWidget):
             newest = check_lines(view, view.checks_of(pack.code, 5))
         assert self._model is not None
         self._pack = pack
+        person = self._session.person
+        self._owner = self._owner or (person.code if person else "")
         where = self._vehicle.code if self._vehicle else word("bench.no_vehicle")
         self.work.subject.setText(f"{pack.code} · {where}")
         model = msg(
@@ -444,120 +428,6 @@ class BenchScreen(QStackedWidget):
         self.work.verdict.saved(done)
         self.work.scan.edit.setFocus()
         self._changes.tell(done)
-
-    # drafts
-
-    def _author(self) -> Author:
-        author = self._session.author(self._seen)
-        assert author is not None
-        return author
-
-    def _settled(self) -> str:
-        self._keeper.settle()
-        return self._keeper.draft_id
-
-    def _at(self) -> dt.datetime:
-        """When the readings were taken: now, or when a draft that was taken up was typed."""
-        return self._taken.at if self._taken is not None and self._taken.at is not None else self._app.clock()
-
-    def _read_under(self) -> ReadUnder:
-        session = self._session
-        if self._taken is not None:
-            return self._taken
-        assert session.meter is not None
-        return ReadUnder(session.meter, session.load, session.bench_c)
-
-    def _keep(self) -> None:
-        """Put what is typed on the disk; an inspection alone counts as typed."""
-        typed = self._pack is not None and (self._has_readings() or self.work.look.found is not None)
-        if not typed or (self._session.person is None and not self._owner):
-            return
-        if not self._owner and self._session.person is not None:
-            self._owner = self._session.person.code
-        self._keeper.keep(self._owner, self._at(), self._typed())
-
-    def _typed(self) -> Typed:
-        work, under = self.work, self._read_under()
-        assert self._pack is not None
-        found = work.look.found
-        return Typed(
-            pack=self._pack.code, vehicle=self._vehicle.code if self._vehicle else None, kind=str(work.kind.currentData()),
-            rest=work.rest.band.value if work.rest.band else None, rested=work.rested.text, loaded=work.loaded.text,
-            amps=work.amps.text, remark=work.remark.text, looked=None if found is None else tuple(i.value for i in found),
-            meter=under.meter.code, load=under.load.code if under.load else None,
-            bench=None if under.bench_c is None else str(under.bench_c), moves=self._moves, seen=self._seen,
-        )  # fmt: skip
-
-    def put_aside(self) -> None:
-        """Leave what is typed as a draft of its person and clear the bench for the next."""
-        self._keep()
-        self._keeper.flush()
-        self._keeper.saved()
-        self._clear()
-
-    def _not_kept(self, error: FleetcareError) -> None:
-        self.work.wrong.setText(say(msg("draft.not_kept", why=error.message)))
-        self.work.wrong.show()
-
-    def _offer(self) -> None:
-        person = self._session.person
-        if person is None:
-            self.work.drafts.show_offers((), may_discard_all=False)
-            return
-        now = self._app.clock()
-        offers = drafts.offered(self._app.store, person.code, now.tzinfo, self._keeper.draft_id)
-        may = person.level_on(now.date()).covers(Level.MAY_RELEASE)
-        self.work.drafts.show_offers(offers, may_discard_all=may)
-
-    def _take_up_first(self) -> None:
-        offer = self.work.drafts.first_own()
-        if offer is not None and self.currentWidget() is self.work:
-            self._take_up(offer)
-
-    def _take_up(self, offer: Offered) -> None:
-        """Put a draft back into the fields, letter by letter, with the time and the meter it was read with."""
-        typed = offer.typed
-        assert typed is not None
-        if self._has_readings():
-            self.ask_clear()
-            return
-        with self._app.store.view() as view:
-            pack, meter = view.thing("pack", typed.pack), view.thing("meter", typed.meter)
-            load = view.thing("test_load", typed.load) if typed.load else None
-            vehicle = view.thing("vehicle", typed.vehicle) if typed.vehicle else None
-        self._clear()
-        self._keeper.draft_id, self._owner = offer.draft_id, offer.person
-        self._taken = ReadUnder(meter, load, None if typed.bench is None else Decimal(typed.bench), offer.saved_at)
-        self._vehicle, self._moves, self._seen = vehicle, typed.moves, typed.seen
-        self._show_pack(pack)
-        self._fill(typed)
-        taken = say(msg("draft.taken", at=offer.saved_at, meter=typed.meter))
-        self.work.details.setText(f"{self.work.details.text()}\n{taken}")
-        self._offer()
-        self._timer.start()
-        self.work.rested.edit.setFocus()
-
-    def _fill(self, typed: Typed) -> None:
-        work = self.work
-        for field, text in ((work.rested, typed.rested), (work.loaded, typed.loaded), (work.amps, typed.amps),
-                            (work.remark, typed.remark)):  # fmt: skip
-            field.edit.setText(text)
-        work.kind.setCurrentIndex(list(CheckKind).index(CheckKind(typed.kind)))
-        if typed.rest is not None:
-            work.rest.choose(RestBand(typed.rest))
-        if typed.looked is not None:
-            work.look.restore(tuple(LookItem(item) for item in typed.looked))
-
-    def _discard_draft(self, offer: Offered) -> None:
-        try:
-            drafts.discard(self._app.store, self._app.clock, self._author(), offer.draft_id)
-        except FleetcareError as error:
-            self._offer()
-            self.work.drafts.wrong.setText(say(error.message))
-            self.work.drafts.wrong.show()
-            return
-        self._offer()
-        self.work.scan.edit.setFocus()
 
     # clearing
 

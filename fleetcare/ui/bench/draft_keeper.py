@@ -82,9 +82,13 @@ class DraftKeeper(QObject):
     def forget(self) -> None:
         """What was typed was thrown away on purpose."""
         self.settle()
-        if self.draft_id:
-            drafts.forget(self._app.store, self.draft_id)
-        self.draft_id = ""
+        draft_id, self.draft_id = self.draft_id, ""
+        if not draft_id:
+            return
+        try:
+            drafts.forget(self._app.store, draft_id)
+        except FleetcareError as error:
+            self.failed.emit(error)
 
     def _write(self) -> None:
         with self._writing:
