@@ -223,6 +223,7 @@ class BenchScreen(Drafting):
             newest = check_lines(view, view.checks_of(pack.code, 5))
         assert self._model is not None
         self._pack = pack
+        self.work.drafts.hide()
         person = self._session.person
         self._owner = self._owner or (person.code if person else "")
         where = self._vehicle.code if self._vehicle else word("bench.no_vehicle")

@@ -130,7 +130,7 @@ class Drafting(QStackedWidget):
 
     def _offer(self) -> None:
         person = self._session.person
-        if person is None:
+        if person is None or self._pack is not None:
             self.work.drafts.show_offers((), may_discard_all=False)
             return
         now = self._app.clock()

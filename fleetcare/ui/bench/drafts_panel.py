@@ -57,7 +57,7 @@ class DraftsPanel(Card):
         row.setContentsMargins(0, 0, 0, 0)
         row.addWidget(words(say(offer.line)), 1)
         if offer.own and offer.typed is not None:
-            go_on = QPushButton(word("draft.take_up"))
+            go_on = QPushButton(word("draft.take_up_key" if offer is self.first_own() else "draft.take_up"))
             go_on.setAccessibleName(f"{word('draft.take_up')}: {offer.subject}")
             go_on.setMinimumHeight(40)
             go_on.clicked.connect(lambda: self.take_up.emit(offer))

@@ -118,7 +118,11 @@ class MetersScreen(QWidget):
             self.proof.set_meter(row.meter)
 
     def choose(self, code: str) -> None:
-        """Choose the meter that was scanned."""
+        """Choose the meter that was scanned; while a proof is being typed it is the reference."""
+        if self.proof.meter is not None and self.proof.begun and code != self.proof.meter.code:
+            self.proof.reference.edit.setText(code)
+            self._edited()
+            return
         for number in range(self.model.rowCount()):
             if self.model.shown_row(number).meter.code == code:
                 self.table.selectRow(number)

@@ -18,6 +18,7 @@ from fleetcare.domain.units import parse_volts
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import meters
 from fleetcare.services.meters import ProofPreview
+from fleetcare.ui.scanning import SCAN_FIELD
 from fleetcare.ui.widgets.cards import Card, Field, words
 
 NARROW_LETTERS = 130
@@ -38,6 +39,7 @@ class ProofCard(Card):
         self.title = words(word("meters.choose"), size=1.15, bold=True)
         self.hint = words(word("meters.prove_hint"), quiet=True)
         self.reference = Field(word("meters.reference"))
+        self.reference.edit.setProperty(SCAN_FIELD, True)
         self.reference_v = Field(word("meters.reference_v"), "V", number=True)
         self.reference_error = Field(word("meters.reference_error"), "V", number=True)
         self.read = Field(word("meters.read_v"), "V", number=True)
@@ -102,9 +104,10 @@ class ProofCard(Card):
         return self._meter
 
     def set_meter(self, meter: Meter | None) -> None:
-        """Prove this meter; another one than before empties the fields."""
+        """Prove this meter; what another one read does not stay."""
         if meter is None or self._meter is None or meter.code != self._meter.code:
-            self.clear()
+            self.read.clear()
+            self.show_preview(None)
         self._meter = meter
         usable = meter is not None and meter.refused_from is None
         if meter is None:

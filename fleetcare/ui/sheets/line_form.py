@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal
@@ -111,6 +112,15 @@ class LineForm(Card):
         )  # fmt: skip
         for field, following in order:
             field.edit.returnPressed.connect(following.setFocus)
+        tabs = (
+            self.sheet.edit, self.line.edit, self.date.edit, self.bench.edit, self.vehicle.edit, self.pack.edit,
+            self.time.edit, self.unreadable[Figure.DONE_AT], self.done_by.edit, *self.boxes.values(), self.all_good,
+            self.rest, self.rested.edit, self.unreadable[Figure.RESTED], self.loaded.edit,
+            self.unreadable[Figure.LOADED], self.amps.edit, self.meter.edit, self.load, self.as_written.edit,
+            self.remark.edit,
+        )  # fmt: skip
+        for before, after in itertools.pairwise(tabs):
+            QWidget.setTabOrder(before, after)
         self.sheet.edit.editingFinished.connect(self.sheet_typed.emit)
         self.remark.edit.returnPressed.connect(self.asked_save.emit)
         self.all_good.toggled.connect(self._good)
