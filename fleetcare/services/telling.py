@@ -7,7 +7,7 @@ from fleetcare.domain.paper_sheets import SheetLine
 from fleetcare.domain.proving import MeterFoundOut, MeterProof
 from fleetcare.domain.records import CheckCorrected, ThingPut, Told
 from fleetcare.domain.wording import Message, msg, say, word
-from fleetcare.services.shown import CheckLine
+from fleetcare.services.shown import CheckLine, EventLine
 from fleetcare.store.values import StoredEvent
 
 
@@ -96,6 +96,16 @@ def source_text(line: CheckLine) -> str:
 def remark(event: StoredEvent) -> str:
     """The person's own words with the record, or ""."""
     return getattr(event.body, "remark", "")
+
+
+def line_text(line: EventLine) -> str:
+    """An event as histories print it: what happened, the person's words, and when it was entered if that was late."""
+    said = say(line.text)
+    if line.remark and line.remark not in said:
+        said = f"{said} – {line.remark}"
+    if (line.entered_at - line.done_at).total_seconds() > LATE_MINUTES * 60:
+        said = f"{said} ({say(msg('screen.late', entered_at=line.entered_at))})"
+    return said
 
 
 LATE_MINUTES = 30

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QMessageBox, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QApplication, QFrame, QHBoxLayout, QMessageBox, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
@@ -82,6 +82,12 @@ class MetersScreen(QWidget):
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.addWidget(self.scroll)
+        QApplication.instance().focusChanged.connect(self._follow)  # type: ignore[union-attr]
+
+    def _follow(self, _old: QWidget | None, new: QWidget | None) -> None:
+        """Keep what has the focus in view."""
+        if new is not None and self.isAncestorOf(new):
+            self.scroll.ensureWidgetVisible(new, 0, 40)
 
     # the lists
 

@@ -7,8 +7,7 @@ import itertools
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QCheckBox, QComboBox, QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QGridLayout, QLabel, QVBoxLayout, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.checks import LookItem, RestBand
@@ -23,10 +22,6 @@ from fleetcare.services import sheets
 from fleetcare.services.sheets import SheetEntry
 from fleetcare.ui.scanning import SCAN_FIELD
 from fleetcare.ui.widgets.cards import Card, Field, words
-
-LOOK_COLUMNS = 4
-NARROW_LETTERS = 90
-"""Below this many letters of width the inspection has two columns."""
 
 
 class LineForm(Card):
@@ -73,33 +68,38 @@ class LineForm(Card):
         self._unreadable()
 
     def _lay_out(self) -> None:
-        self._look_grid = QGridLayout()
-        self._look_grid.setHorizontalSpacing(12)
-        self._look_grid.setVerticalSpacing(2)
-        self._arrange(LOOK_COLUMNS)
-        rest, load = _chosen(word("bench.rest"), self.rest), _chosen(word("sheets.load"), self.load)
-        rest.insertWidget(2, self.wrong_rest)
+        rest = _chosen(word("bench.rest"), self.rest, self.wrong_rest)
+        load = _chosen(word("sheets.load"), self.load)
         time = _with(self.time, self.unreadable[Figure.DONE_AT])
         rested = _with(self.rested, self.unreadable[Figure.RESTED])
         loaded = _with(self.loaded, self.unreadable[Figure.LOADED])
-        self.column.addLayout(_row(self.sheet, self.line, self.date, self.bench))
-        self.column.addLayout(_row(self.vehicle, self.pack, time, self.done_by))
+        looks = (*self.boxes.values(), self.all_good)
+        self._rows: list[tuple[QGridLayout, tuple[QWidget, ...]]] = []
+        self._row(self.sheet, self.line, self.date, self.bench)
+        self._row(self.vehicle, self.pack, time, self.done_by)
         self.column.addWidget(words(word("sheets.look"), bold=True))
-        self.column.addLayout(self._look_grid)
+        self._row(*looks, spacing=2)
         self.column.addWidget(self.wrong_look)
-        self.column.addLayout(_row(rest, rested, loaded, self.amps))
-        self.column.addLayout(_row(self.meter, load, self.as_written))
+        self._row(rest, rested, loaded, self.amps)
+        self._row(self.meter, load, self.as_written)
         self.column.addWidget(self.remark)
+        self.arrange(narrow=False)
 
-    def _arrange(self, columns: int) -> None:
-        for number, box in enumerate((*self.boxes.values(), self.all_good)):
-            self._look_grid.addWidget(box, number // columns, number % columns)
+    def _row(self, *parts: QWidget, spacing: int = 8) -> None:
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(14)
+        grid.setVerticalSpacing(spacing)
+        self._rows.append((grid, parts))
+        self.column.addLayout(grid)
 
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        """Qt's hook: fewer columns where there is little room."""
-        narrow = self.width() < NARROW_LETTERS * self.fontMetrics().averageCharWidth()
-        self._arrange(2 if narrow else LOOK_COLUMNS)
-        super().resizeEvent(event)
+    def arrange(self, *, narrow: bool) -> None:
+        """Two columns instead of four where there is little room."""
+        columns = 2 if narrow else 4
+        for grid, parts in self._rows:
+            for number, part in enumerate(parts):
+                grid.addWidget(part, number // columns, number % columns, Qt.AlignmentFlag.AlignTop)
+            for column in range(4):
+                grid.setColumnStretch(column, 1 if column < min(columns, len(parts)) else 0)
 
     def _chain(self) -> None:
         """Enter goes on to the next field, and saves from the last."""
@@ -255,33 +255,22 @@ def _code_field(label: str) -> Field:
     return field
 
 
-def _row(*parts: QWidget | QVBoxLayout) -> QHBoxLayout:
-    row = QHBoxLayout()
-    row.setSpacing(14)
-    for part in parts:
-        if isinstance(part, QVBoxLayout):
-            row.addLayout(part, 1)
-        else:
-            row.addWidget(part, 1, Qt.AlignmentFlag.AlignTop)
-    return row
+def _with(field: Field, box: QCheckBox) -> QWidget:
+    return _stacked(field, box)
 
 
-def _with(field: Field, box: QCheckBox) -> QVBoxLayout:
-    column = QVBoxLayout()
-    column.setSpacing(2)
-    column.addWidget(field)
-    column.addWidget(box)
-    column.addStretch(1)
-    return column
-
-
-def _chosen(label: str, box: QComboBox) -> QVBoxLayout:
+def _chosen(label: str, box: QComboBox, *below: QWidget) -> QWidget:
     box.setAccessibleName(label)
     name = QLabel(label)
     name.setBuddy(box)
-    column = QVBoxLayout()
+    return _stacked(name, box, *below)
+
+
+def _stacked(*parts: QWidget) -> QWidget:
+    holder = QWidget()
+    column = QVBoxLayout(holder)
+    column.setContentsMargins(0, 0, 0, 0)
     column.setSpacing(3)
-    column.addWidget(name)
-    column.addWidget(box)
-    column.addStretch(1)
-    return column
+    for part in parts:
+        column.addWidget(part)
+    return holder

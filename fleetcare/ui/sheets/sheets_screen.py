@@ -7,6 +7,7 @@ from collections.abc import Callable
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
+    QApplication,
     QBoxLayout,
     QFrame,
     QHBoxLayout,
@@ -36,6 +37,7 @@ from fleetcare.ui.widgets.dialogs import AskDialog
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 NARROW_LETTERS = 130
+"""Below this many letters of width the list stands below the form."""
 
 SHEETS = (
     Column(word("sheets.column_sheet"), lambda r: r.number, width=16),
@@ -103,7 +105,7 @@ class SheetsScreen(QWidget):
         right.addWidget(self.query)
         right.addLayout(result)
         top = QHBoxLayout()
-        top.addWidget(words(word("sheets.lines"), size=1.15, bold=True), 1)
+        top.addWidget(words(word("sheets.lines"), bold=True), 1)
         top.addWidget(self.issue)
         right.addLayout(top)
         right.addWidget(self.table, 1)
@@ -123,11 +125,18 @@ class SheetsScreen(QWidget):
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.addWidget(self.scroll)
+        QApplication.instance().focusChanged.connect(self._follow)  # type: ignore[union-attr]
+
+    def _follow(self, _old: QWidget | None, new: QWidget | None) -> None:
+        """Keep what has the focus in view."""
+        if new is not None and self.isAncestorOf(new):
+            self.scroll.ensureWidgetVisible(new, 0, 40)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Qt's hook: with large letters or a narrow window the list stands below the form."""
         narrow = self.width() < NARROW_LETTERS * self.fontMetrics().averageCharWidth()
         self._both.setDirection(QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight)
+        self.form.arrange(narrow=narrow)
         super().resizeEvent(event)
 
     def refresh(self) -> None:
