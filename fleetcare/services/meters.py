@@ -21,9 +21,6 @@ from fleetcare.services.writing import Writer
 from fleetcare.store.store import Store, Transaction, View
 from fleetcare.store.values import StoredCheck
 
-NEWEST_READ = 16
-"""Newest checks of a pack that are judged again; older readings in doubt stay marked as such."""
-
 
 @dataclass(frozen=True, slots=True)
 class RecheckLine:
@@ -72,7 +69,7 @@ def meter_rows(store: Store, clock: Clock) -> tuple[MeterRow, ...]:
         rows = []
         for meter in view.things("meter").values():
             out = found.get(meter.code)
-            good = out.last_good_at if out is not None else last_good(view, meter, now)
+            good = out.last_good_at if out is not None else doubting.last_good(view, meter, now)
             state, level = _state(view, meter, now.date())
             rows.append(MeterRow(meter, state, level, good, sum(view.readings_by(meter.code, good, now).values())))
     far = dt.date.max
@@ -87,27 +84,12 @@ def _state(view: View, meter: Meter, today: dt.date) -> tuple[Message, VerdictLe
     left = (meter.calibration_due - today).days
     if left <= 0:
         return msg("meters.state_due"), VerdictLevel.WATCH
-    newest = next(iter(_proofs(view, meter.code)), None)
+    newest = next(iter(doubting.proofs(view, meter.code)), None)
     if newest is not None and proving.decide(newest, meter) is Decision.TOO_NEAR:
         return msg("meters.state_unproven"), VerdictLevel.TOO_NEAR
     if left <= proving.SOON_DAYS:
         return msg("meters.state_soon", left_days=left), VerdictLevel.WATCH
     return msg("meters.state_good"), VerdictLevel.PASS
-
-
-def _proofs(view: View, meter: str) -> list[MeterProof]:
-    """Proofs of a meter, newest first by when they were done."""
-    bodies = [event.body for event in view.events_of("meter", meter)]
-    proofs = [body for body in bodies if isinstance(body, MeterProof)]
-    return sorted(proofs, key=lambda proof: proof.done_at, reverse=True)
-
-
-def last_good(view: View, meter: Meter, before: dt.datetime) -> dt.datetime | None:
-    """When the newest proof done before `before` showed the meter good; None when none ever did."""
-    for proof in _proofs(view, meter.code):
-        if proof.done_at < before and proving.decide(proof, meter) is Decision.PASS:
-            return proof.done_at
-    return None
 
 
 # proofs
@@ -230,7 +212,7 @@ def _finding(
     view: View, meter: Meter, now: dt.datetime, reason: str, proof: MeterProof | None, proof_id: str | None
 ) -> tuple[MeterFoundOut, int]:
     """The finding with the packs it puts in doubt, and how many readings these are."""
-    since = last_good(view, meter, now if proof is None else proof.done_at)
+    since = doubting.last_good(view, meter, now if proof is None else proof.done_at)
     counts = view.readings_by(meter.code, since, now)
     figures = (None, None, None) if proof is None else (proof.error_v, proof.reference_v, proof.reference_error_v)
     found = MeterFoundOut(meter.code, now, since, reason, *figures, proof_id, tuple(sorted(counts)))
@@ -297,7 +279,7 @@ def _line(view: View, pack: str, findings: list[MeterFoundOut], held: bool) -> R
     def doubt(stored: StoredCheck) -> MeterFoundOut | None:
         return next((f for f in findings if f.covers(stored.check)), None)
 
-    standing = [one for one in view.checks_of(pack, NEWEST_READ) if one.void_position is None]
+    standing = [one for one in view.checks_of(pack, doubting.NEWEST_READ) if one.void_position is None]
     good = max(
         (one.check.done_at for one in standing if one.verdict.valid and one.doubt is None and doubt(one) is None),
         default=None,

@@ -236,6 +236,7 @@ def release_hold(store: Store, clock: Clock, author: Author, release: Release) -
             newest = latest.get(held.subject)
             if meter := tx.doubted_packs(latest).get(held.subject):
                 raise NotAllowed("release.in_doubt", field="reason", subject=held.subject, meter=meter)
+            doubting.refuse_change_of_meter(tx, held)
             if not _passed_since(newest, held.since):
                 raise NotAllowed("release.no_pass", field="reason", subject=held.subject, since_date=held.since.date())
         writer = Writer(tx, author, now)
@@ -331,7 +332,7 @@ def bench_of(view: View, check: VoltageCheck, now: dt.datetime, leave_out: str |
     meter: Meter | None = view.thing("meter", check.meter)
     if meter is None:
         raise EntryRefused("entry.unknown_meter", field="meter", code=check.meter)
-    if meter.refused_from is not None and check.done_at.date() >= meter.refused_from:
+    if meter.refused_from is not None and check.done_at.date() >= meter.refused_from and not _read_before(view, check):
         raise EntryRefused("entry.meter_refused", field="meter", code=check.meter, since_date=meter.refused_from)
     load: TestLoad | None = view.thing("test_load", check.test_load) if check.test_load else None
     if check.test_load and load is None:
@@ -340,6 +341,12 @@ def bench_of(view: View, check: VoltageCheck, now: dt.datetime, leave_out: str |
         raise EntryRefused("entry.unknown_vehicle", field="vehicle", code=check.vehicle)
     history = [c for c in view.checks_of(check.pack, HISTORY_READ) if c.record_id != leave_out]
     return Bench(pack, view.thing("pack_model", pack.model), site_rules(view), meter, load, history)
+
+
+def _read_before(view: View, check: VoltageCheck) -> bool:
+    """True for a late entry of a reading from before its meter was found out; it is in doubt."""
+    found = view.doubt_of(check)
+    return found is not None and check.done_at < found.done_at
 
 
 def _judge(bench: Bench, check: VoltageCheck, look_over: LookOver | None) -> Verdict:

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from fleetcare.domain.checks import HoldClass, Release, RestBand
+from fleetcare.domain.checks import CheckKind, HoldClass, LookOver, Release, RestBand, VoltageCheck
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.metering import Decision
 from fleetcare.domain.proving import MeterProof
@@ -191,3 +191,27 @@ def test_the_list_of_meters_leads_with_those_not_to_be_used(high: Kestrel) -> No
     assert rows[0].last_good == GOOD_DAY and rows[0].readings == 4
     prove(high, proof("41.45"))
     assert say(meters.meter_rows(high.store, high.clock)[0].state) == "found out, refused"
+
+
+def test_a_pass_with_another_meter_releases_nothing_until_a_proof_shows_that_meter_good(kestrel: Kestrel) -> None:
+    kestrel.check("P-1003", "39.10", vehicle="EB-13")
+    hold = summary.pack_summary(kestrel.store, kestrel.clock, "P-1003").status.reasons[0].hold_id
+    assert hold is not None
+    kestrel.now += dt.timedelta(hours=2)
+    kestrel.check("P-1003", "41.40", vehicle="EB-13", meter="M-02")
+    release = Release(hold, kestrel.now, "charged and read again")
+    with pytest.raises(NotAllowed, match="A change of meter is no recovery"):
+        record.release_hold(kestrel.store, kestrel.clock, kestrel.author(), release)
+    kestrel.now += dt.timedelta(minutes=10)
+    prove(kestrel, proof("41.05", at=kestrel.now))
+    kestrel.check("P-1003", "41.40", vehicle="EB-13", at=kestrel.now + dt.timedelta(minutes=1), meter="M-02")
+    record.release_hold(kestrel.store, kestrel.clock, kestrel.author(), release)
+
+
+def test_a_reading_of_the_same_day_from_before_it_was_found_out_is_taken_late_and_in_doubt(high: Kestrel) -> None:
+    prove(high, proof("41.45"))
+    early = MONDAY - dt.timedelta(minutes=20)
+    check = VoltageCheck("P-1003", CheckKind.RESTED_FULL, RestBand.HOURS_1_3, D("40.30"), early, "M-02", "EB-13")
+    record.record_check(high.store, high.clock, high.author(), check, LookOver("P-1003", early, "EB-13"))
+    page = summary.pack_summary(high.store, high.clock, "P-1003")
+    assert page.checks[0].doubt is not None and page.status.state is PackState.HELD

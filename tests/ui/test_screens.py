@@ -16,7 +16,7 @@ from fleetcare.ui import colours, theme
 from fleetcare.ui.bench.round_panel import COLUMNS as ROUND
 from fleetcare.ui.board.board_screen import COLUMNS as BOARD
 from fleetcare.ui.lists.lists_screen import PACKS, VEHICLES
-from fleetcare.ui.main_window import SCREENS, MainWindow
+from fleetcare.ui.main_window import MORE, SCREENS, MainWindow
 from fleetcare.ui.meters.columns import METERS, RECHECK
 from fleetcare.ui.pack.history_columns import CHECKS, EVENTS
 from fleetcare.ui.sheets.sheets_screen import SHEETS

@@ -38,6 +38,8 @@ WORDS: dict[str, str] = {
     "projection.in_doubt": "read with {meter}, which was found out",
     "release.in_doubt": "The last valid check of {subject} was read with {meter}, which was found out. Check it with another "
     "meter first, then release.",
+    "release.other_meter": "{subject} was held on {rested_v} read with {meter} and has passed with {other} only ({other_v}). A change "
+    "of meter is no recovery: read it with {meter} too, or prove {other} against a reference first.",
     "pack.in_doubt": "{pack}: the check of {last_date} is in doubt, meter {meter} was found out",
     "step.other_meter": "Check it again with another meter.",
     "window.meters": "Meters",
