@@ -180,6 +180,7 @@ def sheet(asked: argparse.Namespace) -> int:
 
         who = author(app, asked.person) if asked.person else None
         numbers = sheets.issue(app.store, app.clock, asked.blank, who, app.station)
+        print(say(msg("sheet.issued", count=len(numbers), first=numbers[0], last=numbers[-1])))
         blank.write(app.store.fleet_name, numbers, asked.output, page=page, printed_by=printed_by,
                     printed_at=app.clock(), demo=app.store.demo)  # fmt: skip
     elif asked.board:

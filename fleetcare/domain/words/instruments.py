@@ -16,11 +16,7 @@ WORDS: dict[str, str] = {
     "proof.beyond": "{meter} reads {read_v} at {reference_v} ({change_v}): outside its limit of error of ±{limit_v}.",
     "proof.too_near": "{meter} reads {read_v} at {reference_v} ({change_v}); its limit of error is ±{limit_v}, and the reference "
     "itself may be off by {reference_error_v}. That cannot tell whether the meter is good. Use a better reference.",
-    "proof.not_beyond": "{meter} is within its limit of error, or the reference cannot tell: it is not marked as found out. Mark it "
-    "without a figure if it is broken.",
-    "proof.saved": "Proof of {meter} saved.",
     "found.needs_reason": "Say what is wrong with the meter.",
-    "found.already": "{meter} was already found out on {since_date}.",
     "found.done": "{meter} is refused from now on. In doubt: {readings} readings of {packs} packs. Held because of it: {held}.",
     "found.plan": "In doubt would be {readings} readings of {packs} packs since {since}. Held would be: {held}. "
     "The numbers stay as they were read.",
@@ -91,6 +87,7 @@ WORDS: dict[str, str] = {
     "recheck.now": "Could be",
     "recheck.held": "State",
     "recheck.is_held": "held",
+    "recheck.to_hold": "would be held",
     "recheck.not_held": "not held",
     "recheck.unknown": "not known",
     "date.not_a_date": "“{typed}” is not a date. Type it as YYYY-MM-DD, such as 2026-11-02.",

@@ -30,7 +30,7 @@ WORDS: dict[str, str] = {
     "sheet.elsewhere": "the sheet says {vehicle}, where {pack} is not recorded now",
     "sheet.unreadable_saved": "Sheet {sheet}, line {line}: {what} not readable. Recorded as such; it does not count as a check of {pack}.",
     "sheet.saved": "Sheet {sheet}, line {line} entered. {message}",
-    "sheet.issued": "{count} sheets issued: {first} to {last}.",
+    "sheet.issued": "Sheet numbers issued ({count}): {first} to {last}.",
     "sheet.not_a_count": "“{typed}” is not a number of sheets.",
     "figure.done_at": "the time",
     "figure.rested_v": "the rested volts",

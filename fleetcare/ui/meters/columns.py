@@ -52,6 +52,12 @@ def _mark(line: RecheckLine) -> Mark | None:
     return colours.UNKNOWN if line.rejudged is None else colours.of_verdict(line.rejudged.verdict.level)
 
 
+def _held(line: RecheckLine) -> str:
+    if line.held:
+        return word("recheck.is_held")
+    return word("recheck.to_hold" if line.would_hold else "recheck.not_held")
+
+
 def _good_v(line: RecheckLine) -> str:
     if line.rejudged is None:
         return word("recheck.unknown")
@@ -68,5 +74,5 @@ RECHECK = (
     Column(word("recheck.meter"), lambda r: r.found.meter, width=7),
     Column(word("recheck.done"), lambda r: show_moment(r.stored.check.done_at),
            sort=lambda r: r.stored.check.done_at.timestamp(), width=19),
-    Column(word("recheck.held"), lambda r: word("recheck.is_held" if r.held else "recheck.not_held"), width=10),
+    Column(word("recheck.held"), _held, width=12),
 )  # fmt: skip
