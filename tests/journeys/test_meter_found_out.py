@@ -3,7 +3,7 @@
 import datetime as dt
 
 import pytest
-from PySide6.QtCore import Qt, QTimer
+from PySide6.QtCore import Qt, QThreadPool, QTimer
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
@@ -100,3 +100,25 @@ def test_a_broken_meter_is_marked_with_a_reason(high: Kestrel, window: MainWindo
         (found,) = view.found_out()
     assert found.error_v is None and found.reason == "fell off the bench"
     qtbot.waitUntil(lambda: window.meters.recheck.rowCount() == 2)
+
+
+def test_readings_on_the_bench_when_their_meter_is_found_out_come_back_as_read_with_it(
+    high: Kestrel, window: MainWindow, hands: Typist, qtbot: QtBot
+) -> None:
+    hands("B-01", ENTER)
+    window.bench.conditions.meter.setCurrentIndex(1)
+    hands("18", ENTER, "EB-13", ENTER, "P-1003", ENTER, Qt.Key.Key_F8, "3", "41.90")
+    qtbot.waitUntil(lambda: window.bench._keeper.draft_id != "")
+    QThreadPool.globalInstance().waitForDone()
+    high.now += dt.timedelta(minutes=5)
+    meters.record_proof(high.store, high.clock, high.author("PIKE"), proof("41.45", at=high.now))
+    window.session.leave_refused_meter()
+    work = window.bench.work
+    assert work.rested.text == ""
+    hands(ENTER)
+    assert "P-1003, typed by Dunn" in work.drafts.texts()[0]
+    qtbot.keyClick(work.scan.edit, Qt.Key.Key_G, Qt.KeyboardModifier.ControlModifier)
+    assert work.rested.text == "41.90" and "read with M-02" in work.details.text()
+    hands(ENTER, ENTER)
+    line = summary.pack_summary(high.store, high.clock, "P-1003").checks[0]
+    assert (line.meter, str(line.rested_v), line.done_at) == ("M-02", "41.90", MONDAY) and line.doubt is not None

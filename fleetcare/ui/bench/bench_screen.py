@@ -103,7 +103,7 @@ class BenchScreen(Drafting):
         person = self._session.person
         if person is None:
             self._keep()
-        elif self._owner and self._owner != person.code:
+        elif self._owner and (self._owner != person.code or self._session.meter is None):
             self.put_aside()
         if person is None:
             self.setCurrentWidget(self.sign_in)

@@ -97,6 +97,8 @@ class Drafting(QStackedWidget):
         typed = self._pack is not None and (self._has_readings() or self.work.look.found is not None)
         if not typed or (self._session.person is None and not self._owner):
             return
+        if self._taken is None and self._session.meter is None:
+            return  # its meter was found out; what is on the disk already names that meter
         if not self._owner and self._session.person is not None:
             self._owner = self._session.person.code
         self._keeper.keep(self._owner, self._at(), self._typed())
