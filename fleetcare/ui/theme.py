@@ -68,6 +68,7 @@ def _sheet(theme: str) -> str:
     QCheckBox::indicator {{ width: 1em; height: 1em; border: 1px solid {edge}; border-radius: 3px;
         background: palette(base); }}
     QCheckBox::indicator:checked {{ background: palette(highlight); image: url({tick}); }}
+    QCheckBox::indicator:disabled {{ border-color: {line}; }}
     QCheckBox::indicator:focus {{ border: 2px solid {focus}; }}
     QFrame[card="true"] {{ background: palette(base); border: 1px solid {line}; border-radius: 6px; }}
     QLabel[role="quiet"] {{ color: {_QUIET[theme]}; }}
