@@ -77,6 +77,18 @@ def test_what_was_typed_is_offered_back_and_saved_with_its_own_time(
     assert drafts.offered(cut.store, "DUNN", dt.UTC) == ()
 
 
+def test_a_draft_that_was_saved_elsewhere_meanwhile_is_not_gone_on_with(
+    cut: Kestrel, window: MainWindow, hands: Typist, qtbot: QtBot
+) -> None:
+    hands("B-01", ENTER, "20", ENTER)
+    work = window.bench.work
+    (offer,) = work.drafts.offers
+    drafts.discard(cut.store, cut.clock, cut.author(), offer.draft_id)
+    qtbot.keyClick(work.scan.edit, Qt.Key.Key_G, Qt.KeyboardModifier.ControlModifier)
+    assert work.rested.text == "" and "saved or discarded elsewhere" in work.wrong.text()
+    assert work.drafts.texts() == []
+
+
 def test_another_person_sees_whose_it_is_and_cannot_go_on_with_it(
     cut: Kestrel, window: MainWindow, hands: Typist
 ) -> None:

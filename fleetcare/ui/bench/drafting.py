@@ -13,7 +13,7 @@ from fleetcare.app import App
 from fleetcare.domain.checks import CheckKind, FoundIn, LookItem, RestBand
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.packs import Level, Meter, Pack, TestLoad, Vehicle
-from fleetcare.domain.wording import msg, say
+from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import drafts
 from fleetcare.services.drafts import Offered, Typed
 from fleetcare.services.session import Author
@@ -153,10 +153,15 @@ class Drafting(QStackedWidget):
             self.ask_clear()
             return
         with self._app.store.view() as view:
+            there = any(draft.draft_id == offer.draft_id for draft in view.drafts())
             pack, meter = view.thing("pack", typed.pack), view.thing("meter", typed.meter)
             load = view.thing("test_load", typed.load) if typed.load else None
             vehicle = view.thing("vehicle", typed.vehicle) if typed.vehicle else None
         self._clear()
+        if not there:
+            self.work.wrong.setText(word("draft.gone"))
+            self.work.wrong.show()
+            return
         self._keeper.draft_id, self._owner = offer.draft_id, offer.person
         self._taken = ReadUnder(meter, load, None if typed.bench is None else Decimal(typed.bench), offer.saved_at)
         self._vehicle, self._moves, self._seen = vehicle, typed.moves, typed.seen
