@@ -97,7 +97,14 @@ def sheets(app: App, folder: Path) -> None:
     common = {"page": "A4", "printed_by": "Dunn"}
     write_pack_sheet(app, "P-1008", folder / "sheet.pdf", **common)
     write_board(app, folder / "board-sheet.pdf", **common)
-    blank.write(app.store.fleet_name, 1, folder / "blank-sheet.pdf", demo=True, printed_at=app.clock(), **common)
+    blank.write(
+        app.store.fleet_name,
+        ["S2611020630-01"],
+        folder / "blank-sheet.pdf",
+        demo=True,
+        printed_at=app.clock(),
+        **common,
+    )
     for name in ("sheet", "board-sheet", "blank-sheet"):
         subprocess.run(["pdftoppm", "-r", "80", "-png", str(folder / f"{name}.pdf"), str(PICTURES / name)], check=True)
 

@@ -13,6 +13,7 @@ import pytest
 from fleetcare.__main__ import main
 from fleetcare.cli.commands import parser
 from fleetcare.cli.tables import harmless, table
+from fleetcare.services import sheets
 from tests.kestrel import Kestrel
 
 ROOT = Path(__file__).parents[1]
@@ -183,3 +184,15 @@ def test_a_cell_is_never_a_formula(cell: str, safe: str) -> None:
 def test_csv_is_quoted_by_the_rules() -> None:
     # RFC 4180: fields with comma or quote are quoted, quotes doubled, lines end in CRLF.
     assert table(("a", "b", "c"), [("aaa", 'b"bb', "c,c")], "csv") == 'a,b,c\r\naaa,"b""bb","c,c"\r\n'
+
+
+def test_blank_sheets_are_issued_so_that_their_numbers_are_known(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, kestrel: Kestrel
+) -> None:
+    code, out, _ = run(capsys, "sheet", "--blank", "2", "--fleet", kestrel.store.path, "--output", tmp_path / "c.pdf",
+                       "--as", "PIKE")  # fmt: skip
+    assert code == 0 and "Sheet numbers issued (2)" in out
+    numbers = [row.number for row in sheets.sheet_rows(kestrel.store)]
+    assert len(numbers) == 2 and all(number in out for number in numbers)
+    code, _, err = run(capsys, "sheet", "--blank", "100", "--fleet", kestrel.store.path, "--output", tmp_path / "d.pdf")
+    assert code == 2 and "Between 1 and 99" in err

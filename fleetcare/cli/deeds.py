@@ -176,8 +176,12 @@ def sheet(asked: argparse.Namespace) -> int:
     printed_by = author(app, asked.person).person.name if asked.person else ""
     if asked.blank is not None:
         from fleetcare.reports import blank
+        from fleetcare.services import sheets
 
-        blank.write(app.store.fleet_name, asked.blank, asked.output, page=page, printed_by=printed_by,
+        who = author(app, asked.person) if asked.person else None
+        numbers = sheets.issue(app.store, app.clock, asked.blank, who, app.station)
+        print(say(msg("sheet.issued", count=len(numbers), first=numbers[0], last=numbers[-1])))
+        blank.write(app.store.fleet_name, numbers, asked.output, page=page, printed_by=printed_by,
                     printed_at=app.clock(), demo=app.store.demo)  # fmt: skip
     elif asked.board:
         write_board(app, asked.output, page, printed_by)

@@ -67,6 +67,13 @@ def per_group(pack_v: Decimal, series: int) -> Decimal:
     return average.quantize(Decimal("0.01")) if average == average.quantize(Decimal("0.01")) else average
 
 
+def margin_v(check: VoltageCheck, model: PackModel, site: SiteRules) -> Decimal:
+    """How far a reading lies above its pull line (rested full) or its hold line (any other kind), in volts."""
+    limits = resolve(model, site)
+    name = "rested_full_pull" if check.kind is CheckKind.RESTED_FULL else "low_hold"
+    return check.rested_v - limits.volts(name).value
+
+
 def judge_look_over(look_over: LookOver, model: PackModel, site: SiteRules) -> Verdict:
     """What a visual inspection alone means; it never counts as the periodic voltage check."""
     findings = list(_look(look_over))
@@ -201,7 +208,11 @@ def _jump(check: VoltageCheck, limits: PackLimits, earlier: VoltageCheck | None)
     change_v = check.rested_v - earlier.rested_v
     if abs(change_v) < limits.jump_v:
         return []
-    statement = msg("jump.found", change_v=change_v, limit_v=limits.jump_v, earlier_date=earlier.done_at.date())
+    values = {"change_v": change_v, "limit_v": limits.jump_v, "earlier_date": earlier.done_at.date()}
+    if earlier.meter != check.meter:
+        statement = msg("jump.other_meter", meter=check.meter, earlier_meter=earlier.meter, **values)
+    else:
+        statement = msg("jump.found", **values)
     return [Finding("jump_v", VerdictLevel.WATCH, statement, "jump", limits.jump_v)]
 
 

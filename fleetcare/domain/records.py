@@ -19,7 +19,7 @@ from decimal import Decimal
 from enum import Enum
 from functools import cache
 
-from fleetcare.domain import checks, identity, packs, verdicts
+from fleetcare.domain import checks, identity, packs, paper_sheets, proving, verdicts
 from fleetcare.domain.wording import Message
 
 FORMAT = 1
@@ -108,6 +108,10 @@ BODY_CLASSES: dict[str, type] = {
     "read_twice": identity.ReadTwice,
     "clock_answered": identity.ClockAnswered,
     "pin_changed": identity.PinChanged,
+    "meter_proof": proving.MeterProof,
+    "meter_found_out": proving.MeterFoundOut,
+    "sheets_issued": paper_sheets.SheetsIssued,
+    "sheet_line": paper_sheets.SheetLine,
 }
 
 

@@ -67,6 +67,7 @@ class PackFacts:
     last_valid_check: dt.datetime | None
     last_level: VerdictLevel | None
     holds: tuple[OpenHold, ...] = ()
+    doubted_meter: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,6 +151,12 @@ def _late(
     if today > good_through:
         reason = Reason(HoldClass.ACTION_DUE, msg("pack.overdue", **values), since, msg("step.check_now"))
         return PackState.OVERDUE, (reason,)
+    if facts.doubted_meter:
+        reason = Reason(
+            HoldClass.ACTION_DUE, msg("pack.in_doubt", meter=facts.doubted_meter, **values), since,
+            msg("step.other_meter"),
+        )  # fmt: skip
+        return PackState.DUE, (reason,)
     if facts.last_level is VerdictLevel.TOO_NEAR:
         reason = Reason(HoldClass.ACTION_DUE, msg("pack.too_near", **values), since, msg("step.measure_again"))
         return PackState.DUE, (reason,)

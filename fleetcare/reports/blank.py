@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -10,12 +11,12 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, KeepTogether, PageBreak, Spacer
 
 from fleetcare.domain.checks import LookItem, RestBand
+from fleetcare.domain.labels import with_check
+from fleetcare.domain.paper_sheets import CHECKS_A_SHEET
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.text import BOLD, QUIET, REGULAR, para
-
-CHECKS_A_SHEET = 3
 
 
 class BlankCheck(Flowable):
@@ -23,9 +24,10 @@ class BlankCheck(Flowable):
 
     HEIGHT = 196
 
-    def __init__(self, width: float) -> None:
+    def __init__(self, width: float, line: int) -> None:
         super().__init__()
         self._width = width
+        self._line = line
 
     def wrap(self, _width: float, _height: float) -> tuple[float, float]:
         return self._width, self.HEIGHT
@@ -36,6 +38,8 @@ class BlankCheck(Flowable):
         canvas.setLineWidth(0.8)
         canvas.rect(0, 0, self._width, self.HEIGHT)
         y = self.HEIGHT - 26
+        canvas.setFont(BOLD, 9)
+        canvas.drawRightString(self._width - 8, 14, say(msg("paper.sheet_line", line=self._line)))
         x = 8.0
         for key, boxes in (("list.vehicle", 6), ("window.pack", 7)):
             x = self._boxes(word(key), x, y, boxes)
@@ -54,7 +58,7 @@ class BlankCheck(Flowable):
         x = self._boxes(word("bench.amps"), x, y, 3, gaps={2: "."}, unit="A")
         self._boxes(word("bench.meter"), x, y, 4)
         self._label(word("bench.remark"), 8, 12)
-        canvas.line(60, 10, self._width - 8, 10)
+        canvas.line(60, 10, self._width - 56, 10)
 
     def _label(self, text: str, x: float, y: float) -> float:
         canvas: Canvas = self.canv
@@ -100,22 +104,29 @@ class BlankCheck(Flowable):
 
 
 def write(
-    fleet_name: str, count: int, path: Path, *, page: str, printed_by: str, printed_at: dt.datetime, demo: bool
+    fleet_name: str,
+    numbers: Sequence[str],
+    path: Path,
+    *,
+    page: str,
+    printed_by: str,
+    printed_at: dt.datetime,
+    demo: bool,
 ) -> None:
-    """Write `count` numbered sheets; the number is made of the day and a running figure."""
+    """Write one sheet for each of the issued `numbers`, with its check character behind it."""
     running = Running(word("paper.blank_title"), "", fleet_name, demo, None, "", printed_by, printed_at)
-    write_pages(path, story(count, inner_width(page), printed_at), running, page=page)
+    write_pages(path, story(numbers, inner_width(page)), running, page=page)
 
 
-def story(count: int, width: float, at: dt.datetime) -> list[Any]:
+def story(numbers: Sequence[str], width: float) -> list[Any]:
     """The sheets, one after the other."""
     parts: list[Any] = []
-    for number in range(1, count + 1):
-        sheet = f"S{at:%y%m%d%H%M}-{number:02d}"
-        if number > 1:
+    for sheet in numbers:
+        if parts:
             parts.append(PageBreak())
-        parts.append(para(say(msg("paper.sheet_number", number=sheet)), 14, bold=True, after=2))
-        parts.append(para(word("paper.blank_hint"), 8.5, quiet=True, after=4))
-        for _ in range(CHECKS_A_SHEET):
-            parts.append(KeepTogether([BlankCheck(width), Spacer(1, 6)]))
+        parts.append(para(say(msg("paper.sheet_number", number=with_check(sheet))), 14, bold=True, after=2))
+        parts.append(para(word("paper.blank_hint"), 8.5, quiet=True, after=6))
+        parts.append(para(word("paper.sheet_head"), 9.5, after=6))
+        for line in range(1, CHECKS_A_SHEET + 1):
+            parts.append(KeepTogether([BlankCheck(width, line), Spacer(1, 6)]))
     return parts

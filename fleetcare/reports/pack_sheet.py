@@ -21,7 +21,7 @@ from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.safety import NOTES
 from fleetcare.reports.text import FONT, para
 from fleetcare.services.shown import CheckLine, EventLine, PackSummary
-from fleetcare.services.telling import entry_note
+from fleetcare.services.telling import entry_note, line_text
 
 CHECKS_SHOWN = 12
 NOTE_LETTERS = 600
@@ -181,9 +181,7 @@ def _events(page_of: PackSummary, width: float) -> list[Any]:
 
 
 def _event_row(line: EventLine) -> list[Any]:
-    said = say(line.text)
-    text = f"{said} – {line.remark}" if line.remark and line.remark not in said else said
-    return [para(show_moment(line.done_at), 8), para(text, 8), para(line.person_name, 8)]
+    return [para(show_moment(line.done_at), 8), para(line_text(line), 8), para(line.person_name, 8)]
 
 
 def _to_fill(width: float) -> list[Any]:

@@ -47,6 +47,7 @@ class FleetFacts:
     zone: ZoneInfo
     by_vehicle: dict[str, tuple[str, ...]]
     left_for: dict[str, tuple[str, str]]
+    doubted: dict[str, str]
 
     def shelf_of(self, pack: str) -> str:
         """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
@@ -63,14 +64,13 @@ def read_facts(view: View) -> FleetFacts:
     holds: dict[tuple[str, str], list[OpenHold]] = defaultdict(list)
     for hold in view.open_holds():
         holds[hold.subject_class, hold.subject].append(_open_hold(hold))
-    depots = view.things("depot")
     placements = view.placements()
     bays: dict[str, list[tuple[int, str]]] = defaultdict(list)
     for code, placed in placements.items():
         if placed.vehicle is not None:
             bays[placed.vehicle].append((placed.bay, code))
     vehicles = view.things("vehicle")
-    zone = next((depot.time_zone for depot in depots.values()), "UTC")
+    latest = view.latest_checks()
     return FleetFacts(
         site=view.thing("site_rules", "SITE") or SiteRules(),
         models=view.things("pack_model"),
@@ -78,13 +78,19 @@ def read_facts(view: View) -> FleetFacts:
         vehicles=vehicles,
         people=view.things("person"),
         placements=placements,
-        latest=view.latest_checks(),
+        latest=latest,
         pack_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "pack"},
         vehicle_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "vehicle"},
-        zone=ZoneInfo(zone),
+        zone=zone_of(view),
         by_vehicle={vehicle: tuple(code for _, code in sorted(here)) for vehicle, here in bays.items()},
         left_for=view.left_for(code for code in vehicles if code not in bays),
+        doubted=view.doubted_packs(latest),
     )
+
+
+def zone_of(view: View) -> ZoneInfo:
+    """The depot's time zone (that of the first depot on record; UTC without one)."""
+    return ZoneInfo(next((depot.time_zone for depot in view.things("depot").values()), "UTC"))
 
 
 def _open_hold(hold: StoredHold) -> OpenHold:
@@ -102,6 +108,7 @@ def pack_status(facts: FleetFacts, code: str, now: dt.datetime) -> PackStatus:
             last_valid_check=latest.last_valid if latest else None,
             last_level=latest.level if latest else None,
             holds=facts.pack_holds.get(code, ()),
+            doubted_meter=facts.doubted.get(code, ""),
         ),
         facts.site,
         now.astimezone(facts.zone),

@@ -70,7 +70,7 @@ def outlook_of(store: Store, view: View, facts: FleetFacts, now: dt.datetime, *,
 
 def usable(stored: StoredCheck) -> bool:
     """A standing reading after a full charge: the only kind that a projection may rest on."""
-    return stored.void_position is None and stored.check.kind is CheckKind.RESTED_FULL
+    return stored.void_position is None and stored.doubt is None and stored.check.kind is CheckKind.RESTED_FULL
 
 
 def visits_of(

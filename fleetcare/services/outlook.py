@@ -12,6 +12,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from fleetcare.domain import limits
+from fleetcare.domain.checks import CheckKind
 from fleetcare.domain.packs import PackModel, SiteRules
 from fleetcare.domain.projection.answer import Horizon, LeftOut, Projection, Reading
 from fleetcare.domain.projection.calibration import HORIZONS
@@ -168,6 +169,9 @@ def _readings(
                 good.append(reading)
         elif raw is not None and stored.void_position is not None:
             out.append(LeftOut(_reading(stored, float(raw)), msg("projection.corrected")))
+        elif raw is not None and stored.doubt is not None and check.kind is CheckKind.RESTED_FULL:
+            why = msg("projection.in_doubt", meter=stored.doubt.meter)
+            out.append(LeftOut(_reading(stored, float(raw)), why))
     return good, out
 
 

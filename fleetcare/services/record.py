@@ -34,6 +34,7 @@ from fleetcare.domain.packs import (
 from fleetcare.domain.records import Told
 from fleetcare.domain.verdicts import Question, Verdict, VerdictLevel
 from fleetcare.domain.wording import Message, msg, word
+from fleetcare.services import doubting
 from fleetcare.services.identify import PairingKind, pair_in, refuse_misfit
 from fleetcare.services.meanwhile import meanwhile
 from fleetcare.services.people import may, refuse_stale, refuse_unless_allowed
@@ -77,7 +78,10 @@ class Bench:
         before = [
             stored.check
             for stored in self.history
-            if stored.void_position is None and stored.check.kind is check.kind and stored.check.done_at < check.done_at
+            if stored.void_position is None
+            and stored.doubt is None
+            and stored.check.kind is check.kind
+            and stored.check.done_at < check.done_at
         ]
         return max(before, key=lambda one: one.done_at, default=None)
 
@@ -150,6 +154,7 @@ def write_check(
     found = None if look_over is None else look_over.found
     check_id = writer.add_check(judged(check, verdict, bench.meter, found))
     held = _hold_by_verdict(tx, writer, check.pack, verdict, check.done_at, check_id)
+    doubting.hold_late_entry(tx, writer, check_id, writer.now)
     return verdict, held or _saved(check.pack, verdict)
 
 
@@ -237,7 +242,11 @@ def release_hold(store: Store, clock: Clock, author: Author, release: Release) -
         if held.subject_class == "pack":
             if held.hold_class is HoldClass.DANGER:
                 raise NotAllowed("release.danger", field="reason")
-            newest = tx.latest_checks([held.subject]).get(held.subject)
+            latest = tx.latest_checks([held.subject])
+            newest = latest.get(held.subject)
+            if meter := tx.doubted_packs(latest).get(held.subject):
+                raise NotAllowed("release.in_doubt", field="reason", subject=held.subject, meter=meter)
+            doubting.refuse_change_of_meter(tx, held)
             if not _passed_since(newest, held.since):
                 raise NotAllowed("release.no_pass", field="reason", subject=held.subject, since_date=held.since.date())
         writer = Writer(tx, author, now)
@@ -340,7 +349,7 @@ def bench_of(view: View, check: VoltageCheck, now: dt.datetime, leave_out: str |
     meter: Meter | None = view.thing("meter", check.meter)
     if meter is None:
         raise EntryRefused("entry.unknown_meter", field="meter", code=check.meter)
-    if meter.refused_from is not None and check.done_at.date() >= meter.refused_from:
+    if meter.refused_from is not None and check.done_at.date() >= meter.refused_from and not _read_before(view, check):
         raise EntryRefused("entry.meter_refused", field="meter", code=check.meter, since_date=meter.refused_from)
     load: TestLoad | None = view.thing("test_load", check.test_load) if check.test_load else None
     if check.test_load and load is None:
@@ -349,6 +358,12 @@ def bench_of(view: View, check: VoltageCheck, now: dt.datetime, leave_out: str |
         raise EntryRefused("entry.unknown_vehicle", field="vehicle", code=check.vehicle)
     history = [c for c in view.checks_of(check.pack, HISTORY_READ) if c.record_id != leave_out]
     return Bench(pack, view.thing("pack_model", pack.model), site_rules(view), meter, load, history)
+
+
+def _read_before(view: View, check: VoltageCheck) -> bool:
+    """True for a late entry of a reading from before its meter was found out; it is in doubt."""
+    found = view.doubt_of(check)
+    return found is not None and check.done_at < found.done_at
 
 
 def _judge(bench: Bench, check: VoltageCheck, look_over: LookOver | None) -> Verdict:

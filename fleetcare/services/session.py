@@ -17,13 +17,15 @@ CORRECTED_SOURCE = "typed:clock:"
 @dataclass(frozen=True, slots=True)
 class Author:
     """The signed-in person at a station.  `source` is "typed", "typed:clock:CODE"
-    (while a corrected clock ran), "paper:NUMBER" or "file:NAME:ROW".
+    (while a corrected clock ran), "paper:NUMBER:LINE:PERSON" or "file:NAME:ROW".
 
     `seen_position` is the record position that the screen had shown when the deed was begun;
-    None for a batch.
+    None for a batch.  `draft_id` is what was typed for the deed and kept unsaved; the deed removes it in
+    the same transaction.
     """
 
     person: Person
     station: str
     source: str = "typed"
     seen_position: int | None = None
+    draft_id: str = ""

@@ -23,7 +23,9 @@ class CheckLine:
 
     `struck` is True for an entry that was corrected or voided; `corrects` holds the id it replaces.
     `after_incident` is the moment of a danger found before this entry was made, about a time before it.
-    `clock_by` names who had corrected the PC's clock.  `verdict` is as told on the day.  `person_name` may be initials when the name is withheld.
+    `clock_by` names who had corrected the PC's clock.  `verdict` is as told on the day.  `person_name` may be
+    initials when the name is withheld.
+    `doubt` says why the reading is in doubt; `done_by` names who did a check that somebody else entered from paper.
     """
 
     record_id: str
@@ -55,6 +57,8 @@ class CheckLine:
     corrects: str | None = None
     after_incident: dt.datetime | None = None
     clock_by: str = ""
+    doubt: Message | None = None
+    done_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)

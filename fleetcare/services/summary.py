@@ -224,6 +224,8 @@ def _check_line(stored: StoredCheck, names: dict[str, str], meters: dict[str, Me
         corrects=stored.corrects,
         after_incident=_after_incident(stored, dangers),
         clock_by=names.get(clock_by, clock_by),
+        doubt=telling.doubt_text(stored.doubt),
+        done_by=telling.done_by(stored.source, names),
     )
 
 
@@ -273,7 +275,10 @@ def compare(history: Iterable[StoredCheck], check: VoltageCheck) -> Comparison |
     like = [
         stored.check
         for stored in history
-        if stored.void_position is None and _comparable(stored.check, check) and stored.check.done_at < check.done_at
+        if stored.void_position is None
+        and stored.doubt is None
+        and _comparable(stored.check, check)
+        and stored.check.done_at < check.done_at
     ]
     if not like:
         return None

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
 from fleetcare.domain.identity import ClockAnswered, Commissioned, LabelIssued, PinChanged, ReadTwice, TwinFound
+from fleetcare.domain.paper_sheets import SheetLine
+from fleetcare.domain.proving import MeterFoundOut, MeterProof
 from fleetcare.domain.records import CheckCorrected, ThingPut, Told
 from fleetcare.domain.wording import Message, msg, say, word
-from fleetcare.services.shown import CheckLine
+from fleetcare.services.shown import CheckLine, EventLine
 from fleetcare.store.values import StoredEvent
 
 
@@ -44,6 +46,13 @@ def event_text(event: StoredEvent) -> Message:
             return msg("event.check_corrected", reason=body.reason)
         case ThingPut():
             return msg("event.thing", what=msg(f"class.{body.thing_class}"), code=body.thing.code)
+        case MeterProof():
+            return msg("event.meter_proof", meter=body.meter, reference=body.reference, reference_v=body.reference_v,
+                       read_v=body.read_v, change_v=body.error_v)  # fmt: skip
+        case MeterFoundOut():
+            return msg("event.meter_found_out", doubt=doubt_text(body))
+        case SheetLine():
+            return _sheet_text(body)
         case Told():
             return msg("event.told", what=body.what, statement=body.statement)
         case LabelIssued():
@@ -79,9 +88,55 @@ def _commissioned(body: Commissioned) -> Message:
     )  # fmt: skip
 
 
+def doubt_text(found: MeterFoundOut | None) -> Message | None:
+    """Why readings of a meter that was found out are in doubt, or None without one."""
+    if found is None:
+        return None
+    since = msg("doubt.never_good") if found.last_good_at is None else msg("doubt.good", at=found.last_good_at)
+    if found.error_v is None:
+        return msg("doubt.no_figure", meter=found.meter, found_date=found.done_at.date(), since=since)
+    return msg("doubt.error", meter=found.meter, found_date=found.done_at.date(), change_v=found.error_v,
+               at_v=found.reference_v, since=since)  # fmt: skip
+
+
+def _sheet_text(line: SheetLine) -> Message:
+    values = {"sheet": line.sheet, "line": line.line, "pack": line.pack, "by": line.done_by}
+    if not line.unreadable:
+        return msg("event.sheet_line", **values)
+    what = tuple(msg(f"figure.{figure.value}") for figure in line.unreadable)
+    key = "event.sheet_unreadable" if line.check is None else "event.sheet_part"
+    return msg(key, what=what, as_written=line.as_written, **values)
+
+
+def done_by(source: str, names: dict[str, str]) -> str:
+    """Who did a check entered from paper (source "paper:NUMBER:LINE:PERSON"), or ""."""
+    kind, _, rest = source.partition(":")
+    code = rest.rpartition(":")[2] if kind == "paper" else ""
+    return names.get(code, code)
+
+
+def source_text(line: CheckLine) -> str:
+    """Where an entry came from when it was not typed at the bench: the sheet and its line, or the file."""
+    kind, _, rest = line.source.partition(":")
+    parts = rest.split(":")
+    if kind == "paper" and len(parts) == 3:
+        return say(msg("screen.from_sheet", sheet=parts[0], line=parts[1], person=line.done_by))
+    return line.source
+
+
 def remark(event: StoredEvent) -> str:
     """The person's own words with the record, or ""."""
     return getattr(event.body, "remark", "")
+
+
+def line_text(line: EventLine) -> str:
+    """An event as histories print it: what happened, the person's words, and when it was entered if that was late."""
+    said = say(line.text)
+    if line.remark and line.remark not in said:
+        said = f"{said} – {line.remark}"
+    if (line.entered_at - line.done_at).total_seconds() > LATE_MINUTES * 60:
+        said = f"{said} ({say(msg('screen.late', entered_at=line.entered_at))})"
+    return said
 
 
 LATE_MINUTES = 30
@@ -102,5 +157,7 @@ def entry_note(line: CheckLine) -> str:
     if line.clock_by:
         notes.append(say(msg("screen.clock_corrected", person=line.clock_by)))
     elif line.source != "typed":
-        notes.append(line.source)
+        notes.append(source_text(line))
+    if line.doubt is not None:
+        notes.insert(0, say(line.doubt))
     return "; ".join(notes)

@@ -21,10 +21,11 @@ class Writer:
     def __init__(self, tx: Transaction, author: Author, now: dt.datetime) -> None:
         self._tx = tx
         self._author = author
-        self._now = now
+        self.now = now
         self._level = author.person.level_on(now.date()).value
         self._first = tx.position
         self._ids: list[str] = []
+        self.check_id = ""
         self.position = tx.position
 
     @property
@@ -44,7 +45,7 @@ class Writer:
             kind,
             body,
             done_at=done_at,
-            entered_at=self._now,
+            entered_at=self.now,
             by=author.person.code,
             level=self._level,
             station=author.station,
@@ -57,15 +58,16 @@ class Writer:
 
     def add_check(self, judged: CheckJudged) -> str:
         """Append a judged check."""
-        return self.add("voltage_check", judged, judged.check.done_at)
+        self.check_id = self.add("voltage_check", judged, judged.check.done_at)
+        return self.check_id
 
     def correct(self, of: str, reason: str, judged: CheckJudged | None) -> str:
         """Append a correction of the check `of`."""
-        return self.add("check_corrected", CheckCorrected(of, reason, judged), self._now)
+        return self.add("check_corrected", CheckCorrected(of, reason, judged), self.now)
 
     def add_thing(self, thing_class: str, thing: Thing) -> str:
         """Append a new or changed thing."""
-        return self.add("thing", ThingPut(thing_class, thing), self._now)
+        return self.add("thing", ThingPut(thing_class, thing), self.now)
 
     def move(self, move: FoundIn) -> str:
         """Append where a pack was found."""
@@ -80,6 +82,8 @@ class Writer:
         meanwhile: tuple[Message, ...] = (),
     ) -> Recorded:
         """The result of the deed: position, ids and everything its records touched."""
+        if self._author.draft_id:
+            self._tx.delete_draft(self._author.draft_id)
         touched = self._tx.touched_since(self._first)
         return Recorded(
             self.position, tuple(self._ids), touched.packs, touched.vehicles, message, verdict, next_due, meanwhile

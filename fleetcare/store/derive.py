@@ -7,7 +7,7 @@ import json
 from collections import defaultdict
 from typing import Any, Protocol
 
-from fleetcare.domain import checks, identity
+from fleetcare.domain import checks, identity, paper_sheets, proving
 from fleetcare.domain.records import (
     BatchVoided,
     CheckCorrected,
@@ -286,6 +286,27 @@ def _clock(cursor: Cursor, position: int, record: Record, body: identity.ClockAn
     _event(cursor, position, "clock", record.station)
 
 
+def _meter_proof(cursor: Cursor, position: int, record: Record, body: proving.MeterProof) -> None:
+    _event(cursor, position, "meter", body.meter)
+
+
+def _meter_found_out(cursor: Cursor, position: int, record: Record, body: proving.MeterFoundOut) -> None:
+    _event(cursor, position, "meter", body.meter)
+    for pack in body.packs:
+        _event(cursor, position, "pack", pack)
+
+
+def _sheets_issued(cursor: Cursor, position: int, record: Record, body: paper_sheets.SheetsIssued) -> None:
+    for number in body.numbers:
+        _event(cursor, position, "sheet", number)
+
+
+def _sheet_line(cursor: Cursor, position: int, record: Record, body: paper_sheets.SheetLine) -> None:
+    _event(cursor, position, "sheet", body.sheet)
+    _event(cursor, position, "pack", body.pack)
+    _event(cursor, position, "vehicle", body.vehicle)
+
+
 _DERIVERS = {
     "label_issued": _of_pack,
     "commissioned": _of_pack,
@@ -293,6 +314,10 @@ _DERIVERS = {
     "twin_found": _twin,
     "pin_changed": _pin,
     "clock_answered": _clock,
+    "meter_proof": _meter_proof,
+    "meter_found_out": _meter_found_out,
+    "sheets_issued": _sheets_issued,
+    "sheet_line": _sheet_line,
     "told": _told,
     "thing": _thing,
     "voltage_check": _check,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from fleetcare.domain.checks import HoldClass, LookItem, VoltageCheck
+from fleetcare.domain.proving import MeterFoundOut
 from fleetcare.domain.verdicts import Verdict, VerdictLevel
 from fleetcare.domain.wording import Message
 
@@ -24,6 +25,7 @@ class StoredCheck:
     """A voltage check with everything that was recorded around it.
 
     `void_position` is None while the entry stands; `corrects` is the id of the entry it replaced.
+    `doubt` is set when its meter was found out and this reading is since it was last good.
     """
 
     record_id: str
@@ -40,6 +42,7 @@ class StoredCheck:
     void_position: int | None
     void_reason: str
     corrects: str | None
+    doubt: MeterFoundOut | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,9 +8,10 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from fleetcare.domain.checks import Hold, HoldClass, Trip
+from fleetcare.domain.checks import Hold, HoldClass, Trip, VoltageCheck
 from fleetcare.domain.fingerprint import EMPTY, Head, append, root_of_edge
 from fleetcare.domain.packs import Thing
+from fleetcare.domain.proving import MeterFoundOut
 from fleetcare.domain.records import (
     CheckCorrected,
     CheckJudged,
@@ -155,8 +156,69 @@ class Reader:
         return StoredCheck(
             record_id, position, judged.check, judged.verdict, judged.meter_state, judged.look_over,
             record.entered_at, record.by, record.level, record.station, record.source,
-            void_position if void else None, void_reason if void else "", corrects,
+            void_position if void else None, void_reason if void else "", corrects, self.doubt_of(judged.check),
         )  # fmt: skip
+
+    # meters found out
+
+    _doubts: tuple[int, list[MeterFoundOut]] | None = None
+
+    def found_out(self) -> list[MeterFoundOut]:
+        """Meters found out as known at the position, oldest first."""
+        if self._doubts is None or self._doubts[0] != self._position:
+            rows = self._raw.execute(
+                "SELECT r.bytes FROM subject_event e JOIN record r ON r.position = e.position"
+                " WHERE e.subject_class = 'meter' AND r.kind = 'meter_found_out' AND e.position <= ?"
+                " ORDER BY e.position",
+                (self._position,),
+            ).fetchall()
+            self._doubts = self._position, [self._store.decoded(data).body for (data,) in rows]  # type: ignore[misc]
+        return self._doubts[1]
+
+    def doubt_of(self, check: VoltageCheck) -> MeterFoundOut | None:
+        """The finding that puts `check` in doubt, or None."""
+        return next((found for found in self.found_out() if found.covers(check)), None)
+
+    def doubted_packs(self, latest: dict[str, LatestCheck]) -> dict[str, str]:
+        """Of the packs in `latest`, those whose last valid check is in doubt, with the meter it was read by."""
+        doubted: dict[str, str] = {}
+        for found in self.found_out():
+            for pack, newest in latest.items():
+                at = newest.last_valid
+                if at is None or at > found.done_at or (found.last_good_at is not None and at <= found.last_good_at):
+                    continue
+                row = self._raw.execute(
+                    "SELECT meter FROM voltage_check WHERE pack = ? AND done_us = ? AND valid = 1 AND position <= ?"
+                    " AND (void_position IS NULL OR void_position > ?) ORDER BY position DESC LIMIT 1",
+                    (pack, microseconds(at), self._position, self._position),
+                ).fetchone()
+                if row is not None and row[0] == found.meter:
+                    doubted[pack] = found.meter
+        return doubted
+
+    def readings_by(self, meter: str, after: dt.datetime | None, until: dt.datetime) -> dict[str, int]:
+        """How many standing readings of each pack were taken with `meter` after `after`, up to `until`."""
+        return dict(
+            self._raw.execute(
+                "SELECT pack, count(*) FROM voltage_check WHERE meter = ? AND done_us > ? AND done_us <= ?"
+                " AND position <= ? AND (void_position IS NULL OR void_position > ?) GROUP BY pack",
+                (
+                    meter, -(2**62) if after is None else microseconds(after), microseconds(until), self._position,
+                    self._position,
+                ),
+            ).fetchall()
+        )  # fmt: skip
+
+    def sheet_numbers(self, begin: str = "") -> list[str]:
+        """Numbers of paper sheets that begin with `begin` and were issued or entered, in order."""
+        return [
+            number
+            for (number,) in self._raw.execute(
+                "SELECT DISTINCT subject FROM subject_event WHERE subject_class = 'sheet' AND subject >= ?"
+                " AND subject < ? AND position <= ? ORDER BY subject",
+                (begin, begin + "~", self._position),
+            )
+        ]
 
     def latest_checks(self, packs: Iterable[str] | None = None) -> dict[str, LatestCheck]:
         """The newest standing check of each pack (of `packs` only, when given)."""

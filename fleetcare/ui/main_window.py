@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
+from PySide6.QtGui import QAction, QCloseEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QApplication,
     QButtonGroup,
@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QMainWindow,
+    QMenu,
     QMessageBox,
     QPushButton,
     QStackedWidget,
@@ -25,7 +26,7 @@ from fleetcare import settings as preferences
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import record
+from fleetcare.services import record, sheets
 from fleetcare.services.clock import TrustedClock
 from fleetcare.services.identify import identify, is_known
 from fleetcare.services.labelling import Label
@@ -40,13 +41,17 @@ from fleetcare.ui.clock_page import ClockPage
 from fleetcare.ui.identity.identity_screen import IdentityScreen
 from fleetcare.ui.idle import IdleLock
 from fleetcare.ui.lists.lists_screen import pack_list, vehicle_list
+from fleetcare.ui.meters.meters_screen import MetersScreen
 from fleetcare.ui.pack.pack_page import PackPage
 from fleetcare.ui.scanning import Scanner
 from fleetcare.ui.session import Session
+from fleetcare.ui.sheets.sheets_screen import SheetsScreen
 from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 
-SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "ahead", "identity")
+SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle")
+MORE = {"identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E", "ahead": "Ctrl+P"}
+"""Screens needed less often: in a menu, with their keys."""
 
 
 class MainWindow(QMainWindow):
@@ -70,11 +75,11 @@ class MainWindow(QMainWindow):
         self.vehicle = VehicleScreen(app, self.session, self.changes)
         self.identity = IdentityScreen(app, self.session, self.changes, self.print_label)
         self.stack = QStackedWidget()
+        self.meters = MetersScreen(app, self.session, self.changes)
+        self.sheets = SheetsScreen(app, self.session, self.changes, self.print_sheets)
         self.ahead = AheadScreen(app)
-        for screen in (
-            self.bench, self.board, self.packs, self.vehicles, self.pack, self.vehicle, self.ahead, self.identity
-        ):  # fmt: skip
-            self.stack.addWidget(screen)
+        for screen in (*SCREENS, *MORE):
+            self.stack.addWidget(getattr(self, screen))
         self.clock_page = ClockPage(app, self.session)
         self.stack.addWidget(self.clock_page)
         self._tabs = QButtonGroup(self)
@@ -118,6 +123,19 @@ class MainWindow(QMainWindow):
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
             self._tabs.addButton(button, number)
             (tabs if large else row).addWidget(button)
+        self.more = QPushButton(word("window.more"))
+        self.more.setCheckable(True)
+        self.more.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self._tabs.addButton(self.more, len(SCREENS))
+        menu = QMenu(self.more)
+        for screen, key in MORE.items():
+            action = QAction(word(f"window.{screen}"), self)
+            action.setShortcut(QKeySequence(key))
+            action.triggered.connect(lambda _on=False, s=screen: self.go(s))
+            menu.addAction(action)
+            self.addAction(action)
+        self.more.setMenu(menu)
+        (tabs if large else row).addWidget(self.more)
         row.addStretch(1)
         tabs.addStretch(1)
         row.addWidget(self.who)
@@ -130,7 +148,7 @@ class MainWindow(QMainWindow):
         return bar
 
     def _connect(self) -> None:
-        self._tabs.idClicked.connect(lambda number: self.go(SCREENS[number]))
+        self._tabs.idClicked.connect(lambda number: number < len(SCREENS) and self.go(SCREENS[number]))
         for number, screen in enumerate(SCREENS):
             QShortcut(QKeySequence(f"F{number + 1}"), self, lambda s=screen: self.go(s))
         QShortcut(QKeySequence("F12"), self, lambda: self.session.sign_in(None))
@@ -145,6 +163,7 @@ class MainWindow(QMainWindow):
         self.packs.opened.connect(self.open_pack)
         self.vehicles.opened.connect(self.open_vehicle)
         self.vehicle.open_pack.connect(self.open_pack)
+        self.meters.open_pack.connect(self.open_pack)
         self.identity.open_pack.connect(self.open_pack)
         self.clock_page.answered.connect(self._clock_answered)
         self.session.pin_asked.connect(lambda _person: self._to_sign_in())
@@ -156,8 +175,8 @@ class MainWindow(QMainWindow):
         if self.clock_page.in_doubt():
             self._show_clock()
             return
-        number = SCREENS.index(screen)
-        self._tabs.button(number).setChecked(True)
+        number = (*SCREENS, *MORE).index(screen)
+        self._tabs.button(min(number, len(SCREENS))).setChecked(True)
         shown = self.stack.widget(number)
         self.stack.setCurrentWidget(shown)
         if screen == "bench":
@@ -166,6 +185,9 @@ class MainWindow(QMainWindow):
         refresh = getattr(shown, "refresh", None)
         if refresh is not None:
             refresh()
+        if screen == "sheets":
+            self.sheets.form.sheet.edit.setFocus()
+            return
         table = getattr(shown, "table", None)
         if table is not None:
             table.setFocus()
@@ -206,10 +228,17 @@ class MainWindow(QMainWindow):
             return
         if self.stack.currentWidget() is self.bench and self.bench.take_scan(text):
             return
+        sheet = sheets.known_sheet(self._app.store, text)
+        if sheet is not None:
+            self.go("sheets")
+            self.sheets.begin(sheet)
+            return
         try:
             found = identify(self._app.store, text)
         except FleetcareError as error:
             self.statusBar().showMessage(say(error.message), 10_000)
+            return
+        if self.stack.currentWidget() is self.sheets and self.sheets.take_scan(found):
             return
         if found.thing_class == "pack" and self.stack.currentWidget() is self.identity:
             if not self.identity.take_pack(found.code):
@@ -218,6 +247,9 @@ class MainWindow(QMainWindow):
             self.open_pack(found.code)
         elif found.thing_class == "vehicle":
             self.open_vehicle(found.code)
+        elif found.thing_class == "meter":
+            self.go("meters")
+            self.meters.choose(found.code)
         elif found.thing_class == "person":
             self.session.arrive(found.thing)  # type: ignore[arg-type]
         else:
@@ -254,6 +286,16 @@ class MainWindow(QMainWindow):
         path = None if fleet is None else self._ask_path("board.pdf")
         if path is not None and fleet is not None:
             self._write(lambda: board_sheet.write(fleet, path, **self._print_words()), path)
+
+    def print_sheets(self, numbers: tuple[str, ...]) -> None:
+        """Write blank check sheets with these numbers."""
+        from fleetcare.reports import blank
+
+        store = self._app.store
+        path = self._ask_path(f"{numbers[0]}.pdf")
+        if path is not None:
+            words = self._print_words()
+            self._write(lambda: blank.write(store.fleet_name, numbers, path, demo=store.demo, **words), path)
 
     def _print_words(self) -> dict[str, object]:
         person = self.session.person
@@ -304,6 +346,7 @@ class MainWindow(QMainWindow):
         """Qt's hook: wait for readings that are under way."""
         from PySide6.QtCore import QThreadPool
 
+        self.bench.put_aside()
         QThreadPool.globalInstance().waitForDone(5000)
         super().closeEvent(event)
 

@@ -64,6 +64,16 @@ class Session(QObject):
         self.meter, self.load, self.bench_c, self.bench_known = meter, load, bench_c, True
         self.bench_changed.emit()
 
+    def leave_refused_meter(self) -> None:
+        """When the chosen meter was found out, the conditions of the shift are asked for again."""
+        if self.meter is None:
+            return
+        with self._app.store.view() as view:
+            meter: Meter | None = view.thing("meter", self.meter.code)
+        if meter is None or meter.refused_from is not None:
+            self.meter, self.bench_known = None, False
+            self.bench_changed.emit()
+
     def author(self, seen_position: int | None) -> Author | None:
         """The signed-in person as the author of a deed, or None."""
         if self.person is None:

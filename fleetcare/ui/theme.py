@@ -50,6 +50,7 @@ def _sheet(theme: str) -> str:
     edge = "#6b7570" if theme == "light" else "#8a948f"
     focus = "#1f5f8b" if theme == "light" else "#7db7dd"
     arrow = (shipped("resources") / "icons" / f"down-{theme}.svg").as_posix()
+    tick = (shipped("resources") / "icons" / "tick.svg").as_posix()
     return f"""
     QLineEdit, QComboBox, QPlainTextEdit, QDateEdit {{
         border: 1px solid {edge}; border-radius: 4px; padding: 4px 8px; min-height: 1.6em;
@@ -63,6 +64,12 @@ def _sheet(theme: str) -> str:
     QPushButton:checked {{ background: palette(highlight); color: palette(highlighted-text); }}
     QPushButton:hover {{ border-color: {focus}; }}
     QPushButton:disabled {{ color: {_QUIET[theme]}; border-color: {line}; }}
+    QCheckBox {{ spacing: 6px; }}
+    QCheckBox::indicator {{ width: 1em; height: 1em; border: 1px solid {edge}; border-radius: 3px;
+        background: palette(base); }}
+    QCheckBox::indicator:checked {{ background: palette(highlight); image: url({tick}); }}
+    QCheckBox::indicator:disabled {{ border-color: {line}; }}
+    QCheckBox::indicator:focus {{ border: 2px solid {focus}; }}
     QFrame[card="true"] {{ background: palette(base); border: 1px solid {line}; border-radius: 6px; }}
     QLabel[role="quiet"] {{ color: {_QUIET[theme]}; }}
     QLabel[role="wrong"] {{ color: {_WRONG[theme]}; font-weight: bold; }}

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetcare.domain import checks, identity, packs, verdicts
+from fleetcare.domain import checks, identity, packs, paper_sheets, proving, verdicts
 from fleetcare.domain.records import (
     BODY_CLASSES,
     BatchVoided,
@@ -68,6 +68,16 @@ BODIES = {
     "read_twice": identity.ReadTwice("P-1002", "rested_v", D("14.30"), D("41.30"), AT, msg("ask.too_high")),
     "clock_answered": identity.ClockAnswered(AT, AT, AT, identity.ClockAnswer.CORRECTED),
     "pin_changed": identity.PinChanged("DUNN", True),
+    "meter_proof": proving.MeterProof(
+        "M-02", AT, "standard", D("41.00"), D("0.01"), D("41.45"), dt.date(2027, 11, 2), "warm"
+    ),
+    "meter_found_out": proving.MeterFoundOut(
+        "M-02", AT, AT, "reads high", D("0.45"), D("41.00"), D("0.01"), "0" * 32, ("P-1002",)
+    ),
+    "sheets_issued": paper_sheets.SheetsIssued(("S2611020630-01",)),
+    "sheet_line": paper_sheets.SheetLine(
+        "S2611020630-01", 2, "P-1002", "PIKE", AT, "EB-12", (paper_sheets.Figure.RESTED,), "4?.38"
+    ),
 }
 
 
@@ -168,5 +178,13 @@ _BODIES = {
     '"question":{"key":"ask.too_high","values":{}},"second_v":"41.30"}',
     "clock_answered": '{"answer":"corrected","last_at":' + _AT + ',"shown_at":' + _AT + ',"true_at":' + _AT + "}",
     "pin_changed": '{"is_set":true,"person":"DUNN"}',
+    "meter_proof": '{"calibration_due":"2027-11-02","done_at":' + _AT + ',"meter":"M-02","read_v":"41.45",'
+    '"reference":"standard","reference_error_v":"0.01","reference_v":"41.00","remark":"warm"}',
+    "meter_found_out": '{"done_at":' + _AT + ',"error_v":"0.45","last_good_at":' + _AT + ',"meter":"M-02",'
+    '"packs":["P-1002"],"proof":"00000000000000000000000000000000","reason":"reads high","reference_error_v":"0.01",'
+    '"reference_v":"41.00"}',
+    "sheets_issued": '{"checks_a_sheet":3,"numbers":["S2611020630-01"]}',
+    "sheet_line": '{"as_written":"4?.38","check":null,"done_at":' + _AT + ',"done_by":"PIKE","line":2,"pack":"P-1002",'
+    '"queried":"","remark":"","sheet":"S2611020630-01","unreadable":["rested_v"],"vehicle":"EB-12"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}

@@ -109,12 +109,14 @@ def test_the_board_for_the_wall_adds_up_and_needs_no_colour(kestrel: Kestrel, tm
 
 def test_blank_sheets_are_numbered_and_in_the_order_of_the_bench(tmp_path: Path) -> None:
     path = tmp_path / "blank.pdf"
-    blank.write("Kestrel Wharf", 3, path, page="A4", demo=False, **COMMON)
+    issued = [f"S2611020630-{n:02d}" for n in (1, 2, 3)]
+    blank.write("Kestrel Wharf", issued, path, page="A4", demo=False, **COMMON)
     reader = pypdf.PdfReader(path)
     assert len(reader.pages) == 3
     said = text_of(path)
     numbers = [f"SheetS2611020630-{n:02d}" for n in (1, 2, 3)]
     assert all(number in said for number in numbers)
+    assert all(f"Line{line}" in said for line in (1, 2, 3))
     one = "".join(reader.pages[0].extract_text().split())
     order = [one.index("".join(word(key).split())) for key in ("list.vehicle", "window.pack", "look.hot", "bench.rest", "bench.rested",
                                                                "bench.loaded", "bench.amps", "bench.remark")]  # fmt: skip

@@ -11,13 +11,15 @@ from pytestqt.qtbot import QtBot
 
 from fleetcare.app import App
 from fleetcare.domain.status import BoardState
-from fleetcare.services import summary
+from fleetcare.services import meters, sheets, summary
 from fleetcare.ui import colours, theme
 from fleetcare.ui.bench.round_panel import COLUMNS as ROUND
 from fleetcare.ui.board.board_screen import COLUMNS as BOARD
 from fleetcare.ui.lists.lists_screen import PACKS, VEHICLES
-from fleetcare.ui.main_window import SCREENS, MainWindow
+from fleetcare.ui.main_window import MORE, SCREENS, MainWindow
+from fleetcare.ui.meters.columns import METERS, RECHECK
 from fleetcare.ui.pack.history_columns import CHECKS, EVENTS
+from fleetcare.ui.sheets.sheets_screen import SHEETS
 from fleetcare.ui.widgets.dialogs import AskDialog
 from fleetcare.ui.widgets.tables import RowModel
 from tests.kestrel import Kestrel
@@ -30,7 +32,11 @@ def test_every_model_keeps_qts_rules(qtmodeltester: ModelTester, kestrel: Kestre
     kestrel.now += dt.timedelta(days=9)
     page = summary.pack_summary(kestrel.store, kestrel.clock, "P-1002")
     fleet = summary.fleet_summary(kestrel.store, kestrel.clock)
+    meters.mark_found_out(kestrel.store, kestrel.clock, kestrel.author(), "M-01", "reads nonsense")
+    sheets.issue(kestrel.store, kestrel.clock, 2, None, "BENCH-1")
     for columns, rows in ((BOARD, fleet.vehicles), (VEHICLES, fleet.vehicles), (CHECKS, page.checks), (EVENTS, page.events),
+                          (METERS, meters.meter_rows(kestrel.store, kestrel.clock)), (SHEETS, sheets.sheet_rows(kestrel.store)),
+                          (RECHECK, meters.recheck_list(kestrel.store, kestrel.clock)),
                           (PACKS, summary.pack_rows(kestrel.store, kestrel.clock)),
                           (ROUND, summary.round_list(kestrel.store, kestrel.clock))):  # fmt: skip
         assert rows
@@ -66,7 +72,7 @@ def unnamed(window: QWidget) -> list[str]:
 
 def test_every_input_has_a_name_for_a_screen_reader(window: MainWindow, hands: Typist) -> None:
     hands("B-01", ENTER, "18", ENTER)
-    for screen in SCREENS:
+    for screen in (*SCREENS, *MORE):
         window.go(screen)
     assert unnamed(window) == []
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from decimal import Decimal
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
-from PySide6.QtWidgets import QStackedWidget
 
 from fleetcare.app import App
 from fleetcare.domain.checks import CheckKind, FoundIn, LookOver, VoltageCheck
@@ -21,7 +21,8 @@ from fleetcare.services import record
 from fleetcare.services.identify import Identified, PairingKind, as_pack, identify, label_issue, pair
 from fleetcare.services.session import Author
 from fleetcare.services.summary import check_lines, meter_state
-from fleetcare.ui.bench.kept_entry import KeptEntry, bring_back, set_aside
+from fleetcare.ui.bench.draft_keeper import DraftKeeper
+from fleetcare.ui.bench.drafting import Drafting
 from fleetcare.ui.bench.sign_in import Conditions, SignIn
 from fleetcare.ui.bench.stop_card import StopCard
 from fleetcare.ui.bench.work_page import WorkPage
@@ -35,7 +36,7 @@ AGREE_V = Decimal("0.10")
 """Two readings of one pack closer than this say the same (proposal; leads moved between them)."""
 
 
-class BenchScreen(QStackedWidget):
+class BenchScreen(Drafting):
     """Sign-in, conditions, work and the stop card, one at a time."""
 
     open_pack = Signal(str)
@@ -53,8 +54,7 @@ class BenchScreen(QStackedWidget):
         self._questions: tuple[Question, ...] = ()
         self._questioned: tuple[tuple[str, str], ...] = ()
         self._repeats: tuple[ReadTwice, ...] = ()
-        self._kept: dict[str, KeptEntry] = {}
-        self._owner: Person | None = None
+        self._owner, self._taken, self._keeper = "", None, DraftKeeper(app, self)
         self.sign_in = SignIn(app, session)
         self.conditions = Conditions(app, session)
         self.work = WorkPage(app)
@@ -94,10 +94,12 @@ class BenchScreen(QStackedWidget):
         work.again.edit.returnPressed.connect(self._second_reading)
         work.second.clicked.connect(self._second_reading)
         work.round.chosen.connect(self.open_pack.emit)
+        self._connect_drafts()
         self.stop.quarantine.connect(self._quarantine)
         self.stop.back.connect(self._back_from_stop)
         self._changes.changed.connect(lambda _p, _v: self.work.round.refresh())
-        for key, deed in (("F8", self._press_good), ("F9", self._change_conditions), ("Esc", self.ask_clear)):
+        for key, deed in (("F8", self._press_good), ("F9", self._change_conditions), ("Esc", self.ask_clear),
+                          ("Ctrl+G", self._take_up_first)):  # fmt: skip
             shortcut = QShortcut(QKeySequence(key), self, deed)
             shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
 
@@ -105,8 +107,12 @@ class BenchScreen(QStackedWidget):
 
     def _step(self) -> None:
         """Show the page that comes next: who, then conditions, then work."""
-        self._switch_entry()
-        if self._session.person is None:
+        person = self._session.person
+        if person is None:
+            self._keep()
+        elif self._owner and (self._owner != person.code or self._session.meter is None):
+            self.put_aside()
+        if person is None:
             self.setCurrentWidget(self.sign_in)
             locked = self._session.locked
             self.sign_in.notice.setText(say(msg("sign.locked", person=locked.name)) if locked else "")
@@ -117,54 +123,8 @@ class BenchScreen(QStackedWidget):
             self._show_conditions()
             self.setCurrentWidget(self.work)
             self.work.round.refresh()
+            self._offer()
             (self.work.rested.edit if self._pack is not None else self.work.scan.edit).setFocus()
-
-    def _switch_entry(self) -> None:
-        """Whoever signs in finds their own unfinished entry; another's is set aside, never taken over."""
-        person, owner = self._session.person, self._owner
-        if person is None or (owner is not None and owner.code == person.code):
-            return
-        if owner is not None:
-            kept = set_aside(self)
-            if kept is not None:
-                self._kept[owner.code] = kept
-            self._clear()
-        self._owner = person
-        if person.code in self._kept:
-            bring_back(self, self._kept.pop(person.code))
-
-    @property
-    def pack_at_work(self) -> Pack | None:
-        """The pack on the bench."""
-        return self._pack
-
-    @property
-    def vehicle_at_work(self) -> Vehicle | None:
-        """The vehicle on the stand."""
-        return self._vehicle
-
-    @property
-    def moves(self) -> tuple[FoundIn, ...]:
-        """Where packs were found, as answered."""
-        return self._moves
-
-    @property
-    def repeats(self) -> tuple[ReadTwice, ...]:
-        """Readings that were taken again."""
-        return self._repeats
-
-    @property
-    def seen(self) -> int | None:
-        """The record position that was in view when the pack was taken."""
-        return self._seen
-
-    def take_up(
-        self, vehicle: Vehicle | None, pack: Pack, moves: tuple[FoundIn, ...], repeats: tuple[ReadTwice, ...],
-        seen: int | None,
-    ) -> None:  # fmt: skip
-        """Go on with an entry that was set aside."""
-        self._vehicle, self._moves, self._repeats, self._seen = vehicle, moves, repeats, seen
-        self._show_pack(pack)
 
     def _change_conditions(self) -> None:
         if self._session.person is not None:
@@ -273,6 +233,9 @@ class BenchScreen(QStackedWidget):
             label = label_issue(view, pack.code)
         assert self._model is not None
         self._pack = pack
+        self.work.drafts.hide()
+        person = self._session.person
+        self._owner = self._owner or (person.code if person else "")
         where = self._vehicle.code if self._vehicle else word("bench.no_vehicle")
         self.work.subject.setText(f"{pack.code} · {where}")
         model = msg(
@@ -330,14 +293,15 @@ class BenchScreen(QStackedWidget):
         self.work.question_card.hide()
         self.work.wrong.hide()
         self._timer.start()
+        self._keeper.touched()
 
     def _has_readings(self) -> bool:
         return bool(self.work.rested.text.strip() or self.work.loaded.text.strip() or self.work.remark.text.strip())
 
     def _check(self, at: dt.datetime) -> VoltageCheck:
         """The check as typed; EntryRefused names the field."""
-        work, session = self.work, self._session
-        assert self._pack is not None and session.meter is not None
+        work, under = self.work, self._read_under()
+        assert self._pack is not None
         rested = parse_volts(work.rested.text, field="rested_v")
         loaded: Decimal | None = None
         amps: Decimal | None = None
@@ -347,11 +311,11 @@ class BenchScreen(QStackedWidget):
         if work.rest.band is None:
             raise EntryRefused("bench.need_rest", field="rest")
         kind = CheckKind(work.kind.currentData())
-        load = session.load if loaded is not None else None
+        load = under.load if loaded is not None else None
         return VoltageCheck(
             pack=self._pack.code, kind=kind, rest=work.rest.band, rested_v=rested, done_at=at,
-            meter=session.meter.code, vehicle=self._vehicle.code if self._vehicle else None, loaded_v=loaded,
-            load_a=amps, hold_s=load.hold_s if load else None, bench_c=session.bench_c,
+            meter=under.meter.code, vehicle=self._vehicle.code if self._vehicle else None, loaded_v=loaded,
+            load_a=amps, hold_s=load.hold_s if load else None, bench_c=under.bench_c,
             test_load=load.code if load else None, remark=work.remark.text.strip(), questioned=self._questioned,
         )  # fmt: skip
 
@@ -366,7 +330,7 @@ class BenchScreen(QStackedWidget):
         if self._pack is None or not self.work.rested.text.strip():
             self.work.verdict.wait()
             return
-        at = self._app.clock()
+        at = self._at()
         try:
             check = self._check(at)
             preview = record.preview_check(self._app.store, self._app.clock, check, self._look(at))
@@ -380,9 +344,8 @@ class BenchScreen(QStackedWidget):
         if self._pack is None or self.currentWidget() is not self.work:
             return
         self._timer.stop()
-        author = self._session.author(self._seen)
-        assert author is not None
-        at = self._app.clock()
+        author = self._author()
+        at = self._at()
         look_over = self._look(at)
         try:
             check = self._check(at)
@@ -401,7 +364,9 @@ class BenchScreen(QStackedWidget):
         if preview.questions and not self._questioned:
             self._ask(preview.questions)
             return
+        author = replace(author, draft_id=self._settled())
         done = record.record_check(app.store, app.clock, author, check, look_over, self._moves, self._repeats)
+        self._keeper.saved()
         self._clear()
         self.work.verdict.saved(done)
         self.work.scan.edit.setFocus()
@@ -409,6 +374,7 @@ class BenchScreen(QStackedWidget):
 
     def _refuse(self, error: FleetcareError) -> None:
         """Beside the field it belongs to, or under the buttons."""
+        self._keeper.touched()
         work = self.work
         if error.message.key == "entry.negative_v":
             self._ask_reversed(error)
@@ -510,17 +476,19 @@ class BenchScreen(QStackedWidget):
         self.work.rest.setFocus()
 
     def _quarantine(self, place: str) -> None:
-        author = self._session.author(self._seen)
-        at = self._app.clock()
+        author = replace(self._author(), draft_id=self._settled())
+        at = self._at()
         look_over = self._look(at)
-        assert author is not None and look_over is not None
+        assert look_over is not None
         remark = say(msg("stop.placed", place=place)) if place else ""
         look_over = LookOver(look_over.pack, at, look_over.vehicle, look_over.found, remark)
         try:
             done = record.record_look_over(self._app.store, self._app.clock, author, look_over, self._moves)
         except FleetcareError as error:
             self.stop.wrong.setText(say(error.message))
+            self._keeper.touched()
             return
+        self._keeper.saved()
         self._clear()
         self.setCurrentWidget(self.work)
         self.work.verdict.saved(done)
@@ -561,6 +529,9 @@ class BenchScreen(QStackedWidget):
 
     def _clear(self) -> None:
         work = self.work
+        self._keeper.forget()
+        self._taken = None
+        self._owner = ""
         self._vehicle = self._pack = self._model = None
         self._moves = ()
         self._questioned = ()
@@ -580,4 +551,5 @@ class BenchScreen(QStackedWidget):
         work.verdict.wait()
         self._unsure()
         self._enable(False)
+        self._offer()
         work.scan.edit.setFocus()

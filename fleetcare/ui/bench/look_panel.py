@@ -72,6 +72,14 @@ class LookPanel(Card):
         self.wrong.hide()
         self.changed.emit()
 
+    def restore(self, found: tuple[LookItem, ...]) -> None:
+        """What was found when somebody looked before; nothing is asked again."""
+        for item, box in self.boxes.items():
+            box.setChecked(item in found)
+        self._good = not found
+        self.all_good.setChecked(self._good)
+        self.line.setText(word("bench.look_done" if self._good else "bench.look_hint"))
+
     def ask(self) -> None:
         """Say that the inspection comes first."""
         self.wrong.setText(word("bench.need_look"))

@@ -57,6 +57,10 @@ class RestPicker(QWidget):
         """The five buttons, in order."""
         return tuple(self._group.button(number) for number in range(len(BANDS)))
 
+    def choose(self, band: RestBand) -> None:
+        """Choose a band without going on."""
+        self._group.button(BANDS.index(band)).setChecked(True)
+
     def clear(self) -> None:
         """Nothing chosen."""
         self._group.setExclusive(False)

@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 from fleetcare.app import App
 from fleetcare.domain.checks import CheckKind
 from fleetcare.domain.wording import word
+from fleetcare.ui.bench.drafts_panel import DraftsPanel
 from fleetcare.ui.bench.look_panel import LookPanel
 from fleetcare.ui.bench.pairing_panel import PairingPanel
 from fleetcare.ui.bench.rest_picker import RestPicker
@@ -43,6 +44,7 @@ class WorkPage(QWidget):
         super().__init__()
         self.conditions = words(quiet=True)
         self.change = QPushButton(word("bench.change"))
+        self.drafts = DraftsPanel()
         self.scan = Field(word("bench.scan"))
         self.scan.edit.setProperty(SCAN_FIELD, True)
         self.scan.edit.setAccessibleName(word("bench.scan_field"))
@@ -139,7 +141,7 @@ class WorkPage(QWidget):
         left = QVBoxLayout()
         left.setSpacing(8)
         left.addLayout(bar)
-        for card in (scan_card, self.look, self.readings):
+        for card in (self.drafts, scan_card, self.look, self.readings):
             left.addWidget(card)
         left.addLayout(buttons)
         left.addStretch(1)

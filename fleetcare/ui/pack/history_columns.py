@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from fleetcare.domain.wording import say, show_date, show_moment, show_value, word
+from fleetcare.domain.wording import show_date, show_moment, show_value, word
 from fleetcare.services import telling
-from fleetcare.services.shown import CheckLine, EventLine
+from fleetcare.services.shown import CheckLine
 from fleetcare.ui import colours
 from fleetcare.ui.widgets.tables import Column
 
@@ -38,13 +38,8 @@ CHECKS = (
 )  # fmt: skip
 
 
-def _event_text(line: EventLine) -> str:
-    said = say(line.text)
-    return f"{said} – {line.remark}" if line.remark and line.remark not in said else said
-
-
 EVENTS = (
     Column(word("list.done"), lambda e: show_moment(e.done_at), sort=lambda e: e.done_at.timestamp(), width=20),
-    Column(word("list.what"), _event_text, width=60, tip=True),
+    Column(word("list.what"), telling.line_text, width=60, tip=True),
     Column(word("list.who"), lambda e: e.person_name, width=10),
 )

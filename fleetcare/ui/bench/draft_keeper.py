@@ -1,0 +1,121 @@
+"""Keeps what is typed on the disk while it is typed, off the GUI thread, and never after it was saved."""
+
+from __future__ import annotations
+
+import datetime as dt
+import threading
+from dataclasses import dataclass
+
+from PySide6.QtCore import QObject, QRunnable, QThreadPool, QTimer, Signal
+
+from fleetcare.app import App
+from fleetcare.domain.errors import FleetcareError
+from fleetcare.services import drafts
+from fleetcare.services.drafts import Typed
+
+KEEP_MS = 250
+"""Typing is on the disk at the latest this long after a key."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Pending:
+    draft_id: str
+    person: str
+    at: dt.datetime
+    typed: Typed
+
+
+class DraftKeeper(QObject):
+    """One draft at a time.  `draft_id` is "" while nothing is typed."""
+
+    due = Signal()
+    """Time to keep: the bench answers with `keep`."""
+
+    failed = Signal(object)
+    """A `FleetcareError`: the disk refuses."""
+
+    broke = Signal(object)
+    """Any other exception: a fault of the program."""
+
+    def __init__(self, app: App, parent: QObject) -> None:
+        super().__init__(parent)
+        self._app = app
+        self.draft_id = ""
+        self._pending: _Pending | None = None
+        self._taking = threading.Lock()
+        self._writing = threading.Lock()
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.setInterval(KEEP_MS)
+        self._timer.timeout.connect(self.due.emit)
+        self.broke.connect(_raise)
+
+    def touched(self) -> None:
+        """Something was typed."""
+        if not self._timer.isActive():
+            self._timer.start()
+
+    def keep(self, person: str, at: dt.datetime, typed: Typed) -> None:
+        """Put this state on the disk soon; a newer one takes its place."""
+        self._timer.stop()
+        self.draft_id = self.draft_id or drafts.fresh_id()
+        with self._taking:
+            self._pending = _Pending(self.draft_id, person, at, typed)
+        QThreadPool.globalInstance().start(_Job(self))
+
+    def settle(self) -> None:
+        """Wait for a write under way and drop what is not written yet, so that none comes after a save."""
+        self._timer.stop()
+        with self._taking:
+            self._pending = None
+        with self._writing:
+            pass
+
+    def flush(self) -> None:
+        """Write what is pending now."""
+        self._write()
+
+    def saved(self) -> None:
+        """The draft became a record and went with it."""
+        self.draft_id = ""
+
+    def forget(self) -> None:
+        """What was typed was thrown away on purpose."""
+        self.settle()
+        draft_id, self.draft_id = self.draft_id, ""
+        if not draft_id:
+            return
+        try:
+            drafts.forget(self._app.store, draft_id)
+        except FleetcareError as error:
+            self.failed.emit(error)
+
+    def _write(self) -> None:
+        with self._writing:
+            with self._taking:
+                pending, self._pending = self._pending, None
+            if pending is not None:
+                drafts.keep(
+                    self._app.store, pending.person, self._app.station, pending.draft_id, pending.at, pending.typed
+                )
+
+    def _work(self) -> None:
+        try:
+            self._write()
+        except FleetcareError as error:
+            self.failed.emit(error)
+        except Exception as error:
+            self.broke.emit(error)
+
+
+class _Job(QRunnable):
+    def __init__(self, keeper: DraftKeeper) -> None:
+        super().__init__()
+        self._keeper = keeper
+
+    def run(self) -> None:
+        self._keeper._work()
+
+
+def _raise(error: Exception) -> None:
+    raise error

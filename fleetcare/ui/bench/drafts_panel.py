@@ -1,0 +1,78 @@
+"""What was typed and never saved, offered back by person and time."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from fleetcare.domain.wording import say, word
+from fleetcare.services.drafts import Offered
+from fleetcare.ui.widgets.cards import Card, words
+
+MOST_SHOWN = 4
+
+
+class DraftsPanel(Card):
+    """Hidden when nothing was left unsaved.  Only one's own can be gone on with."""
+
+    take_up = Signal(object)
+    discard = Signal(object)
+
+    def __init__(self) -> None:
+        super().__init__(word("draft.heading"))
+        self._lines = QVBoxLayout()
+        self._lines.setSpacing(6)
+        self.column.addLayout(self._lines)
+        self.wrong = words()
+        self.wrong.setProperty("role", "wrong")
+        self.wrong.hide()
+        self.column.addWidget(self.wrong)
+        self.offers: tuple[Offered, ...] = ()
+        self.hide()
+
+    def show_offers(self, offers: tuple[Offered, ...], *, may_discard_all: bool) -> None:
+        """Show these; others' drafts can be discarded by whoever may release."""
+        self.offers = offers
+        self.wrong.hide()
+        while self._lines.count():
+            old = self._lines.takeAt(0).widget()
+            if isinstance(old, QWidget):
+                old.hide()
+                old.deleteLater()
+        for offer in offers[:MOST_SHOWN]:
+            self._lines.addWidget(self._line(offer, offer.own or may_discard_all))
+        self.setVisible(bool(offers))
+
+    def first_own(self) -> Offered | None:
+        """The newest draft that the person may go on with, or None."""
+        return next((one for one in self.offers if one.own and one.typed is not None), None)
+
+    def texts(self) -> list[str]:
+        """What the lines say."""
+        return [say(one.line) for one in self.offers]
+
+    def _line(self, offer: Offered, may_discard: bool) -> QWidget:
+        holder = QWidget()
+        row = QHBoxLayout(holder)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.addWidget(words(say(offer.line)), 1)
+        if offer.own and offer.typed is not None:
+            go_on = QPushButton(word("draft.take_up_key" if offer is self.first_own() else "draft.take_up"))
+            go_on.setAccessibleName(f"{word('draft.take_up')}: {offer.subject}")
+            go_on.setMinimumHeight(40)
+            go_on.clicked.connect(lambda: self.take_up.emit(offer))
+            row.addWidget(go_on, 0, Qt.AlignmentFlag.AlignTop)
+        if may_discard:
+            drop = QPushButton(word("draft.discard"))
+            drop.setAccessibleName(f"{word('draft.discard')}: {offer.subject}")
+            drop.setMinimumHeight(40)
+            drop.clicked.connect(lambda: self._drop(drop, offer))
+            row.addWidget(drop, 0, Qt.AlignmentFlag.AlignTop)
+        return holder
+
+    def _drop(self, button: QPushButton, offer: Offered) -> None:
+        if button.property("sure"):
+            self.discard.emit(offer)
+            return
+        button.setProperty("sure", True)
+        button.setText(word("draft.discard_sure"))
