@@ -19,7 +19,7 @@ from decimal import Decimal
 from enum import Enum
 from functools import cache
 
-from fleetcare.domain import checks, packs, verdicts
+from fleetcare.domain import checks, intake, packs, trips, verdicts
 from fleetcare.domain.wording import Message
 
 FORMAT = 1
@@ -102,6 +102,9 @@ BODY_CLASSES: dict[str, type] = {
     "import_batch": ImportBatch,
     "batch_voided": BatchVoided,
     "told": Told,
+    "report": intake.Report,
+    "trip_judged": trips.TripJudged,
+    "reset": trips.Reset,
 }
 
 

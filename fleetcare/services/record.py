@@ -33,6 +33,7 @@ from fleetcare.domain.packs import (
 from fleetcare.domain.records import Told
 from fleetcare.domain.verdicts import Question, Verdict, VerdictLevel
 from fleetcare.domain.wording import Message, msg, word
+from fleetcare.services.counting import hold_by_count
 from fleetcare.services.identify import PairingKind, pair_in
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Comparison, PackSummary, Recorded
@@ -155,7 +156,7 @@ def record_look_over(
     if not look_over.danger:
         may_check(author, now)
     with store.transaction() as tx:
-        _refuse_future(look_over.done_at, now)
+        refuse_future(look_over.done_at, now)
         writer = Writer(tx, author, now)
         verdict, message = write_look_over(tx, writer, look_over, moves)
         return writer.recorded(message, verdict=verdict)
@@ -181,21 +182,15 @@ def record_trip(store: Store, clock: Clock, author: Author, trip: Trip) -> Recor
         _pack_of(tx, trip.pack)
         if trip.vehicle is not None and tx.thing("vehicle", trip.vehicle) is None:
             raise EntryRefused("entry.unknown_vehicle", field="vehicle", code=trip.vehicle)
-        _refuse_future(trip.done_at, now)
+        refuse_future(trip.done_at, now)
         writer = Writer(tx, author, now)
         return writer.recorded(write_trip(tx, writer, trip))
 
 
 def write_trip(tx: Transaction, writer: Writer, trip: Trip) -> Message:
     """The writing part of `record_trip`, within a transaction."""
-    trip_id = writer.add("trip", trip, trip.done_at)
-    site = site_rules(tx)
-    window_start = trip.done_at - dt.timedelta(days=site.trip_window_days)
-    recent = [t for t in tx.trips_since(window_start) if t.pack == trip.pack and t.done_at <= trip.done_at]
-    ruling = judging.judge_trips(trip, recent, site)
-    if ruling is None:
-        return msg("record.trip", pack=trip.pack)
-    return _hold(writer, Hold("pack", trip.pack, ruling.hold_class, trip.done_at, ruling.reason, cause=trip_id))
+    held = hold_by_count(tx, writer, writer.add("trip", trip, trip.done_at))
+    return held[0] if held else msg("record.trip", pack=trip.pack)
 
 
 def set_hold(store: Store, clock: Clock, author: Author, hold: Hold) -> Recorded:
@@ -203,7 +198,7 @@ def set_hold(store: Store, clock: Clock, author: Author, hold: Hold) -> Recorded
     now = clock()
     if not hold.remark.strip():
         raise EntryRefused("hold.needs_reason", field="remark")
-    _refuse_future(hold.done_at, now)
+    refuse_future(hold.done_at, now)
     with store.transaction() as tx:
         if tx.thing(hold.subject_class, hold.subject) is None:
             raise EntryRefused(f"entry.unknown_{hold.subject_class}", field="subject", code=hold.subject)
@@ -241,7 +236,7 @@ def record_found_in(store: Store, clock: Clock, author: Author, *moves: FoundIn)
     with store.transaction() as tx:
         writer = Writer(tx, author, now)
         for move in moves:
-            _refuse_future(move.done_at, now)
+            refuse_future(move.done_at, now)
             _move(tx, writer, move)
         last = moves[-1]
         where = last.vehicle or last.shelf or word("record.unsure_whereabouts")
@@ -311,7 +306,8 @@ def _pack_of(view: View, code: str) -> Pack:
     return pack
 
 
-def _refuse_future(done_at: dt.datetime, now: dt.datetime) -> None:
+def refuse_future(done_at: dt.datetime, now: dt.datetime) -> None:
+    """Raises EntryRefused for what is dated later than this clock and its grace."""
     if done_at > now + FUTURE_GRACE:
         raise EntryRefused("entry.future", field="done_at", done_at=done_at, now_at=now)
 
@@ -319,7 +315,7 @@ def _refuse_future(done_at: dt.datetime, now: dt.datetime) -> None:
 def bench_of(view: View, check: VoltageCheck, now: dt.datetime, leave_out: str | None = None) -> Bench:
     """Everything the check is judged by; EntryRefused for what is unknown or not allowed."""
     pack = _pack_of(view, check.pack)
-    _refuse_future(check.done_at, now)
+    refuse_future(check.done_at, now)
     meter: Meter | None = view.thing("meter", check.meter)
     if meter is None:
         raise EntryRefused("entry.unknown_meter", field="meter", code=check.meter)

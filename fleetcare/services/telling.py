@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
+from fleetcare.domain.intake import Report
 from fleetcare.domain.records import CheckCorrected, ThingPut, Told
+from fleetcare.domain.trips import Reset, TripJudged
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services.shown import CheckLine
 from fleetcare.store.values import StoredEvent
@@ -45,6 +47,18 @@ def event_text(event: StoredEvent) -> Message:
             return msg("event.thing", what=msg(f"class.{body.thing_class}"), code=body.thing.code)
         case Told():
             return msg("event.told", what=body.what, statement=body.statement)
+        case Report(dangers=()):
+            return msg("event.report", pack=body.pack, story=msg(f"story.{body.story.value}"))
+        case Report():
+            return msg("event.report_danger", pack=body.pack, found=tuple(msg(f"look.{d.value}") for d in body.dangers))
+        case TripJudged():
+            explained = msg("event.explained" if body.explained else "event.not_explained")
+            cause = msg(f"trip_cause.{body.cause.value}")
+            return msg("event.trip_judged", pack=body.pack, cause=cause, explained=explained, why=body.reason or "—")
+        case Reset():
+            return msg(
+                "event.reset_worked" if body.worked else "event.reset_failed", pack=body.pack, method=body.method
+            )
     return msg("event.other", kind=event.kind)
 
 

@@ -256,6 +256,16 @@ def _told(cursor: Cursor, position: int, record: Record, body: Told) -> None:
     _event(cursor, position, body.subject_class, body.subject)
 
 
+def _case(cursor: Cursor, position: int, record: Record, body: Any) -> None:
+    """Kinds that are found again by what they touch and by their kind, without a table of their own."""
+    for subject_class in ("pack", "vehicle", "charger"):
+        _event(cursor, position, subject_class, getattr(body, subject_class, None))
+    _event(cursor, position, KIND, record.kind)
+
+
+KIND = "record_kind"
+"""Class under which subject_event lists the records of one kind."""
+
 _DERIVERS = {
     "told": _told,
     "thing": _thing,
@@ -268,4 +278,7 @@ _DERIVERS = {
     "found_in": _found_in,
     "import_batch": _batch,
     "batch_voided": _batch_voided,
+    "report": _case,
+    "trip_judged": _case,
+    "reset": _case,
 }

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetcare.domain import checks, packs, verdicts
+from fleetcare.domain import checks, intake, packs, trips, verdicts
 from fleetcare.domain.records import (
     BODY_CLASSES,
     BatchVoided,
@@ -51,6 +51,22 @@ BODIES = {
     "import_batch": ImportBatch("old.csv", "ab" * 32, 5, 1, 2),
     "batch_voided": BatchVoided("0" * 32, "wrong file"),
     "told": Told("pack", "P-1002", "sheet", msg("projection.too_few", have=3, need=6)),
+    "report": intake.Report(
+        "P-1002",
+        "EB-12",
+        AT,
+        intake.Story.CUT_OUT_HILL,
+        where="Mill Hill",
+        hill=True,
+        pack_c=D("4"),
+        charge_level=intake.ChargeLevel.LOW,
+        charger="C-36-2",
+        trip="0" * 32,
+    ),
+    "trip_judged": trips.TripJudged(
+        "0" * 32, "P-1002", "EB-12", AT, checks.TripCause.OVER_CURRENT, True, "DUNN", "steep"
+    ),
+    "reset": trips.Reset("P-1002", "0" * 32, AT, "press the button", True),
 }
 
 
@@ -139,5 +155,16 @@ _BODIES = {
     "batch_voided": '{"batch":"00000000000000000000000000000000","reason":"wrong file"}',
     "told": '{"statement":{"key":"projection.too_few","values":{"have":{"i":3},"need":{"i":6}}},"subject":"P-1002",'
     '"subject_class":"pack","what":"sheet"}',
+    "report": '{"charge_level":"low","charged_where":"","charger":"C-36-2","dangers":[],"done_at":'
+    + _AT
+    + ',"heavy_load":false,'
+    '"hill":true,"knock":false,"pack":"P-1002","pack_c":"4","place":"","rain":false,"remark":"","story":"cut_out_hill",'
+    '"trip":"00000000000000000000000000000000","vehicle":"EB-12","where":"Mill Hill","works_again":false}',
+    "trip_judged": '{"cause":"over_current","done_at":'
+    + _AT
+    + ',"explained":true,"found_outside":"","judged_by":"DUNN",'
+    '"pack":"P-1002","reason":"steep","trip":"00000000000000000000000000000000","vehicle":"EB-12"}',
+    "reset": '{"done_at":' + _AT + ',"method":"press the button","pack":"P-1002","remark":"",'
+    '"trip":"00000000000000000000000000000000","worked":true}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}
