@@ -19,7 +19,7 @@ from decimal import Decimal
 from enum import Enum
 from functools import cache
 
-from fleetcare.domain import checks, intake, packs, trips, verdicts
+from fleetcare.domain import checks, intake, packs, quarantine, trips, verdicts
 from fleetcare.domain.wording import Message
 
 FORMAT = 1
@@ -105,6 +105,8 @@ BODY_CLASSES: dict[str, type] = {
     "report": intake.Report,
     "trip_judged": trips.TripJudged,
     "reset": trips.Reset,
+    "quarantine_look": quarantine.QuarantineLook,
+    "collected": quarantine.Collected,
 }
 
 

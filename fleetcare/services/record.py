@@ -146,7 +146,7 @@ def write_check(
 
 
 def record_look_over(
-    store: Store, clock: Clock, author: Author, look_over: LookOver, moves: tuple[FoundIn, ...] = ()
+    store: Store, clock: Clock, author: Author, look_over: LookOver, moves: tuple[FoundIn, ...] = (), place: str = ""
 ) -> Recorded:
     """Store a visual inspection alone; a danger finding quarantines the pack at once.
 
@@ -158,19 +158,19 @@ def record_look_over(
     with store.transaction() as tx:
         refuse_future(look_over.done_at, now)
         writer = Writer(tx, author, now)
-        verdict, message = write_look_over(tx, writer, look_over, moves)
+        verdict, message = write_look_over(tx, writer, look_over, moves, place)
         return writer.recorded(message, verdict=verdict)
 
 
 def write_look_over(
-    tx: Transaction, writer: Writer, look_over: LookOver, moves: tuple[FoundIn, ...] = ()
+    tx: Transaction, writer: Writer, look_over: LookOver, moves: tuple[FoundIn, ...] = (), place: str = ""
 ) -> tuple[Verdict, Message]:
     """The writing part of `record_look_over`, within a transaction."""
     pack = _pack_of(tx, look_over.pack)
     _place(tx, writer, look_over.pack, look_over.vehicle, look_over.done_at, moves)
     look_id = writer.add("look_over", look_over, look_over.done_at)
     verdict = judging.judge_look_over(look_over, tx.thing("pack_model", pack.model), site_rules(tx))
-    held = _hold_by_verdict(tx, writer, look_over.pack, verdict, look_over.done_at, look_id)
+    held = _hold_by_verdict(tx, writer, look_over.pack, verdict, look_over.done_at, look_id, place)
     return verdict, held or _saved(look_over.pack, verdict)
 
 
@@ -384,7 +384,7 @@ def _hold(writer: Writer, hold: Hold) -> Message:
 
 
 def _hold_by_verdict(
-    tx: Transaction, writer: Writer, pack: str, verdict: Verdict, at: dt.datetime, cause: str
+    tx: Transaction, writer: Writer, pack: str, verdict: Verdict, at: dt.datetime, cause: str, place: str = ""
 ) -> Message | None:
     """Hold the pack when the verdict says so and no hold of that class stands already."""
     if verdict.hold_class is None or verdict.hold_reason is None:
@@ -392,4 +392,4 @@ def _hold_by_verdict(
     standing = {h.hold_class for h in tx.open_holds(("pack", pack))}
     if verdict.hold_class in standing or HoldClass.DANGER in standing:
         return None
-    return _hold(writer, Hold("pack", pack, verdict.hold_class, at, verdict.hold_reason, cause=cause))
+    return _hold(writer, Hold("pack", pack, verdict.hold_class, at, verdict.hold_reason, place=place, cause=cause))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
 from fleetcare.domain.intake import Report
+from fleetcare.domain.quarantine import Collected, QuarantineLook
 from fleetcare.domain.records import CheckCorrected, ThingPut, Told
 from fleetcare.domain.trips import Reset, TripJudged
 from fleetcare.domain.wording import Message, msg, say, word
@@ -55,6 +56,10 @@ def event_text(event: StoredEvent) -> Message:
             explained = msg("event.explained" if body.explained else "event.not_explained")
             cause = msg(f"trip_cause.{body.cause.value}")
             return msg("event.trip_judged", pack=body.pack, cause=cause, explained=explained, why=body.reason or "—")
+        case QuarantineLook():
+            return msg("event.quarantine_changed" if body.changed else "event.quarantine_look", pack=body.pack)
+        case Collected():
+            return msg("event.collected", pack=body.pack, carrier=body.carrier, consignment=body.consignment)
         case Reset():
             return msg(
                 "event.reset_worked" if body.worked else "event.reset_failed", pack=body.pack, method=body.method

@@ -281,4 +281,6 @@ _DERIVERS = {
     "report": _case,
     "trip_judged": _case,
     "reset": _case,
+    "quarantine_look": _case,
+    "collected": _case,
 }

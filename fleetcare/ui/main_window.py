@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
+from PySide6.QtCore import Qt, QTimer, QUrl
+from PySide6.QtGui import QCloseEvent, QDesktopServices, QGuiApplication, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QApplication,
     QButtonGroup,
@@ -32,6 +32,7 @@ from fleetcare.ui.background import share_fairly
 from fleetcare.ui.bench.bench_screen import BenchScreen
 from fleetcare.ui.board.board_screen import BoardScreen
 from fleetcare.ui.changes import Changes
+from fleetcare.ui.faults.faults_screen import FaultsScreen
 from fleetcare.ui.lists.lists_screen import pack_list, vehicle_list
 from fleetcare.ui.pack.pack_page import PackPage
 from fleetcare.ui.scanning import Scanner
@@ -39,11 +40,11 @@ from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 
-SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle")
+SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "faults")
 
 
 class MainWindow(QMainWindow):
-    """One fleet, one signed-in person, six screens on the keys F1 to F6."""
+    """One fleet, one signed-in person, the screens on the keys F1 to F7."""
 
     def __init__(self, app: App) -> None:
         super().__init__()
@@ -59,8 +60,9 @@ class MainWindow(QMainWindow):
         self.vehicles = vehicle_list(app, self.changes)
         self.pack = PackPage(app, self.session, self.changes, self.print_pack)
         self.vehicle = VehicleScreen(app, self.session, self.changes)
+        self.faults = FaultsScreen(app, self.session, self.changes)
         self.stack = QStackedWidget()
-        for screen in (self.bench, self.board, self.packs, self.vehicles, self.pack, self.vehicle):
+        for screen in (self.bench, self.board, self.packs, self.vehicles, self.pack, self.vehicle, self.faults):
             self.stack.addWidget(screen)
         self._tabs = QButtonGroup(self)
         self.who = QLabel()
@@ -130,6 +132,10 @@ class MainWindow(QMainWindow):
         self.packs.opened.connect(self.open_pack)
         self.vehicles.opened.connect(self.open_vehicle)
         self.vehicle.open_pack.connect(self.open_pack)
+        self.faults.open_pack.connect(self.open_pack)
+        self.faults.open_vehicle.connect(self.open_vehicle)
+        self.faults.asked_sheet.connect(self.print_quarantine)
+        self.bench.quarantined.connect(self.print_quarantine)
 
     def go(self, screen: str) -> None:
         """Show a screen and give it the focus it needs."""
@@ -162,6 +168,8 @@ class MainWindow(QMainWindow):
     def take_scan(self, text: str) -> None:
         """A scan: the bench takes it while it works; elsewhere it opens what it names."""
         if self.stack.currentWidget() is self.bench and self.bench.take_scan(text):
+            return
+        if self.stack.currentWidget() is self.faults and self.faults.take_scan(text):
             return
         try:
             found = identify(self._app.store, text)
@@ -199,6 +207,18 @@ class MainWindow(QMainWindow):
         path = None if fleet is None else self._ask_path("board.pdf")
         if path is not None and fleet is not None:
             self._write(lambda: board_sheet.write(fleet, path, **self._print_words()), path)
+
+    def print_quarantine(self, code: str) -> None:
+        """Write a pack's quarantine sheet at once, beside the fleet file, and open it where there is a screen."""
+        from fleetcare.reports import quarantine_sheet
+        from fleetcare.services import quarantine
+
+        app = self._app
+        path = app.store.path.parent / "sheets" / f"quarantine-{code}-{app.clock():%Y%m%d-%H%M%S}.pdf"
+        page = quarantine.quarantine_page(app.store, app.clock, code)
+        self._write(lambda: quarantine_sheet.write(page, path, **self._print_words()), path)
+        if path.exists() and QGuiApplication.platformName() != "offscreen":
+            QDesktopServices.openUrl(QUrl.fromLocalFile(str(path)))
 
     def _print_words(self) -> dict[str, object]:
         person = self.session.person

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetcare.domain import checks, intake, packs, trips, verdicts
+from fleetcare.domain import checks, intake, packs, quarantine, trips, verdicts
 from fleetcare.domain.records import (
     BODY_CLASSES,
     BatchVoided,
@@ -67,6 +67,10 @@ BODIES = {
         "0" * 32, "P-1002", "EB-12", AT, checks.TripCause.OVER_CURRENT, True, "DUNN", "steep"
     ),
     "reset": trips.Reset("P-1002", "0" * 32, AT, "press the button", True),
+    "quarantine_look": quarantine.QuarantineLook("P-1002", AT, False, "Q-2"),
+    "collected": quarantine.Collected(
+        "P-1002", AT, "Carrier", "C-77", tuple((head.value, "not_found") for head in quarantine.TransportHead), D("2.9")
+    ),
 }
 
 
@@ -166,5 +170,11 @@ _BODIES = {
     '"pack":"P-1002","reason":"steep","trip":"00000000000000000000000000000000","vehicle":"EB-12"}',
     "reset": '{"done_at":' + _AT + ',"method":"press the button","pack":"P-1002","remark":"",'
     '"trip":"00000000000000000000000000000000","worked":true}',
+    "quarantine_look": '{"changed":false,"done_at":' + _AT + ',"pack":"P-1002","place":"Q-2","remark":""}',
+    "collected": '{"carrier":"Carrier","consignment":"C-77","done_at":'
+    + _AT
+    + ',"heads":[["acute_hazard","not_found"],'
+    '["misuse","not_found"],["physical_damage","not_found"],["short_circuit","not_found"],["safety_features","not_found"],'
+    '["internal_parts","not_found"]],"pack":"P-1002","receipt":"","remark":"","weight_kg":"2.9"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}

@@ -100,7 +100,7 @@ def test_two_packs_in_one_vehicle_ground_the_vehicle_and_leave_the_packs_to_work
     report(kestrel, "P-1002", "EB-12", judged=STEEP, days_ago=30, works_again=True)
     assert vehicle_state(kestrel, "EB-12") is BoardState.READY
     done = report(kestrel, "P-1011", "EB-12", judged=STEEP, works_again=True)
-    assert [say(m) for m in done.held][0].startswith("EB-12 is grounded: 2 packs (P-1002, P-1011) tripped in EB-12")
+    assert next(say(m) for m in done.held).startswith("EB-12 is grounded: 2 packs (P-1002, P-1011) tripped in EB-12")
     assert vehicle_state(kestrel, "EB-12") is BoardState.GROUNDED
     assert state(kestrel, "P-1002") is PackState.READY and state(kestrel, "P-1011") is PackState.READY
     page = trip_facts.tallies_page(kestrel.store, kestrel.clock)

@@ -21,11 +21,11 @@ from fleetcare.services.identify import Identified, PairingKind, as_pack, identi
 from fleetcare.services.session import Author
 from fleetcare.services.summary import check_lines, meter_state
 from fleetcare.ui.bench.sign_in import Conditions, SignIn
-from fleetcare.ui.bench.stop_card import StopCard
 from fleetcare.ui.bench.work_page import WorkPage
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field
+from fleetcare.ui.widgets.stop_card import StopCard
 
 PREVIEW_MS = 120
 
@@ -34,6 +34,7 @@ class BenchScreen(QStackedWidget):
     """Sign-in, conditions, work and the stop card, one at a time."""
 
     open_pack = Signal(str)
+    quarantined = Signal(str)
 
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__()
@@ -401,7 +402,7 @@ class BenchScreen(QStackedWidget):
         remark = say(msg("stop.placed", place=place)) if place else ""
         look_over = LookOver(look_over.pack, at, look_over.vehicle, look_over.found, remark)
         try:
-            done = record.record_look_over(self._app.store, self._app.clock, author, look_over, self._moves)
+            done = record.record_look_over(self._app.store, self._app.clock, author, look_over, self._moves, place)
         except FleetcareError as error:
             self.stop.wrong.setText(say(error.message))
             return
@@ -410,6 +411,7 @@ class BenchScreen(QStackedWidget):
         self.work.verdict.saved(done)
         self.work.scan.edit.setFocus()
         self._changes.tell(done)
+        self.quarantined.emit(look_over.pack)
 
     # clearing
 
