@@ -19,7 +19,7 @@ from decimal import Decimal
 from enum import Enum
 from functools import cache
 
-from fleetcare.domain import checks, intake, packs, quarantine, trips, verdicts
+from fleetcare.domain import checks, fuses, intake, packs, quarantine, trips, verdicts
 from fleetcare.domain.wording import Message
 
 FORMAT = 1
@@ -107,6 +107,7 @@ BODY_CLASSES: dict[str, type] = {
     "reset": trips.Reset,
     "quarantine_look": quarantine.QuarantineLook,
     "collected": quarantine.Collected,
+    "fuse": fuses.FuseWork,
 }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
+from fleetcare.domain.fuses import FuseWork
 from fleetcare.domain.intake import Report
 from fleetcare.domain.quarantine import Collected, QuarantineLook
 from fleetcare.domain.records import CheckCorrected, ThingPut, Told
@@ -56,6 +57,8 @@ def event_text(event: StoredEvent) -> Message:
             explained = msg("event.explained" if body.explained else "event.not_explained")
             cause = msg(f"trip_cause.{body.cause.value}")
             return msg("event.trip_judged", pack=body.pack, cause=cause, explained=explained, why=body.reason or "—")
+        case FuseWork():
+            return _fuse(body)
         case QuarantineLook():
             return msg("event.quarantine_changed" if body.changed else "event.quarantine_look", pack=body.pack)
         case Collected():
@@ -65,6 +68,20 @@ def event_text(event: StoredEvent) -> Message:
                 "event.reset_worked" if body.worked else "event.reset_failed", pack=body.pack, method=body.method
             )
     return msg("event.other", kind=event.kind)
+
+
+def _fuse(work: FuseWork) -> Message:
+    position = msg(f"fuse_position.{work.position.value}")
+    if work.blown:
+        cause = work.cause or msg("event.fuse_not_found")
+        told = msg("event.fuse_blown", position=position, pack=work.pack, cause=cause)
+    else:
+        told = msg("event.fuse_good", position=position, pack=work.pack)
+    spec = work.fitted
+    if spec is None:
+        return told
+    body = msg(f"fuse_body.{spec.body.value}")
+    return msg("event.fuse_fitted", told=told, rated_a=spec.rated_a, dc_v=spec.dc_v, body=body, part=spec.part_number)
 
 
 def remark(event: StoredEvent) -> str:

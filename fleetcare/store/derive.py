@@ -283,4 +283,5 @@ _DERIVERS = {
     "reset": _case,
     "quarantine_look": _case,
     "collected": _case,
+    "fuse": _case,
 }

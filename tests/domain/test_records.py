@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetcare.domain import checks, intake, packs, quarantine, trips, verdicts
+from fleetcare.domain import checks, fuses, intake, packs, quarantine, trips, verdicts
 from fleetcare.domain.records import (
     BODY_CLASSES,
     BatchVoided,
@@ -70,6 +70,16 @@ BODIES = {
     "quarantine_look": quarantine.QuarantineLook("P-1002", AT, False, "Q-2"),
     "collected": quarantine.Collected(
         "P-1002", AT, "Carrier", "C-77", tuple((head.value, "not_found") for head in quarantine.TransportHead), D("2.9")
+    ),
+    "fuse": fuses.FuseWork(
+        "P-1002",
+        "EB-12",
+        AT,
+        fuses.Position.DISCHARGE,
+        True,
+        "lead pinched",
+        False,
+        fuses.FuseSpec(D("30"), D("58"), fuses.Body.TYPE_C, "FB-30", "green"),
     ),
 }
 
@@ -176,5 +186,10 @@ _BODIES = {
     + ',"heads":[["acute_hazard","not_found"],'
     '["misuse","not_found"],["physical_damage","not_found"],["short_circuit","not_found"],["safety_features","not_found"],'
     '["internal_parts","not_found"]],"pack":"P-1002","receipt":"","remark":"","weight_kg":"2.9"}',
+    "fuse": '{"blown":true,"cause":"lead pinched","done_at":'
+    + _AT
+    + ',"fitted":{"body":"type_c","colour":"green","dc_v":"58",'
+    '"part_number":"FB-30","rated_a":"30"},"not_found":false,"pack":"P-1002","position":"discharge","remark":"",'
+    '"vehicle":"EB-12"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}

@@ -26,7 +26,7 @@ def take_report(
     hands(vehicle, ENTER)
     page.fields["charger"].edit.setFocus()
     hands(charger, ENTER)
-    page.none.click()
+    page.none.setChecked(True)
     page.story.choose(Story.CUT_OUT_HILL)
     page.ticks["works_again"].setChecked(works)
 

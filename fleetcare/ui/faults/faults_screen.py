@@ -11,6 +11,7 @@ from fleetcare.domain.wording import word
 from fleetcare.services.identify import identify
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.faults.forms import FaultPage
+from fleetcare.ui.faults.fuse_page import FusePage
 from fleetcare.ui.faults.quarantine_page import QuarantinePage
 from fleetcare.ui.faults.report_page import ReportPage
 from fleetcare.ui.faults.tallies_page import TalliesPage
@@ -33,14 +34,14 @@ class FaultsScreen(QWidget):
         self.trips = TripsPage(app, session, changes)
         self.tallies = TalliesPage(app, session, changes)
         self.quarantine = QuarantinePage(app, session, changes)
+        self.fuse = FusePage(app, session, changes)
         self.tabs = QTabWidget()
         self._pages: list[FaultPage] = []
-        for key, page in (
-            ("report", self.report),
-            ("trips", self.trips),
-            ("tallies", self.tallies),
-            ("quarantine", self.quarantine),
-        ):
+        pages = {
+            "report": self.report, "trips": self.trips, "tallies": self.tallies, "fuse": self.fuse,
+            "quarantine": self.quarantine,
+        }  # fmt: skip
+        for key, page in pages.items():
             self._add(key, page)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 8, 12, 8)

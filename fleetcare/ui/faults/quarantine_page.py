@@ -59,12 +59,12 @@ class QuarantinePage(FaultPage):
         self.table = Table(self.model, word("faults.tab_quarantine"), stretch=6)
         outer = QVBoxLayout(self)
         outer.addWidget(self.empty)
+        outer.addWidget(self.wrong)
+        outer.addWidget(self.result)
         self.table.setMinimumHeight(120)
         outer.addWidget(self.table, 1)
         outer.addWidget(self._look_card())
         outer.addWidget(self._collect_card())
-        outer.addWidget(self.wrong)
-        outer.addWidget(self.result)
 
     def _look_card(self) -> Card:
         card = Card(word("quarantine.look_heading"))

@@ -72,9 +72,9 @@ class ReportPage(FaultPage):
         self.new = QPushButton(word("faults.new_report"))
         self.new.setMinimumHeight(44)
         self.new.clicked.connect(self.clear)
-        row.addWidget(self.save)
-        row.addWidget(self.new)
-        row.addWidget(self.wrong, 1)
+        row.addWidget(self.save, 2)
+        row.addWidget(self.new, 1)
+        column.addWidget(self.wrong)
         column.addWidget(self.result)
         column.addLayout(row)
         return foot

@@ -86,17 +86,18 @@ class TripsPage(FaultPage):
         outer = QVBoxLayout(self)
         outer.setSpacing(8)
         outer.addLayout(top)
+        outer.addWidget(self.wrong)
+        outer.addWidget(self.result)
         outer.addLayout(verdict)
         outer.addWidget(self.notes)
         outer.addWidget(self.tallies)
         outer.addWidget(self.table, 1)
-        self.table.setMinimumHeight(120)
+        self.table.setFixedHeight(self.table.verticalHeader().defaultSectionSize() * 4)
         cards = QHBoxLayout()
         cards.addWidget(judge, 3)
         cards.addWidget(reset, 2)
         outer.addLayout(cards)
-        outer.addWidget(self.wrong)
-        outer.addWidget(self.result)
+        outer.addStretch(1)
 
     def taken(self, thing_class: str) -> None:
         """A scanned pack is shown at once."""
