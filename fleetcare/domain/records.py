@@ -19,7 +19,7 @@ from decimal import Decimal
 from enum import Enum
 from functools import cache
 
-from fleetcare.domain import checks, fuses, intake, packs, quarantine, trips, verdicts
+from fleetcare.domain import checks, fault_tree, fuses, intake, packs, quarantine, trips, verdicts
 from fleetcare.domain.wording import Message
 
 FORMAT = 1
@@ -108,6 +108,7 @@ BODY_CLASSES: dict[str, type] = {
     "quarantine_look": quarantine.QuarantineLook,
     "collected": quarantine.Collected,
     "fuse": fuses.FuseWork,
+    "walk": fault_tree.FaultWalk,
 }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
+from fleetcare.domain.fault_tree import FaultWalk
 from fleetcare.domain.fuses import FuseWork
 from fleetcare.domain.intake import Report
 from fleetcare.domain.quarantine import Collected, QuarantineLook
@@ -57,6 +58,9 @@ def event_text(event: StoredEvent) -> Message:
             explained = msg("event.explained" if body.explained else "event.not_explained")
             cause = msg(f"trip_cause.{body.cause.value}")
             return msg("event.trip_judged", pack=body.pack, cause=cause, explained=explained, why=body.reason or "—")
+        case FaultWalk():
+            path = tuple(f"{word(f'tree.{row}_see')} → {word(f'tree_answer.{name}')}" for row, name in body.steps)
+            return msg("event.walk", pack=body.pack, path=path, outcome=msg(f"tree_outcome.{body.outcome.value}"))
         case FuseWork():
             return _fuse(body)
         case QuarantineLook():

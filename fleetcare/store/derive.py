@@ -284,4 +284,5 @@ _DERIVERS = {
     "quarantine_look": _case,
     "collected": _case,
     "fuse": _case,
+    "walk": _case,
 }

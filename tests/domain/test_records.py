@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetcare.domain import checks, fuses, intake, packs, quarantine, trips, verdicts
+from fleetcare.domain import checks, fault_tree, fuses, intake, packs, quarantine, trips, verdicts
 from fleetcare.domain.records import (
     BODY_CLASSES,
     BatchVoided,
@@ -80,6 +80,9 @@ BODIES = {
         "lead pinched",
         False,
         fuses.FuseSpec(D("30"), D("58"), fuses.Body.TYPE_C, "FB-30", "green"),
+    ),
+    "walk": fault_tree.FaultWalk(
+        "P-1002", None, AT, (("r1", "woke"),), fault_tree.Outcome.SLEPT, "", (("r1", D("37.9")),)
     ),
 }
 
@@ -191,5 +194,9 @@ _BODIES = {
     + ',"fitted":{"body":"type_c","colour":"green","dc_v":"58",'
     '"part_number":"FB-30","rated_a":"30"},"not_found":false,"pack":"P-1002","position":"discharge","remark":"",'
     '"vehicle":"EB-12"}',
+    "walk": '{"charger":"","done_at":'
+    + _AT
+    + ',"outcome":"slept","pack":"P-1002","readings":[["r1","37.9"]],"remark":"",'
+    '"steps":[["r1","woke"]],"vehicle":null}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}

@@ -138,7 +138,7 @@ WORDS: dict[str, str] = {
     "faults.count": "Trips",
     "faults.unexplained": "Unexplained",
     "faults.partners": "Shared with",
-    "faults.reading": "What that says",
+    "faults.says": "What that says",
     "faults.subject": "Counted against",
     "faults.kind": "Kind",
     "faults.cross_heading": "Pack against vehicle: trips in each cell",

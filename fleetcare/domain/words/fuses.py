@@ -49,7 +49,7 @@ WORDS: dict[str, str] = {
     "the maker.",
     "fuse.no_coordination": "For {model} the battery management's limit, the fuse's amps or its body is not on record.",
     "fuse.no_gates": "No published opening times are on record for {body}.",
-    "fuse.source": "Opening times: makers' published sheets of 35 and 40 A blade fuses, types C and E after ISO 8820-3. Always a "
+    "fuse.source": "Opening times: makers' published sheets of 35 and 40 A blade fuses, types C and E after ISO 8820-3; other ratings differ. Always a "
     "bracket, never one number. At the rated current a fuse carries for at least 100 h.",
     "record.fuse": "The look at the fuse of {pack} was kept.",
     "record.fuse_held": "{told} {held}",

@@ -15,6 +15,7 @@ from fleetcare.ui.faults.fuse_page import FusePage
 from fleetcare.ui.faults.quarantine_page import QuarantinePage
 from fleetcare.ui.faults.report_page import ReportPage
 from fleetcare.ui.faults.tallies_page import TalliesPage
+from fleetcare.ui.faults.tree_page import TreePage
 from fleetcare.ui.faults.trips_page import TripsPage
 from fleetcare.ui.session import Session
 
@@ -35,10 +36,11 @@ class FaultsScreen(QWidget):
         self.tallies = TalliesPage(app, session, changes)
         self.quarantine = QuarantinePage(app, session, changes)
         self.fuse = FusePage(app, session, changes)
+        self.tree = TreePage(app, session, changes)
         self.tabs = QTabWidget()
         self._pages: list[FaultPage] = []
         pages = {
-            "report": self.report, "trips": self.trips, "tallies": self.tallies, "fuse": self.fuse,
+            "report": self.report, "trips": self.trips, "tallies": self.tallies, "tree": self.tree, "fuse": self.fuse,
             "quarantine": self.quarantine,
         }  # fmt: skip
         for key, page in pages.items():
@@ -48,6 +50,7 @@ class FaultsScreen(QWidget):
         outer.addWidget(self.tabs)
         self.report.quarantined.connect(self.asked_sheet.emit)
         self.quarantine.asked_sheet.connect(self.asked_sheet.emit)
+        self.tree.danger.connect(self._danger)
         self.tallies.open_pack.connect(self.open_pack.emit)
         self.tallies.open_vehicle.connect(self.open_vehicle.emit)
         self.tabs.currentChanged.connect(lambda _i: self.refresh())
@@ -67,6 +70,13 @@ class FaultsScreen(QWidget):
     def page(self) -> FaultPage:
         """The page in view."""
         return self._pages[self.tabs.currentIndex()]
+
+    def _danger(self, pack: str, vehicle: str) -> None:
+        """The gate of the tree: the report's stop card takes over, with what was typed."""
+        self.report.clear()
+        self.report.take("pack", pack)
+        self.report.take("vehicle", vehicle)
+        self.show_page(self.report)
 
     def show_page(self, page: FaultPage) -> None:
         """Bring one page to the front."""

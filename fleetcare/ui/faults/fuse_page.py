@@ -21,8 +21,8 @@ from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 ROWS = (
     Column(word("faults.current"), lambda r: show_value("x_a", r[0].current_a), right=True, width=10),
-    Column(word("faults.percent"), lambda r: show_value("x_percent", float(r[0].percent)), right=True, width=12),
-    Column(word("faults.opens"), lambda r: say(r[0].words), width=30),
+    Column(word("faults.percent"), lambda r: show_value("x_percent", float(r[0].percent)), right=True, width=14),
+    Column(word("faults.opens"), lambda r: say(r[0].words), width=34),
     Column(word("faults.acts"), lambda r: say(r[1]), width=50),
 )
 

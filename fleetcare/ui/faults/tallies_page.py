@@ -26,7 +26,7 @@ TALLIES = (
     Column(word("faults.unexplained"), lambda t: str(t.unexplained), sort=lambda t: t.unexplained, right=True, width=14),
     Column(word("faults.partners"), lambda t: ", ".join(t.partners), width=22),
     Column(word("faults.date"), lambda t: ", ".join(show_date(one.day) for one in t.trips), width=26, tip=True),
-    Column(word("faults.reading"), lambda t: say(t.reading) if t.reading is not None else "", width=40, tip=True),
+    Column(word("faults.says"), lambda t: say(t.reading) if t.reading is not None else "", width=40, tip=True),
 )  # fmt: skip
 
 
