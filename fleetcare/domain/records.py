@@ -19,7 +19,7 @@ from decimal import Decimal
 from enum import Enum
 from functools import cache
 
-from fleetcare.domain import checks, fault_tree, fuses, intake, packs, quarantine, trips, verdicts
+from fleetcare.domain import checks, fault_tree, fuses, intake, packs, quarantine, reset_job, trips, verdicts
 from fleetcare.domain.wording import Message
 
 FORMAT = 1
@@ -109,6 +109,7 @@ BODY_CLASSES: dict[str, type] = {
     "collected": quarantine.Collected,
     "fuse": fuses.FuseWork,
     "walk": fault_tree.FaultWalk,
+    "guided_job": reset_job.GuidedJob,
 }
 
 

@@ -71,6 +71,9 @@ class Sign(Flowable):
                 canvas.drawCentredString(middle, low + 9, "!")
             else:
                 self._bolt(canvas, middle, low)
+        elif self._kind.startswith("sign_m"):
+            canvas.circle(middle, low + size * 0.45 + 2, size * 0.45, fill=1)
+            self._worn(canvas, middle, low + size * 0.45 + 2)
         else:
             radius = size * 0.45
             canvas.circle(middle, low + radius + 2, radius)
@@ -89,6 +92,23 @@ class Sign(Flowable):
         path.close()
         canvas.setLineWidth(0.5)
         canvas.drawPath(path, fill=1)
+
+    def _worn(self, canvas: Canvas, x: float, y: float) -> None:
+        """White on a full disc: spectacles or a glove."""
+        canvas.setStrokeGray(1)
+        canvas.setFillGray(1)
+        canvas.setLineWidth(2.5)
+        if self._kind == "sign_m004":
+            canvas.circle(x - 9, y, 7)
+            canvas.circle(x + 9, y, 7)
+            canvas.line(x - 2, y + 1, x + 2, y + 1)
+        else:
+            canvas.roundRect(x - 9, y - 15, 16, 20, 3, fill=1)
+            for finger in range(4):
+                canvas.roundRect(x - 9 + finger * 4.1, y + 3, 3.4, 12, 1.6, fill=1, stroke=0)
+            canvas.roundRect(x + 6, y - 6, 7, 4, 2, fill=1)
+        canvas.setStrokeGray(0)
+        canvas.setFillGray(0)
 
     def _forbidden(self, canvas: Canvas, x: float, y: float) -> None:
         if self._kind == "sign_p003":

@@ -8,6 +8,7 @@ from fleetcare.domain.fuses import FuseWork
 from fleetcare.domain.intake import Report
 from fleetcare.domain.quarantine import Collected, QuarantineLook
 from fleetcare.domain.records import CheckCorrected, ThingPut, Told
+from fleetcare.domain.reset_job import GuidedJob, JobOutcome
 from fleetcare.domain.trips import Reset, TripJudged
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services.shown import CheckLine
@@ -61,6 +62,10 @@ def event_text(event: StoredEvent) -> Message:
         case FaultWalk():
             path = tuple(f"{word(f'tree.{row}_see')} → {word(f'tree_answer.{name}')}" for row, name in body.steps)
             return msg("event.walk", pack=body.pack, path=path, outcome=msg(f"tree_outcome.{body.outcome.value}"))
+        case GuidedJob(outcome=JobOutcome.STOPPED):
+            return msg("event.job_stopped", pack=body.pack, why=msg(f"job_stop.{body.stop.value}"))
+        case GuidedJob():
+            return msg("event.job", pack=body.pack, outcome=msg(f"job_outcome.{body.outcome.value}"))
         case FuseWork():
             return _fuse(body)
         case QuarantineLook():

@@ -285,4 +285,5 @@ _DERIVERS = {
     "collected": _case,
     "fuse": _case,
     "walk": _case,
+    "guided_job": _case,
 }

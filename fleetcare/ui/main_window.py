@@ -26,6 +26,7 @@ from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import record
 from fleetcare.services.identify import identify, is_known
+from fleetcare.services.resetting import JobState
 from fleetcare.services.shown import PackSummary
 from fleetcare.ui import theme
 from fleetcare.ui.background import share_fairly
@@ -135,6 +136,7 @@ class MainWindow(QMainWindow):
         self.faults.open_pack.connect(self.open_pack)
         self.faults.open_vehicle.connect(self.open_vehicle)
         self.faults.asked_sheet.connect(self.print_quarantine)
+        self.faults.asked_job_sheet.connect(self.print_job)
         self.bench.quarantined.connect(self.print_quarantine)
 
     def go(self, screen: str) -> None:
@@ -213,10 +215,26 @@ class MainWindow(QMainWindow):
         from fleetcare.reports import quarantine_sheet
         from fleetcare.services import quarantine
 
-        app = self._app
-        path = app.store.path.parent / "sheets" / f"quarantine-{code}-{app.clock():%Y%m%d-%H%M%S}.pdf"
-        page = quarantine.quarantine_page(app.store, app.clock, code)
+        path = self._sheet_path(f"quarantine-{code}")
+        page = quarantine.quarantine_page(self._app.store, self._app.clock, code)
         self._write(lambda: quarantine_sheet.write(page, path, **self._print_words()), path)
+        self._open(path)
+
+    def print_job(self, state: JobState) -> None:
+        """Write the job sheet of a guided reset, beside the fleet file, and open it where there is a screen."""
+        from fleetcare.reports import reset_job_sheet
+
+        path, store = self._sheet_path(f"reset-{state.pack}"), self._app.store
+        words = self._print_words() | {"fleet_name": store.fleet_name, "demo": store.demo}
+        self._write(lambda: reset_job_sheet.write(state, path, **words), path)
+        self._open(path)
+
+    def _sheet_path(self, name: str) -> Path:
+        app = self._app
+        return app.store.path.parent / "sheets" / f"{name}-{app.clock():%Y%m%d-%H%M%S}.pdf"
+
+    @staticmethod
+    def _open(path: Path) -> None:
         if path.exists() and QGuiApplication.platformName() != "offscreen":
             QDesktopServices.openUrl(QUrl.fromLocalFile(str(path)))
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetcare.domain import checks, fault_tree, fuses, intake, packs, quarantine, trips, verdicts
+from fleetcare.domain import checks, fault_tree, fuses, intake, packs, quarantine, reset_job, trips, verdicts
 from fleetcare.domain.records import (
     BODY_CLASSES,
     BatchVoided,
@@ -83,6 +83,9 @@ BODIES = {
     ),
     "walk": fault_tree.FaultWalk(
         "P-1002", None, AT, (("r1", "woke"),), fault_tree.Outcome.SLEPT, "", (("r1", D("37.9")),)
+    ),
+    "guided_job": reset_job.GuidedJob(
+        "P-1002", None, AT, (("prepare", 6),), reset_job.JobOutcome.STOPPED, reset_job.Stop.SPARK
     ),
 }
 
@@ -198,5 +201,9 @@ _BODIES = {
     + _AT
     + ',"outcome":"slept","pack":"P-1002","readings":[["r1","37.9"]],"remark":"",'
     '"steps":[["r1","woke"]],"vehicle":null}',
+    "guided_job": '{"display_lit":null,"done_at":'
+    + _AT
+    + ',"load_a":null,"loaded_v":null,"meter":"","outcome":"stopped",'
+    '"pack":"P-1002","remark":"","rested_v":null,"stop":"spark","ticks":[["prepare",6]],"vehicle":null}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}

@@ -6,9 +6,11 @@ from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
 from fleetcare.domain.checks import LookItem, TripCause
-from fleetcare.domain.intake import Story
+from fleetcare.domain.intake import Report, Story
+from fleetcare.domain.packs import ServiceNotes
 from fleetcare.domain.quarantine import HeadAnswer
-from fleetcare.services import record, summary
+from fleetcare.services import record, reporting, summary
+from fleetcare.services.reporting import Judgement
 from fleetcare.ui.main_window import MainWindow
 from tests.kestrel import K36, MONDAY, Kestrel
 from tests.window_fixtures import Typist
@@ -149,3 +151,96 @@ def test_a_smell_shows_the_stop_card_and_one_action_quarantines_and_prints(
     window.session.sign_in(kestrel.people["FARROW"])
     hands("P-1009", ENTER)
     assert "ALARM" in window.bench.work.scan.wrong.text()
+
+
+def test_three_dead_packs_are_walked_to_three_different_ends(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    hands("B-01", ENTER)
+    window.go("faults")
+    page = window.faults.tree
+    window.faults.show_page(page)
+    hands("P-1010", ENTER)
+    page.gate_no.click()
+    assert "Output is off until woken" in page.note.text() and page.fields["vehicle"].text == "EB-20"
+    page.buttons["lamp_red"].click()
+    page.buttons["rises"].click()
+    assert page.fields["reading"].wrong.isVisible()
+    page.fields["reading"].edit.setFocus()
+    hands("37.9")
+    page.buttons["rises"].click()
+    assert "slept and woke" in page.see.text() and page.path.text().count("→") == 2
+    page.back.click()
+    assert "Still 0 V" in page.see.text()
+    page.fields["reading"].edit.setFocus()
+    hands("37.9")
+    page.buttons["rises"].click()
+    page.keep_button.click()
+    assert "full check is still due" in page.result.text()
+    page.fields["pack"].edit.setFocus()
+    hands("P-1002", ENTER)
+    page.seen.setCurrentIndex(page.seen.findData("r2"))
+    page.gate_no.click()
+    page.fields["reading"].edit.setFocus()
+    hands("12.4")
+    page.buttons["collapses"].click()
+    page.keep_button.click()
+    assert "P-1002 is held" in page.result.text()
+    with kestrel.store.view() as view:
+        assert view.open_holds(("vehicle", "EB-12")) == [] and view.trips() == []
+    page.fields["pack"].edit.setFocus()
+    hands("P-1009", ENTER)
+    page.gate_yes.click()
+    assert window.faults.page is window.faults.report and window.faults.report.fields["pack"].text == "P-1009"
+
+
+def test_a_guided_reset_goes_through_four_pauses_by_keyboard_and_survives_leaving(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    space = Qt.Key.Key_Space
+    noted = replace(K36, reset_note="Draw the charge fuse, wait one minute, re-seat it.")
+    notes = ServiceNotes("K36-A", reset_by_fuse=True)
+    record.put_things(
+        kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("pack_model", noted), ("service_notes", notes)
+    )
+    told = Report("P-1002", "EB-12", kestrel.now, Story.CUT_OUT_HILL, charger="C-36-1")
+    steep = Judgement(TripCause.OVER_CURRENT, True, "steep ramp")
+    reporting.record_report(kestrel.store, kestrel.clock, kestrel.author(), told, steep)
+    hands("B-01", ENTER, "18", ENTER)
+    window.go("faults")
+    page = window.faults.job
+    window.faults.show_page(page)
+    hands("P-1002", ENTER)
+    page.sheet_button.click()
+    assert len(list((kestrel.store.path.parent / "sheets").glob("reset-P-1002-*.pdf"))) == 1
+    page.begin_button.click()
+    assert "Pause 1 of 4" in page.heading.text() and page.boxes[0].hasFocus()
+    hands(space)
+    page.next_button.click()
+    assert "5 not ticked yet" in page.wrong.text()
+    page.leave_button.click()
+    assert "stays held" in page.result.text()
+    page.begin_button.click()
+    assert [box.isChecked() for box in page.boxes] == [True] + [False] * 5
+    for number in range(1, 5):
+        assert f"Pause {number} of 4" in page.heading.text()
+        for box in page.boxes:
+            box.setChecked(True)
+        page.boxes[-1].setFocus()
+        hands(ENTER)
+    assert page.fields["rested_v"].edit.hasFocus()
+    hands("40.10")
+    page.finish_button.click()
+    assert "Say whether the display is lit" in page.wrong.text()
+    page.lit.setChecked(True)
+    page.finish_button.click()
+    assert "own badge" in page.fields["badge"].wrong.text()
+    page.fields["badge"].edit.setText("B-01")
+    page.finish_button.click()
+    assert "read the volts under load" in page.fields["loaded_v"].wrong.text()
+    page.fields["loaded_v"].edit.setText("38.50")
+    page.fields["load_a"].edit.setText("8")
+    page.fields["badge"].edit.setText("B-01")
+    page.finish_button.click()
+    assert "full check, then release" in page.result.text()
+    assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").status.state.value == "held"

@@ -12,6 +12,7 @@ from fleetcare.services.identify import identify
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.faults.forms import FaultPage
 from fleetcare.ui.faults.fuse_page import FusePage
+from fleetcare.ui.faults.job_page import JobPage
 from fleetcare.ui.faults.quarantine_page import QuarantinePage
 from fleetcare.ui.faults.report_page import ReportPage
 from fleetcare.ui.faults.tallies_page import TalliesPage
@@ -28,6 +29,8 @@ class FaultsScreen(QWidget):
     asked_sheet = Signal(str)
     """A quarantine sheet is wanted for this pack, in one action."""
 
+    asked_job_sheet = Signal(object)
+
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__()
         self._app = app
@@ -37,10 +40,11 @@ class FaultsScreen(QWidget):
         self.quarantine = QuarantinePage(app, session, changes)
         self.fuse = FusePage(app, session, changes)
         self.tree = TreePage(app, session, changes)
+        self.job = JobPage(app, session, changes)
         self.tabs = QTabWidget()
         self._pages: list[FaultPage] = []
         pages = {
-            "report": self.report, "trips": self.trips, "tallies": self.tallies, "tree": self.tree, "fuse": self.fuse,
+            "report": self.report, "trips": self.trips, "tallies": self.tallies, "tree": self.tree, "job": self.job, "fuse": self.fuse,
             "quarantine": self.quarantine,
         }  # fmt: skip
         for key, page in pages.items():
@@ -50,6 +54,7 @@ class FaultsScreen(QWidget):
         outer.addWidget(self.tabs)
         self.report.quarantined.connect(self.asked_sheet.emit)
         self.quarantine.asked_sheet.connect(self.asked_sheet.emit)
+        self.job.asked_sheet.connect(self.asked_job_sheet.emit)
         self.tree.danger.connect(self._danger)
         self.tallies.open_pack.connect(self.open_pack.emit)
         self.tallies.open_vehicle.connect(self.open_vehicle.emit)
