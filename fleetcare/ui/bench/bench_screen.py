@@ -18,6 +18,7 @@ from fleetcare.domain.verdicts import Question
 from fleetcare.domain.wording import msg, say, show_value, word
 from fleetcare.services import record
 from fleetcare.services.identify import Identified, PairingKind, as_pack, identify, pair
+from fleetcare.services.meanwhile import entries_since
 from fleetcare.services.session import Author
 from fleetcare.services.summary import check_lines, meter_state
 from fleetcare.ui.bench.sign_in import Conditions, SignIn
@@ -338,7 +339,7 @@ class BenchScreen(QStackedWidget):
             return
         done = record.record_check(app.store, app.clock, author, check, look_over, self._moves)
         self._clear()
-        self.work.verdict.saved(done)
+        self.work.verdict.saved(done, entries_since(app.store, check.pack, author))
         self.work.scan.edit.setFocus()
         self._changes.tell(done)
 

@@ -58,12 +58,13 @@ class VerdictPanel(Card):
             lines.append((say(msg("bench.next_due", due_date=preview.next_due)), False))
         self._say(lines)
 
-    def saved(self, done: Recorded) -> None:
-        """Large confirmation of what was saved."""
+    def saved(self, done: Recorded, meanwhile: tuple[Message, ...] = ()) -> None:
+        """Large confirmation of what was saved, and first what others saved meanwhile."""
         if done.verdict is None:
             return
         self._head(done.verdict.level, done.message)
-        lines = [(say(one.statement), False) for one in done.verdict.findings]
+        lines = [(say(one), True) for one in meanwhile]
+        lines += [(say(one.statement), False) for one in done.verdict.findings]
         lines.append((say(msg("bench.next_step", step=done.verdict.next_step)), True))
         if done.next_due is not None and done.verdict.hold_class is None:
             lines.append((say(msg("bench.next_due", due_date=done.next_due)), False))
