@@ -19,7 +19,7 @@ from decimal import Decimal
 from enum import Enum
 from functools import cache
 
-from fleetcare.domain import checks, fault_tree, fuses, intake, packs, quarantine, reset_job, trips, verdicts
+from fleetcare.domain import chargers, checks, fault_tree, fuses, intake, packs, quarantine, reset_job, trips, verdicts
 from fleetcare.domain.wording import Message
 
 FORMAT = 1
@@ -110,6 +110,8 @@ BODY_CLASSES: dict[str, type] = {
     "fuse": fuses.FuseWork,
     "walk": fault_tree.FaultWalk,
     "guided_job": reset_job.GuidedJob,
+    "charged_on": chargers.ChargedOn,
+    "output_test": chargers.OutputTest,
 }
 
 

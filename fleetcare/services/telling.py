@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fleetcare.domain.chargers import ChargedOn, OutputTest
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
 from fleetcare.domain.fault_tree import FaultWalk
 from fleetcare.domain.fuses import FuseWork
@@ -66,6 +67,11 @@ def event_text(event: StoredEvent) -> Message:
             return msg("event.job_stopped", pack=body.pack, why=msg(f"job_stop.{body.stop.value}"))
         case GuidedJob():
             return msg("event.job", pack=body.pack, outcome=msg(f"job_outcome.{body.outcome.value}"))
+        case ChargedOn():
+            return msg("event.charged", pack=body.pack, charger=body.charger)
+        case OutputTest():
+            state = msg(f"output_state.{body.state.value}")
+            return msg("event.output", charger=body.charger, measured_v=body.measured_v, state=state)
         case FuseWork():
             return _fuse(body)
         case QuarantineLook():

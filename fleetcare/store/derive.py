@@ -286,4 +286,6 @@ _DERIVERS = {
     "fuse": _case,
     "walk": _case,
     "guided_job": _case,
+    "charged_on": _case,
+    "output_test": _case,
 }

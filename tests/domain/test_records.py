@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetcare.domain import checks, fault_tree, fuses, intake, packs, quarantine, reset_job, trips, verdicts
+from fleetcare.domain import chargers, checks, fault_tree, fuses, intake, packs, quarantine, reset_job, trips, verdicts
 from fleetcare.domain.records import (
     BODY_CLASSES,
     BatchVoided,
@@ -86,6 +86,10 @@ BODIES = {
     ),
     "guided_job": reset_job.GuidedJob(
         "P-1002", None, AT, (("prepare", 6),), reset_job.JobOutcome.STOPPED, reset_job.Stop.SPARK
+    ),
+    "charged_on": chargers.ChargedOn("P-1002", "C-36-2", AT, "shed"),
+    "output_test": chargers.OutputTest(
+        "C-36-2", AT, "M-01", D("42.1"), D("41.58"), D("42.42"), chargers.OutputState.GOOD
     ),
 }
 
@@ -205,5 +209,8 @@ _BODIES = {
     + _AT
     + ',"load_a":null,"loaded_v":null,"meter":"","outcome":"stopped",'
     '"pack":"P-1002","remark":"","rested_v":null,"stop":"spark","ticks":[["prepare",6]],"vehicle":null}',
+    "charged_on": '{"charger":"C-36-2","done_at":' + _AT + ',"pack":"P-1002","where":"shed"}',
+    "output_test": '{"charger":"C-36-2","done_at":' + _AT + ',"high_v":"42.42","low_v":"41.58","measured_v":"42.1",'
+    '"meter":"M-01","remark":"","state":"good"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}

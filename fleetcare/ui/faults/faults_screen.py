@@ -10,8 +10,10 @@ from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import word
 from fleetcare.services.identify import identify
 from fleetcare.ui.changes import Changes
+from fleetcare.ui.faults.charger_page import ChargerPage
 from fleetcare.ui.faults.forms import FaultPage
 from fleetcare.ui.faults.fuse_page import FusePage
+from fleetcare.ui.faults.holds_page import HoldsPage
 from fleetcare.ui.faults.job_page import JobPage
 from fleetcare.ui.faults.quarantine_page import QuarantinePage
 from fleetcare.ui.faults.report_page import ReportPage
@@ -41,14 +43,18 @@ class FaultsScreen(QWidget):
         self.fuse = FusePage(app, session, changes)
         self.tree = TreePage(app, session, changes)
         self.job = JobPage(app, session, changes)
+        self.chargers = ChargerPage(app, session, changes)
+        self.holds = HoldsPage(app, session, changes)
         self.tabs = QTabWidget()
         self._pages: list[FaultPage] = []
         pages = {
             "report": self.report, "trips": self.trips, "tallies": self.tallies, "tree": self.tree, "job": self.job, "fuse": self.fuse,
-            "quarantine": self.quarantine,
+            "quarantine": self.quarantine, "chargers": self.chargers, "holds": self.holds,
         }  # fmt: skip
         for key, page in pages.items():
             self._add(key, page)
+        self._living = (self.tallies, self.quarantine, self.holds)
+        """Pages that follow what others record."""
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 8, 12, 8)
         outer.addWidget(self.tabs)
@@ -59,9 +65,7 @@ class FaultsScreen(QWidget):
         self.tallies.open_pack.connect(self.open_pack.emit)
         self.tallies.open_vehicle.connect(self.open_vehicle.emit)
         self.tabs.currentChanged.connect(lambda _i: self.refresh())
-        changes.changed.connect(
-            lambda _p, _v: self.isVisible() and self.page in (self.tallies, self.quarantine) and self.refresh()
-        )
+        changes.changed.connect(lambda _p, _v: self.isVisible() and self.page in self._living and self.refresh())
 
     def _add(self, key: str, page: FaultPage) -> None:
         self._pages.append(page)
