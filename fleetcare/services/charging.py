@@ -23,10 +23,13 @@ from fleetcare.store.store import Store, View
 
 
 def charge_warning(store: Store, pack_code: str, charger_code: str) -> Message | None:
-    """Why this charger does not belong to this pack, or None; EntryRefused for an unknown code."""
+    """Why this charger does not belong to this pack or is withdrawn, or None; EntryRefused for an unknown code."""
     with store.view() as view:
         pack = known_pack(view, pack_code)
-        return intake.misfit(known(view, "charger", charger_code), view.thing("pack_model", pack.model))
+        charger: Charger = known(view, "charger", charger_code)
+        for hold in view.open_holds(("charger", charger_code)):
+            return msg("charger.held", charger=charger_code, reason=hold.remark or hold.reason)
+        return intake.misfit(charger, view.thing("pack_model", pack.model))
 
 
 def record_charge(store: Store, clock: Clock, author: Author, charged: ChargedOn) -> Recorded:

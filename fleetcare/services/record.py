@@ -321,6 +321,9 @@ def bench_of(view: View, check: VoltageCheck, now: dt.datetime, leave_out: str |
         raise EntryRefused("entry.unknown_meter", field="meter", code=check.meter)
     if meter.refused_from is not None and check.done_at.date() >= meter.refused_from:
         raise EntryRefused("entry.meter_refused", field="meter", code=check.meter, since_date=meter.refused_from)
+    held = view.open_holds(("meter", check.meter))
+    if held:
+        raise EntryRefused("entry.meter_held", field="meter", code=check.meter, reason=held[0].remark or held[0].reason)
     load: TestLoad | None = view.thing("test_load", check.test_load) if check.test_load else None
     if check.test_load and load is None:
         raise EntryRefused("entry.unknown_load", field="test_load", code=check.test_load)

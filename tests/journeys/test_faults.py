@@ -244,3 +244,44 @@ def test_a_guided_reset_goes_through_four_pauses_by_keyboard_and_survives_leavin
     page.finish_button.click()
     assert "full check, then release" in page.result.text()
     assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").status.state.value == "held"
+
+
+def test_a_wrong_charger_is_warned_of_at_entry_and_a_drifted_one_lists_its_packs(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    hands("B-01", ENTER, "18", ENTER, ENTER)
+    window.go("faults")
+    page = window.faults.chargers
+    window.faults.show_page(page)
+    for pack, charger in (("P-1004", "C-48-3"), ("P-1007", "C-36-5")):
+        page.fields["charger"].edit.setFocus()
+        hands(charger, ENTER)
+        page.fields["pack"].edit.setFocus()
+        hands(pack, ENTER)
+        page.charge_button.click()
+        if pack == "P-1004":
+            assert "Warning: C-48-3 ends at 54.6" in page.wrong.text()
+            with kestrel.store.view() as view:
+                assert view.open_holds(("pack", "P-1004")) == []
+            page.charge_button.click()
+            assert "P-1004 is held" in page.result.text()
+    page.fields["charger"].edit.setFocus()
+    hands("C-36-5", ENTER)
+    page.fields["measured_v"].edit.setFocus()
+    hands("43.6")
+    page.output_button.click()
+    assert "above 42.42" in page.result.text() and [row.pack for row in page.suspects.rows] == ["P-1007"]
+    holds = window.faults.holds
+    window.faults.show_page(holds)
+    assert [line.subject for line in holds.model.rows] == ["P-1004", "C-36-5", "P-1007"]
+    holds.table.selectRow(0)
+    holds.fields["reason"].edit.setText("looks fine")
+    holds.release_button.click()
+    assert "not released here" in holds.fields["reason"].wrong.text()
+    holds.fields["subject"].edit.setFocus()
+    hands("EB-16", ENTER)
+    holds.hold_button.click()
+    assert "why it is held" in holds.fields["remark"].wrong.text()
+    holds.fields["remark"].edit.setText("front brake")
+    holds.hold_button.click()
+    assert "EB-16" in [line.subject for line in holds.model.rows]

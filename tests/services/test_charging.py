@@ -110,6 +110,10 @@ def test_a_meters_readings_and_a_charger_can_be_held_by_hand_and_released_with_a
         record.set_hold(kestrel.store, kestrel.clock, kestrel.author("HALE"), hold)
     lines = holding.hold_lines(kestrel.store)
     assert {line.subject for line in lines} == {"C-36-2", "M-02"}
+    with pytest.raises(EntryRefused, match="readings are refused until it is released"):
+        kestrel.check("P-1002", "41.4", meter="M-02")
+    held = charging.charge_warning(kestrel.store, "P-1002", "C-36-2")
+    assert held is not None and "is withdrawn: dropped" in say(held)
     made = Release(lines[0].hold_id, kestrel.now, "looked at, good")
     with pytest.raises(NotAllowed, match="may reset and release"):
         record.release_hold(kestrel.store, kestrel.clock, kestrel.author("FARROW"), made)

@@ -38,6 +38,10 @@ WORDS: dict[str, str] = {
     "faults.release_reason": "What was done and found",
     "faults.do_release": "Release the chosen hold",
     "faults.hold_kind": "Class of reason",
+    "faults.held_thing": "Held",
+    "charger.held": "{charger} is withdrawn: {reason}",
+    "entry.meter_held": "Meter {code} is held ({reason}), and its readings are refused until it is released. Use another meter.",
+    "cli.tallies_none": "No trip in the last {window_days}.",
     "faults.holds_empty": "Nothing is held.",
     "faults.not_holdable": "{code} is neither pack, vehicle, charger nor meter.",
 }

@@ -33,7 +33,7 @@ LINES = (
     Column(word("faults.rated"), lambda c: show_value("x_v", c.charger.rated_v), right=True, width=8),
     Column(word("faults.band"), lambda c: f"{show_value('x_v', c.low_v)} – {show_value('x_v', c.high_v)}", width=22),
     Column(word("faults.last_test"), _test, width=36),
-    Column(word("faults.since_good"), lambda c: str(len(c.since_good)), sort=lambda c: len(c.since_good), right=True, width=20),
+    Column(word("faults.since_good"), lambda c: str(len(c.since_good)), sort=lambda c: len(c.since_good), right=True, width=24),
     Column(word("faults.state"), lambda c: "; ".join(say(r) for r in c.held) or word("faults.in_use"), width=40, tip=True),
 )  # fmt: skip
 SUSPECTS = (

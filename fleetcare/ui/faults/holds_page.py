@@ -20,7 +20,7 @@ from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 HOLDABLE = ("pack", "vehicle", "charger", "meter")
 LINES = (
-    Column(word("faults.subject"), lambda h: h.subject, width=16, mark=lambda h: colours.of_class(h.hold_class)),
+    Column(word("faults.held_thing"), lambda h: h.subject, width=16, mark=lambda h: colours.of_class(h.hold_class)),
     Column(word("faults.kind"), lambda h: word(f"class.{h.subject_class}"), width=10),
     Column(word("faults.hold_kind"), lambda h: word(f"hold_class.{h.hold_class.value}"), width=16),
     Column(word("quarantine.since"), lambda h: show_moment(h.since), width=20),
