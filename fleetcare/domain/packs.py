@@ -231,7 +231,8 @@ class ServiceNotes:
     `fuse_body` is the type of the fuse the workshop can reach (`fuses.Body`), "" when there is none.
     `next_lower_fuse`: the maker allows the next lower standard rating.  `reset_by_fuse`: the maker
     describes a reset by drawing and re-seating that fuse.  `spark_said`: the maker says that a small
-    spark on re-seating is normal.
+    spark on re-seating is normal.  `bleed_note` is how residual charge is bled, `driver` which screwdriver
+    the cover takes, in the maker's words.
     """
 
     code: str

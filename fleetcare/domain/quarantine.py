@@ -94,8 +94,3 @@ def missed_looks(since: dt.date, looked: Iterable[dt.date], today: dt.date) -> t
 def alarm_on(since: dt.date, alarm_days: int) -> dt.date:
     """The day on which the manager is alarmed; the day itself counts."""
     return since + dt.timedelta(days=alarm_days)
-
-
-def dangerous_goods(heads: Iterable[tuple[str, str]]) -> bool:
-    """True when an acute hazard was found or could not be ruled out: the stricter packing applies."""
-    return dict(heads).get(TransportHead.ACUTE_HAZARD.value) != HeadAnswer.NOT_FOUND.value

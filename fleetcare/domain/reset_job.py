@@ -16,7 +16,7 @@ from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.packs import PackModel, ServiceNotes
 from fleetcare.domain.verdicts import Ruling
-from fleetcare.domain.wording import msg
+from fleetcare.domain.wording import Message, msg
 
 BENCH_LIMIT_V = Decimal("60")
 """Packs that charge above this are not for this bench job: voltage class A of EN 50604-1 ends at 60 V DC."""
@@ -38,6 +38,18 @@ STEPS: dict[Pause, int] = {Pause.PREPARE: 6, Pause.COVER: 4, Pause.FUSE: 5, Paus
 def step_keys(pause: Pause) -> tuple[str, ...]:
     """Catalogue keys of a pause's steps, in order."""
     return tuple(f"job.{pause.value}_{number}" for number in range(1, STEPS[pause] + 1))
+
+
+def normal_words(pause: Pause, notes: ServiceNotes) -> tuple[Message, ...]:
+    """What is normal at a pause, with what the maker says about it."""
+    spark = pause is Pause.FUSE and notes.spark_said
+    told = [msg(f"job.normal_{pause.value}{'_spark' if spark else ''}")]
+    if pause is Pause.PREPARE:
+        if notes.bleed_note:
+            told.append(msg("job.maker_bleed", note=notes.bleed_note))
+        if notes.driver:
+            told.append(msg("job.maker_driver", note=notes.driver))
+    return tuple(told)
 
 
 class Stop(StrEnum):

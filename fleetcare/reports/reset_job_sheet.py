@@ -8,7 +8,7 @@ from typing import Any
 
 from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
-from fleetcare.domain.reset_job import JobOutcome, Pause, step_keys
+from fleetcare.domain.reset_job import JobOutcome, Pause, normal_words, step_keys
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
@@ -66,7 +66,6 @@ def _pause(state: JobState, number: int, pause: Pause, width: float) -> list[Any
         TableStyle([FONT, ("TOPPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
                     ("VALIGN", (0, 0), (-1, -1), "MIDDLE")])
     )  # fmt: skip
-    spark = pause is Pause.FUSE and state.notes.spark_said
-    normal = word(f"job.normal_{pause.value}{'_spark' if spark else ''}")
+    normal = "  ".join(say(one) for one in normal_words(pause, state.notes))
     heading = para(say(msg("faults.job_pause", number=number, what=what)), 11, bold=True, after=1)
     return [heading, table, para(normal, 8.5, quiet=True, after=3)]

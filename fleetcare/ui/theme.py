@@ -50,6 +50,7 @@ def _sheet(theme: str) -> str:
     edge = "#6b7570" if theme == "light" else "#8a948f"
     focus = "#1f5f8b" if theme == "light" else "#7db7dd"
     arrow = (shipped("resources") / "icons" / f"down-{theme}.svg").as_posix()
+    tick = (shipped("resources") / "icons" / "tick.svg").as_posix()
     return f"""
     QLineEdit, QComboBox, QPlainTextEdit, QDateEdit {{
         border: 1px solid {edge}; border-radius: 4px; padding: 4px 8px; min-height: 1.6em;
@@ -63,6 +64,13 @@ def _sheet(theme: str) -> str:
     QPushButton:checked {{ background: palette(highlight); color: palette(highlighted-text); }}
     QPushButton:hover {{ border-color: {focus}; }}
     QPushButton:disabled {{ color: {_QUIET[theme]}; border-color: {line}; }}
+    QCheckBox::indicator, QRadioButton::indicator {{ width: 1.1em; height: 1.1em; border: 2px solid {edge};
+        border-radius: 3px; background: palette(base); }}
+    QRadioButton::indicator {{ border-radius: 0.6em; }}
+    QCheckBox::indicator:focus, QRadioButton::indicator:focus {{ border-color: {focus}; }}
+    QCheckBox::indicator:checked {{ background: palette(highlight); image: url({tick}); }}
+    QRadioButton::indicator:checked {{ background: palette(highlight); }}
+    QCheckBox:focus, QRadioButton:focus {{ text-decoration: underline; }}
     QFrame[card="true"] {{ background: palette(base); border: 1px solid {line}; border-radius: 6px; }}
     QLabel[role="quiet"] {{ color: {_QUIET[theme]}; }}
     QLabel[role="wrong"] {{ color: {_WRONG[theme]}; font-weight: bold; }}

@@ -54,7 +54,10 @@ def test_the_dispatcher_answers_the_gate_first_and_a_missing_answer_is_named(
     assert page.fields["pack"].text == "P-1002"
     page.save.click()
     assert "Choose what happened" in page.wrong.text()
+    take_report(window, hands, "P-1002", "EB-12", "C-48-3", works=False)
+    assert "Warning: C-48-3 ends at 54.6" in page.charger_line.text()
     take_report(window, hands, "P-1002", "EB-12", "C-36-1", works=False)
+    assert page.charger_line.text() == ""
     page.fields["pack_c"].edit.setFocus()
     hands("99")
     page.save.click()
@@ -128,7 +131,7 @@ def test_a_smell_shows_the_stop_card_and_one_action_quarantines_and_prints(
     page.fields["vehicle"].edit.setFocus()
     hands("EB-19", ENTER)
     page.dangers[LookItem.SMELL].click()
-    assert page.pages.currentWidget() is page.stop and page.stop.place.edit.hasFocus()
+    assert page.stop.isVisible() and page.stop.place.edit.hasFocus()
     hands("Q-2", ENTER)
     (sheet,) = (kestrel.store.path.parent / "sheets").glob("quarantine-P-1009-*.pdf")
     assert sheet.read_bytes()[:5] == b"%PDF-"

@@ -29,6 +29,8 @@ WORDS: dict[str, str] = {
     "job.normal_fuse": "Normal: firm but even force. No spark is expected.",
     "job.normal_fuse_spark": "Normal: firm but even force. The maker says that one small spark on seating is normal; a second is not.",
     "job.normal_close": "Normal: volts at the contacts only after waking, where the model sleeps.",
+    "job.maker_bleed": "Maker, on residual charge: {note}",
+    "job.maker_driver": "Maker, on the driver: {note}",
     "job.stops": "Stops the job at once: heat, smell, hiss, smoke, water, a spark, a melted or blown fuse, anything broken. Hands off, "
     "step back. Smoke or rising heat: leave, raise the alarm, call the fire service.",
     "job.result": "Volts first, then the display, the loaded check last",

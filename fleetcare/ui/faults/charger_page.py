@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout
+from PySide6.QtWidgets import QPushButton, QVBoxLayout
 
 from fleetcare.app import App
 from fleetcare.domain.chargers import ChargedOn
@@ -14,7 +14,7 @@ from fleetcare.services.charging import ChargerLine
 from fleetcare.services.shown import Recorded
 from fleetcare.ui import colours
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import FaultPage
+from fleetcare.ui.faults.forms import FaultPage, line
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
@@ -54,7 +54,7 @@ class ChargerPage(FaultPage):
         self.table = Table(self.model, word("faults.tab_chargers"), stretch=5)
         self.suspect_table = Table(self.suspects, word("faults.suspects"))
         card = Card()
-        row = QHBoxLayout()
+        row = line()
         for name, label in (("charger", "charger_code"), ("pack", "pack"), ("where", "charged_where")):
             row.addWidget(self.add_field(name, word(f"faults.{label}")), 1)
         self.charge_button = QPushButton(word("faults.do_charge"))

@@ -69,6 +69,9 @@ class FaultsScreen(QWidget):
 
     def _add(self, key: str, page: FaultPage) -> None:
         self._pages.append(page)
+        if page is self.report:
+            self.tabs.addTab(page, word(f"faults.tab_{key}"))
+            return
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)

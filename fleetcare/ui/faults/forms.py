@@ -6,7 +6,16 @@ from collections.abc import Iterable
 from enum import StrEnum
 from typing import TypeVar
 
-from PySide6.QtWidgets import QCheckBox, QComboBox, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QBoxLayout,
+    QCheckBox,
+    QComboBox,
+    QHBoxLayout,
+    QLabel,
+    QVBoxLayout,
+    QWidget,
+)
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
@@ -116,8 +125,22 @@ class FaultPage(QWidget):
         """Read again what the page shows."""
 
 
+LARGE_POINTS = 14.0
+"""From this size of text on, fields stand below each other."""
+
+
+def large_text() -> bool:
+    """True where the text is so large that a row of fields does not fit the window."""
+    return QApplication.font().pointSizeF() > LARGE_POINTS
+
+
+def line() -> QBoxLayout:
+    """A row of fields; a column where the text is large."""
+    return QVBoxLayout() if large_text() else QHBoxLayout()
+
+
 def tick(text: str) -> QCheckBox:
     """A tick box that is large enough for gloves."""
     box = QCheckBox(text)
-    box.setMinimumHeight(30)
+    box.setMinimumHeight(max(30, round(box.fontMetrics().height() * 1.4)))
     return box

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout
+from PySide6.QtWidgets import QPushButton, QVBoxLayout
 
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
@@ -14,7 +14,7 @@ from fleetcare.domain.units import parse_amps, parse_volts
 from fleetcare.domain.wording import msg, say, show_value, word
 from fleetcare.services import fusing
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, tick
+from fleetcare.ui.faults.forms import Choice, FaultPage, line, tick
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
@@ -36,7 +36,7 @@ class FusePage(FaultPage):
         self.gap = words()
         self.model = RowModel(ROWS)
         self.table = Table(self.model, word("faults.coordination"), stretch=3)
-        top = QHBoxLayout()
+        top = line()
         for name in ("pack", "vehicle"):
             top.addWidget(self.add_field(name, word(f"faults.{name}")))
         self.show_button = QPushButton(word("faults.show"))
@@ -62,7 +62,7 @@ class FusePage(FaultPage):
         card = Card()
         self.position = Choice(word("faults.position"), "fuse_position", Position)
         self.blown, self.not_found = tick(word("faults.blown")), tick(word("faults.not_found"))
-        first = QHBoxLayout()
+        first = line()
         first.addWidget(self.position, 1)
         first.addWidget(self.blown)
         first.addWidget(self.add_field("cause", word("faults.fuse_cause")), 3)
@@ -73,7 +73,7 @@ class FusePage(FaultPage):
         self.colour = Choice(word("faults.colour"), "fuse_colour", (), blank=True)
         for colour in COLOURS:
             self.colour.box.addItem(word(f"fuse_colour.{colour.replace('-', '_')}"), colour)
-        second = QHBoxLayout()
+        second = line()
         second.addWidget(self.fitted)
         second.addWidget(self.add_field("rated_a", word("faults.rated_a"), "A", number=True), 1)
         second.addWidget(self.add_field("dc_v", word("faults.dc_v"), "V", number=True), 1)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout
+from PySide6.QtWidgets import QPushButton, QVBoxLayout
 
 from fleetcare.app import App
 from fleetcare.domain.checks import Hold, HoldClass, Release
@@ -13,7 +13,7 @@ from fleetcare.services.identify import identify
 from fleetcare.services.shown import Recorded
 from fleetcare.ui import colours
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage
+from fleetcare.ui.faults.forms import Choice, FaultPage, line
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
@@ -39,7 +39,7 @@ class HoldsPage(FaultPage):
         self.table = Table(self.model, word("faults.tab_holds"), stretch=5)
         self.table.sort_by_headings()
         hold = Card(word("faults.do_hold"))
-        row = QHBoxLayout()
+        row = line()
         row.addWidget(self.add_field("subject", word("faults.subject_code")), 1)
         self.kind = Choice(word("faults.hold_kind"), "hold_class", (HoldClass.FAULT, HoldClass.UNKNOWN, HoldClass.ACTION_DUE,
                                                                     HoldClass.DANGER))  # fmt: skip
@@ -49,11 +49,11 @@ class HoldsPage(FaultPage):
         row.addWidget(self.hold_button)
         hold.column.addLayout(row)
         release = Card(word("faults.do_release"))
-        line = QHBoxLayout()
-        line.addWidget(self.add_field("reason", word("faults.release_reason")), 3)
+        bottom = line()
+        bottom.addWidget(self.add_field("reason", word("faults.release_reason")), 3)
         self.release_button = QPushButton(word("faults.do_release"))
-        line.addWidget(self.release_button)
-        release.column.addLayout(line)
+        bottom.addWidget(self.release_button)
+        release.column.addLayout(bottom)
         outer = QVBoxLayout(self)
         for part in (self.wrong, self.result, self.empty):
             outer.addWidget(part)

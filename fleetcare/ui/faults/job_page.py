@@ -6,8 +6,8 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QApplication,
+    QBoxLayout,
     QCheckBox,
-    QHBoxLayout,
     QPushButton,
     QRadioButton,
     QStackedWidget,
@@ -17,14 +17,14 @@ from PySide6.QtWidgets import (
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
-from fleetcare.domain.reset_job import Pause, Stop, refuse_unticked, step_keys
+from fleetcare.domain.reset_job import Pause, Stop, normal_words, refuse_unticked, step_keys
 from fleetcare.domain.units import parse_amps, parse_volts
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import resetting
 from fleetcare.services.resetting import JobReadings, JobState
 from fleetcare.services.shown import Recorded
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage
+from fleetcare.ui.faults.forms import Choice, FaultPage, line
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, words
@@ -52,8 +52,8 @@ class JobPage(FaultPage):
         outer.addStretch(1)
         self._show()
 
-    def _top(self) -> QHBoxLayout:
-        row = QHBoxLayout()
+    def _top(self) -> QBoxLayout:
+        row = line()
         row.addWidget(self.add_field("pack", word("faults.pack")))
         self.begin_button = QPushButton(word("faults.job_begin"))
         self.begin_button.clicked.connect(self.begin)
@@ -82,7 +82,7 @@ class JobPage(FaultPage):
 
     def _result_card(self) -> Card:
         card = Card(word("job.result"))
-        row = QHBoxLayout()
+        row = line()
         row.addWidget(self.add_field("rested_v", word("bench.rested"), "V", number=True), 1)
         self.lit, self.dark = QRadioButton(word("faults.job_lit")), QRadioButton(word("faults.job_dark"))
         row.addWidget(self.lit)
@@ -107,7 +107,7 @@ class JobPage(FaultPage):
         self.stop_button.clicked.connect(self.stop_now)
         self.leave_button = QPushButton(word("faults.job_leave"))
         self.leave_button.clicked.connect(self.leave)
-        row = QHBoxLayout()
+        row = line()
         row.addWidget(self.stop, 2)
         for button in (self.stop_button, self.leave_button):
             button.setMinimumHeight(40)
@@ -152,8 +152,7 @@ class JobPage(FaultPage):
     def _show_pause(self, state: JobState, pause: Pause) -> None:
         number = list(Pause).index(pause) + 1
         self.heading.setText(say(msg("faults.job_pause", number=number, what=msg(f"job_pause.{pause.value}"))))
-        spark = pause is Pause.FUSE and state.notes.spark_said
-        self.normal.setText(word(f"job.normal_{pause.value}{'_spark' if spark else ''}"))
+        self.normal.setText("\n".join(say(one) for one in normal_words(pause, state.notes)))
         while self._steps.count():
             old = self._steps.takeAt(0).widget()
             if isinstance(old, QWidget):

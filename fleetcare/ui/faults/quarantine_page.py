@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal, InvalidOperation
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QPushButton, QVBoxLayout
+from PySide6.QtWidgets import QGridLayout, QPushButton, QVBoxLayout
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
@@ -15,7 +15,7 @@ from fleetcare.services import quarantine
 from fleetcare.services.quarantine import QuarantineCase
 from fleetcare.ui import colours
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, tick
+from fleetcare.ui.faults.forms import Choice, FaultPage, line, tick
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
@@ -71,7 +71,7 @@ class QuarantinePage(FaultPage):
         self.changed = tick(word("quarantine.changed"))
         self.look = QPushButton(word("quarantine.do_look"))
         self.print = QPushButton(word("quarantine.print"))
-        row = QHBoxLayout()
+        row = line()
         row.addWidget(self.changed)
         row.addWidget(self.add_field("place", word("quarantine.place")), 1)
         row.addWidget(self.add_field("remark", word("bench.remark")), 2)
@@ -92,7 +92,7 @@ class QuarantinePage(FaultPage):
         for number, choice in enumerate(self.heads.values()):
             grid.addWidget(choice, number // 3, number % 3)
         card.column.addLayout(grid)
-        row = QHBoxLayout()
+        row = line()
         for name, unit in (("carrier", ""), ("consignment", ""), ("weight", "kg"), ("receipt", "")):
             row.addWidget(self.add_field(name, word(f"quarantine.{name}"), unit, number=name == "weight"), 2)
         row.addWidget(self.add_field("badge", word("faults.badge")), 1)

@@ -12,13 +12,13 @@ from fleetcare.domain.intake import ChargeLevel, Report, Story
 from fleetcare.domain.packs import Level
 from fleetcare.domain.units import parse_celsius
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import reporting
+from fleetcare.services import charging, reporting
 from fleetcare.services.reporting import Judgement, Reported
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, tick
+from fleetcare.ui.faults.forms import Choice, FaultPage, large_text, line, tick
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
-from fleetcare.ui.widgets.cards import Card
+from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.stop_card import StopCard
 
 
@@ -40,7 +40,11 @@ class ReportPage(FaultPage):
         self._lay_out(form)
         scroll.setWidget(form)
         self.pages.addWidget(scroll)
-        self.pages.addWidget(self.stop)
+        card = QScrollArea()
+        card.setWidgetResizable(True)
+        card.setFrameShape(QScrollArea.Shape.NoFrame)
+        card.setWidget(self.stop)
+        self.pages.addWidget(card)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 6, 0, 0)
         outer.addWidget(self.pages)
@@ -83,26 +87,31 @@ class ReportPage(FaultPage):
         card = Card(word("faults.gate"))
         grid = QGridLayout()
         self.dangers = {item: tick(word(f"look.{item.value}")) for item in LookItem if item in DANGER_ITEMS}
+        across = 2 if large_text() else 3
         for number, box in enumerate(self.dangers.values()):
-            grid.addWidget(box, number // 3, 1 + number % 3)
+            grid.addWidget(box, number // across, 1 + number % across)
             box.clicked.connect(self._ticked)
         self.none = QPushButton(word("faults.gate_none"))
         self.none.setCheckable(True)
         self.none.setMinimumHeight(36)
         grid.addWidget(self.none, 2, 0)
         grid.addWidget(self.add_field("pack", word("faults.pack")), 0, 0, 2, 1)
-        for number in range(4):
+        for number in range(across + 1):
             grid.setColumnStretch(number, 1)
         card.column.addLayout(grid)
         return card
 
     def _about(self) -> Card:
         card = Card(word("faults.about"))
-        row = QHBoxLayout()
+        row = line()
         for name in ("vehicle", "charger"):
             row.addWidget(self.add_field(name, word(f"faults.{name}")), 1)
         row.addWidget(self.add_field("charged_where", word("faults.charged_where")), 1)
         card.column.addLayout(row)
+        self.charger_line = words(bold=True)
+        self.charger_line.setProperty("role", "wrong")
+        card.column.addWidget(self.charger_line)
+        self.fields["charger"].edit.editingFinished.connect(lambda: self.taken("charger"))
         return card
 
     def _happened(self) -> Card:
@@ -110,14 +119,14 @@ class ReportPage(FaultPage):
         self.story = Choice(word("faults.happened"), "story", Story, blank=True)
         self.level = Choice(word("faults.level"), "charge_level", ChargeLevel)
         self.level.choose(ChargeLevel.UNKNOWN)
-        first = QHBoxLayout()
+        first = line()
         first.addWidget(self.story, 3)
         first.addWidget(self.add_field("where", word("faults.where")), 2)
         first.addWidget(self.level, 1)
         first.addWidget(self.add_field("pack_c", word("faults.temperature"), number=True), 2)
         card.column.addLayout(first)
         self.ticks = {name: tick(word(f"faults.{name}")) for name in ("heavy", "hill", "rain", "knock", "works_again")}
-        second = QHBoxLayout()
+        second = line()
         for box in self.ticks.values():
             second.addWidget(box)
         second.addStretch(1)
@@ -129,7 +138,7 @@ class ReportPage(FaultPage):
         self.judging = Card(word("faults.judge"))
         self.explained = tick(word("faults.explained"))
         self.cause = Choice(word("faults.cause"), "trip_cause", TripCause, blank=True)
-        row = QHBoxLayout()
+        row = line()
         row.addWidget(self.explained)
         row.addWidget(self.cause, 1)
         row.addWidget(self.add_field("reason", word("faults.why")), 2)
@@ -142,6 +151,17 @@ class ReportPage(FaultPage):
         today = self._app.clock().date()
         self.judging.setVisible(person is not None and person.level_on(today).covers(Level.MAY_RELEASE))
 
+    def taken(self, thing_class: str) -> None:
+        """With pack and charger known, a charger that is not the pack's own is warned of at once."""
+        self.charger_line.clear()
+        if self.code("pack") and self.code("charger"):
+            try:
+                wrong = charging.charge_warning(self._app.store, self.code("pack"), self.code("charger"))
+            except FleetcareError as error:
+                self.refuse(error)
+                return
+            self.charger_line.setText("" if wrong is None else say(msg("faults.warn", why=wrong)))
+
     # the gate
 
     def _ticked(self) -> None:
@@ -150,7 +170,7 @@ class ReportPage(FaultPage):
         if found:
             self.stop.ask(self.code("pack") or word("faults.pack"), found)
             self.stop.save.setText(say(msg("faults.stop_print", pack=self.code("pack") or word("faults.pack"))))
-            self.pages.setCurrentWidget(self.stop)
+            self.pages.setCurrentIndex(1)
             self.foot.hide()
             self.stop.place.edit.setFocus()
 
@@ -251,6 +271,7 @@ class ReportPage(FaultPage):
         self.cause.choose(None)
         self.level.choose(ChargeLevel.UNKNOWN)
         self.result.clear()
+        self.charger_line.clear()
         self.fields["pack"].edit.setFocus()
 
     def refresh(self) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QBoxLayout, QComboBox, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain import fault_tree
@@ -16,7 +16,7 @@ from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import fault_finding
 from fleetcare.services.fault_finding import TreeStart
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import FaultPage
+from fleetcare.ui.faults.forms import FaultPage, line
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 
@@ -40,7 +40,7 @@ class TreePage(FaultPage):
         outer.addWidget(self.wrong)
         outer.addWidget(self.result)
         outer.addWidget(self._gate_card())
-        middle = QHBoxLayout()
+        middle = line()
         middle.addWidget(self._row_card(), 3)
         middle.addWidget(self._path_card(), 2)
         outer.addLayout(middle)
@@ -48,8 +48,8 @@ class TreePage(FaultPage):
         outer.addStretch(1)
         self._show()
 
-    def _top(self) -> QHBoxLayout:
-        row = QHBoxLayout()
+    def _top(self) -> QBoxLayout:
+        row = line()
         for name, label in (("pack", "pack"), ("vehicle", "vehicle"), ("charger", "last_charger_tree")):
             row.addWidget(self.add_field(name, word(f"faults.{label}")), 1)
         self.seen = QComboBox()
@@ -66,7 +66,7 @@ class TreePage(FaultPage):
 
     def _gate_card(self) -> Card:
         self.gate = Card(word("faults.tree_gate"))
-        row = QHBoxLayout()
+        row = line()
         self.gate_no = QPushButton(word("faults.tree_gate_no"))
         self.gate_yes = QPushButton(word("faults.tree_gate_yes"))
         for button in (self.gate_no, self.gate_yes):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout
+from PySide6.QtWidgets import QPushButton, QVBoxLayout
 
 from fleetcare.app import App
 from fleetcare.domain.checks import TripCause
@@ -14,7 +14,7 @@ from fleetcare.services.reporting import Judgement
 from fleetcare.services.trip_facts import PackTrips
 from fleetcare.ui import colours
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, tick
+from fleetcare.ui.faults.forms import Choice, FaultPage, line, tick
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.badge import Badge
@@ -53,11 +53,11 @@ class TripsPage(FaultPage):
         self._able()
 
     def _lay_out(self) -> None:
-        top = QHBoxLayout()
+        top = line()
         top.addWidget(self.add_field("pack", word("faults.pack")))
         top.addWidget(self.show_button)
         top.addStretch(1)
-        verdict = QHBoxLayout()
+        verdict = line()
         verdict.addWidget(self.badge)
         verdict.addWidget(self.rule, 1)
         judge = Card(word("faults.do_judge"))
@@ -65,7 +65,7 @@ class TripsPage(FaultPage):
         self.cause = Choice(word("faults.cause"), "trip_cause", TripCause)
         self.judge_button = QPushButton(word("faults.do_judge"))
         self.judge_button.clicked.connect(self.judge)
-        row = QHBoxLayout()
+        row = line()
         row.addWidget(self.cause, 1)
         row.addWidget(self.explained)
         judge.column.addLayout(row)
@@ -76,10 +76,10 @@ class TripsPage(FaultPage):
         self.worked = tick(word("faults.worked"))
         self.reset_button = QPushButton(word("faults.do_reset"))
         self.reset_button.clicked.connect(self.reset)
-        line = QHBoxLayout()
-        line.addWidget(self.worked)
-        line.addWidget(self.add_field("badge", word("faults.badge")), 1)
-        reset.column.addLayout(line)
+        bottom = line()
+        bottom.addWidget(self.worked)
+        bottom.addWidget(self.add_field("badge", word("faults.badge")), 1)
+        reset.column.addLayout(bottom)
         reset.column.addWidget(self.add_field("reset", word("bench.remark")))
         reset.column.addStretch(1)
         reset.column.addWidget(self.reset_button)
@@ -93,7 +93,7 @@ class TripsPage(FaultPage):
         outer.addWidget(self.tallies)
         outer.addWidget(self.table, 1)
         self.table.setFixedHeight(self.table.verticalHeader().defaultSectionSize() * 4)
-        cards = QHBoxLayout()
+        cards = line()
         cards.addWidget(judge, 3)
         cards.addWidget(reset, 2)
         outer.addLayout(cards)
