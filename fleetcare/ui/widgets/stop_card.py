@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
-from PySide6.QtWidgets import QApplication, QFrame, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QApplication, QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare.domain.checks import LookItem
 from fleetcare.domain.wording import msg, say, word
@@ -79,9 +79,17 @@ class StopCard(QWidget):
         self.wrong = words()
         self.wrong.setProperty("role", "wrong")
         card.column.addWidget(self.wrong)
+        inner = QWidget()
+        column = QVBoxLayout(inner)
+        column.addWidget(card)
+        column.addStretch(1)
+        scroll = QScrollArea()
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setWidget(inner)
         outer = QVBoxLayout(self)
-        outer.addWidget(card)
-        outer.addStretch(1)
+        outer.setContentsMargins(0, 0, 0, 0)
+        outer.addWidget(scroll)
 
     def ask(self, pack: str, found: tuple[LookItem, ...]) -> None:
         """Show the card for `pack`."""
