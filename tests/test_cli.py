@@ -1,6 +1,7 @@
 """The command line: help, exit codes, formats, plain refusals, and a run with no display."""
 
 import csv
+import datetime as dt
 import io
 import json
 import os
@@ -33,7 +34,20 @@ def fleet(kestrel: Kestrel) -> Path:
     return kestrel.store.path
 
 
-COMMANDS = ("demo", "new", "import", "check", "board", "project", "sheet", "verify", "window")
+COMMANDS = (
+    "demo",
+    "new",
+    "import",
+    "check",
+    "board",
+    "project",
+    "sheet",
+    "tallies",
+    "holds",
+    "quarantine",
+    "verify",
+    "window",
+)
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -196,3 +210,30 @@ def test_blank_sheets_are_issued_so_that_their_numbers_are_known(
     assert len(numbers) == 2 and all(number in out for number in numbers)
     code, _, err = run(capsys, "sheet", "--blank", "100", "--fleet", kestrel.store.path, "--output", tmp_path / "d.pdf")
     assert code == 2 and "Between 1 and 99" in err
+
+
+def test_tallies_holds_and_quarantine_say_what_the_screens_say(
+    capsys: pytest.CaptureFixture[str], fleet: Path, kestrel: Kestrel, tmp_path: Path
+) -> None:
+    from fleetcare.domain.checks import LookItem, LookOver, Trip, TripCause
+    from fleetcare.services import record
+
+    assert run(capsys, "tallies", "--fleet", fleet)[1].startswith("No trip in the last 30 days")
+    assert run(capsys, "holds", "--fleet", fleet)[1] == "Nothing is held.\n"
+    assert run(capsys, "quarantine", "--fleet", fleet)[1] == "No pack is in quarantine.\n"
+    now = dt.datetime.now(dt.UTC).replace(microsecond=0)
+    for pack in ("P-1002", "P-1011"):
+        trip = Trip(pack, "EB-12", now, TripCause.OVER_CURRENT, True)
+        record.record_trip(kestrel.store, lambda: now, kestrel.author(), trip)
+    look = LookOver("P-1009", now, "EB-19", (LookItem.SMELL,))
+    record.record_look_over(kestrel.store, lambda: now, kestrel.author(), look, (), "Q-2")
+    rows = json.loads(run(capsys, "tallies", "--fleet", fleet, "--format", "json")[1])
+    assert rows[0]["counted against"] == "EB-12" and "the vehicle is grounded" in rows[0]["what that says"]
+    held = json.loads(run(capsys, "holds", "--fleet", fleet, "--format", "json")[1])
+    assert [(one["held"], one["class"]) for one in held] == [("P-1009", "danger"), ("EB-12", "fault")]
+    assert "Q-2" in run(capsys, "quarantine", "--fleet", fleet)[1]
+    sheet = tmp_path / "q.pdf"
+    code, _, _ = run(capsys, "sheet", "P-1009", "--quarantine", "--output", sheet, "--fleet", fleet)
+    assert code == 0 and sheet.read_bytes()[:5] == b"%PDF-"
+    code, _, err = run(capsys, "sheet", "P-1002", "--quarantine", "--output", sheet, "--fleet", fleet)
+    assert code == 2 and "not quarantined for danger" in err

@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from fleetcare import __version__
-from fleetcare.cli import deeds, shows
+from fleetcare.cli import deeds, faults, shows
 from fleetcare.cli.tables import FORMATS
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import word
@@ -106,10 +106,21 @@ def parser() -> argparse.ArgumentParser:
     sheet.add_argument("pack", nargs="?", help="pack code")
     sheet.add_argument("--board", action="store_true", help="the board for the wall")
     sheet.add_argument("--blank", type=int, metavar="N", help="N blank numbered check sheets")
+    sheet.add_argument("--quarantine", action="store_true", help="the pack's quarantine sheet")
     sheet.add_argument("--output", type=Path, required=True, help="PDF to write")
     sheet.add_argument("--page", choices=("A4", "Letter"), help="paper (default: your preference)")
     sheet.add_argument("--as", dest="person", default="", help="code of the person who prints")
     sheet.set_defaults(run=deeds.sheet)
+
+    for name, help_text, command in (
+        ("tallies", "print trips counted against packs, vehicles and chargers, and what that says", faults.tallies),
+        ("holds", "print everything that is held or grounded, danger first", faults.holds),
+        ("quarantine", "print the quarantined packs with days, daily looks and alarm", faults.quarantine),
+    ):
+        one = commands.add_parser(name, help=help_text)
+        _fleet(one)
+        _form(one)
+        one.set_defaults(run=command)
 
     verify = commands.add_parser("verify", help="check every record against its hash and name the first that differs")
     _fleet(verify)

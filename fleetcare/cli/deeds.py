@@ -185,6 +185,12 @@ def sheet(asked: argparse.Namespace) -> int:
                     printed_at=app.clock(), demo=app.store.demo)  # fmt: skip
     elif asked.board:
         write_board(app, asked.output, page, printed_by)
+    elif asked.pack and asked.quarantine:
+        from fleetcare.reports import quarantine_sheet
+        from fleetcare.services import quarantine
+
+        page_of = quarantine.quarantine_page(app.store, app.clock, asked.pack.upper())
+        quarantine_sheet.write(page_of, asked.output, page=page, printed_by=printed_by, printed_at=app.clock())
     elif asked.pack:
         told = write_pack_sheet(app, asked.pack.upper(), asked.output, page, printed_by)
         if asked.person:

@@ -224,7 +224,28 @@ class SiteRules:
     sources: tuple[tuple[str, str], ...] = ()
 
 
-Thing = Depot | Person | PackModel | Pack | Vehicle | Meter | TestLoad | Charger | SiteRules
+@dataclass(frozen=True, slots=True)
+class ServiceNotes:
+    """What the maker of a pack model describes for a trained workshop; `code` is the model's code.
+
+    `fuse_body` is the type of the fuse the workshop can reach (`fuses.Body`), "" when there is none.
+    `next_lower_fuse`: the maker allows the next lower standard rating.  `reset_by_fuse`: the maker
+    describes a reset by drawing and re-seating that fuse.  `spark_said`: the maker says that a small
+    spark on re-seating is normal.  `bleed_note` is how residual charge is bled, `driver` which screwdriver
+    the cover takes, in the maker's words.
+    """
+
+    code: str
+    fuse_body: str = ""
+    fuse_part: str = ""
+    next_lower_fuse: bool = False
+    reset_by_fuse: bool = False
+    spark_said: bool = False
+    bleed_note: str = ""
+    driver: str = ""
+
+
+Thing = ServiceNotes | Depot | Person | PackModel | Pack | Vehicle | Meter | TestLoad | Charger | SiteRules
 
 THING_CLASSES: dict[str, type] = {
     "depot": Depot,
@@ -236,4 +257,5 @@ THING_CLASSES: dict[str, type] = {
     "test_load": TestLoad,
     "charger": Charger,
     "site_rules": SiteRules,
+    "service_notes": ServiceNotes,
 }

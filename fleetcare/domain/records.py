@@ -19,7 +19,21 @@ from decimal import Decimal
 from enum import Enum
 from functools import cache
 
-from fleetcare.domain import checks, identity, packs, paper_sheets, proving, verdicts
+from fleetcare.domain import (
+    chargers,
+    checks,
+    fault_tree,
+    fuses,
+    identity,
+    intake,
+    packs,
+    paper_sheets,
+    proving,
+    quarantine,
+    reset_job,
+    trips,
+    verdicts,
+)
 from fleetcare.domain.wording import Message
 
 FORMAT = 1
@@ -112,6 +126,16 @@ BODY_CLASSES: dict[str, type] = {
     "meter_found_out": proving.MeterFoundOut,
     "sheets_issued": paper_sheets.SheetsIssued,
     "sheet_line": paper_sheets.SheetLine,
+    "report": intake.Report,
+    "trip_judged": trips.TripJudged,
+    "reset": trips.Reset,
+    "quarantine_look": quarantine.QuarantineLook,
+    "collected": quarantine.Collected,
+    "fuse": fuses.FuseWork,
+    "walk": fault_tree.FaultWalk,
+    "guided_job": reset_job.GuidedJob,
+    "charged_on": chargers.ChargedOn,
+    "output_test": chargers.OutputTest,
 }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from fleetcare.domain import due
@@ -68,6 +68,7 @@ class PackFacts:
     last_level: VerdictLevel | None
     holds: tuple[OpenHold, ...] = ()
     doubted_meter: str = ""
+    written_off: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +113,15 @@ def _hold_reason(hold: OpenHold, subject_class: str) -> Reason:
     return Reason(hold.hold_class, text, hold.since, hold_step(hold.hold_class, subject_class), hold.hold_id)
 
 
+def _counted(reason: Reason, site: SiteRules, today: dt.date) -> Reason:
+    """A danger with its day counter; from the alarm day on it says that collection is overdue."""
+    if reason.hold_class is not HoldClass.DANGER or reason.since is None or reason.since.date() >= today:
+        return reason
+    days = (today - reason.since.date()).days
+    key = "hold.quarantine_alarm" if days >= site.quarantine_alarm_days else "hold.quarantine_day"
+    return replace(reason, text=msg(key, reason=reason.text, number=days))
+
+
 def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStatus:
     """A pack's state at `now` (local time of the depot).
 
@@ -119,6 +129,10 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
     passed the pack may not go out.  A reading too near to call leaves it usable but due at once.
     """
     today = now.date()
+    if facts.written_off:
+        away = msg("pack.written_off", pack=facts.code)
+        reason = Reason(HoldClass.DANGER, away, None, msg("step.pack_written_off"))
+        return PackStatus(facts.code, PackState.RETIRED, False, None, facts.last_level, (reason,))
     if not facts.standing_in_service:
         reason = Reason(HoldClass.UNKNOWN, msg("pack.retired"), None, msg("step.pack_retired"))
         return PackStatus(facts.code, PackState.RETIRED, False, None, facts.last_level, (reason,))
@@ -130,7 +144,7 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
     if facts.holds:
         holds = sorted(facts.holds, key=lambda h: (_CLASS_ORDER.index(h.hold_class), h.since))
         danger = holds[0].hold_class is HoldClass.DANGER
-        reasons = tuple(_hold_reason(hold, "pack") for hold in holds) + late[1]
+        reasons = tuple(_counted(_hold_reason(hold, "pack"), site, today) for hold in holds) + late[1]
         state = PackState.QUARANTINED if danger else PackState.HELD
         return PackStatus(facts.code, state, False, due_on, facts.last_level, reasons)
     state, reasons = late

@@ -109,6 +109,7 @@ def pack_status(facts: FleetFacts, code: str, now: dt.datetime) -> PackStatus:
             last_level=latest.level if latest else None,
             holds=facts.pack_holds.get(code, ()),
             doubted_meter=facts.doubted.get(code, ""),
+            written_off=pack.standing is PackStanding.WRITTEN_OFF,
         ),
         facts.site,
         now.astimezone(facts.zone),

@@ -130,6 +130,8 @@ def one_slip(typed: str, known: str) -> bool:
 def as_pack(found: Identified) -> Pack:
     """The pack that was scanned; raises EntryRefused naming what it is instead."""
     if isinstance(found.thing, Pack):
+        if found.thing.standing is PackStanding.WRITTEN_OFF:
+            raise EntryRefused("scan.written_off", field="scan", pack=found.code)
         return found.thing
     raise EntryRefused("scan.not_a_pack", field="scan", code=found.code, what=word(f"class.{found.thing_class}"))
 

@@ -35,6 +35,7 @@ from fleetcare.domain.records import Told
 from fleetcare.domain.verdicts import Question, Verdict, VerdictLevel
 from fleetcare.domain.wording import Message, msg, word
 from fleetcare.services import doubting
+from fleetcare.services.counting import hold_by_count
 from fleetcare.services.identify import PairingKind, pair_in, refuse_misfit
 from fleetcare.services.meanwhile import meanwhile
 from fleetcare.services.people import may, refuse_stale, refuse_unless_allowed
@@ -159,7 +160,7 @@ def write_check(
 
 
 def record_look_over(
-    store: Store, clock: Clock, author: Author, look_over: LookOver, moves: tuple[FoundIn, ...] = ()
+    store: Store, clock: Clock, author: Author, look_over: LookOver, moves: tuple[FoundIn, ...] = (), place: str = ""
 ) -> Recorded:
     """Store a visual inspection alone; a danger finding quarantines the pack at once.
 
@@ -169,22 +170,22 @@ def record_look_over(
     with store.transaction() as tx:
         if not look_over.danger:
             may_check(author, now, tx)
-        _refuse_future(look_over.done_at, now)
+        refuse_future(look_over.done_at, now)
         before = tx.position
         writer = Writer(tx, author, now)
-        verdict, message = write_look_over(tx, writer, look_over, moves)
+        verdict, message = write_look_over(tx, writer, look_over, moves, place)
         return writer.recorded(message, verdict=verdict, meanwhile=meanwhile(tx, author, look_over.pack, before))
 
 
 def write_look_over(
-    tx: Transaction, writer: Writer, look_over: LookOver, moves: tuple[FoundIn, ...] = ()
+    tx: Transaction, writer: Writer, look_over: LookOver, moves: tuple[FoundIn, ...] = (), place: str = ""
 ) -> tuple[Verdict, Message]:
     """The writing part of `record_look_over`, within a transaction."""
     pack = _pack_of(tx, look_over.pack)
     _place(tx, writer, look_over.pack, look_over.vehicle, look_over.done_at, moves)
     look_id = writer.add("look_over", look_over, look_over.done_at)
     verdict = judging.judge_look_over(look_over, tx.thing("pack_model", pack.model), site_rules(tx))
-    held = _hold_by_verdict(tx, writer, look_over.pack, verdict, look_over.done_at, look_id)
+    held = _hold_by_verdict(tx, writer, look_over.pack, verdict, look_over.done_at, look_id, place)
     return verdict, held or _saved(look_over.pack, verdict)
 
 
@@ -196,21 +197,15 @@ def record_trip(store: Store, clock: Clock, author: Author, trip: Trip) -> Recor
         _pack_of(tx, trip.pack)
         if trip.vehicle is not None and tx.thing("vehicle", trip.vehicle) is None:
             raise EntryRefused("entry.unknown_vehicle", field="vehicle", code=trip.vehicle)
-        _refuse_future(trip.done_at, now)
+        refuse_future(trip.done_at, now)
         writer = Writer(tx, author, now)
         return writer.recorded(write_trip(tx, writer, trip))
 
 
 def write_trip(tx: Transaction, writer: Writer, trip: Trip) -> Message:
     """The writing part of `record_trip`, within a transaction."""
-    trip_id = writer.add("trip", trip, trip.done_at)
-    site = site_rules(tx)
-    window_start = trip.done_at - dt.timedelta(days=site.trip_window_days)
-    recent = [t for t in tx.trips_since(window_start) if t.pack == trip.pack and t.done_at <= trip.done_at]
-    ruling = judging.judge_trips(trip, recent, site)
-    if ruling is None:
-        return msg("record.trip", pack=trip.pack)
-    return _hold(writer, Hold("pack", trip.pack, ruling.hold_class, trip.done_at, ruling.reason, cause=trip_id))
+    held = hold_by_count(tx, writer, writer.add("trip", trip, trip.done_at))
+    return held[0] if held else msg("record.trip", pack=trip.pack)
 
 
 def set_hold(store: Store, clock: Clock, author: Author, hold: Hold) -> Recorded:
@@ -218,7 +213,7 @@ def set_hold(store: Store, clock: Clock, author: Author, hold: Hold) -> Recorded
     now = clock()
     if not hold.remark.strip():
         raise EntryRefused("hold.needs_reason", field="remark")
-    _refuse_future(hold.done_at, now)
+    refuse_future(hold.done_at, now)
     with store.transaction() as tx:
         if tx.thing(hold.subject_class, hold.subject) is None:
             raise EntryRefused(f"entry.unknown_{hold.subject_class}", field="subject", code=hold.subject)
@@ -260,7 +255,7 @@ def record_found_in(store: Store, clock: Clock, author: Author, *moves: FoundIn)
     with store.transaction() as tx:
         writer = Writer(tx, author, now)
         for move in moves:
-            _refuse_future(move.done_at, now)
+            refuse_future(move.done_at, now)
             _move(tx, writer, move)
         last = moves[-1]
         where = last.vehicle or last.shelf or word("record.unsure_whereabouts")
@@ -337,7 +332,8 @@ def _pack_of(view: View, code: str) -> Pack:
     return pack
 
 
-def _refuse_future(done_at: dt.datetime, now: dt.datetime) -> None:
+def refuse_future(done_at: dt.datetime, now: dt.datetime) -> None:
+    """Raises EntryRefused for what is dated later than this clock and its grace."""
     if done_at > now + FUTURE_GRACE:
         raise EntryRefused("entry.future", field="done_at", done_at=done_at, now_at=now)
 
@@ -345,12 +341,15 @@ def _refuse_future(done_at: dt.datetime, now: dt.datetime) -> None:
 def bench_of(view: View, check: VoltageCheck, now: dt.datetime, leave_out: str | None = None) -> Bench:
     """Everything the check is judged by; EntryRefused for what is unknown or not allowed."""
     pack = _pack_of(view, check.pack)
-    _refuse_future(check.done_at, now)
+    refuse_future(check.done_at, now)
     meter: Meter | None = view.thing("meter", check.meter)
     if meter is None:
         raise EntryRefused("entry.unknown_meter", field="meter", code=check.meter)
     if meter.refused_from is not None and check.done_at.date() >= meter.refused_from and not _read_before(view, check):
         raise EntryRefused("entry.meter_refused", field="meter", code=check.meter, since_date=meter.refused_from)
+    held = view.open_holds(("meter", check.meter))
+    if held:
+        raise EntryRefused("entry.meter_held", field="meter", code=check.meter, reason=held[0].remark or held[0].reason)
     load: TestLoad | None = view.thing("test_load", check.test_load) if check.test_load else None
     if check.test_load and load is None:
         raise EntryRefused("entry.unknown_load", field="test_load", code=check.test_load)
@@ -433,7 +432,7 @@ def _hold(writer: Writer, hold: Hold) -> Message:
 
 
 def _hold_by_verdict(
-    tx: Transaction, writer: Writer, pack: str, verdict: Verdict, at: dt.datetime, cause: str
+    tx: Transaction, writer: Writer, pack: str, verdict: Verdict, at: dt.datetime, cause: str, place: str = ""
 ) -> Message | None:
     """Hold the pack when the verdict says so and no hold of that class stands already."""
     if verdict.hold_class is None or verdict.hold_reason is None:
@@ -441,4 +440,4 @@ def _hold_by_verdict(
     standing = {h.hold_class for h in tx.open_holds(("pack", pack))}
     if verdict.hold_class in standing or HoldClass.DANGER in standing:
         return None
-    return _hold(writer, Hold("pack", pack, verdict.hold_class, at, verdict.hold_reason, cause=cause))
+    return _hold(writer, Hold("pack", pack, verdict.hold_class, at, verdict.hold_reason, place=place, cause=cause))

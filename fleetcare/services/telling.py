@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from fleetcare.domain.chargers import ChargedOn, OutputTest
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
+from fleetcare.domain.fault_tree import FaultWalk
+from fleetcare.domain.fuses import FuseWork
 from fleetcare.domain.identity import ClockAnswered, Commissioned, LabelIssued, PinChanged, ReadTwice, TwinFound
+from fleetcare.domain.intake import Report
 from fleetcare.domain.paper_sheets import SheetLine
 from fleetcare.domain.proving import MeterFoundOut, MeterProof
+from fleetcare.domain.quarantine import Collected, QuarantineLook
 from fleetcare.domain.records import CheckCorrected, ThingPut, Told
+from fleetcare.domain.reset_job import GuidedJob, JobOutcome
+from fleetcare.domain.trips import Reset, TripJudged
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services.shown import CheckLine, EventLine
 from fleetcare.store.values import StoredEvent
@@ -68,6 +75,36 @@ def event_text(event: StoredEvent) -> Message:
             return msg("event.pin_set" if body.is_set else "event.pin_removed")
         case ClockAnswered():
             return msg(f"event.clock_{body.answer.value}", shown_at=body.shown_at, true_at=body.true_at)
+        case Report(dangers=()):
+            return msg("event.report", pack=body.pack, story=msg(f"story.{body.story.value}"))
+        case Report():
+            return msg("event.report_danger", pack=body.pack, found=tuple(msg(f"look.{d.value}") for d in body.dangers))
+        case TripJudged():
+            explained = msg("event.explained" if body.explained else "event.not_explained")
+            cause = msg(f"trip_cause.{body.cause.value}")
+            return msg("event.trip_judged", pack=body.pack, cause=cause, explained=explained, why=body.reason or "—")
+        case FaultWalk():
+            path = tuple(f"{word(f'tree.{row}_see')} → {word(f'tree_answer.{name}')}" for row, name in body.steps)
+            return msg("event.walk", pack=body.pack, path=path, outcome=msg(f"tree_outcome.{body.outcome.value}"))
+        case GuidedJob(outcome=JobOutcome.STOPPED):
+            return msg("event.job_stopped", pack=body.pack, why=msg(f"job_stop.{body.stop.value}"))
+        case GuidedJob():
+            return msg("event.job", pack=body.pack, outcome=msg(f"job_outcome.{body.outcome.value}"))
+        case ChargedOn():
+            return msg("event.charged", pack=body.pack, charger=body.charger)
+        case OutputTest():
+            state = msg(f"output_state.{body.state.value}")
+            return msg("event.output", charger=body.charger, measured_v=body.measured_v, state=state)
+        case FuseWork():
+            return _fuse(body)
+        case QuarantineLook():
+            return msg("event.quarantine_changed" if body.changed else "event.quarantine_look", pack=body.pack)
+        case Collected():
+            return msg("event.collected", pack=body.pack, carrier=body.carrier, consignment=body.consignment)
+        case Reset():
+            return msg(
+                "event.reset_worked" if body.worked else "event.reset_failed", pack=body.pack, method=body.method
+            )
     return msg("event.other", kind=event.kind)
 
 
@@ -122,6 +159,20 @@ def source_text(line: CheckLine) -> str:
     if kind == "paper" and len(parts) == 3:
         return say(msg("screen.from_sheet", sheet=parts[0], line=parts[1], person=line.done_by))
     return line.source
+
+
+def _fuse(work: FuseWork) -> Message:
+    position = msg(f"fuse_position.{work.position.value}")
+    if work.blown:
+        cause = work.cause or msg("event.fuse_not_found")
+        told = msg("event.fuse_blown", position=position, pack=work.pack, cause=cause)
+    else:
+        told = msg("event.fuse_good", position=position, pack=work.pack)
+    spec = work.fitted
+    if spec is None:
+        return told
+    body = msg(f"fuse_body.{spec.body.value}")
+    return msg("event.fuse_fitted", told=told, rated_a=spec.rated_a, dc_v=spec.dc_v, body=body, part=spec.part_number)
 
 
 def remark(event: StoredEvent) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 
 from fleetcare.domain.checks import FoundIn, VoltageCheck
-from fleetcare.domain.packs import Meter, Thing
+from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.packs import Meter, Pack, PackStanding, Thing
 from fleetcare.domain.records import CheckCorrected, CheckJudged, ThingPut
 from fleetcare.domain.verdicts import Verdict
 from fleetcare.domain.wording import Message
@@ -27,11 +28,6 @@ class Writer:
         self._ids: list[str] = []
         self.check_id = ""
         self.position = tx.position
-
-    @property
-    def now(self) -> dt.datetime:
-        """The moment of the deed."""
-        return self._now
 
     @property
     def last_id(self) -> str:
@@ -66,7 +62,11 @@ class Writer:
         return self.add("check_corrected", CheckCorrected(of, reason, judged), self.now)
 
     def add_thing(self, thing_class: str, thing: Thing) -> str:
-        """Append a new or changed thing."""
+        """Append a new or changed thing; a pack that was written off never comes back."""
+        if isinstance(thing, Pack) and thing.standing is not PackStanding.WRITTEN_OFF:
+            known: Pack | None = self._tx.thing("pack", thing.code)
+            if known is not None and known.standing is PackStanding.WRITTEN_OFF:
+                raise EntryRefused("entry.never_returns", field="pack", pack=thing.code)
         return self.add("thing", ThingPut(thing_class, thing), self.now)
 
     def move(self, move: FoundIn) -> str:

@@ -306,6 +306,15 @@ def _sheet_line(cursor: Cursor, position: int, record: Record, body: paper_sheet
     _event(cursor, position, "pack", body.pack)
     _event(cursor, position, "vehicle", body.vehicle)
 
+def _case(cursor: Cursor, position: int, record: Record, body: Any) -> None:
+    """Kinds that are found again by what they touch and by their kind, without a table of their own."""
+    for subject_class in ("pack", "vehicle", "charger"):
+        _event(cursor, position, subject_class, getattr(body, subject_class, None))
+    _event(cursor, position, KIND, record.kind)
+
+
+KIND = "record_kind"
+"""Class under which subject_event lists the records of one kind."""
 
 _DERIVERS = {
     "label_issued": _of_pack,
@@ -329,4 +338,14 @@ _DERIVERS = {
     "found_in": _found_in,
     "import_batch": _batch,
     "batch_voided": _batch_voided,
+    "report": _case,
+    "trip_judged": _case,
+    "reset": _case,
+    "quarantine_look": _case,
+    "collected": _case,
+    "fuse": _case,
+    "walk": _case,
+    "guided_job": _case,
+    "charged_on": _case,
+    "output_test": _case,
 }

@@ -21,7 +21,7 @@ from fleetcare.domain.records import (
     from_plain,
 )
 from fleetcare.domain.verdicts import VerdictLevel
-from fleetcare.store.derive import microseconds
+from fleetcare.store.derive import KIND, microseconds
 from fleetcare.store.values import (
     Draft,
     LatestCheck,
@@ -323,15 +323,26 @@ class Reader:
             " AND (? = '' OR r.kind = ?) ORDER BY e.position DESC LIMIT ?",
             (subject_class, subject, self._position, kind, kind, -1 if limit is None else limit),
         ).fetchall()
-        found = []
-        for position, data in rows:
-            record = decode(data)
-            found.append(
-                StoredEvent(
-                    record.record_id, position, record.kind, record.done_at, record.entered_at, record.by, record.body
-                )
-            )
-        return found
+        return [_event(position, data) for position, data in rows]
+
+    def trips(self) -> list[StoredEvent]:
+        """Every trip known at the position, by when it happened, oldest first."""
+        rows = self._raw.execute(
+            "SELECT t.position, r.bytes FROM trip t JOIN record r ON r.position = t.position"
+            " WHERE t.position <= ? ORDER BY t.done_us, t.position",
+            (self._position,),
+        ).fetchall()
+        return [_event(position, data) for position, data in rows]
+
+    def records_of(self, kind: str, subject: tuple[str, str] | None = None) -> list[StoredEvent]:
+        """Records of one kind in order of entry; of one (class, code) only, when given."""
+        subject_class, code = subject or (KIND, kind)
+        rows = self._raw.execute(
+            "SELECT e.position, r.bytes FROM subject_event e JOIN record r ON r.position = e.position"
+            " WHERE e.subject_class = ? AND e.subject = ? AND r.kind = ? AND e.position <= ? ORDER BY e.position",
+            (subject_class, code, kind, self._position),
+        ).fetchall()
+        return [_event(position, data) for position, data in rows]
 
     # the record itself
 
@@ -431,6 +442,13 @@ class Reader:
             "SELECT draft_id, person, station, subject, saved_us, body FROM draft ORDER BY saved_us"
         ).fetchall()
         return [Draft(i, who, where, what, moment(at), body) for i, who, where, what, at, body in rows]
+
+
+def _event(position: int, data: bytes) -> StoredEvent:
+    record = decode(data)
+    return StoredEvent(
+        record.record_id, position, record.kind, record.done_at, record.entered_at, record.by, record.body
+    )
 
 
 def judged_of(record: Record) -> CheckJudged:

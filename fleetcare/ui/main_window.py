@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QAction, QCloseEvent, QKeySequence, QShortcut
+from PySide6.QtCore import Qt, QTimer, QUrl
+from PySide6.QtGui import QAction, QCloseEvent, QDesktopServices, QGuiApplication, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QApplication,
     QButtonGroup,
@@ -30,6 +30,7 @@ from fleetcare.services import record, sheets
 from fleetcare.services.clock import TrustedClock
 from fleetcare.services.identify import identify, is_known
 from fleetcare.services.labelling import Label
+from fleetcare.services.resetting import JobState
 from fleetcare.services.shown import PackSummary
 from fleetcare.ui import theme
 from fleetcare.ui.ahead.ahead_screen import AheadScreen
@@ -38,6 +39,7 @@ from fleetcare.ui.bench.bench_screen import BenchScreen
 from fleetcare.ui.board.board_screen import BoardScreen
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.clock_page import ClockPage
+from fleetcare.ui.faults.faults_screen import FaultsScreen
 from fleetcare.ui.identity.identity_screen import IdentityScreen
 from fleetcare.ui.idle import IdleLock
 from fleetcare.ui.lists.lists_screen import pack_list, vehicle_list
@@ -49,7 +51,7 @@ from fleetcare.ui.sheets.sheets_screen import SheetsScreen
 from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 
-SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle")
+SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "faults")
 MORE = {"identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E", "ahead": "Ctrl+P"}
 """Screens needed less often: in a menu, with their keys."""
 
@@ -73,6 +75,7 @@ class MainWindow(QMainWindow):
         self.vehicles = vehicle_list(app, self.changes)
         self.pack = PackPage(app, self.session, self.changes, self.print_pack)
         self.vehicle = VehicleScreen(app, self.session, self.changes)
+        self.faults = FaultsScreen(app, self.session, self.changes)
         self.identity = IdentityScreen(app, self.session, self.changes, self.print_label)
         self.stack = QStackedWidget()
         self.meters = MetersScreen(app, self.session, self.changes)
@@ -169,6 +172,11 @@ class MainWindow(QMainWindow):
         self.session.pin_asked.connect(lambda _person: self._to_sign_in())
         self.idle = IdleLock(self, self.session, self._app.settings.lock_minutes)
         self.idle.locked.connect(self._to_sign_in)
+        self.faults.open_pack.connect(self.open_pack)
+        self.faults.open_vehicle.connect(self.open_vehicle)
+        self.faults.asked_sheet.connect(self.print_quarantine)
+        self.faults.asked_job_sheet.connect(self.print_job)
+        self.bench.quarantined.connect(self.print_quarantine)
 
     def go(self, screen: str) -> None:
         """Show a screen and give it the focus it needs."""
@@ -227,6 +235,8 @@ class MainWindow(QMainWindow):
             self.clock_page.take_scan(text)
             return
         if self.stack.currentWidget() is self.bench and self.bench.take_scan(text):
+            return
+        if self.stack.currentWidget() is self.faults and self.faults.take_scan(text):
             return
         sheet = sheets.known_sheet(self._app.store, text)
         if sheet is not None:
@@ -296,6 +306,33 @@ class MainWindow(QMainWindow):
         if path is not None:
             words = self._print_words()
             self._write(lambda: blank.write(store.fleet_name, numbers, path, demo=store.demo, **words), path)
+    def print_quarantine(self, code: str) -> None:
+        """Write a pack's quarantine sheet at once, beside the fleet file, and open it where there is a screen."""
+        from fleetcare.reports import quarantine_sheet
+        from fleetcare.services import quarantine
+
+        path = self._sheet_path(f"quarantine-{code}")
+        page = quarantine.quarantine_page(self._app.store, self._app.clock, code)
+        self._write(lambda: quarantine_sheet.write(page, path, **self._print_words()), path)
+        self._open(path)
+
+    def print_job(self, state: JobState) -> None:
+        """Write the job sheet of a guided reset, beside the fleet file, and open it where there is a screen."""
+        from fleetcare.reports import reset_job_sheet
+
+        path, store = self._sheet_path(f"reset-{state.pack}"), self._app.store
+        words = self._print_words() | {"fleet_name": store.fleet_name, "demo": store.demo}
+        self._write(lambda: reset_job_sheet.write(state, path, **words), path)
+        self._open(path)
+
+    def _sheet_path(self, name: str) -> Path:
+        app = self._app
+        return app.store.path.parent / "sheets" / f"{name}-{app.clock():%Y%m%d-%H%M%S}.pdf"
+
+    @staticmethod
+    def _open(path: Path) -> None:
+        if path.exists() and QGuiApplication.platformName() != "offscreen":
+            QDesktopServices.openUrl(QUrl.fromLocalFile(str(path)))
 
     def _print_words(self) -> dict[str, object]:
         person = self.session.person

@@ -64,12 +64,13 @@ def _sheet(theme: str) -> str:
     QPushButton:checked {{ background: palette(highlight); color: palette(highlighted-text); }}
     QPushButton:hover {{ border-color: {focus}; }}
     QPushButton:disabled {{ color: {_QUIET[theme]}; border-color: {line}; }}
-    QCheckBox {{ spacing: 6px; }}
-    QCheckBox::indicator {{ width: 1em; height: 1em; border: 1px solid {edge}; border-radius: 3px;
-        background: palette(base); }}
+    QCheckBox::indicator, QRadioButton::indicator {{ width: 1.1em; height: 1.1em; border: 2px solid {edge};
+        border-radius: 3px; background: palette(base); }}
+    QRadioButton::indicator {{ border-radius: 0.6em; }}
+    QCheckBox::indicator:focus, QRadioButton::indicator:focus {{ border-color: {focus}; }}
     QCheckBox::indicator:checked {{ background: palette(highlight); image: url({tick}); }}
-    QCheckBox::indicator:disabled {{ border-color: {line}; }}
-    QCheckBox::indicator:focus {{ border: 2px solid {focus}; }}
+    QRadioButton::indicator:checked {{ background: palette(highlight); }}
+    QCheckBox:focus, QRadioButton:focus {{ text-decoration: underline; }}
     QFrame[card="true"] {{ background: palette(base); border: 1px solid {line}; border-radius: 6px; }}
     QLabel[role="quiet"] {{ color: {_QUIET[theme]}; }}
     QLabel[role="wrong"] {{ color: {_WRONG[theme]}; font-weight: bold; }}

@@ -7,7 +7,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetcare.domain import checks, identity, packs, paper_sheets, proving, verdicts
+from fleetcare.domain import (
+    chargers,
+    checks,
+    fault_tree,
+    fuses,
+    identity,
+    intake,
+    packs,
+    paper_sheets,
+    proving,
+    quarantine,
+    reset_job,
+    trips,
+    verdicts,
+)
 from fleetcare.domain.records import (
     BODY_CLASSES,
     BatchVoided,
@@ -77,6 +91,46 @@ BODIES = {
     "sheets_issued": paper_sheets.SheetsIssued(("S2611020630-01",)),
     "sheet_line": paper_sheets.SheetLine(
         "S2611020630-01", 2, "P-1002", "PIKE", AT, "EB-12", (paper_sheets.Figure.RESTED,), "4?.38"
+    ),
+    "report": intake.Report(
+        "P-1002",
+        "EB-12",
+        AT,
+        intake.Story.CUT_OUT_HILL,
+        where="Mill Hill",
+        hill=True,
+        pack_c=D("4"),
+        charge_level=intake.ChargeLevel.LOW,
+        charger="C-36-2",
+        trip="0" * 32,
+    ),
+    "trip_judged": trips.TripJudged(
+        "0" * 32, "P-1002", "EB-12", AT, checks.TripCause.OVER_CURRENT, True, "DUNN", "steep"
+    ),
+    "reset": trips.Reset("P-1002", "0" * 32, AT, "press the button", True),
+    "quarantine_look": quarantine.QuarantineLook("P-1002", AT, False, "Q-2"),
+    "collected": quarantine.Collected(
+        "P-1002", AT, "Carrier", "C-77", tuple((head.value, "not_found") for head in quarantine.TransportHead), D("2.9")
+    ),
+    "fuse": fuses.FuseWork(
+        "P-1002",
+        "EB-12",
+        AT,
+        fuses.Position.DISCHARGE,
+        True,
+        "lead pinched",
+        False,
+        fuses.FuseSpec(D("30"), D("58"), fuses.Body.TYPE_C, "FB-30", "green"),
+    ),
+    "walk": fault_tree.FaultWalk(
+        "P-1002", None, AT, (("r1", "woke"),), fault_tree.Outcome.SLEPT, "", (("r1", D("37.9")),)
+    ),
+    "guided_job": reset_job.GuidedJob(
+        "P-1002", None, AT, (("prepare", 6),), reset_job.JobOutcome.STOPPED, reset_job.Stop.SPARK
+    ),
+    "charged_on": chargers.ChargedOn("P-1002", "C-36-2", AT, "shed"),
+    "output_test": chargers.OutputTest(
+        "C-36-2", AT, "M-01", D("42.1"), D("41.58"), D("42.42"), chargers.OutputState.GOOD
     ),
 }
 
@@ -186,5 +240,38 @@ _BODIES = {
     "sheets_issued": '{"checks_a_sheet":3,"numbers":["S2611020630-01"]}',
     "sheet_line": '{"as_written":"4?.38","check":null,"done_at":' + _AT + ',"done_by":"PIKE","line":2,"pack":"P-1002",'
     '"queried":"","remark":"","sheet":"S2611020630-01","unreadable":["rested_v"],"vehicle":"EB-12"}',
+    "report": '{"charge_level":"low","charged_where":"","charger":"C-36-2","dangers":[],"done_at":'
+    + _AT
+    + ',"heavy_load":false,'
+    '"hill":true,"knock":false,"pack":"P-1002","pack_c":"4","place":"","rain":false,"remark":"","story":"cut_out_hill",'
+    '"trip":"00000000000000000000000000000000","vehicle":"EB-12","where":"Mill Hill","works_again":false}',
+    "trip_judged": '{"cause":"over_current","done_at":'
+    + _AT
+    + ',"explained":true,"found_outside":"","judged_by":"DUNN",'
+    '"pack":"P-1002","reason":"steep","trip":"00000000000000000000000000000000","vehicle":"EB-12"}',
+    "reset": '{"done_at":' + _AT + ',"method":"press the button","pack":"P-1002","remark":"",'
+    '"trip":"00000000000000000000000000000000","worked":true}',
+    "quarantine_look": '{"changed":false,"done_at":' + _AT + ',"pack":"P-1002","place":"Q-2","remark":""}',
+    "collected": '{"carrier":"Carrier","consignment":"C-77","done_at":'
+    + _AT
+    + ',"heads":[["acute_hazard","not_found"],'
+    '["misuse","not_found"],["physical_damage","not_found"],["short_circuit","not_found"],["safety_features","not_found"],'
+    '["internal_parts","not_found"]],"pack":"P-1002","receipt":"","remark":"","weight_kg":"2.9"}',
+    "fuse": '{"blown":true,"cause":"lead pinched","done_at":'
+    + _AT
+    + ',"fitted":{"body":"type_c","colour":"green","dc_v":"58",'
+    '"part_number":"FB-30","rated_a":"30"},"not_found":false,"pack":"P-1002","position":"discharge","remark":"",'
+    '"vehicle":"EB-12"}',
+    "walk": '{"charger":"","done_at":'
+    + _AT
+    + ',"outcome":"slept","pack":"P-1002","readings":[["r1","37.9"]],"remark":"",'
+    '"steps":[["r1","woke"]],"vehicle":null}',
+    "guided_job": '{"display_lit":null,"done_at":'
+    + _AT
+    + ',"load_a":null,"loaded_v":null,"meter":"","outcome":"stopped",'
+    '"pack":"P-1002","remark":"","rested_v":null,"stop":"spark","ticks":[["prepare",6]],"vehicle":null}',
+    "charged_on": '{"charger":"C-36-2","done_at":' + _AT + ',"pack":"P-1002","where":"shed"}',
+    "output_test": '{"charger":"C-36-2","done_at":' + _AT + ',"high_v":"42.42","low_v":"41.58","measured_v":"42.1",'
+    '"meter":"M-01","remark":"","state":"good"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}

@@ -87,7 +87,7 @@ def _crossing(fit: FleetFit, calibration: Calibration, standing: Standing, quant
         reached = (past >= 0) & (found == NEVER) & np.isfinite(limit)
         part = np.clip(-before / np.maximum(past - before, 1e-12), 0.0, 1.0)
         when = np.ceil(earlier + part * (day - earlier)) if day else np.zeros_like(past)
-        found = np.where(reached, when.astype(int), found)
+        found = np.where(reached, np.nan_to_num(when).astype(int), found)
         earlier, before = float(day), past
     return found
 

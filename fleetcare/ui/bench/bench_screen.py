@@ -24,11 +24,11 @@ from fleetcare.services.summary import check_lines, meter_state
 from fleetcare.ui.bench.draft_keeper import DraftKeeper
 from fleetcare.ui.bench.drafting import Drafting
 from fleetcare.ui.bench.sign_in import Conditions, SignIn
-from fleetcare.ui.bench.stop_card import StopCard
 from fleetcare.ui.bench.work_page import WorkPage
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field
+from fleetcare.ui.widgets.stop_card import StopCard
 
 PREVIEW_MS = 120
 
@@ -40,6 +40,7 @@ class BenchScreen(Drafting):
     """Sign-in, conditions, work and the stop card, one at a time."""
 
     open_pack = Signal(str)
+    quarantined = Signal(str)
 
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__()
@@ -483,7 +484,7 @@ class BenchScreen(Drafting):
         remark = say(msg("stop.placed", place=place)) if place else ""
         look_over = LookOver(look_over.pack, at, look_over.vehicle, look_over.found, remark)
         try:
-            done = record.record_look_over(self._app.store, self._app.clock, author, look_over, self._moves)
+            done = record.record_look_over(self._app.store, self._app.clock, author, look_over, self._moves, place)
         except FleetcareError as error:
             self.stop.wrong.setText(say(error.message))
             self._keeper.touched()
@@ -494,6 +495,7 @@ class BenchScreen(Drafting):
         self.work.verdict.saved(done)
         self.work.scan.edit.setFocus()
         self._changes.tell(done)
+        self.quarantined.emit(look_over.pack)
 
     # clearing
 

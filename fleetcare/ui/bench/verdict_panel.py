@@ -59,7 +59,7 @@ class VerdictPanel(Card):
         self._say(lines)
 
     def saved(self, done: Recorded) -> None:
-        """Large confirmation of what was saved."""
+        """Large confirmation of what was saved, and first what others saved meanwhile."""
         if done.verdict is None:
             return
         self._head(done.verdict.level, done.message)

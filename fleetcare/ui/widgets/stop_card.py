@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from PySide6.QtCore import QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QApplication, QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare.domain.checks import LookItem
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.ui.colours import DANGER, Mark, draw_shape
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, Field, words
+
+LARGE_POINTS = 14.0
+"""From this size of text on the two buttons stand below each other."""
 
 
 class _StopSign(QWidget):
@@ -61,7 +64,7 @@ class StopCard(QWidget):
         self.place = Field(word("stop.place"))
         self.place.edit.returnPressed.connect(self._save)
         card.column.addWidget(self.place)
-        row = QHBoxLayout()
+        row = QVBoxLayout() if QApplication.font().pointSizeF() > LARGE_POINTS else QHBoxLayout()
         self.save = QPushButton(word("stop.save_any"))
         self.save.setMinimumHeight(52)
         self.save.setFont(sized(1.2, bold=True))
@@ -76,9 +79,17 @@ class StopCard(QWidget):
         self.wrong = words()
         self.wrong.setProperty("role", "wrong")
         card.column.addWidget(self.wrong)
+        inner = QWidget()
+        column = QVBoxLayout(inner)
+        column.addWidget(card)
+        column.addStretch(1)
+        scroll = QScrollArea()
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setWidget(inner)
         outer = QVBoxLayout(self)
-        outer.addWidget(card)
-        outer.addStretch(1)
+        outer.setContentsMargins(0, 0, 0, 0)
+        outer.addWidget(scroll)
 
     def ask(self, pack: str, found: tuple[LookItem, ...]) -> None:
         """Show the card for `pack`."""

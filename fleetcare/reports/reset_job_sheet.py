@@ -1,0 +1,71 @@
+"""The job sheet of the guided reset: the same steps, cautions and outcomes as the screen, to tick by hand."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import Any
+
+from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
+
+from fleetcare.domain.reset_job import JobOutcome, Pause, normal_words, step_keys
+from fleetcare.domain.wording import msg, say, word
+from fleetcare.reports.page import Running, inner_width
+from fleetcare.reports.page import write as write_pages
+from fleetcare.reports.quarantine_sheet import Sign
+from fleetcare.reports.text import FONT, para
+from fleetcare.services.resetting import JobState
+
+
+def write(
+    state: JobState, path: Path, *, fleet_name: str, demo: bool, page: str, printed_by: str, printed_at: dt.datetime
+) -> None:
+    """Write the sheet for one pack; the folder is made where it is missing."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    running = Running(word("sheet.job_title"), state.pack, fleet_name, demo, None, "", printed_by, printed_at)
+    write_pages(path, story(state, inner_width(page)), running, page=page)
+
+
+def story(state: JobState, width: float) -> list[Any]:
+    """Pack and signs, the four pauses with their steps, readings, what they mean."""
+    parts: list[Any] = [_head(state, width), para(word("job.stops"), 9, bold=True, after=3)]
+    for number, pause in enumerate(Pause, start=1):
+        parts.append(KeepTogether(_pause(state, number, pause, width)))
+    parts += [para(word("job.result"), 11, bold=True, after=3), para(word("sheet.job_readings"), 9.5, after=3)]
+    parts.append(para(word("sheet.job_outcomes"), 9.5, bold=True))
+    parts += [
+        para(f"•  {word(f'job_outcome.{one.value}')}", 8.5) for one in JobOutcome if one is not JobOutcome.STOPPED
+    ]
+    parts += [Spacer(1, 6), para(word("sheet.job_sign"), 9.5, after=4)]
+    parts += [para(word("sheet.job_source"), 7.5, quiet=True), para(word("sheet.defer"), 7.5, quiet=True)]
+    return parts
+
+
+def _head(state: JobState, width: float) -> Table:
+    model, notes = state.model, state.notes
+    body = msg(f"fuse_body.{notes.fuse_body}") if notes.fuse_body else "—"
+    fuse = say(
+        msg(
+            "sheet.job_fuse", maker_a=model.fuse_a, maker_dc_v=model.fuse_dc_v, body=body, part=notes.fuse_part,
+            note=model.reset_note,
+        )
+    )  # fmt: skip
+    told = [para(state.pack, 26, bold=True), para(f"{model.name} · {state.vehicle or '—'}", 10), para(fuse, 8.5)]
+    table = Table(
+        [[told, Sign("sign_w012"), Sign("sign_m004"), Sign("sign_m009")]], colWidths=[width - 246, 82, 82, 82]
+    )
+    table.setStyle(TableStyle([FONT, ("VALIGN", (0, 0), (-1, -1), "MIDDLE"), ("LEFTPADDING", (0, 0), (-1, -1), 0)]))
+    return table
+
+
+def _pause(state: JobState, number: int, pause: Pause, width: float) -> list[Any]:
+    what = word(f"job_pause.{pause.value}")
+    rows = [[para("□", 10.5), para(word(key), 9)] for key in step_keys(pause)]
+    table = Table(rows, colWidths=[20, width - 20])
+    table.setStyle(
+        TableStyle([FONT, ("TOPPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
+                    ("VALIGN", (0, 0), (-1, -1), "MIDDLE")])
+    )  # fmt: skip
+    normal = "  ".join(say(one) for one in normal_words(pause, state.notes))
+    heading = para(say(msg("faults.job_pause", number=number, what=what)), 11, bold=True, after=1)
+    return [heading, table, para(normal, 8.5, quiet=True, after=3)]

@@ -1,0 +1,152 @@
+"""Deeds and views of chargers: charges, output tests, and the packs charged since a charger was last good."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from decimal import Decimal
+
+from fleetcare.domain import chargers, intake, limits
+from fleetcare.domain.chargers import ChargedOn, OutputState, OutputTest
+from fleetcare.domain.checks import Hold, HoldClass
+from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.intake import Report
+from fleetcare.domain.packs import Charger, Meter, Pack
+from fleetcare.domain.verdicts import Ruling
+from fleetcare.domain.wording import Message, msg
+from fleetcare.services import record
+from fleetcare.services.session import Author, Clock
+from fleetcare.services.shown import Recorded
+from fleetcare.services.standing import hold_by_rule, known, known_pack, said
+from fleetcare.services.writing import Writer
+from fleetcare.store.store import Store, View
+
+
+def charge_warning(store: Store, pack_code: str, charger_code: str) -> Message | None:
+    """Why this charger does not belong to this pack or is withdrawn, or None; EntryRefused for an unknown code."""
+    with store.view() as view:
+        pack = known_pack(view, pack_code)
+        charger: Charger = known(view, "charger", charger_code)
+        for hold in view.open_holds(("charger", charger_code)):
+            return msg("charger.held", charger=charger_code, reason=hold.remark or hold.reason)
+        return intake.misfit(charger, view.thing("pack_model", pack.model))
+
+
+def record_charge(store: Store, clock: Clock, author: Author, charged: ChargedOn) -> Recorded:
+    """Note on which charger a pack was put.  A wrong one is recorded and holds the pack; one that can
+    over-charge it quarantines it, whatever it reads.
+    """
+    now = clock()
+    with store.transaction() as tx:
+        pack = known_pack(tx, charged.pack)
+        charger: Charger = known(tx, "charger", charged.charger)
+        record.refuse_future(charged.done_at, now)
+        model = tx.thing("pack_model", pack.model)
+        writer = Writer(tx, author, now)
+        charge_id = writer.add("charged_on", charged, charged.done_at)
+        wrong = intake.misfit(charger, model)
+        if wrong is None:
+            return writer.recorded(msg("record.charge", pack=charged.pack, charger=charged.charger))
+        danger = intake.overcharges(charger, model)
+        ruling = Ruling(HoldClass.DANGER if danger else HoldClass.UNKNOWN, msg("report.charged_on", why=wrong))
+        hold = Hold("pack", charged.pack, ruling.hold_class, charged.done_at, ruling.reason, cause=charge_id)
+        hold_by_rule(tx, writer, ruling, hold)
+        return writer.recorded(said(hold))
+
+
+@dataclass(frozen=True, slots=True)
+class SuspectPack:
+    """A pack charged on a charger since it was last good; `beyond` is True above the query limit."""
+
+    pack: str
+    charged_at: dt.datetime
+    rested_v: Decimal | None
+    query_v: Decimal
+    beyond: bool
+
+
+def look_back(view: View, charger_code: str) -> tuple[SuspectPack, ...]:
+    """Packs charged on a charger after its last good output test, worst first: above the query limit, then by volts."""
+    good = [
+        e.done_at
+        for e in view.records_of("output_test", ("charger", charger_code))
+        if isinstance(e.body, OutputTest) and e.body.state is OutputState.GOOD
+    ]
+    since = max(good, default=None)
+    latest: dict[str, dt.datetime] = {}
+    for kind in ("charged_on", "report"):
+        for event in view.records_of(kind, ("charger", charger_code)):
+            assert isinstance(event.body, (ChargedOn, Report))
+            if since is None or event.done_at > since:
+                code = event.body.pack
+                latest[code] = max(event.done_at, latest.get(code, event.done_at))
+    site = record.site_rules(view)
+    found = []
+    checks = view.latest_checks(latest)
+    for code, at in latest.items():
+        pack: Pack = view.thing("pack", code)
+        query = limits.resolve(view.thing("pack_model", pack.model), site).volts("over_full_query").value
+        rested = checks[code].rested_v if code in checks else None
+        found.append(SuspectPack(code, at, rested, query, rested is not None and rested > query))
+    found.sort(key=lambda one: (not one.beyond, -(one.rested_v or Decimal(0)), one.pack))
+    return tuple(found)
+
+
+def record_output(
+    store: Store, clock: Clock, author: Author, charger_code: str, meter_code: str, measured_v: Decimal
+) -> tuple[Recorded, tuple[SuspectPack, ...]]:
+    """Keep an output test; a charger out of tolerance is withdrawn and its packs since the last good test are listed.
+
+    Where the output was high, each of them is held for inspection: resting hides over-charge.
+    """
+    now = clock()
+    record.may_check(author, now)
+    with store.transaction() as tx:
+        charger: Charger = known(tx, "charger", charger_code)
+        meter: Meter = known(tx, "meter", meter_code)
+        if meter.refused_from is not None and now.date() >= meter.refused_from:
+            raise EntryRefused("entry.meter_refused", field="meter", code=meter_code, since_date=meter.refused_from)
+        low, high = chargers.tolerance_band(charger)
+        state = chargers.judge_output(charger, measured_v)
+        writer = Writer(tx, author, now)
+        test = OutputTest(charger_code, now, meter_code, measured_v, low, high, state)
+        values = {"charger": charger_code, "measured_v": measured_v, "low_v": low, "high_v": high}
+        told = msg(f"output.{state.value}", **values)
+        test_id = writer.add("output_test", test, now)
+        if state in (OutputState.GOOD, OutputState.NOT_JUDGED):
+            return writer.recorded(told), ()
+        ruling = Ruling(HoldClass.FAULT, told)
+        hold_by_rule(tx, writer, ruling, Hold("charger", charger_code, ruling.hold_class, now, told, cause=test_id))
+        suspects = look_back(tx, charger_code)
+        if state is OutputState.HIGH:
+            inspect = Ruling(HoldClass.ACTION_DUE, msg("output.inspect", **values))
+            for one in suspects:
+                hold = Hold("pack", one.pack, inspect.hold_class, now, inspect.reason, cause=test_id)
+                hold_by_rule(tx, writer, inspect, hold)
+        return writer.recorded(told), suspects
+
+
+@dataclass(frozen=True, slots=True)
+class ChargerLine:
+    """One charger in the list: its tolerance band, last test, holds, and the packs charged since it was last good."""
+
+    charger: Charger
+    low_v: Decimal
+    high_v: Decimal
+    last_test: OutputTest | None
+    held: tuple[Message, ...]
+    since_good: tuple[SuspectPack, ...]
+
+
+def charger_lines(store: Store) -> tuple[ChargerLine, ...]:
+    """Every charger, held ones first."""
+    with store.view() as view:
+        lines = []
+        for code, charger in view.things("charger").items():
+            tests = [e.body for e in view.records_of("output_test", ("charger", code))]
+            low, high = chargers.tolerance_band(charger)
+            held = tuple(h.reason for h in view.open_holds(("charger", code)))
+            last = tests[-1] if tests else None
+            assert last is None or isinstance(last, OutputTest)
+            lines.append(ChargerLine(charger, low, high, last, held, look_back(view, code)))
+        return tuple(sorted(lines, key=lambda line: (not line.held, line.charger.code)))

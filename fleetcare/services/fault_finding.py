@@ -1,0 +1,111 @@
+"""Fault-finding: what the tree may offer for one pack, and the walk that was taken."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fleetcare.domain import fault_tree, limits
+from fleetcare.domain.checks import Hold
+from fleetcare.domain.errors import EntryRefused, NotAllowed
+from fleetcare.domain.fault_tree import SAFER, FaultWalk, Outcome, Who
+from fleetcare.domain.packs import Level
+from fleetcare.domain.wording import Message, msg
+from fleetcare.services import record
+from fleetcare.services.session import Author, Clock
+from fleetcare.services.shown import Recorded
+from fleetcare.services.standing import hold_by_rule, known, known_pack, said
+from fleetcare.services.writing import Writer
+from fleetcare.store.store import Store, View
+
+
+@dataclass(frozen=True, slots=True)
+class TreeStart:
+    """What is known of the pack before the first test: the model's own note, and whether it may be charged."""
+
+    pack: str
+    vehicle: str | None
+    note: Message
+    charge_allowed: bool
+    no_charge: Message | None
+
+
+def tree_start(store: Store, clock: Clock, code: str) -> TreeStart:
+    """Read what the tree needs of a pack; EntryRefused for an unknown one."""
+    with store.view() as view:
+        return _start(view, clock, code)
+
+
+def _start(view: View, clock: Clock, code: str) -> TreeStart:
+    pack = known_pack(view, code)
+    model = view.thing("pack_model", pack.model)
+    placed = view.placement_of(code)
+    latest = view.latest_checks([code]).get(code)
+    seen = latest.done_at.date() if latest else None
+    allowed = fault_tree.may_charge(seen, clock().date())
+    no_charge = None
+    if not allowed:
+        no_charge = (
+            msg("tree.no_charge_ever", pack=code)
+            if seen is None
+            else msg("tree.no_charge", pack=code, last_date=seen, limit_days=fault_tree.UNSEEN_DAYS)
+        )
+    if model.wake_note:
+        note = msg("tree.model_note", model=model.name, note=model.wake_note)
+    elif model.output_live_when_off is None:
+        note = msg("tree.model_no_note", model=model.name)
+    else:
+        live = msg("tree.output_live" if model.output_live_when_off else "tree.output_off")
+        note = msg("tree.model_note", model=model.name, note=live)
+    return TreeStart(code, placed.vehicle if placed else None, note, allowed, no_charge)
+
+
+def record_walk(store: Store, clock: Clock, author: Author, walk: FaultWalk) -> Recorded:
+    """Keep a walk and hold what its outcome says; holds that stand are not ended by it.
+
+    Needs the level that may check; an answer that clears something in a row of those who may release
+    needs theirs.  A pack that woke must read at or above its hold limit.
+    """
+    now = clock()
+    record.may_check(author, now)
+    with store.transaction() as tx:
+        start = _start(tx, clock, walk.pack)
+        pack = known_pack(tx, walk.pack)
+        for thing_class in ("vehicle", "charger"):
+            code = getattr(walk, thing_class)
+            if code:
+                known(tx, thing_class, code)
+        record.refuse_future(walk.done_at, now)
+        outcome = fault_tree.follow(walk.steps, charge_allowed=start.charge_allowed)
+        if outcome is not walk.outcome:
+            raise EntryRefused("tree.no_such_path", field="steps")
+        last = fault_tree.ROWS[walk.steps[-1][0]]
+        level = author.person.level_on(now.date())
+        if last.who is Who.MAY_RELEASE and outcome not in SAFER and not level.covers(Level.MAY_RELEASE):
+            raise NotAllowed("tree.level")
+        _refuse_incomplete(walk)
+        if outcome is Outcome.SLEPT:
+            low = limits.resolve(tx.thing("pack_model", pack.model), record.site_rules(tx)).volts("low_hold").value
+            fault_tree.refuse_low(walk.readings[-1][1], low)
+        earlier = [e.body for e in tx.records_of("walk", ("pack", walk.pack))]
+        before = sum(isinstance(one, FaultWalk) and one.outcome is Outcome.NO_FAULT for one in earlier)
+        writer = Writer(tx, author, now)
+        walk_id = writer.add("walk", walk, walk.done_at)
+        held = []
+        for subject_class, ruling in fault_tree.rulings(walk, before).items():
+            subject = getattr(walk, subject_class)
+            hold = Hold(subject_class, subject, ruling.hold_class, walk.done_at, ruling.reason, cause=walk_id)
+            if hold_by_rule(tx, writer, ruling, hold):
+                held.append(said(hold))
+        told = msg("record.walk", pack=walk.pack, outcome=msg(f"tree_outcome.{outcome.value}"))
+        return writer.recorded(msg("record.walk_held", told=told, held=tuple(held)) if held else told)
+
+
+def _refuse_incomplete(walk: FaultWalk) -> None:
+    row, name = walk.steps[-1]
+    answer = next(a for a in fault_tree.ROWS[row].answers if a.name == name)
+    if answer.reading and (not walk.readings or walk.readings[-1][0] != row):
+        raise EntryRefused("tree.needs_reading", field="reading")
+    if walk.outcome is Outcome.CHARGER_FAULT and not walk.charger:
+        raise EntryRefused("tree.needs_charger", field="charger")
+    if walk.outcome in (Outcome.VEHICLE_FAULT, Outcome.BOTH_FAULT, Outcome.BRAKES) and not walk.vehicle:
+        raise EntryRefused("tree.needs_vehicle", field="vehicle")

@@ -1,0 +1,63 @@
+"""Fuses: inspection, change, the second blown one, and the coordination page's values."""
+
+from __future__ import annotations
+
+from fleetcare.domain import fuses
+from fleetcare.domain.checks import Hold
+from fleetcare.domain.fuses import Coordination, FuseWork
+from fleetcare.domain.packs import Pack, PackModel, ServiceNotes
+from fleetcare.domain.wording import msg
+from fleetcare.services import record
+from fleetcare.services.session import Author, Clock
+from fleetcare.services.shown import Recorded
+from fleetcare.services.standing import hold_by_rule, known, known_pack, own_badge, said
+from fleetcare.services.writing import Writer
+from fleetcare.store.store import Store, View
+
+
+def model_of(view: View, code: str) -> tuple[Pack, PackModel, ServiceNotes | None]:
+    """A pack in service with its model and what the maker describes for the workshop."""
+    pack = known_pack(view, code)
+    return pack, view.thing("pack_model", pack.model), view.thing("service_notes", pack.model)
+
+
+def record_fuse(store: Store, clock: Clock, author: Author, work: FuseWork, badge: str = "") -> Recorded:
+    """Keep a look at a fuse, and its change.  Looking needs the level that may check, fitting that which may
+    release, with the own badge.  A wrong fuse is refused with the rule and the number.
+    """
+    now = clock()
+    record.may_check(author, now)
+    with store.transaction() as tx:
+        _pack, model, notes = model_of(tx, work.pack)
+        if work.vehicle is not None:
+            known(tx, "vehicle", work.vehicle)
+        record.refuse_future(work.done_at, now)
+        if work.fitted is not None:
+            record.may_release(author, now)
+            fuses.refuse_wrong(work.fitted, model, notes)
+            own_badge(author, badge)
+        writer = Writer(tx, author, now)
+        work_id = writer.add("fuse", work, work.done_at)
+        everything = [e.body for e in tx.records_of("fuse", ("pack", work.pack))]
+        held = []
+        for subject_class, ruling in fuses.blown_ruling(work, everything).items():  # type: ignore[arg-type]
+            subject = work.pack if subject_class == "pack" else work.vehicle
+            assert subject is not None
+            hold = Hold(subject_class, subject, ruling.hold_class, work.done_at, ruling.reason, cause=work_id)
+            if hold_by_rule(tx, writer, ruling, hold):
+                held.append(said(hold))
+        told = msg("record.fuse", pack=work.pack)
+        return writer.recorded(msg("record.fuse_held", told=told, held=tuple(held)) if held else told)
+
+
+def fuse_rule(store: Store, code: str) -> tuple[PackModel, ServiceNotes | None]:
+    """What may be fitted to a pack: its model and the maker's notes; EntryRefused for an unknown pack."""
+    with store.view() as view:
+        _pack, model, notes = model_of(view, code)
+        return model, notes
+
+
+def coordination_of(store: Store, code: str) -> Coordination:
+    """The coordination page of a pack's model; EntryRefused where a figure is missing."""
+    model, notes = fuse_rule(store, code)
+    return fuses.coordination(model, notes)

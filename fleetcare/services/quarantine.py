@@ -1,0 +1,145 @@
+"""Quarantine: the list with its day counter, the daily look, the collection, and the sheet's values."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, replace
+
+from fleetcare.domain import quarantine as rule
+from fleetcare.domain.checks import FoundIn, HoldClass
+from fleetcare.domain.errors import EntryRefused, NotAllowed
+from fleetcare.domain.packs import Level, Pack, PackModel, PackStanding, Role, SiteRules
+from fleetcare.domain.quarantine import Collected, QuarantineLook
+from fleetcare.domain.wording import Message, msg
+from fleetcare.services import record
+from fleetcare.services.session import Author, Clock
+from fleetcare.services.shown import Recorded
+from fleetcare.services.standing import known_pack, own_badge
+from fleetcare.services.writing import Writer
+from fleetcare.store.store import Store, View
+from fleetcare.store.values import StoredHold
+
+
+@dataclass(frozen=True, slots=True)
+class QuarantineCase:
+    """One quarantined pack as list, board and sheet show it."""
+
+    pack: Pack
+    model: PackModel
+    vehicle: str | None
+    place: str
+    since: dt.datetime
+    days: int
+    reasons: tuple[Message, ...]
+    looks: tuple[tuple[dt.datetime, str, bool], ...]
+    missed: tuple[dt.date, ...]
+    looked_today: bool
+    alarm_on: dt.date
+    alarm: bool
+
+
+@dataclass(frozen=True, slots=True)
+class QuarantineSheet:
+    """What the quarantine sheet says."""
+
+    case: QuarantineCase
+    as_of: dt.datetime
+    position: int
+    fingerprint: str
+    fleet_name: str
+    demo: bool
+
+
+def quarantine_cases(store: Store, clock: Clock) -> tuple[QuarantineCase, ...]:
+    """Every pack quarantined for danger, the longest first."""
+    now = clock()
+    with store.view() as view:
+        dangers: dict[str, list[StoredHold]] = {}
+        for hold in view.open_holds():
+            if hold.subject_class == "pack" and hold.hold_class is HoldClass.DANGER:
+                dangers.setdefault(hold.subject, []).append(hold)
+        cases = [
+            _case(view, pack, holds, now)
+            for code, holds in dangers.items()
+            if (pack := view.thing("pack", code)).standing is not PackStanding.WRITTEN_OFF
+        ]
+        return tuple(sorted(cases, key=lambda one: (one.since, one.pack.code)))
+
+
+def quarantine_page(store: Store, clock: Clock, code: str) -> QuarantineSheet:
+    """One quarantined pack for its sheet; EntryRefused where it is not quarantined."""
+    now = clock()
+    with store.view() as view:
+        pack = known_pack(view, code)
+        case = _case(view, pack, _dangers(view, code), now)
+        return QuarantineSheet(case, now, view.position, view.head().root_hex, store.fleet_name, store.demo)
+
+
+def _dangers(view: View, code: str) -> list[StoredHold]:
+    holds = [h for h in view.open_holds(("pack", code)) if h.hold_class is HoldClass.DANGER]
+    if not holds:
+        raise EntryRefused("quarantine.not_in", field="pack", pack=code)
+    return holds
+
+
+def _case(view: View, pack: Pack, holds: list[StoredHold], now: dt.datetime) -> QuarantineCase:
+    site = view.thing("site_rules", "SITE") or SiteRules()
+    names = view.person_names()
+    since = min(hold.since for hold in holds)
+    events = view.records_of("quarantine_look", ("pack", pack.code))
+    looks = [(e.done_at, names.get(e.by, e.by), e.body) for e in events if e.done_at >= since]
+    days_seen = {at.date() for at, _, _ in looks}
+    today = now.date()
+    place = next((hold.place for hold in reversed(holds) if hold.place), "")
+    place = next((body.place for _, _, body in reversed(looks) if body.place), place)  # type: ignore[attr-defined]
+    placed = view.placement_of(pack.code)
+    alarm_on = rule.alarm_on(since.date(), site.quarantine_alarm_days)
+    return QuarantineCase(
+        pack=pack,
+        model=view.thing("pack_model", pack.model),
+        vehicle=placed.vehicle if placed else None,
+        place=place,
+        since=since,
+        days=rule.days_in(since.date(), today),
+        reasons=tuple(hold.reason for hold in holds),
+        looks=tuple((at, name, body.changed) for at, name, body in looks),  # type: ignore[attr-defined]
+        missed=rule.missed_looks(since.date(), days_seen, today),
+        looked_today=today in days_seen,
+        alarm_on=alarm_on,
+        alarm=today >= alarm_on,
+    )
+
+
+def record_look(store: Store, clock: Clock, author: Author, look: QuarantineLook) -> Recorded:
+    """Note the daily look at a quarantined pack.  Anyone may; a change asks for the alarm, not for a hand."""
+    now = clock()
+    with store.transaction() as tx:
+        known_pack(tx, look.pack)
+        record.refuse_future(look.done_at, now)
+        _dangers(tx, look.pack)
+        writer = Writer(tx, author, now)
+        writer.add("quarantine_look", look, look.done_at)
+        return writer.recorded(msg("record.look_changed" if look.changed else "record.look_same", pack=look.pack))
+
+
+def may_write_off(author: Author, now: dt.datetime) -> None:
+    """Raises NotAllowed unless the author is a manager or may release on that day."""
+    person = author.person
+    if Role.MANAGER not in person.roles and not person.level_on(now.date()).covers(Level.MAY_RELEASE):
+        raise NotAllowed("allow.write_off", person=person.name)
+
+
+def record_collection(store: Store, clock: Clock, author: Author, badge: str, collected: Collected) -> Recorded:
+    """Hand a quarantined pack to its carrier and write it off; nothing brings its label back."""
+    now = clock()
+    may_write_off(author, now)
+    with store.transaction() as tx:
+        pack = known_pack(tx, collected.pack)
+        record.refuse_future(collected.done_at, now)
+        _dangers(tx, collected.pack)
+        own_badge(author, badge)
+        writer = Writer(tx, author, now)
+        writer.add("collected", collected, collected.done_at)
+        writer.move(FoundIn(pack.code, None, collected.done_at, shelf=f"{collected.carrier}, {collected.consignment}"))
+        writer.add_thing("pack", replace(pack, standing=PackStanding.WRITTEN_OFF, shelf=""))
+        return writer.recorded(msg("record.written_off", pack=pack.code, consignment=collected.consignment))

@@ -1,0 +1,173 @@
+"""The guided reset job: begin, leave half-way, finish; the pack is held all the while."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from fleetcare.domain import limits, reset_job
+from fleetcare.domain.checks import CheckKind, Hold, HoldClass, RestBand, VoltageCheck
+from fleetcare.domain.errors import EntryRefused, NotAllowed
+from fleetcare.domain.packs import PackModel, ServiceNotes
+from fleetcare.domain.reset_job import GuidedJob, JobOutcome, Pause, Stop
+from fleetcare.domain.trips import Reset
+from fleetcare.domain.verdicts import Ruling
+from fleetcare.domain.wording import msg
+from fleetcare.services import record
+from fleetcare.services.fusing import model_of
+from fleetcare.services.session import Author, Clock
+from fleetcare.services.shown import Recorded
+from fleetcare.services.standing import hold_by_rule, own_badge
+from fleetcare.services.trip_facts import reset_allowance
+from fleetcare.services.writing import Writer
+from fleetcare.store.store import Store, Transaction, View
+
+
+@dataclass(frozen=True, slots=True)
+class JobState:
+    """A job that is under way: its pack's model and the ticks so far."""
+
+    pack: str
+    vehicle: str | None
+    model: PackModel
+    notes: ServiceNotes
+    ticks: tuple[tuple[str, int], ...]
+
+    @property
+    def pause(self) -> Pause | None:
+        """The pause that comes next, or None when only the readings are left."""
+        done = dict(self.ticks)
+        return next((p for p in Pause if done.get(p.value, 0) < reset_job.STEPS[p]), None)
+
+
+def _draft_id(pack: str) -> str:
+    return f"guided-reset-{pack}"
+
+
+def job_state(view: View, code: str) -> JobState:
+    """The job of `code` with its draft, if there is one; NotAllowed where the maker does not describe it."""
+    _pack, model, notes = model_of(view, code)
+    reset_job.refuse_model(model, notes)
+    assert notes is not None
+    kept = next((d for d in view.drafts() if d.draft_id == _draft_id(code)), None)
+    ticks = () if kept is None else tuple((name, int(count)) for name, count in json.loads(kept.body)["ticks"])
+    placed = view.placement_of(code)
+    return JobState(code, placed.vehicle if placed else None, model, notes, ticks)
+
+
+def begin_job(store: Store, clock: Clock, author: Author, code: str) -> tuple[JobState, Recorded | None]:
+    """Begin the job, or go on with its draft.  Refused by the reset rule with its number; the pack is held."""
+    now = clock()
+    record.may_release(author, now)
+    with store.transaction() as tx:
+        state = job_state(tx, code)
+        if _has_draft(tx, code):
+            return state, None
+        pack, _model, _notes = model_of(tx, code)
+        allowed = reset_allowance(tx, pack, author.person, now.date(), record.site_rules(tx))
+        if not allowed.allowed:
+            raise NotAllowed(allowed.statement.key, **dict(allowed.statement.values))
+        writer = Writer(tx, author, now)
+        ruling = Ruling(HoldClass.ACTION_DUE, msg("job.open"))
+        hold_by_rule(tx, writer, ruling, Hold("pack", code, ruling.hold_class, now, ruling.reason))
+        _keep(tx, clock, author, code, ())
+        return state, writer.recorded(msg("record.job_begun", pack=code))
+
+
+def _has_draft(view: View, code: str) -> bool:
+    return any(d.draft_id == _draft_id(code) for d in view.drafts())
+
+
+def _keep(tx: Transaction, clock: Clock, author: Author, code: str, ticks: tuple[tuple[str, int], ...]) -> None:
+    body = json.dumps({"ticks": [list(one) for one in ticks]})
+    tx.save_draft(_draft_id(code), author.person.code, author.station, code, clock(), body)
+
+
+def keep_ticks(store: Store, clock: Clock, author: Author, state: JobState, pause: Pause, count: int) -> JobState:
+    """Keep how far a pause has come, so that leaving half-way loses nothing."""
+    ticks = tuple({**dict(state.ticks), pause.value: count}.items())
+    with store.transaction() as tx:
+        if not _has_draft(tx, state.pack):
+            raise EntryRefused("job.no_job", field="pack", pack=state.pack)
+        _keep(tx, clock, author, state.pack, ticks)
+    return replace(state, ticks=ticks)
+
+
+@dataclass(frozen=True, slots=True)
+class JobReadings:
+    """What was read at the end: volts first, then the display, loaded volts and amps last."""
+
+    rested_v: Decimal
+    display_lit: bool
+    meter: str
+    loaded_v: Decimal | None = None
+    load_a: Decimal | None = None
+
+
+def finish_job(
+    store: Store, clock: Clock, author: Author, state: JobState, readings: JobReadings, badge: str
+) -> Recorded:
+    """Keep the finished job with its readings as a check, and hold what the outcome says.
+
+    Every step must be ticked.  A job that went well still needs the full check and a release.
+    """
+    now = clock()
+    record.may_release(author, now)
+    reset_job.refuse_unticked(state.ticks, Pause.CLOSE)
+    with store.transaction() as tx:
+        _refuse_without_draft(tx, state.pack)
+        own_badge(author, badge)
+        check = VoltageCheck(
+            state.pack, CheckKind.AS_FOUND, RestBand.UNKNOWN, readings.rested_v, now, readings.meter, None,
+            readings.loaded_v, readings.load_a,
+        )  # fmt: skip
+        bench = record.bench_of(tx, check, now)
+        found = limits.resolve(state.model, record.site_rules(tx))
+        outcome = reset_job.outcome_of(
+            readings.rested_v, readings.display_lit, readings.loaded_v, found.volts("low_hold").value,
+            found.volts("over_full_stop").value,
+        )  # fmt: skip
+        job = GuidedJob(
+            state.pack, state.vehicle, now, state.ticks, outcome, Stop.NONE, readings.rested_v, readings.display_lit,
+            readings.loaded_v, readings.load_a, readings.meter,
+        )  # fmt: skip
+        writer = Writer(tx, author, now)
+        record.write_check(tx, writer, bench, check)
+        return _write(tx, writer, author, job, now_worked=outcome is JobOutcome.BACK)
+
+
+def stop_job(store: Store, clock: Clock, author: Author, state: JobState, stop: Stop, remark: str = "") -> Recorded:
+    """Stop the job at any pause; heat, smell or water quarantines the pack, anything else holds it."""
+    now = clock()
+    if stop is Stop.NONE:
+        raise EntryRefused("job.needs_stop", field="stop")
+    with store.transaction() as tx:
+        _refuse_without_draft(tx, state.pack)
+        job = GuidedJob(state.pack, state.vehicle, now, state.ticks, JobOutcome.STOPPED, stop, remark=remark.strip())
+        return _write(tx, Writer(tx, author, now), author, job, now_worked=False)
+
+
+def _refuse_without_draft(tx: Transaction, code: str) -> None:
+    if not _has_draft(tx, code):
+        raise EntryRefused("job.no_job", field="pack", pack=code)
+
+
+def _write(tx: Transaction, writer: Writer, author: Author, job: GuidedJob, *, now_worked: bool) -> Recorded:
+    pack, model, _notes = model_of(tx, job.pack)
+    allowed = reset_allowance(tx, pack, author.person, job.done_at.date(), record.site_rules(tx))
+    job_id = writer.add("guided_job", job, job.done_at)
+    if allowed.trip is not None and job.stop is Stop.NONE:
+        writer.add(
+            "reset", Reset(job.pack, allowed.trip.record_id, job.done_at, model.reset_note, now_worked), job.done_at
+        )
+    ruling = reset_job.job_ruling(job)
+    if ruling is not None:
+        hold_by_rule(
+            tx, writer, ruling, Hold("pack", job.pack, ruling.hold_class, job.done_at, ruling.reason, cause=job_id)
+        )
+    tx.delete_draft(_draft_id(job.pack))
+    told = msg(
+        f"job_stop.{job.stop.value}" if job.outcome is JobOutcome.STOPPED else f"job_outcome.{job.outcome.value}"
+    )
+    return writer.recorded(msg("record.job", pack=job.pack, outcome=told))

@@ -1,0 +1,58 @@
+"""What every deed about a fault asks first: the thing is on record, and the badge is the author's own."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fleetcare.domain.checks import Hold, HoldClass
+from fleetcare.domain.errors import EntryRefused, NotAllowed
+from fleetcare.domain.labels import normalise
+from fleetcare.domain.packs import Pack, PackStanding
+from fleetcare.domain.verdicts import Ruling
+from fleetcare.domain.wording import Message, msg
+from fleetcare.services.session import Author
+from fleetcare.services.writing import Writer
+from fleetcare.store.store import Transaction, View
+
+
+def known(view: View, thing_class: str, code: str) -> Any:
+    """The thing called `code`; EntryRefused beside the field of its class where there is none."""
+    thing = view.thing(thing_class, code)
+    if thing is None:
+        raise EntryRefused(f"entry.unknown_{thing_class}", field=thing_class, code=code)
+    return thing
+
+
+def known_pack(view: View, code: str) -> Pack:
+    """The pack called `code`, in service; EntryRefused for one that is unknown, retired or written off."""
+    pack: Pack = known(view, "pack", code)
+    if pack.standing is not PackStanding.IN_SERVICE:
+        raise EntryRefused(f"entry.{pack.standing.value}", field="pack", pack=code)
+    return pack
+
+
+def own_badge(author: Author, badge: str) -> None:
+    """Raises NotAllowed unless `badge` is the author's own; who has no badge signs by name alone.
+
+    Asked where a deed can put somebody in danger: reset, fuse change, write-off.
+    """
+    mine = author.person.badge
+    if mine and normalise(badge) != normalise(mine):
+        raise NotAllowed("allow.badge", field="badge", person=author.person.name)
+
+
+def hold_by_rule(tx: Transaction, writer: Writer, ruling: Ruling, hold: Hold) -> bool:
+    """Append `hold` unless the same reason already stands, or a danger does; True when it was appended."""
+    standing = tx.open_holds((hold.subject_class, hold.subject))
+    if any(h.hold_class is HoldClass.DANGER for h in standing):
+        return False
+    if any(h.hold_class is ruling.hold_class and h.reason.key == ruling.reason.key for h in standing):
+        return False
+    writer.add("hold", hold, hold.done_at)
+    return True
+
+
+def said(hold: Hold) -> Message:
+    """The sentence about a hold just set."""
+    key = "record.grounded" if hold.subject_class == "vehicle" else "record.held"
+    return msg(key, subject=hold.subject, reason=hold.reason)

@@ -1,0 +1,139 @@
+"""Chargers: which pack was on which, output tests, and the packs charged since a charger was last good."""
+
+from __future__ import annotations
+
+from PySide6.QtWidgets import QPushButton, QVBoxLayout
+
+from fleetcare.app import App
+from fleetcare.domain.chargers import ChargedOn
+from fleetcare.domain.errors import EntryRefused, FleetcareError
+from fleetcare.domain.units import parse_volts
+from fleetcare.domain.wording import msg, say, show_moment, show_value, word
+from fleetcare.services import charging
+from fleetcare.services.charging import ChargerLine
+from fleetcare.services.shown import Recorded
+from fleetcare.ui import colours
+from fleetcare.ui.changes import Changes
+from fleetcare.ui.faults.forms import FaultPage, line
+from fleetcare.ui.session import Session
+from fleetcare.ui.widgets.cards import Card, words
+from fleetcare.ui.widgets.tables import Column, RowModel, Table
+
+
+def _test(line: ChargerLine) -> str:
+    test = line.last_test
+    if test is None:
+        return word("faults.never_tested")
+    volts = show_value("measured_v", test.measured_v)
+    return f"{volts}, {word(f'output_state.{test.state.value}')}, {show_moment(test.done_at)}"
+
+
+LINES = (
+    Column(word("faults.charger_code"), lambda c: c.charger.code, width=12, mark=lambda c: colours.FAULT if c.held else None),
+    Column(word("faults.rated"), lambda c: show_value("x_v", c.charger.rated_v), right=True, width=8),
+    Column(word("faults.band"), lambda c: f"{show_value('x_v', c.low_v)} – {show_value('x_v', c.high_v)}", width=22),
+    Column(word("faults.last_test"), _test, width=36),
+    Column(word("faults.since_good"), lambda c: str(len(c.since_good)), sort=lambda c: len(c.since_good), right=True, width=24),
+    Column(word("faults.state"), lambda c: "; ".join(say(r) for r in c.held) or word("faults.in_use"), width=40, tip=True),
+)  # fmt: skip
+SUSPECTS = (
+    Column(word("faults.pack"), lambda s: s.pack, width=10, mark=lambda s: colours.DANGER if s.beyond else None),
+    Column(word("faults.charged_at"), lambda s: show_moment(s.charged_at), width=20),
+    Column(word("list.rested"), lambda s: "—" if s.rested_v is None else show_value("rested_v", s.rested_v), right=True, width=10),
+    Column(word("faults.state"), lambda s: say(msg("faults.beyond", query_v=s.query_v)) if s.beyond else "", width=30),
+)  # fmt: skip
+
+
+class ChargerPage(FaultPage):
+    """A wrong charger is warned of before it is recorded, and holds the pack when it is."""
+
+    def __init__(self, app: App, session: Session, changes: Changes) -> None:
+        super().__init__(app, session, changes)
+        self._warned: tuple[str, str] | None = None
+        self.model, self.suspects = RowModel(LINES), RowModel(SUSPECTS)
+        self.table = Table(self.model, word("faults.tab_chargers"), stretch=5)
+        self.suspect_table = Table(self.suspects, word("faults.suspects"))
+        card = Card()
+        row = line()
+        for name, label in (("charger", "charger_code"), ("pack", "pack"), ("where", "charged_where")):
+            row.addWidget(self.add_field(name, word(f"faults.{label}")), 1)
+        self.charge_button = QPushButton(word("faults.do_charge"))
+        row.addWidget(self.charge_button)
+        row.addWidget(self.add_field("measured_v", word("faults.measured_v"), "V", number=True), 1)
+        self.output_button = QPushButton(word("faults.do_output"))
+        row.addWidget(self.output_button)
+        card.column.addLayout(row)
+        outer = QVBoxLayout(self)
+        outer.addWidget(card)
+        outer.addWidget(self.wrong)
+        outer.addWidget(self.result)
+        outer.addWidget(self.table, 3)
+        outer.addWidget(words(word("faults.suspects"), bold=True))
+        outer.addWidget(self.suspect_table, 2)
+        self.table.selectionModel().selectionChanged.connect(lambda _a, _b: self._show_suspects())
+        self.charge_button.clicked.connect(self.charge)
+        self.output_button.clicked.connect(self.output)
+
+    def refresh(self) -> None:
+        """Read the list again; the chosen charger stays chosen."""
+        chosen = self.table.selected_row()
+        lines = charging.charger_lines(self._app.store)
+        self.model.set_rows(lines)
+        codes = [line.charger.code for line in lines]
+        if codes:
+            kept = chosen.charger.code if chosen is not None and chosen.charger.code in codes else codes[0]
+            self.table.selectRow(codes.index(kept))
+        self._show_suspects()
+        self.fields["charger"].edit.setFocus()
+
+    def _show_suspects(self) -> None:
+        row = self.table.selected_row()
+        self.suspects.set_rows(() if row is None else row.since_good)
+
+    def charge(self) -> None:
+        """Note a charge; a wrong charger is warned of first and recorded at the second press."""
+        self.quiet()
+        pair = (self.code("pack"), self.code("charger"))
+        try:
+            if not pair[0]:
+                raise EntryRefused("faults.need_pack", field="pack")
+            wrong = charging.charge_warning(self._app.store, *pair)
+            if wrong is not None and self._warned != pair:
+                self._warned = pair
+                self.wrong.setText(f"{say(msg('faults.warn', why=wrong))} {word('faults.sure')}")
+                self.wrong.show()
+                return
+            charged = ChargedOn(*pair, self._app.clock(), self.fields["where"].text.strip())
+            done = charging.record_charge(self._app.store, self._app.clock, self.author(), charged)
+        except FleetcareError as error:
+            self.refuse(error)
+            return
+        self._finish(done)
+
+    def output(self) -> None:
+        """Note an output test, read with the meter of the shift."""
+        self.quiet()
+        try:
+            meter = self._session.meter
+            if meter is None:
+                raise EntryRefused("job.needs_meter")
+            volts = parse_volts(self.fields["measured_v"].text, field="measured_v")
+            done, _suspects = charging.record_output(
+                self._app.store, self._app.clock, self.author(), self.code("charger"), meter.code, volts
+            )
+        except FleetcareError as error:
+            self.refuse(error)
+            return
+        self._finish(done)
+
+    def _finish(self, done: Recorded) -> None:
+        self._warned = None
+        chosen = self.code("charger")
+        for field in self.fields.values():
+            field.clear()
+        self.refresh()
+        codes = [line.charger.code for line in self.model.rows]
+        if chosen in codes:
+            self.table.selectRow(codes.index(chosen))
+        self.result.setText(say(done.message))
+        self._changes.tell(done)

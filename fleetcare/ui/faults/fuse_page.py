@@ -1,0 +1,166 @@
+"""Fuses: what may be fitted, the look and the change, and the battery management's limit against the fuse."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from PySide6.QtWidgets import QPushButton, QVBoxLayout
+
+from fleetcare.app import App
+from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.fuses import COLOURS, Body, FuseSpec, FuseWork, Position
+from fleetcare.domain.packs import PackModel, ServiceNotes
+from fleetcare.domain.units import parse_amps, parse_volts
+from fleetcare.domain.wording import msg, say, show_value, word
+from fleetcare.services import fusing
+from fleetcare.ui.changes import Changes
+from fleetcare.ui.faults.forms import Choice, FaultPage, line, tick
+from fleetcare.ui.session import Session
+from fleetcare.ui.widgets.cards import Card, words
+from fleetcare.ui.widgets.tables import Column, RowModel, Table
+
+ROWS = (
+    Column(word("faults.current"), lambda r: show_value("x_a", r[0].current_a), right=True, width=10),
+    Column(word("faults.percent"), lambda r: show_value("x_percent", float(r[0].percent)), right=True, width=14),
+    Column(word("faults.opens"), lambda r: say(r[0].words), width=34),
+    Column(word("faults.acts"), lambda r: say(r[1]), width=50),
+)
+
+
+class FusePage(FaultPage):
+    """Scan a pack; the rule of its model stands above the fields."""
+
+    def __init__(self, app: App, session: Session, changes: Changes) -> None:
+        super().__init__(app, session, changes)
+        self.rule = words(size=1.05, bold=True)
+        self.gap = words()
+        self.model = RowModel(ROWS)
+        self.table = Table(self.model, word("faults.coordination"), stretch=3)
+        top = line()
+        for name in ("pack", "vehicle"):
+            top.addWidget(self.add_field(name, word(f"faults.{name}")))
+        self.show_button = QPushButton(word("faults.show"))
+        top.addWidget(self.show_button)
+        top.addStretch(1)
+        outer = QVBoxLayout(self)
+        outer.addLayout(top)
+        outer.addWidget(self.wrong)
+        outer.addWidget(self.result)
+        outer.addWidget(self.rule)
+        outer.addWidget(words(word("faults.fuse_before")))
+        outer.addWidget(self._card())
+        outer.addWidget(words(word("faults.coordination"), bold=True))
+        outer.addWidget(self.gap)
+        outer.addWidget(self.table, 1)
+        outer.addWidget(words(word("fuse.source"), quiet=True))
+        self.table.setFixedHeight(self.table.verticalHeader().defaultSectionSize() * 9)
+        self.show_button.clicked.connect(self.refresh)
+        self.fields["pack"].edit.returnPressed.connect(self.refresh)
+        self._fitting()
+
+    def _card(self) -> Card:
+        card = Card()
+        self.position = Choice(word("faults.position"), "fuse_position", Position)
+        self.blown, self.not_found = tick(word("faults.blown")), tick(word("faults.not_found"))
+        first = line()
+        first.addWidget(self.position, 1)
+        first.addWidget(self.blown)
+        first.addWidget(self.add_field("cause", word("faults.fuse_cause")), 3)
+        first.addWidget(self.not_found)
+        card.column.addLayout(first)
+        self.fitted = tick(word("faults.fitted"))
+        self.body = Choice(word("faults.body"), "fuse_body", Body)
+        self.colour = Choice(word("faults.colour"), "fuse_colour", (), blank=True)
+        for colour in COLOURS:
+            self.colour.box.addItem(word(f"fuse_colour.{colour.replace('-', '_')}"), colour)
+        second = line()
+        second.addWidget(self.fitted)
+        second.addWidget(self.add_field("rated_a", word("faults.rated_a"), "A", number=True), 1)
+        second.addWidget(self.add_field("dc_v", word("faults.dc_v"), "V", number=True), 1)
+        second.addWidget(self.body, 2)
+        second.addWidget(self.add_field("part_number", word("faults.part_number")), 1)
+        second.addWidget(self.colour, 1)
+        second.addWidget(self.add_field("badge", word("faults.badge")), 1)
+        card.column.addLayout(second)
+        self.keep_button = QPushButton(word("faults.keep_fuse"))
+        self.keep_button.setMinimumHeight(40)
+        card.column.addWidget(self.keep_button)
+        self.fitted.toggled.connect(lambda _on: self._fitting())
+        self.keep_button.clicked.connect(self.keep)
+        return card
+
+    def _fitting(self) -> None:
+        for part in (*(self.fields[n] for n in ("rated_a", "dc_v", "part_number", "badge")), self.body, self.colour):
+            part.setEnabled(self.fitted.isChecked())
+
+    def taken(self, thing_class: str) -> None:
+        """A scanned pack shows its rule at once."""
+        if thing_class == "pack":
+            self.refresh()
+
+    def refresh(self) -> None:
+        """Read the rule and the coordination of the pack's model."""
+        self.quiet()
+        self.rule.clear()
+        self.gap.clear()
+        self.model.set_rows(())
+        code = self.code("pack")
+        if not code:
+            self.fields["pack"].edit.setFocus()
+            return
+        try:
+            model, notes = fusing.fuse_rule(self._app.store, code)
+        except FleetcareError as error:
+            self.refuse(error)
+            return
+        self._show_rule(model, notes)
+        try:
+            found = fusing.coordination_of(self._app.store, code)
+        except FleetcareError as error:
+            self.gap.setText(say(error.message))
+            return
+        self.gap.setText(say(found.gap))
+        self.model.set_rows(found.rows)
+
+    def _show_rule(self, model: PackModel, notes: ServiceNotes | None) -> None:
+        if model.fuse_a is None or notes is None or not notes.fuse_body:
+            self.rule.setText(say(msg("fuse.no_rule", model=model.name)))
+            return
+        self.rule.setText(
+            say(
+                msg(
+                    "faults.fuse_rule", model=model.name, maker_a=model.fuse_a, maker_dc_v=model.fuse_dc_v,
+                    body=msg(f"fuse_body.{notes.fuse_body}"), part=notes.fuse_part, full_v=model.full_v,
+                )
+            )
+        )  # fmt: skip
+
+    def _spec(self) -> FuseSpec | None:
+        if not self.fitted.isChecked():
+            return None
+        volts = self.fields["dc_v"].text.strip()
+        rated: Decimal = parse_amps(self.fields["rated_a"].text, field="rated_a")
+        return FuseSpec(
+            rated, parse_volts(volts, field="dc_v") if volts else None, self.body.chosen(Body) or Body.OTHER,
+            self.fields["part_number"].text.strip(), self.colour.box.currentData() or "",
+        )  # fmt: skip
+
+    def keep(self) -> None:
+        """Keep the look and the change, or say beside the field what is wrong."""
+        self.quiet()
+        try:
+            work = FuseWork(
+                self.code("pack"), self.code("vehicle") or None, self._app.clock(),
+                self.position.chosen(Position) or Position.DISCHARGE, self.blown.isChecked(),
+                self.fields["cause"].text.strip(), self.not_found.isChecked(), self._spec(),
+            )  # fmt: skip
+            done = fusing.record_fuse(self._app.store, self._app.clock, self.author(), work, self.fields["badge"].text)
+        except FleetcareError as error:
+            self.refuse(error)
+            return
+        for name in ("cause", "rated_a", "dc_v", "part_number", "badge"):
+            self.fields[name].clear()
+        for box in (self.blown, self.not_found, self.fitted):
+            box.setChecked(False)
+        self.result.setText(say(done.message))
+        self._changes.tell(done)

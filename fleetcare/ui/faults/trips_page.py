@@ -1,0 +1,188 @@
+"""Trips of one pack with both tallies, their judgement, and the reset with its rule."""
+
+from __future__ import annotations
+
+from PySide6.QtWidgets import QPushButton, QVBoxLayout
+
+from fleetcare.app import App
+from fleetcare.domain.checks import TripCause
+from fleetcare.domain.errors import EntryRefused, FleetcareError
+from fleetcare.domain.trips import TripSeen
+from fleetcare.domain.wording import msg, say, show_moment, word
+from fleetcare.services import reporting, trip_facts
+from fleetcare.services.reporting import Judgement
+from fleetcare.services.trip_facts import PackTrips
+from fleetcare.ui import colours
+from fleetcare.ui.changes import Changes
+from fleetcare.ui.faults.forms import Choice, FaultPage, line, tick
+from fleetcare.ui.session import Session
+from fleetcare.ui.theme import sized
+from fleetcare.ui.widgets.badge import Badge
+from fleetcare.ui.widgets.cards import Card, words
+from fleetcare.ui.widgets.tables import Column, RowModel, Table
+
+TRIPS = (
+    Column(word("faults.date"), lambda t: show_moment(t.done_at), width=20),
+    Column(word("faults.vehicle"), lambda t: t.vehicle or "—", width=10),
+    Column(word("faults.cause"), lambda t: word(f"trip_cause.{t.cause.value}"), width=26),
+    Column(word("faults.explained").capitalize(), lambda t: word("event.explained" if t.explained else "event.not_explained"), width=14),
+    Column(word("faults.last_charger"), lambda t: t.charger or "—", width=14),
+    Column(word("faults.by"), lambda t: t.judged_by, width=10),
+)  # fmt: skip
+
+
+class TripsPage(FaultPage):
+    """Scan a pack: its trips, whether it may be reset, by which rule and number."""
+
+    def __init__(self, app: App, session: Session, changes: Changes) -> None:
+        super().__init__(app, session, changes)
+        self._page: PackTrips | None = None
+        self.show_button = QPushButton(word("faults.show"))
+        self.badge = Badge()
+        self.badge.setFont(sized(1.2, bold=True))
+        self.badge.hide()
+        self.rule = words(size=1.15, bold=True)
+        self.notes = words(quiet=True)
+        self.tallies = words()
+        self.model = RowModel(TRIPS)
+        self.table = Table(self.model, word("faults.tab_trips"), stretch=2)
+        self._lay_out()
+        self.show_button.clicked.connect(self.refresh)
+        self.fields["pack"].edit.returnPressed.connect(self.refresh)
+        session.person_changed.connect(lambda: self.code("pack") and self.refresh())
+        self._able()
+
+    def _lay_out(self) -> None:
+        top = line()
+        top.addWidget(self.add_field("pack", word("faults.pack")))
+        top.addWidget(self.show_button)
+        top.addStretch(1)
+        verdict = line()
+        verdict.addWidget(self.badge)
+        verdict.addWidget(self.rule, 1)
+        judge = Card(word("faults.do_judge"))
+        self.explained = tick(word("faults.explained"))
+        self.cause = Choice(word("faults.cause"), "trip_cause", TripCause)
+        self.judge_button = QPushButton(word("faults.do_judge"))
+        self.judge_button.clicked.connect(self.judge)
+        row = line()
+        row.addWidget(self.cause, 1)
+        row.addWidget(self.explained)
+        judge.column.addLayout(row)
+        judge.column.addWidget(self.add_field("reason", word("faults.why")))
+        judge.column.addWidget(self.add_field("found_outside", word("faults.outside")))
+        judge.column.addWidget(self.judge_button)
+        reset = Card(word("faults.do_reset"))
+        self.worked = tick(word("faults.worked"))
+        self.reset_button = QPushButton(word("faults.do_reset"))
+        self.reset_button.clicked.connect(self.reset)
+        bottom = line()
+        bottom.addWidget(self.worked)
+        bottom.addWidget(self.add_field("badge", word("faults.badge")), 1)
+        reset.column.addLayout(bottom)
+        reset.column.addWidget(self.add_field("reset", word("bench.remark")))
+        reset.column.addStretch(1)
+        reset.column.addWidget(self.reset_button)
+        outer = QVBoxLayout(self)
+        outer.setSpacing(8)
+        outer.addLayout(top)
+        outer.addWidget(self.wrong)
+        outer.addWidget(self.result)
+        outer.addLayout(verdict)
+        outer.addWidget(self.notes)
+        outer.addWidget(self.tallies)
+        outer.addWidget(self.table, 1)
+        self.table.setFixedHeight(self.table.verticalHeader().defaultSectionSize() * 4)
+        cards = line()
+        cards.addWidget(judge, 3)
+        cards.addWidget(reset, 2)
+        outer.addLayout(cards)
+        outer.addStretch(1)
+
+    def taken(self, thing_class: str) -> None:
+        """A scanned pack is shown at once."""
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Read the pack's trips and the rule again."""
+        self.quiet()
+        code = self.code("pack")
+        if not code:
+            self.fields["pack"].edit.setFocus()
+            return
+        try:
+            self._page = trip_facts.pack_trips(self._app.store, self._app.clock, code, self._session.person)
+        except FleetcareError as error:
+            self._page = None
+            self.refuse(error)
+        self._show()
+
+    def _show(self) -> None:
+        page = self._page
+        self._able()
+        self.badge.setVisible(page is not None)
+        if page is None:
+            self.rule.clear()
+            self.notes.clear()
+            self.tallies.clear()
+            self.model.set_rows(())
+            return
+        allowed = page.allowance.allowed
+        self.badge.show_state(
+            colours.GOOD if allowed else colours.FAULT, word("faults.may" if allowed else "faults.may_not")
+        )
+        self.rule.setText(say(page.allowance.statement))
+        missing = word("faults.no_note")
+        self.notes.setText(
+            f"{say(msg('faults.method', note=page.reset_note or missing))}\n"
+            f"{say(msg('faults.wake', note=page.wake_note or missing))}"
+        )
+        self.tallies.setText("\n".join(say(t.reading) for t in page.tallies if t.reading is not None))
+        self.model.set_rows(page.trips)
+        if page.trips:
+            self.table.selectRow(0)
+
+    def _able(self) -> None:
+        page = self._page
+        self.judge_button.setEnabled(page is not None and bool(page.trips))
+        self.reset_button.setEnabled(page is not None and page.allowance.allowed)
+
+    def judge(self) -> None:
+        """Judge the chosen trip."""
+        self.quiet()
+        row = self.table.selected_row()
+        judgement = Judgement(
+            self.cause.chosen(TripCause) or TripCause.UNKNOWN, self.explained.isChecked(),
+            self.fields["reason"].text.strip(), self.fields["found_outside"].text.strip(),
+        )  # fmt: skip
+        try:
+            if not isinstance(row, TripSeen):
+                raise EntryRefused("faults.choose_trip")
+            done = reporting.judge_trip(self._app.store, self._app.clock, self.author(), row.record_id, judgement)
+        except FleetcareError as error:
+            self.refuse(error)
+            return
+        for name in ("reason", "found_outside"):
+            self.fields[name].clear()
+        self._finish(done)
+
+    def reset(self) -> None:
+        """Note that the pack was reset."""
+        self.quiet()
+        try:
+            done = reporting.record_reset(
+                self._app.store, self._app.clock, self.author(), self.code("pack"), self.fields["badge"].text,
+                self.worked.isChecked(), self.fields["reset"].text,
+            )  # fmt: skip
+        except FleetcareError as error:
+            self.refuse(error)
+            return
+        for name in ("badge", "reset"):
+            self.fields[name].clear()
+        self.worked.setChecked(False)
+        self._finish(done)
+
+    def _finish(self, done: object) -> None:
+        self.refresh()
+        self.result.setText(say(done.message))  # type: ignore[attr-defined]
+        self._changes.tell(done)  # type: ignore[arg-type]

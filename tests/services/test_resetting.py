@@ -1,0 +1,153 @@
+"""The guided reset: offered by maker and rule, kept half-way, and what its readings mean.
+
+60 V DC as the end of voltage class A: EN 50604-1.
+"""
+
+import datetime as dt
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fleetcare.domain import reset_job, wording
+from fleetcare.domain.checks import TripCause
+from fleetcare.domain.errors import EntryRefused, NotAllowed
+from fleetcare.domain.intake import Report, Story
+from fleetcare.domain.packs import ServiceNotes
+from fleetcare.domain.reset_job import JobOutcome, Pause, Stop
+from fleetcare.domain.status import PackState
+from fleetcare.domain.wording import say
+from fleetcare.services import record, reporting, resetting, summary
+from fleetcare.services.reporting import Judgement
+from fleetcare.services.resetting import JobReadings
+from tests.kestrel import K36, Kestrel
+
+D = Decimal
+
+
+def ready(kestrel: Kestrel, pack: str = "P-1002", *, notes: bool = True) -> None:
+    model = replace(
+        K36, reset_note="Draw the charge fuse, wait one minute, re-seat it.", fuse_a=D("30"), fuse_dc_v=D("58")
+    )
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("pack_model", model),
+                      ("service_notes", ServiceNotes("K36-A", fuse_body="type_c", reset_by_fuse=notes)))  # fmt: skip
+    told = Report(pack, "EB-12", kestrel.now, Story.CUT_OUT_HILL, charger="C-36-1")
+    steep = Judgement(TripCause.OVER_CURRENT, True, "steep ramp")
+    reporting.record_report(kestrel.store, kestrel.clock, kestrel.author(), told, steep)
+
+
+def begin(kestrel: Kestrel, by: str = "DUNN") -> resetting.JobState:
+    state, _done = resetting.begin_job(kestrel.store, kestrel.clock, kestrel.author(by), "P-1002")
+    return state
+
+
+def tick_all(kestrel: Kestrel, state: resetting.JobState) -> resetting.JobState:
+    for pause in Pause:
+        state = resetting.keep_ticks(
+            kestrel.store, kestrel.clock, kestrel.author(), state, pause, reset_job.STEPS[pause]
+        )
+    return state
+
+
+def finish(kestrel: Kestrel, state: resetting.JobState, readings: JobReadings, badge: str = "B-01") -> str:
+    done = resetting.finish_job(kestrel.store, kestrel.clock, kestrel.author(), state, readings, badge)
+    return say(done.message)
+
+
+def test_every_step_pause_stop_and_outcome_has_its_words() -> None:
+    for pause in Pause:
+        assert all(wording.word(one) for one in reset_job.step_keys(pause)) and wording.word(f"job_pause.{pause.value}")
+    assert all(wording.word(f"job_stop.{one.value}") for one in Stop)
+    assert all(wording.word(f"job_outcome.{one.value}") for one in JobOutcome)
+
+
+@given(st.decimals("0", "60", places=2), st.booleans(), st.decimals("0", "60", places=2))
+def test_what_the_readings_mean_with_both_limits_in_range(rested: Decimal, lit: bool, loaded: Decimal) -> None:
+    found = reset_job.outcome_of(rested, lit, loaded, D("30"), D("42.5"))
+    if rested < 30 or rested > D("42.5"):
+        assert found is JobOutcome.OUT_OF_RANGE
+    elif not lit:
+        assert found is JobOutcome.DISPLAY_DARK
+    else:
+        assert found is (JobOutcome.COLLAPSED if loaded < 30 else JobOutcome.BACK)
+
+
+def test_the_job_is_offered_only_where_maker_rule_and_level_allow(kestrel: Kestrel) -> None:
+    ready(kestrel, notes=False)
+    with pytest.raises(NotAllowed, match="does not describe a reset by drawing a fuse"):
+        begin(kestrel)
+    record.put_things(
+        kestrel.store,
+        kestrel.clock,
+        kestrel.author("ORMOND"),
+        ("service_notes", ServiceNotes("K36-A", reset_by_fuse=True)),
+    )
+    with pytest.raises(NotAllowed, match="may reset and release"):
+        begin(kestrel, "FARROW")
+    with pytest.raises(NotAllowed, match=r"67\.20 V, above 60\.00 V"):
+        reset_job.refuse_model(replace(K36, full_v=D("67.20")), ServiceNotes("X", reset_by_fuse=True))
+    reset_job.refuse_model(replace(K36, full_v=D("60")), ServiceNotes("X", reset_by_fuse=True))
+    assert begin(kestrel).pause is Pause.PREPARE
+
+
+def test_a_pack_without_a_trip_that_may_be_reset_gets_no_job(kestrel: Kestrel) -> None:
+    ready(kestrel, "P-1003")
+    with pytest.raises(NotAllowed, match="Nothing to reset"):
+        begin(kestrel)
+
+
+def test_leaving_half_way_keeps_a_draft_on_the_board_and_the_pack_held(kestrel: Kestrel) -> None:
+    ready(kestrel)
+    state = begin(kestrel)
+    resetting.keep_ticks(kestrel.store, kestrel.clock, kestrel.author(), state, Pause.PREPARE, 4)
+    fleet = summary.fleet_summary(kestrel.store, kestrel.clock)
+    assert ("Dunn", "P-1002") in [(who, what) for who, what, _at in fleet.drafts]
+    assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").status.state is PackState.HELD
+    again = begin(kestrel, "PIKE")
+    assert dict(again.ticks) == {"prepare": 4} and again.pause is Pause.PREPARE
+    with pytest.raises(EntryRefused, match="Before you begin: 2 not ticked"):
+        finish(kestrel, again, JobReadings(D("40"), True, "M-01", D("38"), D("8")))
+
+
+@pytest.mark.parametrize(("readings", "words", "worked"), [
+    (JobReadings(D("40.10"), True, "M-01", D("38.50"), D("8")), "full check, then release", True),
+    (JobReadings(D("40.10"), False, "M-01"), "known-good vehicle", False),
+    (JobReadings(D("0.00"), False, "M-01"), "out of range", False),
+    (JobReadings(D("40.10"), True, "M-01", D("12.40"), D("8")), "collapse under load", False),
+])  # fmt: skip
+def test_the_outcome_tree_and_the_pack_stays_held_in_every_case(
+    kestrel: Kestrel, readings: JobReadings, words: str, worked: bool
+) -> None:
+    ready(kestrel)
+    state = tick_all(kestrel, begin(kestrel))
+    with pytest.raises(NotAllowed, match="own badge"):
+        finish(kestrel, state, readings, "B-02")
+    assert words in finish(kestrel, state, readings)
+    page = summary.pack_summary(kestrel.store, kestrel.clock, "P-1002")
+    assert page.status.state is PackState.HELD and page.checks[0].rested_v == readings.rested_v
+    told = [say(event.text) for event in page.events]
+    assert any(("reset and works" in one) is worked and "reset" in one for one in told)
+    assert summary.fleet_summary(kestrel.store, kestrel.clock).drafts == ()
+    with pytest.raises(NotAllowed, match="already reset"):
+        begin(kestrel)
+    assert kestrel.store.verify().good
+
+
+@pytest.mark.parametrize(("stop", "state"), [(Stop.HEAT_SMELL, PackState.QUARANTINED), (Stop.WATER, PackState.QUARANTINED),
+                                             (Stop.SPARK, PackState.HELD), (Stop.FUSE_DAMAGED, PackState.HELD)])  # fmt: skip
+def test_what_stops_the_job_holds_or_quarantines(kestrel: Kestrel, stop: Stop, state: PackState) -> None:
+    ready(kestrel)
+    job = begin(kestrel)
+    kestrel.now += dt.timedelta(minutes=4)
+    with pytest.raises(EntryRefused, match="what stopped it"):
+        resetting.stop_job(kestrel.store, kestrel.clock, kestrel.author(), job, Stop.NONE)
+    resetting.stop_job(kestrel.store, kestrel.clock, kestrel.author(), job, stop)
+    assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").status.state is state
+    with pytest.raises(EntryRefused, match="has been begun"):
+        finish(kestrel, tick_in_memory(job), JobReadings(D("40"), False, "M-01"))
+
+
+def tick_in_memory(job: resetting.JobState) -> resetting.JobState:
+    return replace(job, ticks=tuple((pause.value, reset_job.STEPS[pause]) for pause in Pause))
