@@ -62,6 +62,8 @@ def begin_job(store: Store, clock: Clock, author: Author, code: str) -> tuple[Jo
     record.may_release(author, now)
     with store.transaction() as tx:
         state = job_state(tx, code)
+        if any(hold.hold_class is HoldClass.DANGER for hold in tx.open_holds(("pack", code))):
+            raise NotAllowed("reset.danger", pack=code)
         if _has_draft(tx, code):
             return state, None
         pack, _model, _notes = model_of(tx, code)

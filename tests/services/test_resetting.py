@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleetcare.domain import reset_job, wording
-from fleetcare.domain.checks import TripCause
+from fleetcare.domain.checks import LookItem, LookOver, TripCause
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.intake import Report, Story
 from fleetcare.domain.packs import ServiceNotes
@@ -147,6 +147,15 @@ def test_what_stops_the_job_holds_or_quarantines(kestrel: Kestrel, stop: Stop, s
     assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").status.state is state
     with pytest.raises(EntryRefused, match="has been begun"):
         finish(kestrel, tick_in_memory(job), JobReadings(D("40"), False, "M-01"))
+
+
+def test_a_draft_of_a_pack_that_was_quarantined_meanwhile_is_not_gone_on_with(kestrel: Kestrel) -> None:
+    ready(kestrel)
+    begin(kestrel)
+    smell = LookOver("P-1002", kestrel.now, "EB-12", (LookItem.SMELL,))
+    record.record_look_over(kestrel.store, kestrel.clock, kestrel.author("FARROW"), smell)
+    with pytest.raises(NotAllowed, match="quarantined for danger"):
+        begin(kestrel)
 
 
 def tick_in_memory(job: resetting.JobState) -> resetting.JobState:
