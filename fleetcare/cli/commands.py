@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from fleetcare import __version__
-from fleetcare.cli import deeds, shows
+from fleetcare.cli import deeds, papers, shows
 from fleetcare.cli.tables import FORMATS
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import word
@@ -107,9 +107,7 @@ def parser() -> argparse.ArgumentParser:
     sheet.add_argument("--as", dest="person", default="", help="code of the person who prints")
     sheet.set_defaults(run=deeds.sheet)
 
-    verify = commands.add_parser("verify", help="check every record against its hash and name the first that differs")
-    _fleet(verify)
-    verify.set_defaults(run=shows.verify)
+    papers.add_commands(commands, _fleet)
     return top
 
 

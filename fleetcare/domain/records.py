@@ -89,6 +89,21 @@ class Told:
     statement: Message
 
 
+@dataclass(frozen=True, slots=True)
+class FingerprintLodged:
+    """The fingerprint over the first `size` records was given to somebody outside.
+
+    `means` is "mail", "slip" or "time_stamp"; `recipient` is who keeps it.
+    """
+
+    size: int
+    root_hex: str
+    means: str
+    recipient: str
+    done_at: dt.datetime
+    remark: str = ""
+
+
 BODY_CLASSES: dict[str, type] = {
     "fleet_founded": FleetFounded,
     "thing": ThingPut,
@@ -102,6 +117,7 @@ BODY_CLASSES: dict[str, type] = {
     "import_batch": ImportBatch,
     "batch_voided": BatchVoided,
     "told": Told,
+    "fingerprint_lodged": FingerprintLodged,
 }
 
 

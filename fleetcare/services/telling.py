@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
-from fleetcare.domain.records import CheckCorrected, ThingPut, Told
+from fleetcare.domain.fingerprint import Head
+from fleetcare.domain.records import CheckCorrected, FingerprintLodged, ThingPut, Told
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services.shown import CheckLine
 from fleetcare.store.values import StoredEvent
@@ -45,6 +46,11 @@ def event_text(event: StoredEvent) -> Message:
             return msg("event.thing", what=msg(f"class.{body.thing_class}"), code=body.thing.code)
         case Told():
             return msg("event.told", what=body.what, statement=body.statement)
+        case FingerprintLodged():
+            return msg(
+                "proof.event", fingerprint=Head(body.size, body.root_hex).short, recipient=body.recipient,
+                means=msg(f"proof.means_{body.means}"),
+            )  # fmt: skip
     return msg("event.other", kind=event.kind)
 
 

@@ -12,6 +12,7 @@ from fleetcare.domain.records import (
     BatchVoided,
     CheckCorrected,
     CheckJudged,
+    FingerprintLodged,
     ImportBatch,
     Record,
     ThingPut,
@@ -256,7 +257,12 @@ def _told(cursor: Cursor, position: int, record: Record, body: Told) -> None:
     _event(cursor, position, body.subject_class, body.subject)
 
 
+def _lodged(cursor: Cursor, position: int, record: Record, body: FingerprintLodged) -> None:
+    _event(cursor, position, "fleet", record.fleet_id)
+
+
 _DERIVERS = {
+    "fingerprint_lodged": _lodged,
     "told": _told,
     "thing": _thing,
     "voltage_check": _check,

@@ -13,6 +13,7 @@ from fleetcare.domain.records import (
     BatchVoided,
     CheckCorrected,
     CheckJudged,
+    FingerprintLodged,
     FleetFounded,
     ImportBatch,
     Record,
@@ -51,6 +52,7 @@ BODIES = {
     "import_batch": ImportBatch("old.csv", "ab" * 32, 5, 1, 2),
     "batch_voided": BatchVoided("0" * 32, "wrong file"),
     "told": Told("pack", "P-1002", "sheet", msg("projection.too_few", have=3, need=6)),
+    "fingerprint_lodged": FingerprintLodged(7, "ab" * 32, "mail", "broker", AT, "sent"),
 }
 
 
@@ -139,5 +141,10 @@ _BODIES = {
     "batch_voided": '{"batch":"00000000000000000000000000000000","reason":"wrong file"}',
     "told": '{"statement":{"key":"projection.too_few","values":{"have":{"i":3},"need":{"i":6}}},"subject":"P-1002",'
     '"subject_class":"pack","what":"sheet"}',
+    "fingerprint_lodged": '{"done_at":'
+    + _AT
+    + ',"means":"mail","recipient":"broker","remark":"sent","root_hex":"'
+    + "ab" * 32
+    + '","size":7}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}

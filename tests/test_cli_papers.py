@@ -1,0 +1,41 @@
+"""Paper and proof from the command line."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.kestrel import Kestrel
+from tests.test_cli import run
+
+
+@pytest.fixture
+def fleet(kestrel: Kestrel) -> Path:
+    return kestrel.store.path
+
+
+def test_verify_says_what_it_can_say_and_compares_paper(
+    capsys: pytest.CaptureFixture[str], fleet: Path, kestrel: Kestrel
+) -> None:
+    code, out, _ = run(capsys, "verify", "--fleet", fleet)
+    assert code == 0 and "Consistent with itself, which is all" in out
+    with kestrel.store.view() as view:
+        head = view.head()
+    code, out, _ = run(capsys, "verify", "--fleet", fleet, "--fingerprint", head.short)
+    assert code == 0 and out.startswith("Yes: it matches the record as of")
+    code, out, _ = run(capsys, "verify", "--fleet", fleet, "--fingerprint", "0000 0000 0000 0000 · 12")
+    assert code == 1 and out.startswith("No: at 12 records")
+    code, out, error = run(capsys, "verify", "--fleet", fleet, "--fingerprint", "none")
+    assert code == 2 and out == "" and "16 digits" in error
+
+
+def test_lodging_from_the_command_line(capsys: pytest.CaptureFixture[str], fleet: Path, tmp_path: Path) -> None:
+    code, out, _ = run(capsys, "lodge", "--fleet", fleet)
+    assert code == 0 and "never lodged outside" in out and "Fingerprint (RFC 6962, SHA-256)" in out
+    stamp = tmp_path / "stamp.txt"
+    code, out, _ = run(capsys, "lodge", "--fleet", fleet, "--time-stamp", stamp, "--with", "broker", "--as", "ormond")
+    assert code == 0 and "with broker is on record" in out
+    assert stamp.exists() and (tmp_path / "stamp.txt.tsq").exists()
+    code, _, error = run(capsys, "lodge", "--fleet", fleet, "--with", "broker", "--as", "dunn")
+    assert code == 2 and "for a manager" in error
+    code, _, error = run(capsys, "lodge", "--fleet", fleet, "--time-stamp", tmp_path / "none" / "x")
+    assert code == 2 and "cannot be written" in error
