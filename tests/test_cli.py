@@ -32,7 +32,7 @@ def fleet(kestrel: Kestrel) -> Path:
     return kestrel.store.path
 
 
-COMMANDS = ("demo", "new", "import", "check", "board", "project", "sheet", "verify", "lodge", "window")
+COMMANDS = ("demo", "new", "import", "check", "board", "project", "sheet", "verify", "lodge", "history", "window")
 
 
 @pytest.mark.parametrize("command", COMMANDS)

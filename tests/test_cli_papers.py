@@ -39,3 +39,20 @@ def test_lodging_from_the_command_line(capsys: pytest.CaptureFixture[str], fleet
     assert code == 2 and "for a manager" in error
     code, _, error = run(capsys, "lodge", "--fleet", fleet, "--time-stamp", tmp_path / "none" / "x")
     assert code == 2 and "cannot be written" in error
+
+
+def test_a_history_from_the_command_line_and_its_check(
+    capsys: pytest.CaptureFixture[str], fleet: Path, tmp_path: Path
+) -> None:
+    pdf, packed = tmp_path / "h.pdf", tmp_path / "h.zip"
+    code, out, error = run(capsys, "history", "eb-12", "--fleet", fleet, "--from", "2026-09-01", "--to", "2026-12-31",
+                           "--output", pdf, "--archive", packed, "--as", "ormond")  # fmt: skip
+    assert code == 0 and error == "" and out.count("Written:") == 2 and pdf.read_bytes().startswith(b"%PDF")
+    code, out, _ = run(capsys, "verify", "--history", packed)
+    assert code == 0 and "Consistent with itself" in out
+    code, _, error = run(capsys, "verify", "--history", pdf)
+    assert code == 2 and "cannot be read as an exported history" in error
+    code, _, error = run(capsys, "history", "Z-1", "--fleet", fleet, "--output", pdf)
+    assert code == 2 and "neither a vehicle nor a pack" in error
+    code, _, error = run(capsys, "history", "--fleet", fleet)
+    assert code == 2 and "--output" in error

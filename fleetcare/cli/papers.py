@@ -1,16 +1,21 @@
-"""Commands of paper and proof: verify, lodge."""
+"""Commands of paper and proof: verify, lodge, history."""
 
 from __future__ import annotations
 
 import argparse
+import datetime as dt
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from fleetcare.cli.opening import author, opened
+from fleetcare.domain.errors import EntryRefused, FileRefused
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import proving
+from fleetcare.services import history, history_checker, proving
+from fleetcare.services.history_lines import Asked
+from fleetcare.services.projecting import parse_day
 
 
 def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]) -> None:
@@ -20,6 +25,7 @@ def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]
     )
     fleet(verify_)
     verify_.add_argument("--fingerprint", metavar="TEXT", help="a printed fingerprint to compare with the record")
+    verify_.add_argument("--history", type=Path, metavar="ARCHIVE", help="an exported history; needs no fleet file")
     verify_.set_defaults(run=verify)
 
     lodge_ = commands.add_parser("lodge", help="lodge the fingerprint outside, or list the lodgings and their gaps")
@@ -30,9 +36,25 @@ def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]
     lodge_.add_argument("--time-stamp", type=Path, metavar="FILE", help="write FILE and FILE.tsq, an RFC 3161 request")
     lodge_.set_defaults(run=lodge)
 
+    history_ = commands.add_parser("history", help="write the maintenance history of a vehicle, a pack or the fleet")
+    fleet(history_)
+    history_.add_argument("code", nargs="?", help="vehicle or pack code (the whole fleet when left out)")
+    history_.add_argument("--from", dest="from_day", help="first day (YYYY-MM-DD; a year ago when left out)")
+    history_.add_argument("--to", dest="to_day", help="last day (YYYY-MM-DD; today when left out)")
+    history_.add_argument("--output", type=Path, metavar="PDF", help="PDF to write")
+    history_.add_argument("--archive", type=Path, metavar="ZIP", help="archive to write: PDF, records, proofs, checker")
+    history_.add_argument(
+        "--initials", action="append", default=[], metavar="PERSON", help="print a leaver as initials"
+    )
+    history_.add_argument("--page", choices=("A4", "Letter"), help="paper (default: your preference)")
+    history_.add_argument("--as", dest="person", default="", help="code of the person who prints")
+    history_.set_defaults(run=write_history)
+
 
 def verify(asked: argparse.Namespace) -> int:
     """Verify a fleet file or a printed fingerprint; exit code 1 when anything differs."""
+    if asked.history is not None:
+        return _verify_history(asked.history, asked.fingerprint)
     app = opened(asked.fleet)
     if asked.fingerprint is not None:
         answer = proving.compare_printed(app.store, asked.fingerprint)
@@ -66,4 +88,40 @@ def lodge(asked: argparse.Namespace) -> int:
     print(say(known.statement))
     print()
     print("\n\n".join(proving.mail_text(app.store, known.head, known.as_of)), end="")
+    return 0
+
+
+def _verify_history(path: Path, typed: str | None) -> int:
+    try:
+        files = history_checker.load(path)
+    except (OSError, zipfile.BadZipFile) as error:
+        raise FileRefused("archive.unreadable", path=str(path), why=str(error)) from error
+    good, said = history_checker.check(files, typed)
+    print("\n".join(said))
+    return 0 if good else 1
+
+
+def write_history(asked: argparse.Namespace) -> int:
+    """Write the history as PDF, as an archive, or both."""
+    from fleetcare.reports import archive, history_sheet
+
+    if asked.output is None and asked.archive is None:
+        raise EntryRefused("cli.history_needs")
+    app = opened(asked.fleet)
+    today = app.clock().date()
+    to_date = parse_day(asked.to_day) if asked.to_day else today
+    from_date = parse_day(asked.from_day) if asked.from_day else to_date - dt.timedelta(days=365)
+    subject = history.subject_of(app.store, asked.code) if asked.code else ("fleet", "")
+    withheld = frozenset(author(app, code).person.code for code in asked.initials)
+    words: dict[str, Any] = {
+        "page": asked.page or app.settings.page,
+        "printed_by": author(app, asked.person).person.name if asked.person else "",
+        "printed_at": app.clock(),
+    }
+    with history.reading(app.store, app.clock, Asked(*subject, from_date, to_date, withheld)) as reading:
+        whole = reading.whole()
+        for path, write in ((asked.output, history_sheet.write), (asked.archive, archive.write)):
+            if path is not None:
+                pages = write(reading, whole, path, **words)
+                print(say(msg("cli.history_written", path=str(path), pages=pages, lines=whole.lines)))
     return 0

@@ -6,11 +6,14 @@ of records reads a few thousand short rows.  Whether the hashes belong to the by
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import datetime as dt
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 from fleetcare.domain import fingerprint
 from fleetcare.domain.records import Record, decode
-from fleetcare.store.view import Reader
+from fleetcare.store.values import Placement
+from fleetcare.store.view import Reader, moment
 
 _SUBTREE = 256
 
@@ -34,9 +37,21 @@ def root_between(view: Reader, low: int, high: int) -> bytes:
     return fingerprint.root_of_edge([*edge, *leaves])
 
 
-def inclusion(view: Reader, position: int) -> list[bytes]:
-    """The audit path of the record at `position` (from 1) in the tree at the view's position."""
-    return fingerprint.inclusion_by_ranges(position - 1, view.position, lambda low, high: root_between(view, low, high))
+def inclusions(view: Reader, positions: Iterable[int]) -> Iterator[tuple[int, bytes, list[bytes]]]:
+    """Each record at `positions` (from 1) with its bytes and its audit path in the tree at the view's position.
+
+    Roots of ranges that several paths share are computed once.
+    """
+    known: dict[tuple[int, int], bytes] = {}
+
+    def root_of(low: int, high: int) -> bytes:
+        if (low, high) not in known:
+            known[low, high] = root_between(view, low, high)
+        return known[low, high]
+
+    for position in positions:
+        path = fingerprint.inclusion_by_ranges(position - 1, view.position, root_of)
+        yield position, canonical_bytes(view, position), path
 
 
 def consistency(view: Reader, old: int) -> list[bytes]:
@@ -64,3 +79,71 @@ def touching(view: Reader, subject_class: str, subject: str) -> Iterator[tuple[i
     )
     for position, data in rows:
         yield position, decode(data)
+
+
+def all_records(view: Reader) -> Iterator[tuple[int, Record]]:
+    """Every record by position; read as it is asked for."""
+    for position, data in view._raw.execute(
+        "SELECT position, bytes FROM record WHERE position <= ? ORDER BY position", (view.position,)
+    ):
+        yield position, decode(data)
+
+
+def struck_by(view: Reader, position: int) -> tuple[int, str] | None:
+    """The position and reason of what struck the check at `position`, or None."""
+    row = view._raw.execute(
+        "SELECT void_position, void_reason FROM voltage_check WHERE position = ? AND void_position <= ?",
+        (position, view.position),
+    ).fetchone()
+    return None if row is None else (row[0], row[1])
+
+
+def position_of(view: Reader, record_id: str) -> int | None:
+    """The position of a record by its id, or None."""
+    row = view._raw.execute("SELECT position FROM record WHERE record_id = ?", (record_id,)).fetchone()
+    return None if row is None else row[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """One place of a pack in the order recorded; `until_at` is when it was next found elsewhere."""
+
+    pack: str
+    placement: Placement
+    until_at: dt.datetime | None
+    until_known: bool
+
+
+def places_of(view: Reader, pack: str) -> list[Placed]:
+    """Every place that was recorded for `pack`, oldest first, as known at the view's position."""
+    rows = view._raw.execute(
+        "SELECT vehicle, bay, shelf, since_us, known FROM placement WHERE pack = ? AND from_position <= ?"
+        " ORDER BY from_position",
+        (pack, view.position),
+    ).fetchall()
+    found = [Placement(v, bay, shelf, moment(since), bool(known)) for v, bay, shelf, since, known in rows]
+    ends = [*found[1:], None] if found else []
+    return [
+        Placed(pack, one, None if end is None else end.since, end is None or end.known)
+        for one, end in zip(found, ends, strict=True)
+    ]
+
+
+def packs_ever_in(view: Reader, vehicle: str) -> list[str]:
+    """Codes of all packs that were ever recorded in `vehicle`."""
+    rows = view._raw.execute(
+        "SELECT DISTINCT pack FROM placement WHERE vehicle = ? AND from_position <= ? ORDER BY pack",
+        (vehicle, view.position),
+    ).fetchall()
+    return [pack for (pack,) in rows]
+
+
+def danger_holds(view: Reader) -> list[tuple[str, str, dt.datetime, int]]:
+    """Every hold for danger, released or not: (class, code, when done, position), by position."""
+    rows = view._raw.execute(
+        "SELECT h.subject_class, h.subject, h.from_position, r.bytes FROM hold h"
+        " JOIN record r ON r.position = h.from_position"
+        " WHERE h.hold_class = 'danger' AND h.from_position <= ? ORDER BY h.from_position",
+        (view.position,),
+    ).fetchall()
+    return [(cls, code, decode(data).done_at, position) for cls, code, position, data in rows]

@@ -1,0 +1,423 @@
+"""The maintenance history of a vehicle, a pack or the fleet for a period, as an insurer reads it.
+
+Lines of one item are in the order of the work; those of the fleet in the order of entry, and are
+read one by one, so that a long history needs little memory.  Nothing is left out: what was
+corrected is there, struck; what was missed is there as a gap.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from fleetcare.domain import due
+from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.records import CheckCorrected, CheckJudged, Record
+from fleetcare.domain.status import pack_words
+from fleetcare.domain.wording import Message, msg, say, word
+from fleetcare.services import facts as read
+from fleetcare.services import proving as lodging
+from fleetcare.services.facts import FleetFacts
+from fleetcare.services.history_lines import Asked, History, Line, Tally, count, is_late
+from fleetcare.services.session import Clock
+from fleetcare.services.telling import LATE_MINUTES, event_text
+from fleetcare.store import proving
+from fleetcare.store.store import Store, View
+from fleetcare.store.values import StoredEvent
+
+
+def subject_of(store: Store, code: str) -> tuple[str, str]:
+    """(class, code) of a vehicle or a pack as typed; EntryRefused for anything else."""
+    wanted = code.strip().upper()
+    if not wanted:
+        raise EntryRefused("history.needs_subject", field="code")
+    with store.view() as view:
+        for subject_class in ("vehicle", "pack"):
+            if view.thing(subject_class, wanted) is not None:
+                return subject_class, wanted
+    raise EntryRefused("history.unknown", field="code", code=code.strip())
+
+
+class Reading:
+    """One history being read: its view, names and stops."""
+
+    def __init__(self, store: Store, clock: Clock, asked: Asked, view: View) -> None:
+        if asked.to_date < asked.from_date:
+            raise EntryRefused(
+                "history.period_backwards", field="to_date", from_date=asked.from_date, to_date=asked.to_date
+            )
+        self._store, self._view, self._asked = store, view, asked
+        self.now = clock()
+        self._names = {
+            code: initials(name) if code in asked.withheld else name for code, name in view.person_names().items()
+        }
+        self._facts = read.read_facts(view)
+        self._packs = self._packs_of()
+        self._stops: list[tuple[str, dt.datetime, int]] = self._find_stops()
+
+    def _packs_of(self) -> list[str]:
+        asked = self._asked
+        if asked.subject_class == "pack":
+            return [asked.code]
+        if asked.subject_class == "vehicle":
+            return proving.packs_ever_in(self._view, asked.code)
+        return sorted(self._facts.packs)
+
+    def _find_stops(self) -> list[tuple[str, dt.datetime, int]]:
+        """(subject, when, position) of every hold for danger on the items, by position."""
+        asked, packs = self._asked, set(self._packs)
+        return [
+            (code, at, position)
+            for subject_class, code, at, position in proving.danger_holds(self._view)
+            if asked.subject_class == "fleet"
+            or (subject_class == "pack" and code in packs)
+            or (subject_class, code) == (asked.subject_class, asked.code)
+        ]
+
+    # lines
+
+    def lines(self) -> Iterator[Line]:
+        """The lines of the period."""
+        if self._asked.subject_class == "fleet":
+            for position, record in proving.all_records(self._view):
+                line = self._line(position, record)
+                if self._in_period(line.done_at):
+                    yield line
+            return
+        found: dict[int, Record] = {}
+        for position, record in self._touching():
+            found[position] = record
+        lines = [self._line(position, record) for position, record in sorted(found.items())]
+        yield from sorted(
+            (line for line in lines if self._in_period(line.done_at)), key=lambda one: (one.done_at, one.position)
+        )
+
+    def proofs(self) -> Iterator[tuple[int, bytes, list[bytes]]]:
+        """The position, canonical bytes and audit path of every line, in the order of entry."""
+        return proving.inclusions(self._view, sorted(line.position for line in self.lines()))
+
+    def _touching(self) -> Iterator[tuple[int, Record]]:
+        asked = self._asked
+        yield from proving.touching(self._view, asked.subject_class, asked.code)
+        if asked.subject_class == "pack":
+            return
+        for pack in self._packs:
+            spans = [
+                (one.placement.since, one.until_at)
+                for one in proving.places_of(self._view, pack)
+                if one.placement.vehicle == asked.code
+            ]
+            for position, record in proving.touching(self._view, "pack", pack):
+                done = _done(record)
+                if any(since <= done and (until is None or done <= until) for since, until in spans):
+                    yield position, record
+
+    def _in_period(self, moment: dt.datetime) -> bool:
+        return self._asked.from_date <= moment.date() <= self._asked.to_date
+
+    def _line(self, position: int, record: Record) -> Line:
+        notes: list[str] = []
+        struck = proving.struck_by(self._view, position)
+        body = record.body
+        done_at = _done(record)
+        if isinstance(body, CheckCorrected):
+            first = proving.position_of(self._view, body.of) or 0
+            notes.append(
+                say(msg("history.corrects" if body.judged else "history.voids", position=first, reason=body.reason))
+            )
+        judged = body.judged if isinstance(body, CheckCorrected) else body
+        if isinstance(judged, CheckJudged):
+            text = _check_text(judged)
+            notes += [say(msg("history.told", verdict=judged.verdict.headline))]
+            notes += [say(one.statement) for one in judged.verdict.findings]
+            remark, place = judged.check.remark, ""
+        else:
+            event = StoredEvent(record.record_id, position, record.kind, done_at, record.entered_at, record.by, body)
+            text = say(event_text(event))
+            remark, place = getattr(body, "remark", ""), getattr(body, "place", "")
+        if struck is not None:
+            notes.insert(0, say(msg("history.struck", position=struck[0], reason=struck[1])))
+        for key, value in (("remark", remark), ("place", place)):
+            if value:
+                notes.append(say(msg(f"history.{key}", **{key: value})))
+        stop = self._entered_after(position, done_at)
+        if stop is not None:
+            notes.insert(0, say(msg("history.entered_after", stop_at=stop)))
+        elif is_late(done_at, record.entered_at):
+            notes.append(say(msg("history.late_entry", late=_span(record.entered_at - done_at))))
+        if record.source not in ("typed", "program"):
+            notes.append(say(msg("history.source", source=record.source)))
+        return Line(
+            position, done_at, record.entered_at, record.by, self._names.get(record.by, record.by), record.level, text,
+            tuple(notes), struck is not None, stop is not None, body,
+        )  # fmt: skip
+
+    def _entered_after(self, position: int, done_at: dt.datetime) -> dt.datetime | None:
+        """The first stop that this entry came after while it speaks of the time before; None when none."""
+        for _, at, stopped in self._stops:
+            if position > stopped and done_at < at:
+                return at
+        return None
+
+    # what stands before the lines
+
+    def whole(self) -> History:
+        """The history without its lines."""
+        tally = Tally()
+        number = 0
+        for line in self.lines():
+            number += 1
+            count(tally, line)
+        dues, gaps = self._dues()
+        lodged = lodging.lodgings_of(self._view, self.now)
+        return History(
+            asked=self._asked,
+            as_of=self.now,
+            head=self._view.head(),
+            fleet_name=self._store.fleet_name,
+            demo=self._store.demo,
+            summary=tuple(self._summary(tally, dues, lodged)),
+            ends=tuple(self._ends()),
+            stays=tuple(self._stays()),
+            gaps=tuple(gaps),
+            lodgings=tuple(self._lodging_line(one) for one in lodged.lines),
+            lodging_gaps=lodged.gaps,
+            lines=number,
+        )
+
+    def _lodging_line(self, one: lodging.LodgingLine) -> Message:
+        return msg(
+            "history.lodging_line" if one.right else "history.lodging_wrong", at=one.done_at,
+            fingerprint=one.head.short, recipient=one.recipient, means=msg(f"proof.means_{one.means}"),
+        )  # fmt: skip
+
+    def _dues(self) -> tuple[tuple[int, int, int, int], list[Message]]:
+        """(due, in time, late, missed) over all packs, and the gaps in the order of their due days."""
+        sums = [0, 0, 0, 0]
+        gaps: list[tuple[dt.date, Message]] = []
+        for pack in self._packs:
+            valid = [
+                one.check.done_at.date()
+                for one in self._view.checks_of(pack)
+                if one.void_position is None and one.verdict.valid
+            ]
+            for start, until in self._spans(pack):
+                before = [day for day in valid if day <= start]
+                counted = due.count_due(
+                    max(before, default=start), valid, until, self._facts.site,
+                    (max(self._asked.from_date, start), self._asked.to_date),
+                )  # fmt: skip
+                for i, part in enumerate((counted.due, counted.on_time, counted.late, len(counted.missed))):
+                    sums[i] += part
+                for one in counted.missed:
+                    gaps.append((one.due_on, _gap(pack, one, until)))
+        return (sums[0], sums[1], sums[2], sums[3]), [told for _, told in sorted(gaps, key=lambda g: g[0])]
+
+    def _spans(self, pack: str) -> list[tuple[dt.date, dt.date]]:
+        """From when to when checks of `pack` were due here: in the vehicle, in service, before any stop."""
+        last = min(self._asked.to_date, self.now.date())
+        stops = [at.date() for code, at, _ in self._stops if code == pack]
+        last = min([last, *stops])
+        if self._asked.subject_class == "vehicle":
+            spans = [
+                (one.placement.since.date(), last if one.until_at is None else min(one.until_at.date(), last))
+                for one in proving.places_of(self._view, pack)
+                if one.placement.vehicle == self._asked.code
+            ]
+        else:
+            first = next(proving.touching(self._view, "pack", pack), None)
+            in_service = self._facts.packs[pack].in_service_on
+            start = in_service or (first[1].entered_at.date() if first else last)
+            spans = [(start, last)]
+        return [(start, until) for start, until in spans if start <= until]
+
+    def _ends(self) -> Iterator[Message]:
+        end = self._asked.to_date
+        for pack in self._packs:
+            places = [one for one in proving.places_of(self._view, pack) if one.placement.since.date() <= end]
+            yield _where(pack, places)
+        for item, state in _states(self._asked, self._facts, self._packs, self.now):
+            yield msg("history.state_now", item=item, state=state, at=self.now)
+
+    def _stays(self) -> Iterator[Message]:
+        if self._asked.subject_class == "fleet":
+            return
+        found = []
+        for pack in self._packs:
+            for one in proving.places_of(self._view, pack):
+                placed = one.placement
+                if self._asked.subject_class == "vehicle" and placed.vehicle != self._asked.code:
+                    continue
+                if placed.since.date() > self._asked.to_date:
+                    continue
+                if one.until_at is not None and one.until_at.date() < self._asked.from_date:
+                    continue
+                found.append((placed.since, self._stay(one)))
+        yield from (told for _, told in sorted(found, key=lambda one: one[0]))
+
+    def _stay(self, one: proving.Placed) -> Message:
+        placed = one.placement
+        if placed.vehicle is None:
+            return _where(one.pack, [one])
+        seen = max(
+            (
+                check.check.done_at
+                for check in self._view.checks_of(one.pack)
+                if check.check.vehicle == placed.vehicle
+                and placed.since <= check.check.done_at
+                and (one.until_at is None or check.check.done_at <= one.until_at)
+            ),
+            default=placed.since,
+        )
+        name = one.pack if self._asked.subject_class == "vehicle" else placed.vehicle
+        known = {"pack": name, "bay": placed.bay, "since_at": placed.since, "seen_at": seen}
+        if one.until_at is None:
+            return msg("history.stay_open", **known)
+        return msg(
+            "history.stay_ended" if one.until_known else "history.stay_displaced", until_at=one.until_at, **known
+        )
+
+    def _summary(
+        self, tally: Tally, dues: tuple[int, int, int, int], lodged: lodging.Lodgings
+    ) -> Iterator[tuple[str, str]]:
+        asked = self._asked
+        in_period = [one for one in lodged.lines if self._in_period(one.done_at)]
+        people = [
+            say(msg("history.person_told", person=self._names.get(code, code), levels=", ".join(sorted(levels))))
+            for code, levels in sorted(tally.people.items())
+        ]
+        head = self._view.head()
+        yield word("history.item"), _identity(asked, self._facts)
+        yield word("history.for_period"), say(msg("history.period", from_date=asked.from_date, to_date=asked.to_date))
+        if asked.subject_class == "vehicle":
+            yield word("history.packs_in"), ", ".join(self._packs) or word("history.none")
+        yield (
+            word("history.checks"),
+            say(
+                msg(
+                    "history.checks_told", done=tally.checks, due=dues[0], on_time=dues[1], late=dues[2], missed=dues[3]
+                )
+            ),
+        )
+        yield word("history.corrections"), say(msg("history.corrections_told", struck=tally.struck))
+        yield (
+            word("history.entered_late"),
+            say(msg("history.entered_late_told", late=tally.late, limit_minutes=LATE_MINUTES, after=tally.after_stop)),
+        )
+        yield word("history.trips"), say(msg("history.trips_told", count=tally.trips, unexplained=tally.unexplained))
+        yield (
+            word("history.holds"),
+            say(msg("history.holds_told", set=tally.holds, released=tally.releases, open=tally.holds - tally.releases)),
+        )
+        yield (
+            word("history.inspections"),
+            say(msg("history.inspections_told", count=tally.inspections, found=tally.findings)),
+        )
+        yield (
+            word("history.meters"),
+            say(msg("history.meters_told", count=tally.checks, doubtful=tally.doubtful_meter)),
+        )
+        yield word("history.people"), "; ".join(people) or word("history.none")
+        yield word("history.lodgings"), say(msg("history.lodgings_told", count=len(in_period)))
+        yield word("history.record"), say(msg("history.record_told", count=head.size, root=head.root_hex))
+
+
+@contextmanager
+def reading(store: Store, clock: Clock, asked: Asked) -> Iterator[Reading]:
+    """A history at one position of the record, whatever is recorded meanwhile.
+
+    EntryRefused for a period that ends before it begins.
+    """
+    with store.view() as view:
+        yield Reading(store, clock, asked, view)
+
+
+def initials(name: str) -> str:
+    """The initials of a name: "A. B."."""
+    return " ".join(f"{part[0].upper()}." for part in name.replace("-", " ").split() if part)
+
+
+def _done(record: Record) -> dt.datetime:
+    """When the work was done that a record speaks of: of a corrected check, the check's own time."""
+    if isinstance(record.body, CheckCorrected) and record.body.judged is not None:
+        return record.body.judged.check.done_at
+    return record.done_at
+
+
+def _span(span: dt.timedelta) -> str:
+    hours = int(span.total_seconds() // 3600)
+    if hours >= 48:
+        return f"{hours // 24} d {hours % 24} h"
+    return f"{hours} h {int(span.total_seconds() // 60) % 60} min"
+
+
+def _check_text(judged: CheckJudged) -> str:
+    check = judged.check
+    parts = [
+        msg(
+            "history.check", pack=check.pack, kind=msg(f"check_kind.{check.kind.value}"),
+            rest=msg(f"rest.{check.rest.value}"), rested_v=check.rested_v,
+        )
+    ]  # fmt: skip
+    if check.loaded_v is not None:
+        ohm = check.resistance_ohm
+        parts.append(
+            msg(
+                "history.check_load", loaded_v=check.loaded_v, load_a=check.load_a, hold_seconds=check.hold_s,
+                resistance_ohm=None if ohm is None else float(ohm),
+            )
+        )  # fmt: skip
+    parts.append(msg("history.check_bench", bench_c=check.bench_c))
+    parts.append(msg("history.check_meter", meter=check.meter, state=judged.meter_state))
+    if check.vehicle is not None:
+        parts.append(msg("history.check_vehicle", vehicle=check.vehicle))
+    if judged.look_over is not None:
+        found = tuple(msg(f"look.{one.value}") for one in judged.look_over) or msg("history.looked_good")
+        parts.append(msg("history.check_looked", found=found))
+    return "; ".join(say(one) for one in parts)
+
+
+def _gap(pack: str, one: due.Missed, until: dt.date) -> Message:
+    if one.next_on is None:
+        return msg(
+            "history.gap_open", pack=pack, due_date=one.due_on, until_date=until, late_days=(until - one.due_on).days
+        )
+    return msg(
+        "history.gap", pack=pack, due_date=one.due_on, next_date=one.next_on, late_days=(one.next_on - one.due_on).days
+    )
+
+
+def _where(pack: str, places: list[proving.Placed]) -> Message:
+    if not places:
+        return msg("history.end_never", pack=pack)
+    placed = places[-1].placement
+    if placed.vehicle is not None:
+        return msg("history.end_vehicle", pack=pack, vehicle=placed.vehicle, bay=placed.bay, since_at=placed.since)
+    if placed.shelf:
+        return msg("history.end_shelf", pack=pack, shelf=placed.shelf, since_at=placed.since)
+    return msg("history.end_unknown", pack=pack, since_at=placed.since)
+
+
+def _states(asked: Asked, facts: FleetFacts, packs: list[str], now: dt.datetime) -> Iterator[tuple[str, Message]]:
+    if asked.subject_class == "fleet":
+        return
+    states = {code: read.pack_status(facts, code, now) for code in packs}
+    if asked.subject_class == "vehicle":
+        vehicle = facts.vehicles[asked.code]
+        inside = tuple(states[code] for code in facts.packs_in(asked.code))
+        status = read.vehicle_status(facts, vehicle, inside)
+        yield asked.code, msg(f"board_state.{status.state.value}")
+    for code, state in states.items():
+        yield code, pack_words(state)
+
+
+def _identity(asked: Asked, facts: FleetFacts) -> str:
+    if asked.subject_class == "vehicle":
+        vehicle = facts.vehicles[asked.code]
+        return f"{asked.code} · {word(f'vehicle_kind.{vehicle.kind.value}')} · {vehicle.voltage_class_v} V"
+    if asked.subject_class == "pack":
+        pack = facts.packs[asked.code]
+        model = facts.models[pack.model]
+        return f"{pack.code} · {model.name} · {model.chemistry.value} · {pack.serial or '—'}"
+    return say(asked.title)
