@@ -308,7 +308,7 @@ class Reading:
         yield word("history.trips"), say(msg("history.trips_told", count=tally.trips, unexplained=tally.unexplained))
         yield (
             word("history.holds"),
-            say(msg("history.holds_told", set=tally.holds, released=tally.releases, open=tally.holds - tally.releases)),
+            say(msg("history.holds_told", set=tally.holds, released=tally.releases)),
         )
         yield (
             word("history.inspections"),

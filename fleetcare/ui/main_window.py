@@ -34,16 +34,17 @@ from fleetcare.ui.board.board_screen import BoardScreen
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.lists.lists_screen import pack_list, vehicle_list
 from fleetcare.ui.pack.pack_page import PackPage
+from fleetcare.ui.papers.papers_screen import PapersScreen
 from fleetcare.ui.scanning import Scanner
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 
-SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle")
+SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "papers")
 
 
 class MainWindow(QMainWindow):
-    """One fleet, one signed-in person, six screens on the keys F1 to F6."""
+    """One fleet, one signed-in person, seven screens on the keys F1 to F7."""
 
     def __init__(self, app: App) -> None:
         super().__init__()
@@ -59,8 +60,9 @@ class MainWindow(QMainWindow):
         self.vehicles = vehicle_list(app, self.changes)
         self.pack = PackPage(app, self.session, self.changes, self.print_pack)
         self.vehicle = VehicleScreen(app, self.session, self.changes)
+        self.papers = PapersScreen(app, self.session, self.changes)
         self.stack = QStackedWidget()
-        for screen in (self.bench, self.board, self.packs, self.vehicles, self.pack, self.vehicle):
+        for screen in (self.bench, self.board, self.packs, self.vehicles, self.pack, self.vehicle, self.papers):
             self.stack.addWidget(screen)
         self._tabs = QButtonGroup(self)
         self.who = QLabel()
@@ -160,8 +162,9 @@ class MainWindow(QMainWindow):
     # scans
 
     def take_scan(self, text: str) -> None:
-        """A scan: the bench takes it while it works; elsewhere it opens what it names."""
-        if self.stack.currentWidget() is self.bench and self.bench.take_scan(text):
+        """A scan: the bench takes it while it works, the papers what they are made of; elsewhere it opens what it names."""
+        shown = self.stack.currentWidget()
+        if shown in (self.bench, self.papers) and shown.take_scan(text):
             return
         try:
             found = identify(self._app.store, text)
@@ -251,7 +254,9 @@ class MainWindow(QMainWindow):
         """Qt's hook: wait for readings that are under way."""
         from PySide6.QtCore import QThreadPool
 
+        self.papers.history.stop()
         QThreadPool.globalInstance().waitForDone(5000)
+        self.papers.history.let_go()
         super().closeEvent(event)
 
 

@@ -30,7 +30,7 @@ def test_paper_from_the_drawer_matches_the_record_of_its_day(kestrel: Kestrel) -
     assert say(answer.statement).startswith(
         f"Yes: it matches the record as of 30 Oct 2026 06:30, {printed.size} records."
     )
-    assert "1 records were added since" in say(answer.statement)
+    assert "Added since: 1." in say(answer.statement)
 
 
 def test_a_wrong_digit_and_a_newer_paper_get_a_plain_no(kestrel: Kestrel) -> None:

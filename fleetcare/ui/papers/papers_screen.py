@@ -1,0 +1,39 @@
+"""Everything that leaves the program on paper or as a file, and the proof that it is genuine."""
+
+from __future__ import annotations
+
+from PySide6.QtWidgets import QTabWidget, QVBoxLayout, QWidget
+
+from fleetcare.app import App
+from fleetcare.domain.wording import word
+from fleetcare.ui.changes import Changes
+from fleetcare.ui.papers.history_panel import HistoryPanel
+from fleetcare.ui.papers.proof_panel import ProofPanel
+from fleetcare.ui.session import Session
+
+
+class PapersScreen(QWidget):
+    """One tab for each kind of paper, and one for proof."""
+
+    def __init__(self, app: App, session: Session, changes: Changes) -> None:
+        super().__init__()
+        self.history = HistoryPanel(app, session, changes)
+        self.proof = ProofPanel(app, session, changes)
+        self.tabs = QTabWidget()
+        self.tabs.addTab(self.history, word("papers.history"))
+        self.tabs.addTab(self.proof, word("proof.screen"))
+        column = QVBoxLayout(self)
+        column.setContentsMargins(12, 10, 12, 8)
+        column.addWidget(self.tabs)
+        self.tabs.currentChanged.connect(lambda _i: self.refresh())
+
+    def take_scan(self, text: str) -> bool:
+        """A scanned code goes to the history when that is shown; False otherwise."""
+        return self.tabs.currentWidget() is self.history and self.history.take_scan(text)
+
+    def refresh(self) -> None:
+        """Read again what the shown tab shows."""
+        if self.tabs.currentWidget() is self.proof:
+            self.proof.refresh()
+        elif self.tabs.currentWidget() is self.history:
+            self.history.code.edit.setFocus()
