@@ -32,7 +32,20 @@ def fleet(kestrel: Kestrel) -> Path:
     return kestrel.store.path
 
 
-COMMANDS = ("demo", "new", "import", "check", "board", "project", "sheet", "verify", "lodge", "history", "window")
+COMMANDS = (
+    "demo",
+    "new",
+    "import",
+    "check",
+    "board",
+    "project",
+    "sheet",
+    "verify",
+    "lodge",
+    "history",
+    "labels",
+    "window",
+)
 
 
 @pytest.mark.parametrize("command", COMMANDS)

@@ -56,3 +56,16 @@ def test_a_history_from_the_command_line_and_its_check(
     assert code == 2 and "neither a vehicle nor a pack" in error
     code, _, error = run(capsys, "history", "--fleet", fleet)
     assert code == 2 and "--output" in error
+
+
+def test_labels_from_the_command_line_are_issues(
+    capsys: pytest.CaptureFixture[str], fleet: Path, tmp_path: Path
+) -> None:
+    words = ("labels", "p-1002", "--fleet", fleet, "--output", tmp_path / "l.pdf", "--as", "dunn")
+    code, out, error = run(capsys, *words, "--stock", "50x30")
+    assert code == 0 and error == "" and "2 labels on 2 pages" in out and "100 %" in out
+    _, out, _ = run(capsys, "history", "P-1002", "--fleet", fleet, "--output", tmp_path / "h.pdf")
+    assert "Written" in out
+    for wrong, said in (("--stock", "not measures"), ("--copies", "1 to 20"), ("--first", "1 to 24")):
+        code, _, error = run(capsys, *words, wrong, "0")
+        assert code == 2 and said in error

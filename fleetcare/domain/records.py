@@ -104,6 +104,17 @@ class FingerprintLodged:
     remark: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class LabelIssued:
+    """A label of an identity was printed, `copies` times; `issue` counts from 1."""
+
+    thing_class: str
+    code: str
+    issue: int
+    copies: int
+    done_at: dt.datetime
+
+
 BODY_CLASSES: dict[str, type] = {
     "fleet_founded": FleetFounded,
     "thing": ThingPut,
@@ -118,6 +129,7 @@ BODY_CLASSES: dict[str, type] = {
     "batch_voided": BatchVoided,
     "told": Told,
     "fingerprint_lodged": FingerprintLodged,
+    "label_issued": LabelIssued,
 }
 
 

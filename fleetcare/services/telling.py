@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
 from fleetcare.domain.fingerprint import Head
-from fleetcare.domain.records import CheckCorrected, FingerprintLodged, ThingPut, Told
+from fleetcare.domain.records import CheckCorrected, FingerprintLodged, LabelIssued, ThingPut, Told
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services.shown import CheckLine
 from fleetcare.store.values import StoredEvent
@@ -51,6 +51,8 @@ def event_text(event: StoredEvent) -> Message:
                 "proof.event", fingerprint=Head(body.size, body.root_hex).short, recipient=body.recipient,
                 means=msg(f"proof.means_{body.means}"),
             )  # fmt: skip
+        case LabelIssued():
+            return msg("labels.event", code=body.code, issue=body.issue, copies=body.copies)
     return msg("event.other", kind=event.kind)
 
 

@@ -14,6 +14,7 @@ from fleetcare.domain.records import (
     CheckJudged,
     FingerprintLodged,
     ImportBatch,
+    LabelIssued,
     Record,
     ThingPut,
     Told,
@@ -261,7 +262,12 @@ def _lodged(cursor: Cursor, position: int, record: Record, body: FingerprintLodg
     _event(cursor, position, "fleet", record.fleet_id)
 
 
+def _label_issued(cursor: Cursor, position: int, record: Record, body: LabelIssued) -> None:
+    _event(cursor, position, body.thing_class, body.code)
+
+
 _DERIVERS = {
+    "label_issued": _label_issued,
     "fingerprint_lodged": _lodged,
     "told": _told,
     "thing": _thing,

@@ -254,9 +254,9 @@ class MainWindow(QMainWindow):
         """Qt's hook: wait for readings that are under way."""
         from PySide6.QtCore import QThreadPool
 
-        self.papers.history.stop()
+        self.papers.stop()
         QThreadPool.globalInstance().waitForDone(5000)
-        self.papers.history.let_go()
+        self.papers.let_go()
         super().closeEvent(event)
 
 

@@ -16,6 +16,7 @@ from fleetcare.domain.records import (
     FingerprintLodged,
     FleetFounded,
     ImportBatch,
+    LabelIssued,
     Record,
     ThingPut,
     Told,
@@ -53,6 +54,7 @@ BODIES = {
     "batch_voided": BatchVoided("0" * 32, "wrong file"),
     "told": Told("pack", "P-1002", "sheet", msg("projection.too_few", have=3, need=6)),
     "fingerprint_lodged": FingerprintLodged(7, "ab" * 32, "mail", "broker", AT, "sent"),
+    "label_issued": LabelIssued("pack", "P-1002", 2, 2, AT),
 }
 
 
@@ -146,5 +148,6 @@ _BODIES = {
     + ',"means":"mail","recipient":"broker","remark":"sent","root_hex":"'
     + "ab" * 32
     + '","size":7}',
+    "label_issued": '{"code":"P-1002","copies":2,"done_at":' + _AT + ',"issue":2,"thing_class":"pack"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}

@@ -11,7 +11,7 @@ from PySide6.QtPrintSupport import QPrinter, QPrinterInfo
 from PySide6.QtWidgets import QFileDialog
 from pytestqt.qtbot import QtBot
 
-from fleetcare.services import history_checker, proving
+from fleetcare.services import history_checker, labelling, proving
 from fleetcare.ui.main_window import MainWindow
 from fleetcare.ui.papers import printing
 from tests.kestrel import Kestrel
@@ -143,3 +143,31 @@ def test_a_mechanic_may_compare_but_not_lodge(window: MainWindow, hands: Typist,
     papers.proof.recipient.edit.setFocus()
     hands("broker", ENTER)
     assert "for a manager; Farrow" in papers.proof.said.text() and papers.proof.recipient.text == "broker"
+
+
+def test_labels_are_made_looked_at_and_saved_and_their_issue_recorded(
+    window: MainWindow, hands: Typist, qtbot: QtBot, chosen: list[Path], kestrel: Kestrel
+) -> None:
+    papers = papers_of(window, hands, "B-01").papers
+    papers.tabs.setCurrentWidget(papers.labels)
+    panel = papers.labels
+    panel.copies.edit.setText("many")
+    panel.make()
+    assert "1 to 20" in panel.copies.wrong.text() and panel.copies.text == "many"
+    panel.copies.edit.setText("2")
+    panel.codes.edit.setText("P-1001 Z-9")
+    panel.make()
+    qtbot.waitUntil(lambda: "Z-9 is not on record" in panel.codes.wrong.text())
+    panel.codes.edit.setText("P-1001, P-1002")
+    panel.make()
+    qtbot.waitUntil(lambda: panel.made is not None)
+    assert "Labels: 4, pages: 1" in panel.told.text()
+    qtbot.mouseClick(panel.buttons["save"], Qt.MouseButton.LeftButton)
+    assert "P-1001*X" in pypdf.PdfReader(chosen[0]).pages[0].extract_text()
+    assert labelling.labels_for(kestrel.store, "pack", ["P-1001"])[0].issue == 2
+    qtbot.mouseClick(panel.buttons["save"], Qt.MouseButton.LeftButton)
+    assert labelling.labels_for(kestrel.store, "pack", ["P-1001"])[0].issue == 2
+    panel.stock.setCurrentIndex(panel.stock.count() - 1)
+    panel.measures.edit.setText("20x10")
+    panel.make()
+    qtbot.waitUntil(lambda: "hand scanners fail" in panel.measures.wrong.text())

@@ -8,6 +8,7 @@ from fleetcare.app import App
 from fleetcare.domain.wording import word
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.papers.history_panel import HistoryPanel
+from fleetcare.ui.papers.labels_panel import LabelsPanel
 from fleetcare.ui.papers.proof_panel import ProofPanel
 from fleetcare.ui.session import Session
 
@@ -19,9 +20,11 @@ class PapersScreen(QWidget):
         super().__init__()
         self.history = HistoryPanel(app, session, changes)
         self.proof = ProofPanel(app, session, changes)
+        self.labels = LabelsPanel(app, session, changes)
         self.tabs = QTabWidget()
         self.tabs.addTab(self.history, word("papers.history"))
         self.tabs.addTab(self.proof, word("proof.screen"))
+        self.tabs.addTab(self.labels, word("papers.labels"))
         column = QVBoxLayout(self)
         column.setContentsMargins(12, 10, 12, 8)
         column.addWidget(self.tabs)
@@ -37,3 +40,12 @@ class PapersScreen(QWidget):
             self.proof.refresh()
         elif self.tabs.currentWidget() is self.history:
             self.history.code.edit.setFocus()
+
+    def stop(self) -> None:
+        """Stop what is being made, after its page."""
+        self.history.stop()
+
+    def let_go(self) -> None:
+        """Close what is shown and remove the files it was made in."""
+        self.history.let_go()
+        self.labels.let_go()
