@@ -179,6 +179,11 @@ def sheet(asked: argparse.Namespace) -> int:
 
         blank.write(app.store.fleet_name, asked.blank, asked.output, page=page, printed_by=printed_by,
                     printed_at=app.clock(), demo=app.store.demo)  # fmt: skip
+    elif asked.list:
+        from fleetcare.reports import work_sheets
+
+        work_sheets.write(asked.list, app.store, app.clock, asked.output, code=asked.pack or "", page=page,
+                          printed_by=printed_by, printed_at=app.clock())  # fmt: skip
     elif asked.board:
         write_board(app, asked.output, page, printed_by)
     elif asked.pack:

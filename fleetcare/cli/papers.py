@@ -18,6 +18,9 @@ from fleetcare.services import history, history_checker, labelling, proving
 from fleetcare.services.history_lines import Asked
 from fleetcare.services.projecting import parse_day
 
+LISTS = ("round", "handover", "layup", "quarantine", "tag")
+"""Working sheets, as `fleetcare.reports.work_sheets.KINDS`, named here so that no help loads reportlab."""
+
 
 def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]) -> None:
     """Add the commands of this module; `fleet` adds the option that names the fleet file."""

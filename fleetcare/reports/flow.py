@@ -163,6 +163,16 @@ class Flow:
                 self._y -= one.size * 1.3
                 self._draw(line, one, MARGIN + indent)
 
+    def drawing(self, height: float, draw: Callable[[Canvas, float, float, float], None]) -> None:
+        """`draw(canvas, left, low, width)` into a strip of the page, `height` points high."""
+        self.room(height)
+        self._y -= height
+        self._canvas.saveState()
+        self._canvas.setStrokeGray(0.4)
+        self._canvas.setLineWidth(0.5)
+        draw(self._canvas, MARGIN, self._y, self.width)
+        self._canvas.restoreState()
+
     def table(self, *columns: tuple[float, str]) -> None:
         """Begin a table: shares of the width and headings, repeated on every page."""
         self.room(40)
@@ -189,12 +199,37 @@ class Flow:
 
     def row(self, *cells: Sequence[Text]) -> None:
         """One row; each cell holds paragraphs.  A short row stays together, a long one breaks by lines."""
-        leading = 8 * 1.3
         columns: list[list[tuple[str, Text]]] = []
         for (width, _), cell in zip(self._columns, cells, strict=True):
             columns.append([(line, one) for one in cell for line in self._lines(one, width - 6)])
+        height = max(sum(one.size * 1.3 for _, one in lines) for lines in columns)
         count = max(len(lines) for lines in columns)
-        self.room((count if count <= _KEEP_LINES else 2) * leading + 5)
+        if count <= _KEEP_LINES:
+            self.room(height + 5)
+        if self._y - height - 5 >= self._bottom:
+            self._draw_row(columns, height)
+        else:
+            self._break_row(columns, count)
+        self._y -= 3
+        self._canvas.setLineWidth(0.4)
+        self._canvas.setStrokeGray(0.6)
+        self._canvas.line(MARGIN, self._y, MARGIN + self.width, self._y)
+
+    def _draw_row(self, columns: list[list[tuple[str, Text]]], height: float) -> None:
+        top = self._y - 2
+        x = MARGIN
+        for (width, _), lines in zip(self._columns, columns, strict=True):
+            self._y = top
+            for line, one in lines:
+                self._y -= one.size * 1.3
+                self._draw(line, one, x + 3)
+            x += width
+        self._y = top - height
+
+    def _break_row(self, columns: list[list[tuple[str, Text]]], count: int) -> None:
+        """Line by line, over as many pages as it takes."""
+        leading = 1.3 * max(one.size for lines in columns for _, one in lines)
+        self.room(2 * leading + 5)
         self._y -= 2
         for number in range(count):
             self.room(leading)
@@ -204,10 +239,6 @@ class Flow:
                 if number < len(lines):
                     self._draw(*lines[number], x + 3)
                 x += width
-        self._y -= 3
-        self._canvas.setLineWidth(0.4)
-        self._canvas.setStrokeGray(0.6)
-        self._canvas.line(MARGIN, self._y, MARGIN + self.width, self._y)
 
     def _lines(self, one: Text, width: float) -> list[str]:
         return wrap(printable(one.words), BOLD if one.bold else REGULAR, one.size, width)

@@ -147,3 +147,8 @@ def danger_holds(view: Reader) -> list[tuple[str, str, dt.datetime, int]]:
         (view.position,),
     ).fetchall()
     return [(cls, code, decode(data).done_at, position) for cls, code, position, data in rows]
+
+
+def record_at(view: Reader, position: int) -> Record:
+    """The record at a position that is known to be there."""
+    return decode(canonical_bytes(view, position))

@@ -171,3 +171,39 @@ def test_labels_are_made_looked_at_and_saved_and_their_issue_recorded(
     panel.measures.edit.setText("20x10")
     panel.make()
     qtbot.waitUntil(lambda: "hand scanners fail" in panel.measures.wrong.text())
+
+
+def test_working_sheets_are_chosen_looked_at_and_saved(
+    window: MainWindow, hands: Typist, qtbot: QtBot, chosen: list[Path], kestrel: Kestrel
+) -> None:
+    papers = papers_of(window, hands, "B-01").papers
+    papers.tabs.setCurrentWidget(papers.sheets)
+    panel = papers.sheets
+    for kind in ("round", "handover", "layup", "quarantine", "board", "blank"):
+        panel.choose(kind)
+        panel.make()
+        qtbot.waitUntil(lambda: panel.made is not None)
+        assert panel.preview.pages is not None and len(panel.preview.pages) >= 1, kind
+    panel.count.edit.setText("0")
+    panel.make()
+    assert "from 1 to 100" in panel.count.wrong.text()
+    panel.choose("tag")
+    panel.make()
+    assert "Name the pack" in panel.code.wrong.text()
+    panel.code.edit.setFocus()
+    hands("P-1002", ENTER)
+    qtbot.waitUntil(lambda: "not in quarantine" in panel.code.wrong.text())
+    panel.choose("pack")
+    panel.make()
+    qtbot.waitUntil(lambda: panel.made is not None)
+    with kestrel.store.view() as view:
+        before = view.position
+    for _ in range(2):
+        qtbot.mouseClick(panel.buttons["save"], Qt.MouseButton.LeftButton)
+    assert chosen[-1].name == "pack-P-1002.pdf" and chosen[-1].exists()
+    with kestrel.store.view() as view:
+        assert view.position > before and view.record_at(view.position).kind == "told"
+        first = view.position
+    qtbot.mouseClick(panel.buttons["save"], Qt.MouseButton.LeftButton)
+    with kestrel.store.view() as view:
+        assert view.position == first

@@ -10,6 +10,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.papers.history_panel import HistoryPanel
 from fleetcare.ui.papers.labels_panel import LabelsPanel
 from fleetcare.ui.papers.proof_panel import ProofPanel
+from fleetcare.ui.papers.sheets_panel import SheetsPanel
 from fleetcare.ui.session import Session
 
 
@@ -21,8 +22,10 @@ class PapersScreen(QWidget):
         self.history = HistoryPanel(app, session, changes)
         self.proof = ProofPanel(app, session, changes)
         self.labels = LabelsPanel(app, session, changes)
+        self.sheets = SheetsPanel(app, session, changes)
         self.tabs = QTabWidget()
         self.tabs.addTab(self.history, word("papers.history"))
+        self.tabs.addTab(self.sheets, word("papers.sheets"))
         self.tabs.addTab(self.proof, word("proof.screen"))
         self.tabs.addTab(self.labels, word("papers.labels"))
         column = QVBoxLayout(self)
@@ -31,8 +34,9 @@ class PapersScreen(QWidget):
         self.tabs.currentChanged.connect(lambda _i: self.refresh())
 
     def take_scan(self, text: str) -> bool:
-        """A scanned code goes to the history when that is shown; False otherwise."""
-        return self.tabs.currentWidget() is self.history and self.history.take_scan(text)
+        """A scanned code goes to the history or the sheet that is shown; False when neither takes it."""
+        shown = self.tabs.currentWidget()
+        return shown in (self.history, self.sheets) and shown.take_scan(text)
 
     def refresh(self) -> None:
         """Read again what the shown tab shows."""
@@ -49,3 +53,4 @@ class PapersScreen(QWidget):
         """Close what is shown and remove the files it was made in."""
         self.history.let_go()
         self.labels.let_go()
+        self.sheets.let_go()
