@@ -6,6 +6,7 @@ import datetime as dt
 import hashlib
 import inspect
 import json
+import shutil
 import tempfile
 import zipfile
 from collections.abc import Callable
@@ -42,49 +43,58 @@ def write(
         pages = history_sheet.write(
             reading, whole, paper, page=page, printed_by=printed_by, printed_at=printed_at, progress=progress
         )
-        records, table = _records(reading, whole)
-        files = {
-            PAPER: paper.read_bytes(),
-            history_checker.RECORDS: records,
-            history_checker.TABLE: table,
-            CHECKER: inspect.getsource(history_checker).encode(),
-            BY_HAND: say(
-                msg(
-                    "archive.by_hand", title=whole.asked.title, fleet=whole.fleet_name, count=whole.head.size,
-                    root=whole.head.root_hex, short=whole.head.short, at=show_moment(whole.as_of),
-                )
-            ).encode(),
-        }  # fmt: skip
-        sums = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
-        files[history_checker.FILES] = (json.dumps(sums, indent=1, sort_keys=True) + "\n").encode()
+        _records(reading, whole, Path(folder))
+        (Path(folder) / CHECKER).write_text(inspect.getsource(history_checker), "utf-8")
+        by_hand = msg(
+            "archive.by_hand", title=whole.asked.title, fleet=whole.fleet_name, count=whole.head.size,
+            root=whole.head.root_hex, short=whole.head.short, at=show_moment(whole.as_of),
+        )  # fmt: skip
+        (Path(folder) / BY_HAND).write_text(say(by_hand), "utf-8")
+        files = sorted(Path(folder).iterdir())
+        sums = {}
+        for file in files:
+            with file.open("rb") as data:
+                sums[file.name] = hashlib.file_digest(data, "sha256").hexdigest()
         with zipfile.ZipFile(fresh, "w", zipfile.ZIP_DEFLATED) as archive:
-            for name, data in files.items():
-                stamp = zipfile.ZipInfo(name, printed_at.timetuple()[:6])
-                stamp.compress_type = zipfile.ZIP_DEFLATED
-                stamp.external_attr = 0o644 << 16
-                archive.writestr(stamp, data)
+            for file in files:
+                with (
+                    file.open("rb") as data,
+                    archive.open(_entry(file.name, printed_at), "w", force_zip64=True) as into,
+                ):
+                    shutil.copyfileobj(data, into)
+            archive.writestr(
+                _entry(history_checker.FILES, printed_at), json.dumps(sums, indent=1, sort_keys=True) + "\n"
+            )
     return pages
 
 
-def _records(reading: Reading, whole: History) -> tuple[bytes, bytes]:
-    """The records with their proofs, one JSON object a line, and the same as a table."""
-    lines: list[str] = []
-    table = [history_checker.table_line(history_checker.HEADINGS)]
-    fleet = ""
-    for position, data, path in reading.proofs():
-        text = data.decode("utf-8", "surrogatepass")
-        fleet = fleet or json.loads(text)["fleet"]
-        one = {"position": position, "record": text, "proof": [part.hex() for part in path]}
-        lines.append(json.dumps(one, ensure_ascii=True))
-        table.append(history_checker.table_line(history_checker.table_row(position, text)))
+def _entry(name: str, at: dt.datetime) -> zipfile.ZipInfo:
+    entry = zipfile.ZipInfo(name, at.timetuple()[:6])
+    entry.compress_type = zipfile.ZIP_DEFLATED
+    entry.external_attr = 0o644 << 16
+    return entry
+
+
+def _records(reading: Reading, whole: History, folder: Path) -> None:
+    """The records with their proofs, one JSON object a line, and the same as a table; line by line."""
     head = {
         "title": say(whole.asked.title),
         "from": whole.asked.from_date.isoformat(),
         "to": whole.asked.to_date.isoformat(),
         "as_of": whole.as_of.isoformat(),
-        "fleet": fleet,
+        "fleet": reading.fleet_id,
         "records": whole.head.size,
         "fingerprint": whole.head.root_hex,
-        "lines": len(lines),
+        "lines": whole.lines,
     }
-    return ("\n".join([json.dumps(head), *lines]) + "\n").encode(), "".join(table).encode()
+    with (
+        (folder / history_checker.RECORDS).open("w", encoding="utf-8", newline="\n") as records,
+        (folder / history_checker.TABLE).open("w", encoding="utf-8", newline="") as table,
+    ):
+        records.write(json.dumps(head) + "\n")
+        table.write(history_checker.table_line(history_checker.HEADINGS))
+        for position, data, path in reading.proofs():
+            text = data.decode("utf-8", "surrogatepass")
+            one = {"position": position, "record": text, "proof": [part.hex() for part in path]}
+            records.write(json.dumps(one, ensure_ascii=True) + "\n")
+            table.write(history_checker.table_line(history_checker.table_row(position, text)))

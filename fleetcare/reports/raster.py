@@ -10,7 +10,7 @@ POINTS_PER_INCH = 72
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """One page in 8-bit grey, `stride` bytes a row, top row first."""
+    """One page, 8 bits a channel, `stride` bytes a row, top row first; red, green, blue, or grey alone."""
 
     width: int
     height: int
@@ -34,10 +34,10 @@ class Pages:
         width, height = self._document.get_page_size(number)
         return float(width), float(height)
 
-    def picture(self, number: int, dots_per_inch: float) -> Picture:
+    def picture(self, number: int, dots_per_inch: float, *, grey: bool = False) -> Picture:
         """Page `number` (from 0) at a resolution."""
         page = self._document[number]
-        bitmap = page.render(scale=dots_per_inch / POINTS_PER_INCH, grayscale=True)
+        bitmap = page.render(scale=dots_per_inch / POINTS_PER_INCH, grayscale=grey, rev_byteorder=True)
         made = Picture(bitmap.width, bitmap.height, bitmap.stride, bytes(bitmap.buffer))
         bitmap.close()
         page.close()

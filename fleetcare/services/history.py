@@ -8,7 +8,7 @@ corrected is there, struck; what was missed is there as a gap.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from fleetcare.domain import due
@@ -74,6 +74,11 @@ class Reading:
             or (subject_class == "pack" and code in packs)
             or (subject_class, code) == (asked.subject_class, asked.code)
         ]
+
+    @property
+    def fleet_id(self) -> str:
+        """The identifier of the fleet that is read."""
+        return self._store.fleet_id
 
     # lines
 
@@ -162,14 +167,15 @@ class Reading:
 
     # what stands before the lines
 
-    def whole(self) -> History:
-        """The history without its lines."""
+    def whole(self, still: Callable[[], None] = lambda: None) -> History:
+        """The history without its lines; `still()` is called again and again and may raise to stop."""
         tally = Tally()
         number = 0
         for line in self.lines():
             number += 1
             count(tally, line)
-        dues, gaps = self._dues()
+            still()
+        dues, gaps = self._dues(still)
         lodged = lodging.lodgings_of(self._view, self.now)
         return History(
             asked=self._asked,
@@ -192,11 +198,12 @@ class Reading:
             fingerprint=one.head.short, recipient=one.recipient, means=msg(f"proof.means_{one.means}"),
         )  # fmt: skip
 
-    def _dues(self) -> tuple[tuple[int, int, int, int], list[Message]]:
+    def _dues(self, still: Callable[[], None]) -> tuple[tuple[int, int, int, int], list[Message]]:
         """(due, in time, late, missed) over all packs, and the gaps in the order of their due days."""
         sums = [0, 0, 0, 0]
         gaps: list[tuple[dt.date, Message]] = []
         for pack in self._packs:
+            still()
             valid = [
                 one.check.done_at.date()
                 for one in self._view.checks_of(pack)

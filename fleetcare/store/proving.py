@@ -40,11 +40,13 @@ def root_between(view: Reader, low: int, high: int) -> bytes:
 def inclusions(view: Reader, positions: Iterable[int]) -> Iterator[tuple[int, bytes, list[bytes]]]:
     """Each record at `positions` (from 1) with its bytes and its audit path in the tree at the view's position.
 
-    Roots of ranges that several paths share are computed once.
+    Roots of long ranges, which many paths share, are computed once.
     """
     known: dict[tuple[int, int], bytes] = {}
 
     def root_of(low: int, high: int) -> bytes:
+        if high - low < _SUBTREE:
+            return root_between(view, low, high)
         if (low, high) not in known:
             known[low, high] = root_between(view, low, high)
         return known[low, high]

@@ -28,7 +28,7 @@ def written(kestrel: Kestrel, stock: LabelStock, path: Path, *codes: str, copies
 
 def picture(path: Path, number: int = 0, dpi: float = PRINT_DPI) -> "np.ndarray[Any, Any]":
     pages = Pages(path)
-    made = pages.picture(number, dpi)
+    made = pages.picture(number, dpi, grey=True)
     pages.close()
     return np.frombuffer(made.data, np.uint8).reshape(made.height, made.stride)[:, : made.width].copy()
 

@@ -155,16 +155,19 @@ class HistoryPanel(QWidget):
 
         write = archives.write if archive else history_sheet.write
         with history.reading(self._app.store, self._app.clock, asked) as reading:
-            whole = reading.whole()
+            whole = reading.whole(self._go_on)
             pages = write(reading, whole, path, progress=self._page_done, **printed)
         said = msg("papers.made", title=asked.title, pages=pages, lines=whole.lines, at=whole.as_of)
         return Made(path, asked, said, whole.head.size)
 
     def _page_done(self, pages: int) -> None:
         """Called on the background's thread after every page."""
+        self._go_on(pages)
+        self.progressed.emit(pages)
+
+    def _go_on(self, pages: int = 0) -> None:
         if self._stop.is_set():
             raise FileRefused("history.cancelled", pages=pages)
-        self.progressed.emit(pages)
 
     def _show(self, made: Made) -> None:
         self.made = made

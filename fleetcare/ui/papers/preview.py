@@ -15,7 +15,7 @@ from fleetcare.ui.widgets.cards import words
 
 def image_of(picture: Picture) -> QImage:
     """A page's picture for Qt; the bytes are copied."""
-    return QImage(picture.data, picture.width, picture.height, picture.stride, QImage.Format.Format_Grayscale8).copy()
+    return QImage(picture.data, picture.width, picture.height, picture.stride, QImage.Format.Format_RGB888).copy()
 
 
 class Preview(QWidget):
