@@ -15,13 +15,14 @@ from fleetcare.domain import due
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.records import CheckCorrected, CheckJudged, Record
 from fleetcare.domain.status import pack_words
-from fleetcare.domain.wording import Message, msg, say, word
+from fleetcare.domain.wording import Message, msg, say
 from fleetcare.services import facts as read
 from fleetcare.services import proving as lodging
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.history_lines import Asked, History, Line, Tally, count, is_late
+from fleetcare.services.history_summary import summary_lines
 from fleetcare.services.session import Clock
-from fleetcare.services.telling import LATE_MINUTES, event_text
+from fleetcare.services.telling import event_text
 from fleetcare.store import proving
 from fleetcare.store.store import Store, View
 from fleetcare.store.values import StoredEvent
@@ -183,7 +184,18 @@ class Reading:
             head=self._view.head(),
             fleet_name=self._store.fleet_name,
             demo=self._store.demo,
-            summary=tuple(self._summary(tally, dues, lodged)),
+            summary=tuple(
+                summary_lines(
+                    self._asked,
+                    self._facts,
+                    self._packs,
+                    self._names,
+                    tally,
+                    dues,
+                    self._view.head(),
+                    sum(self._in_period(one.done_at) for one in lodged.lines),
+                )
+            ),
             ends=tuple(self._ends()),
             stays=tuple(self._stays()),
             gaps=tuple(gaps),
@@ -285,50 +297,6 @@ class Reading:
             "history.stay_ended" if one.until_known else "history.stay_displaced", until_at=one.until_at, **known
         )
 
-    def _summary(
-        self, tally: Tally, dues: tuple[int, int, int, int], lodged: lodging.Lodgings
-    ) -> Iterator[tuple[str, str]]:
-        asked = self._asked
-        in_period = [one for one in lodged.lines if self._in_period(one.done_at)]
-        people = [
-            say(msg("history.person_told", person=self._names.get(code, code), levels=", ".join(sorted(levels))))
-            for code, levels in sorted(tally.people.items())
-        ]
-        head = self._view.head()
-        yield word("history.item"), _identity(asked, self._facts)
-        yield word("history.for_period"), say(msg("history.period", from_date=asked.from_date, to_date=asked.to_date))
-        if asked.subject_class == "vehicle":
-            yield word("history.packs_in"), ", ".join(self._packs) or word("history.none")
-        yield (
-            word("history.checks"),
-            say(
-                msg(
-                    "history.checks_told", done=tally.checks, due=dues[0], on_time=dues[1], late=dues[2], missed=dues[3]
-                )
-            ),
-        )
-        yield word("history.corrections"), say(msg("history.corrections_told", struck=tally.struck))
-        yield (
-            word("history.entered_late"),
-            say(msg("history.entered_late_told", late=tally.late, limit_minutes=LATE_MINUTES, after=tally.after_stop)),
-        )
-        yield word("history.trips"), say(msg("history.trips_told", count=tally.trips, unexplained=tally.unexplained))
-        yield (
-            word("history.holds"),
-            say(msg("history.holds_told", set=tally.holds, released=tally.releases)),
-        )
-        yield (
-            word("history.inspections"),
-            say(msg("history.inspections_told", count=tally.inspections, found=tally.findings)),
-        )
-        yield (
-            word("history.meters"),
-            say(msg("history.meters_told", count=tally.checks, doubtful=tally.doubtful_meter)),
-        )
-        yield word("history.people"), "; ".join(people) or word("history.none")
-        yield word("history.lodgings"), say(msg("history.lodgings_told", count=len(in_period)))
-        yield word("history.record"), say(msg("history.record_told", count=head.size, root=head.root_hex))
-
 
 @contextmanager
 def reading(store: Store, clock: Clock, asked: Asked) -> Iterator[Reading]:
@@ -417,14 +385,3 @@ def _states(asked: Asked, facts: FleetFacts, packs: list[str], now: dt.datetime)
         yield asked.code, msg(f"board_state.{status.state.value}")
     for code, state in states.items():
         yield code, pack_words(state)
-
-
-def _identity(asked: Asked, facts: FleetFacts) -> str:
-    if asked.subject_class == "vehicle":
-        vehicle = facts.vehicles[asked.code]
-        return f"{asked.code} · {word(f'vehicle_kind.{vehicle.kind.value}')} · {vehicle.voltage_class_v} V"
-    if asked.subject_class == "pack":
-        pack = facts.packs[asked.code]
-        model = facts.models[pack.model]
-        return f"{pack.code} · {model.name} · {model.chemistry.value} · {pack.serial or '—'}"
-    return say(asked.title)
