@@ -50,6 +50,8 @@ def test_a_history_from_the_command_line_and_its_check(
     assert code == 0 and error == "" and out.count("Written:") == 2 and pdf.read_bytes().startswith(b"%PDF")
     code, out, _ = run(capsys, "verify", "--history", packed)
     assert code == 0 and "Consistent with itself" in out
+    code, out, _ = run(capsys, "verify", "--history", packed, "--fleet", fleet)
+    assert code == 0 and "Yes: it matches the record as of" in out
     code, _, error = run(capsys, "verify", "--history", pdf)
     assert code == 2 and "cannot be read as an exported history" in error
     code, _, error = run(capsys, "history", "Z-1", "--fleet", fleet, "--output", pdf)

@@ -29,7 +29,9 @@ def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]
     )
     fleet(verify_)
     verify_.add_argument("--fingerprint", metavar="TEXT", help="a printed fingerprint to compare with the record")
-    verify_.add_argument("--history", type=Path, metavar="ARCHIVE", help="an exported history; needs no fleet file")
+    verify_.add_argument(
+        "--history", type=Path, metavar="ARCHIVE", help="an exported history; with --fleet also against that file"
+    )
     verify_.set_defaults(run=verify)
 
     lodge_ = commands.add_parser("lodge", help="lodge the fingerprint outside, or list the lodgings and their gaps")
@@ -71,7 +73,7 @@ def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]
 def verify(asked: argparse.Namespace) -> int:
     """Verify a fleet file or a printed fingerprint; exit code 1 when anything differs."""
     if asked.history is not None:
-        return _verify_history(asked.history, asked.fingerprint)
+        return _verify_history(asked.history, asked.fingerprint, asked.fleet)
     app = opened(asked.fleet)
     if asked.fingerprint is not None:
         answer = proving.compare_printed(app.store, asked.fingerprint)
@@ -108,13 +110,19 @@ def lodge(asked: argparse.Namespace) -> int:
     return 0
 
 
-def _verify_history(path: Path, typed: str | None) -> int:
+def _verify_history(path: Path, typed: str | None, fleet: Path | None) -> int:
+    """The archive by itself; with a fleet file also against the record as it was then."""
     try:
         files = history_checker.load(path)
     except (OSError, zipfile.BadZipFile) as error:
         raise FileRefused("archive.unreadable", path=str(path), why=str(error)) from error
     good, said = history_checker.check(files, typed)
     print("\n".join(said))
+    if good and fleet is not None:
+        root, size = history_checker.head_of(files)
+        answer = proving.compare_printed(opened(fleet).store, f"{root} {size}")
+        print(say(answer.statement))
+        return 0 if answer.matches else 1
     return 0 if good else 1
 
 

@@ -69,7 +69,7 @@ def _round(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
                 [Text("__:__", 11)], volts, volts, [Text(_BOX, 14)], [Text("____", 11)],
             )  # fmt: skip
         flow.end_table()
-    _notes(flow, "round")
+    _notes(flow, "round", sheets.site_rules_text(store))
 
 
 def _layup(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
@@ -96,7 +96,7 @@ def _layup(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
                 [Text("_ _ . _ _", 11)],
             )  # fmt: skip
         flow.end_table()
-    _notes(flow, "storage")
+    _notes(flow, "storage", sheets.site_rules_text(store))
 
 
 def _quarantine(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
@@ -123,7 +123,7 @@ def _quarantine(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
         for one in items:
             flow.text(Text(say(msg("sheet.collection", code=one.code)), 8))
             flow.space(8)
-    _notes(flow, "quarantine", "P003")
+    _notes(flow, "quarantine", sheets.site_rules_text(store), "P003")
 
 
 def _tag(flow: Flow, store: Store, clock: Clock, code: str) -> None:
@@ -138,7 +138,7 @@ def _tag(flow: Flow, store: Store, clock: Clock, code: str) -> None:
     flow.space(12)
     flow.text(Text(word("sheet.tag_who"), 10))
     flow.drawing(44 * mm, _sign("P003", 36 * mm))
-    _notes(flow, "quarantine")
+    _notes(flow, "quarantine", sheets.site_rules_text(store))
 
 
 def _handover(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
@@ -173,7 +173,7 @@ def _handover(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
         flow.drawing(18, lambda canvas, x, y, width: canvas.line(x, y + 4, x + width, y + 4))
     flow.space(10)
     flow.text(Text(word("sheet.handover_sign"), 9))
-    _notes(flow, "handover")
+    _notes(flow, "handover", sheets.site_rules_text(store))
 
 
 def _lines(flow: Flow, lines: list[str]) -> None:
@@ -188,13 +188,15 @@ def _sign(number: str, side: float) -> Callable[[Canvas, float, float, float], N
     return lambda canvas, x, y, _width: signs.draw(canvas, number, x + 6, y + 12, side)
 
 
-def _notes(flow: Flow, work: str, sign: str = "") -> None:
+def _notes(flow: Flow, work: str, rules: str, sign: str = "") -> None:
     flow.heading(word("paper.safety_heading"), 11, 1)
     if sign:
         flow.drawing(22 * mm, _sign(sign, 16 * mm))
     for note in notes_for(work):
         flow.text(Text("• " + note.statement, 8.5))
         flow.text(Text(say(msg("sheet.source", source=note.source)), 7.5, quiet=True), indent=8)
+    if rules:
+        flow.text(Text(say(msg("sheet.site_rules", rules=rules)), 8.5))
     flow.text(Text(word("safety.defer"), 8.5, bold=True))
 
 

@@ -136,6 +136,12 @@ def check(files, typed=None):
     return False, ["No: the fingerprint that was typed is another one.", *said]
 
 
+def head_of(files):
+    """All digits of the fingerprint and the number of records of a history that was checked."""
+    head = json.loads(files[RECORDS].decode("utf-8").split("\n")[0])
+    return head["fingerprint"], head["records"]
+
+
 def printed(head):
     """The fingerprint as it stands on paper."""
     digits = head["fingerprint"][:16]

@@ -1,6 +1,7 @@
 """Working sheets, safety notes and signs, read back and rasterised by independent tools."""
 
 import datetime as dt
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +16,7 @@ from fleetcare.domain.wording import msg, word
 from fleetcare.reports import safety, signs, work_sheets
 from fleetcare.reports.raster import Pages
 from fleetcare.services import record, sheets
-from tests.kestrel import MONDAY, Kestrel
+from tests.kestrel import MONDAY, SITE, Kestrel
 
 COMMON = {"page": "A4", "printed_by": "Dunn", "printed_at": MONDAY}
 
@@ -64,6 +65,15 @@ def test_the_alarm_comes_after_the_last_allowed_day(kestrel: Kestrel, tmp_path: 
     hold = Hold("pack", "P-1003", HoldClass.DANGER, MONDAY - dt.timedelta(days=days), msg("ground.by_person"), "hot")
     record.set_hold(kestrel.store, kestrel.clock, kestrel.author(), hold)
     assert ("OVER7days" in said(kestrel, "quarantine", tmp_path / "q.pdf")) is late
+
+
+def test_the_rules_of_the_site_stand_with_the_safety_notes(held: Kestrel, tmp_path: Path) -> None:
+    site = replace(SITE, rules_followed="UK; no charging after 22:00 in bay 3")
+    record.put_things(held.store, held.clock, held.author("ORMOND"), ("site_rules", site))
+    for kind in ("round", "quarantine", "layup", "handover"):
+        assert squeezed("This site follows: UK; no charging after 22:00 in bay 3") in said(
+            held, kind, tmp_path / "s.pdf"
+        )
 
 
 def test_a_tag_is_for_what_is_in_quarantine_and_for_nothing_else(held: Kestrel, tmp_path: Path) -> None:

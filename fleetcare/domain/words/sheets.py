@@ -54,6 +54,7 @@ WORDS: dict[str, str] = {
     "sheet.shift_line": "{person}: checks {checks}, inspections {inspections}, trips {trips}, holds {holds}, releases {releases}",
     "sheet.handover_notes": "To say in words",
     "sheet.handover_sign": "Handed over by ______________________   taken over by ______________________   time __________",
+    "sheet.site_rules": "This site follows: {rules}",
     "sheet.none": "none",
     "sheet.source": "Source: {source}",
 }
