@@ -71,3 +71,12 @@ def test_labels_from_the_command_line_are_issues(
     for wrong, said in (("--stock", "not measures"), ("--copies", "1 to 20"), ("--first", "1 to 24")):
         code, _, error = run(capsys, *words, wrong, "0")
         assert code == 2 and said in error
+
+
+def test_conditions_from_the_command_line(capsys: pytest.CaptureFixture[str], fleet: Path) -> None:
+    words = ("conditions", "--fleet", fleet)
+    add = (*words, "--add", "weekly checks", "--policy", "12-3", "--from", "2026-01-01", "--shown-by", "checks")
+    assert run(capsys, *add, "--as", "ormond")[:2] == (0, "condition C1 is on record\n")
+    assert run(capsys, *words)[1] == "C1  weekly checks (12-3, from 1 Jan 2026)\n"
+    code, _, error = run(capsys, *add, "--as", "dunn")
+    assert code == 2 and "entered by a manager; Dunn" in error

@@ -14,7 +14,7 @@ from fleetcare.domain.errors import EntryRefused, FileRefused
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.label_stock import STOCKS
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import history, history_checker, labelling, proving
+from fleetcare.services import history, history_checker, labelling, policy, proving
 from fleetcare.services.history_lines import Asked
 from fleetcare.services.projecting import parse_day
 
@@ -55,6 +55,18 @@ def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]
     history_.add_argument("--page", choices=("A4", "Letter"), help="paper (default: your preference)")
     history_.add_argument("--as", dest="person", default="", help="code of the person who prints")
     history_.set_defaults(run=write_history)
+
+    conditions_ = commands.add_parser("conditions", help="list the policy's conditions, or record one")
+    fleet(conditions_)
+    conditions_.add_argument("--add", metavar="TEXT", help="a condition, in the policy's words")
+    conditions_.add_argument("--policy", default="", help="the policy it stands in")
+    conditions_.add_argument("--from", dest="from_day", help="in force from (YYYY-MM-DD)")
+    conditions_.add_argument("--to", dest="to_day", help="in force to (still, when left out)")
+    conditions_.add_argument(
+        "--shown-by", choices=policy.SHOWN_BY, default="nothing", help="what the record shows it by"
+    )
+    conditions_.add_argument("--as", dest="person", default="", help="code of the manager who records")
+    conditions_.set_defaults(run=conditions)
 
     labels_ = commands.add_parser("labels", help="write labels with QR codes, on sheets by measures or single")
     fleet(labels_)
@@ -169,4 +181,20 @@ def write_labels(asked: argparse.Namespace) -> int:
     labelling.record_labels(app.store, app.clock, who, labels, copies)
     print(say(msg("labels.written", path=str(asked.output), pages=pages, count=len(labels) * copies)))
     print(word("labels.measure_first"))
+    return 0
+
+
+def conditions(asked: argparse.Namespace) -> int:
+    """List the policy's conditions; with --add, record one."""
+    app = opened(asked.fleet)
+    if asked.add is not None:
+        done = policy.record_condition(
+            app.store, app.clock, author(app, asked.person), text=asked.add, policy=asked.policy,
+            from_date=parse_day(asked.from_day) if asked.from_day else app.clock().date(),
+            to_date=parse_day(asked.to_day) if asked.to_day else None, shown_by=asked.shown_by,
+        )  # fmt: skip
+        print(say(done.message))
+        return 0
+    for one in policy.conditions(app.store):
+        print(f"{one.body.code}  {say(one.statement)}")
     return 0

@@ -115,6 +115,21 @@ class LabelIssued:
     done_at: dt.datetime
 
 
+@dataclass(frozen=True, slots=True)
+class PolicyCondition:
+    """A condition of the insurer's policy as the policy states it, and by what the record shows it.
+
+    A later record with the same `code` takes its place; `to_date` None means still in force.
+    """
+
+    code: str
+    text: str
+    policy: str
+    from_date: dt.date
+    to_date: dt.date | None
+    shown_by: str
+
+
 BODY_CLASSES: dict[str, type] = {
     "fleet_founded": FleetFounded,
     "thing": ThingPut,
@@ -130,6 +145,7 @@ BODY_CLASSES: dict[str, type] = {
     "told": Told,
     "fingerprint_lodged": FingerprintLodged,
     "label_issued": LabelIssued,
+    "policy_condition": PolicyCondition,
 }
 
 

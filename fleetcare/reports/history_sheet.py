@@ -65,6 +65,12 @@ def _summary(flow: Flow, whole: History) -> None:
     if whole.asked.subject_class != "fleet":
         _list(flow, "history.stays" if whole.asked.subject_class == "vehicle" else "history.stays_pack", whole.stays)
     _list(flow, "history.gaps", whole.gaps, word("history.no_gaps"))
+    if whole.conditions:
+        flow.heading(word("policy.heading"), 11, 1)
+        for statement, shown in whole.conditions:
+            flow.text(Text("– " + say(statement), 8.5))
+            flow.text(Text(say(shown), 8.5, bold=True), indent=8)
+        flow.text(Text(word("policy.note"), 8, quiet=True))
     _list(flow, "history.lodgings", (*whole.lodgings, *whole.lodging_gaps), word("proof.never_lodged"))
     if whole.asked.withheld:
         flow.space(4)

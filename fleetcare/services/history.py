@@ -15,8 +15,9 @@ from fleetcare.domain import due
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.records import CheckCorrected, CheckJudged, Record
 from fleetcare.domain.status import pack_words
-from fleetcare.domain.wording import Message, msg, say
+from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services import facts as read
+from fleetcare.services import policy
 from fleetcare.services import proving as lodging
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.history_lines import Asked, History, Line, Tally, count, is_late
@@ -178,24 +179,26 @@ class Reading:
             still()
         dues, gaps = self._dues(still)
         lodged = lodging.lodgings_of(self._view, self.now)
+        told = tuple(
+            summary_lines(
+                self._asked,
+                self._facts,
+                self._packs,
+                self._names,
+                tally,
+                dues,
+                self._view.head(),
+                sum(self._in_period(one.done_at) for one in lodged.lines),
+            )
+        )
         return History(
             asked=self._asked,
             as_of=self.now,
             head=self._view.head(),
             fleet_name=self._store.fleet_name,
             demo=self._store.demo,
-            summary=tuple(
-                summary_lines(
-                    self._asked,
-                    self._facts,
-                    self._packs,
-                    self._names,
-                    tally,
-                    dues,
-                    self._view.head(),
-                    sum(self._in_period(one.done_at) for one in lodged.lines),
-                )
-            ),
+            summary=told,
+            conditions=tuple(self._conditions(dict(told))),
             ends=tuple(self._ends()),
             stays=tuple(self._stays()),
             gaps=tuple(gaps),
@@ -203,6 +206,16 @@ class Reading:
             lodging_gaps=lodged.gaps,
             lines=number,
         )
+
+    def _conditions(self, told: dict[str, str]) -> Iterator[tuple[Message, Message]]:
+        """Each condition in force in the period, and what the summary says of it."""
+        for one in policy.conditions_of(self._view):
+            if one.in_force(self._asked.from_date, self._asked.to_date):
+                shown = one.body.shown_by
+                if shown == "nothing":
+                    yield one.statement, msg("policy.not_measured")
+                else:
+                    yield one.statement, msg("policy.shown", told=told[word(f"history.{shown}")])
 
     def _lodging_line(self, one: lodging.LodgingLine) -> Message:
         return msg(

@@ -61,6 +61,7 @@ class History:
     ends: tuple[Message, ...]
     stays: tuple[Message, ...]
     gaps: tuple[Message, ...]
+    conditions: tuple[tuple[Message, Message], ...]
     lodgings: tuple[Message, ...]
     lodging_gaps: tuple[Message, ...]
     lines: int

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
 from fleetcare.domain.fingerprint import Head
-from fleetcare.domain.records import CheckCorrected, FingerprintLodged, LabelIssued, ThingPut, Told
+from fleetcare.domain.records import CheckCorrected, FingerprintLodged, LabelIssued, PolicyCondition, ThingPut, Told
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services.shown import CheckLine
 from fleetcare.store.values import StoredEvent
@@ -53,6 +53,8 @@ def event_text(event: StoredEvent) -> Message:
             )  # fmt: skip
         case LabelIssued():
             return msg("labels.event", code=body.code, issue=body.issue, copies=body.copies)
+        case PolicyCondition():
+            return msg("policy.event", code=body.code, policy=body.policy, text=body.text)
     return msg("event.other", kind=event.kind)
 
 

@@ -266,7 +266,12 @@ def _label_issued(cursor: Cursor, position: int, record: Record, body: LabelIssu
     _event(cursor, position, body.thing_class, body.code)
 
 
+def _policy(cursor: Cursor, position: int, record: Record, body: object) -> None:
+    _event(cursor, position, "policy", "POLICY")
+
+
 _DERIVERS = {
+    "policy_condition": _policy,
     "label_issued": _label_issued,
     "fingerprint_lodged": _lodged,
     "told": _told,

@@ -207,3 +207,34 @@ def test_working_sheets_are_chosen_looked_at_and_saved(
     qtbot.mouseClick(panel.buttons["save"], Qt.MouseButton.LeftButton)
     with kestrel.store.view() as view:
         assert view.position == first
+
+
+def test_a_condition_of_the_policy_is_typed_in_changed_and_printed_against_the_record(
+    window: MainWindow, hands: Typist, qtbot: QtBot, chosen: list[Path]
+) -> None:
+    papers = papers_of(window, hands).papers
+    papers.tabs.setCurrentWidget(papers.policy)
+    panel = papers.policy
+    qtbot.mouseClick(panel.save, Qt.MouseButton.LeftButton)
+    assert "is not a date" in panel.from_date.wrong.text()
+    panel.from_date.edit.setText("2026-01-01")
+    panel.text.edit.setText("packs are checked every week")
+    qtbot.mouseClick(panel.save, Qt.MouseButton.LeftButton)
+    assert "Say which policy" in panel.policy.wrong.text() and panel.text.text == "packs are checked every week"
+    panel.policy.edit.setText("12-3")
+    qtbot.mouseClick(panel.save, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: panel.rows.rowCount() == 1)
+    panel.table.selectRow(0)
+    panel.table.setFocus()
+    hands(ENTER)
+    assert panel.text.text == "packs are checked every week"
+    panel.text.edit.setText("packs are checked every 7 days")
+    qtbot.mouseClick(panel.save, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: panel.rows.rowCount() == 1 and "7 days" in panel.rows.shown_row(0).body.text)
+    papers.tabs.setCurrentWidget(papers.history)
+    papers.history.code.edit.setText("EB-12")
+    papers.history.make()
+    qtbot.waitUntil(lambda: papers.history.made is not None)
+    qtbot.mouseClick(papers.history.buttons["save"], Qt.MouseButton.LeftButton)
+    text = "".join("".join(page.extract_text() for page in pypdf.PdfReader(chosen[0]).pages).split())
+    assert "packsarecheckedevery7days(12-3,from1Jan2026)Record:1done;felldue:" in text

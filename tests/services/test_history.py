@@ -13,7 +13,7 @@ from fleetcare.domain.due import count_due
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import SiteRules
 from fleetcare.domain.wording import msg, say
-from fleetcare.services import history, proving, record, summary
+from fleetcare.services import history, policy, proving, record, summary
 from fleetcare.services.history_lines import Asked, History, Line
 from tests.kestrel import MONDAY, D, Kestrel, build
 
@@ -188,3 +188,26 @@ def test_the_parts_add_up(days: list[int], until: int) -> None:
     )
     assert counted.due == counted.on_time + counted.late + len(counted.missed)
     assert all(one.next_on is None or one.next_on > one.due_on for one in counted.missed)
+
+
+def test_conditions_are_shown_while_they_are_in_force(kestrel: Kestrel) -> None:
+    author = kestrel.author("ORMOND")
+    for text, first, last in (("old", DAY, dt.date(2026, 8, 31)), ("new", dt.date(2026, 9, 1), None)):
+        policy.record_condition(
+            kestrel.store, kestrel.clock, author, text=text, policy="12-3", from_date=first, to_date=last,
+            shown_by="nothing",
+        )  # fmt: skip
+    asked = Asked("pack", "P-1002", dt.date(2026, 9, 1), dt.date(2026, 12, 31))
+    whole, _ = read(kestrel, asked)
+    assert [(say(a), say(b)) for a, b in whole.conditions] == [
+        ("new (12-3, from 1 Sep 2026)", "Record: nothing here measures this.")
+    ]
+    whole, _ = read(kestrel, replace(asked, from_date=dt.date(2026, 8, 31)))
+    assert len(whole.conditions) == 2
+    for wrong, said in (
+        ({"text": " "}, "as the policy states"),
+        ({"to_date": dt.date(2025, 1, 1)}, "before it begins"),
+    ):
+        known = {"text": "x", "policy": "p", "from_date": DAY, "to_date": None, "shown_by": "checks"}
+        with pytest.raises(EntryRefused, match=said):
+            policy.record_condition(kestrel.store, kestrel.clock, author, **(known | wrong))
