@@ -13,7 +13,8 @@ from contextlib import contextmanager
 
 from fleetcare.domain import due
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.records import CheckCorrected, CheckJudged, Record
+from fleetcare.domain.packs import Pack, PackStanding
+from fleetcare.domain.records import CheckCorrected, CheckJudged, Record, ThingPut
 from fleetcare.domain.status import pack_words
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services import facts as read
@@ -22,6 +23,7 @@ from fleetcare.services import proving as lodging
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.history_lines import Asked, History, Line, Tally, count, is_late
 from fleetcare.services.history_summary import summary_lines
+from fleetcare.services.history_words import check_text, gap_text, where_text
 from fleetcare.services.session import Clock
 from fleetcare.services.telling import event_text
 from fleetcare.store import proving
@@ -135,7 +137,7 @@ class Reading:
             )
         judged = body.judged if isinstance(body, CheckCorrected) else body
         if isinstance(judged, CheckJudged):
-            text = _check_text(judged)
+            text = check_text(judged)
             notes += [say(msg("history.told", verdict=judged.verdict.headline))]
             notes += [say(one.statement) for one in judged.verdict.findings]
             remark, place = judged.check.remark, ""
@@ -243,14 +245,17 @@ class Reading:
                 for i, part in enumerate((counted.due, counted.on_time, counted.late, len(counted.missed))):
                     sums[i] += part
                 for one in counted.missed:
-                    gaps.append((one.due_on, _gap(pack, one, until)))
+                    gaps.append((one.due_on, gap_text(pack, one, until)))
         return (sums[0], sums[1], sums[2], sums[3]), [told for _, told in sorted(gaps, key=lambda g: g[0])]
 
     def _spans(self, pack: str) -> list[tuple[dt.date, dt.date]]:
-        """From when to when checks of `pack` were due here: in the vehicle, in service, before any stop."""
+        """From when to when checks of `pack` were due here: in the vehicle, in service, before any stop.
+
+        A pack that was taken out of service owes none from that day on.
+        """
         last = min(self._asked.to_date, self.now.date())
         stops = [at.date() for code, at, _ in self._stops if code == pack]
-        last = min([last, *stops])
+        last = min([last, *stops, *self._left_service(pack)])
         if self._asked.subject_class == "vehicle":
             spans = [
                 (one.placement.since.date(), last if one.until_at is None else min(one.until_at.date(), last))
@@ -264,11 +269,22 @@ class Reading:
             spans = [(start, last)]
         return [(start, until) for start, until in spans if start <= until]
 
+    def _left_service(self, pack: str) -> list[dt.date]:
+        """The day a pack was last taken out of service, or nothing while it is in service."""
+        if self._facts.packs[pack].standing is PackStanding.IN_SERVICE:
+            return []
+        left: dt.date | None = None
+        for _, record in proving.touching(self._view, "pack", pack):
+            if isinstance(record.body, ThingPut) and isinstance(record.body.thing, Pack):
+                out = record.body.thing.standing is not PackStanding.IN_SERVICE
+                left = (left or record.done_at.date()) if out else None
+        return [] if left is None else [left]
+
     def _ends(self) -> Iterator[Message]:
         end = self._asked.to_date
         for pack in self._packs:
             places = [one for one in proving.places_of(self._view, pack) if one.placement.since.date() <= end]
-            yield _where(pack, places)
+            yield where_text(pack, places)
         for item, state in _states(self._asked, self._facts, self._packs, self.now):
             yield msg("history.state_now", item=item, state=state, at=self.now)
 
@@ -291,7 +307,7 @@ class Reading:
     def _stay(self, one: proving.Placed) -> Message:
         placed = one.placement
         if placed.vehicle is None:
-            return _where(one.pack, [one])
+            return where_text(one.pack, [one])
         seen = max(
             (
                 check.check.done_at
@@ -338,53 +354,6 @@ def _span(span: dt.timedelta) -> str:
     if hours >= 48:
         return f"{hours // 24} d {hours % 24} h"
     return f"{hours} h {int(span.total_seconds() // 60) % 60} min"
-
-
-def _check_text(judged: CheckJudged) -> str:
-    check = judged.check
-    parts = [
-        msg(
-            "history.check", pack=check.pack, kind=msg(f"check_kind.{check.kind.value}"),
-            rest=msg(f"rest.{check.rest.value}"), rested_v=check.rested_v,
-        )
-    ]  # fmt: skip
-    if check.loaded_v is not None:
-        ohm = check.resistance_ohm
-        parts.append(
-            msg(
-                "history.check_load", loaded_v=check.loaded_v, load_a=check.load_a, hold_seconds=check.hold_s,
-                resistance_ohm=None if ohm is None else float(ohm),
-            )
-        )  # fmt: skip
-    parts.append(msg("history.check_bench", bench_c=check.bench_c))
-    parts.append(msg("history.check_meter", meter=check.meter, state=judged.meter_state))
-    if check.vehicle is not None:
-        parts.append(msg("history.check_vehicle", vehicle=check.vehicle))
-    if judged.look_over is not None:
-        found = tuple(msg(f"look.{one.value}") for one in judged.look_over) or msg("history.looked_good")
-        parts.append(msg("history.check_looked", found=found))
-    return "; ".join(say(one) for one in parts)
-
-
-def _gap(pack: str, one: due.Missed, until: dt.date) -> Message:
-    if one.next_on is None:
-        return msg(
-            "history.gap_open", pack=pack, due_date=one.due_on, until_date=until, late_days=(until - one.due_on).days
-        )
-    return msg(
-        "history.gap", pack=pack, due_date=one.due_on, next_date=one.next_on, late_days=(one.next_on - one.due_on).days
-    )
-
-
-def _where(pack: str, places: list[proving.Placed]) -> Message:
-    if not places:
-        return msg("history.end_never", pack=pack)
-    placed = places[-1].placement
-    if placed.vehicle is not None:
-        return msg("history.end_vehicle", pack=pack, vehicle=placed.vehicle, bay=placed.bay, since_at=placed.since)
-    if placed.shelf:
-        return msg("history.end_shelf", pack=pack, shelf=placed.shelf, since_at=placed.since)
-    return msg("history.end_unknown", pack=pack, since_at=placed.since)
 
 
 def _states(asked: Asked, facts: FleetFacts, packs: list[str], now: dt.datetime) -> Iterator[tuple[str, Message]]:

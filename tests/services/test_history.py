@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from fleetcare.domain.checks import CheckKind, FoundIn, Hold, HoldClass, RestBand, Trip, TripCause, VoltageCheck
 from fleetcare.domain.due import count_due
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.packs import SiteRules
+from fleetcare.domain.packs import PackStanding, SiteRules
 from fleetcare.domain.wording import msg, say
 from fleetcare.services import history, policy, proving, record, summary
 from fleetcare.services.history_lines import Asked, History, Line
@@ -211,3 +211,17 @@ def test_conditions_are_shown_while_they_are_in_force(kestrel: Kestrel) -> None:
         known = {"text": "x", "policy": "p", "from_date": DAY, "to_date": None, "shown_by": "checks"}
         with pytest.raises(EntryRefused, match=said):
             policy.record_condition(kestrel.store, kestrel.clock, author, **(known | wrong))
+
+
+def test_a_pack_out_of_service_owes_no_checks(kestrel: Kestrel) -> None:
+    with kestrel.store.view() as view:
+        pack = view.thing("pack", "P-1012")
+    kestrel.now += dt.timedelta(days=2)
+    gone = replace(pack, standing=PackStanding.RETIRED)
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("pack", gone))
+    kestrel.now += dt.timedelta(days=60)
+    asked = Asked("pack", "P-1012", dt.date(2026, 10, 1), dt.date(2027, 1, 31))
+    whole, _ = read(kestrel, asked)
+    assert not any("none was done up to" in say(gap) for gap in whole.gaps)
+    other, _ = read(kestrel, replace(asked, code="P-1013"))
+    assert "a check was due 6 Nov 2026; none was done up to 3 Jan 2027" in say(other.gaps[-1])

@@ -28,5 +28,6 @@ WORDS: dict[str, str] = {
     "policy.manager_only": "Conditions of the policy are entered by a manager; {person} is not one on record.",
     "policy.recorded": "condition {code} is on record",
     "policy.code": "No.",
+    "policy.column_text": "Condition",
     "policy.ends": "To end or correct one, choose it in the list, change it and record it again: history keeps both.",
 }

@@ -20,8 +20,8 @@ from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 COLUMNS = (
     Column(word("policy.code"), lambda one: one.body.code, width=5),
-    Column(word("policy.text"), lambda one: one.body.text, width=40, tip=True),
-    Column(word("policy.policy"), lambda one: one.body.policy, width=22),
+    Column(word("policy.column_text"), lambda one: one.body.text, width=40, tip=True),
+    Column(word("papers.policy"), lambda one: one.body.policy, width=22),
     Column(word("list.since"), lambda one: show_date(one.body.from_date), width=12),
     Column(word("policy.shown_by"), lambda one: word(f"policy.shown_by_{one.body.shown_by}"), width=18),
 )
