@@ -14,7 +14,7 @@ from fleetcare.domain.errors import EntryRefused, FileRefused
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.label_stock import STOCKS
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import history, history_checker, labelling, policy, proving
+from fleetcare.services import history, history_checker, policy, proving
 from fleetcare.services.history_lines import Asked
 from fleetcare.services.projecting import parse_day
 
@@ -71,11 +71,11 @@ def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]
     labels_ = commands.add_parser("labels", help="write labels with QR codes, on sheets by measures or single")
     fleet(labels_)
     labels_.add_argument("codes", nargs="*", help="codes (all of the kind when left out)")
-    labels_.add_argument("--kind", choices=labelling.CLASSES, default="pack", help="what is labelled (default pack)")
+    labels_.add_argument("--kind", choices=label_sheets.CLASSES, default="pack", help="what is labelled (default pack)")
     labels_.add_argument("--stock", default=STOCKS[0].name, metavar="NAME or MEASURES",
                          help=f"{', '.join(one.name for one in STOCKS)}; or measures such as 50x30, or "
                          "70x37, 3x8, 0, 0.5, 70, 37, A4")  # fmt: skip
-    labels_.add_argument("--copies", type=int, default=labelling.COPIES, help="labels of each (default 2)")
+    labels_.add_argument("--copies", type=int, default=label_sheets.COPIES, help="labels of each (default 2)")
     labels_.add_argument("--first", type=int, default=1, help="first free place on the sheet (default 1)")
     labels_.add_argument("--output", type=Path, required=True, help="PDF to write")
     labels_.add_argument("--as", dest="person", required=True, help="code of the person who prints")
@@ -170,15 +170,15 @@ def write_labels(asked: argparse.Namespace) -> int:
 
     app = opened(asked.fleet)
     who = author(app, asked.person)
-    labelling.may_label(who, app.clock().date())
-    stock = next((one for one in STOCKS if one.name == asked.stock), None) or labelling.parse_measures(asked.stock)
-    copies = labelling.parse_copies(str(asked.copies))
-    first = labelling.parse_first(str(asked.first), stock)
-    labels = labelling.labels_for(app.store, asked.kind, asked.codes)
+    label_sheets.may_label(who, app.clock().date())
+    stock = next((one for one in STOCKS if one.name == asked.stock), None) or label_sheets.parse_measures(asked.stock)
+    copies = label_sheets.parse_copies(str(asked.copies))
+    first = label_sheets.parse_first(str(asked.first), stock)
+    labels = label_sheets.labels_for(app.store, asked.kind, asked.codes)
     pages = label_sheet.write(
         labels, stock, asked.output, copies=copies, first=first, fleet_name=app.store.fleet_name, demo=app.store.demo
     )
-    labelling.record_labels(app.store, app.clock, who, labels, copies)
+    label_sheets.record_labels(app.store, app.clock, who, labels, copies)
     print(say(msg("labels.written", path=str(asked.output), pages=pages, count=len(labels) * copies)))
     print(word("labels.measure_first"))
     return 0

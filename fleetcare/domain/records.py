@@ -105,7 +105,7 @@ class FingerprintLodged:
 
 
 @dataclass(frozen=True, slots=True)
-class LabelIssued:
+class LabelPrinted:
     """A label of an identity was printed, `copies` times; `issue` counts from 1."""
 
     thing_class: str
@@ -144,7 +144,7 @@ BODY_CLASSES: dict[str, type] = {
     "batch_voided": BatchVoided,
     "told": Told,
     "fingerprint_lodged": FingerprintLodged,
-    "label_issued": LabelIssued,
+    "label_printed": LabelPrinted,
     "policy_condition": PolicyCondition,
 }
 

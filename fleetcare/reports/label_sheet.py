@@ -13,7 +13,7 @@ from reportlab.pdfgen.canvas import Canvas
 from fleetcare.domain.label_stock import EDGE_MM, QUIET_MODULES, LabelStock, module_mm
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports.text import BOLD, REGULAR, printable, register
-from fleetcare.services.labelling import Label
+from fleetcare.services.label_sheets import Label
 from fleetcare.services.writing_files import whole_file
 
 CORRECTION = "h"

@@ -15,9 +15,9 @@ from fleetcare.reports import signs
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.reports.safety import notes_for
-from fleetcare.services import sheets, summary
+from fleetcare.services import summary, work_lists
 from fleetcare.services.session import Clock
-from fleetcare.services.sheets import Quarantined
+from fleetcare.services.work_lists import Quarantined
 from fleetcare.services.writing_files import whole_file
 from fleetcare.store.store import Store
 
@@ -34,9 +34,9 @@ def write(
     EntryRefused when a tag is asked for something that is not in quarantine.
     """
     put = _PARTS[kind]
-    made = sheets.stamp(store, clock)
+    made = work_lists.stamp(store, clock)
     if kind == "tag":
-        sheets.quarantined(store, clock, code or "—")
+        work_lists.quarantined(store, clock, code or "—")
     subject = code.strip().upper() or show_moment(made.as_of)
     running = Running(
         word(f"sheet.{kind}"), subject, made.fleet_name, made.demo, made.as_of, made.head.short, printed_by, printed_at
@@ -56,7 +56,7 @@ def _round(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
         flow.text(Text(say(msg("sheet.round_told", count=len(lines))), 9))
         flow.space(4)
         flow.table(
-            (0.13, word("sheet.place")), (0.11, word("window.pack")), (0.26, word("list.why")),
+            (0.13, word("work.place")), (0.11, word("window.pack")), (0.26, word("list.why")),
             (0.09, word("sheet.time_fill")), (0.12, word("sheet.rested_fill")), (0.12, word("sheet.loaded_fill")),
             (0.08, word("sheet.looked_fill")), (0.09, word("sheet.initials_fill")),
         )  # fmt: skip
@@ -69,11 +69,11 @@ def _round(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
                 [Text("__:__", 11)], volts, volts, [Text(_BOX, 14)], [Text("____", 11)],
             )  # fmt: skip
         flow.end_table()
-    _notes(flow, "round", sheets.site_rules_text(store))
+    _notes(flow, "round", work_lists.site_rules_text(store))
 
 
 def _layup(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
-    packs = sheets.laid_up(store, clock)
+    packs = work_lists.laid_up(store, clock)
     flow.heading(word("sheet.layup"), 15)
     if not packs:
         flow.text(Text(word("sheet.nothing_laid_up"), 10))
@@ -81,7 +81,7 @@ def _layup(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
         flow.text(Text(say(msg("sheet.layup_told", count=len(packs))), 9))
         flow.space(4)
         flow.table(
-            (0.13, word("sheet.place")), (0.11, word("window.pack")), (0.12, word("list.model")),
+            (0.13, word("work.place")), (0.11, word("window.pack")), (0.12, word("list.model")),
             (0.10, word("list.rested")), (0.13, word("list.checked")), (0.11, word("sheet.days")),
             (0.17, word("sheet.window")), (0.13, word("sheet.rested_fill")),
         )  # fmt: skip
@@ -96,11 +96,11 @@ def _layup(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
                 [Text("_ _ . _ _", 11)],
             )  # fmt: skip
         flow.end_table()
-    _notes(flow, "storage", sheets.site_rules_text(store))
+    _notes(flow, "storage", work_lists.site_rules_text(store))
 
 
 def _quarantine(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
-    items, alarm = sheets.quarantined(store, clock)
+    items, alarm = work_lists.quarantined(store, clock)
     flow.heading(word("sheet.quarantine"), 15)
     if not items:
         flow.text(Text(word("sheet.nothing_held"), 10))
@@ -108,7 +108,7 @@ def _quarantine(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
         flow.text(Text(say(msg("sheet.quarantine_told", count=len(items), alarm_days=alarm)), 9))
         flow.space(4)
         flow.table(
-            (0.12, word("list.what")), (0.34, word("list.reason")), (0.12, word("sheet.place")),
+            (0.12, word("list.what")), (0.34, word("list.reason")), (0.12, word("work.place")),
             (0.12, word("sheet.in_days")), (0.30, word("sheet.daily")),
         )  # fmt: skip
         for one in items:
@@ -121,13 +121,13 @@ def _quarantine(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
         flow.end_table()
         flow.space(10)
         for one in items:
-            flow.text(Text(say(msg("sheet.collection", code=one.code)), 8))
+            flow.text(Text(say(msg("work.collection", code=one.code)), 8))
             flow.space(8)
-    _notes(flow, "quarantine", sheets.site_rules_text(store), "P003")
+    _notes(flow, "quarantine", work_lists.site_rules_text(store), "P003")
 
 
 def _tag(flow: Flow, store: Store, clock: Clock, code: str) -> None:
-    items, _ = sheets.quarantined(store, clock, code)
+    items, _ = work_lists.quarantined(store, clock, code)
     one = items[0]
     flow.heading(word("sheet.tag_head"), 44)
     flow.text(Text(one.code, 54, bold=True))
@@ -138,7 +138,7 @@ def _tag(flow: Flow, store: Store, clock: Clock, code: str) -> None:
     flow.space(12)
     flow.text(Text(word("sheet.tag_who"), 10))
     flow.drawing(44 * mm, _sign("P003", 36 * mm))
-    _notes(flow, "quarantine", sheets.site_rules_text(store))
+    _notes(flow, "quarantine", work_lists.site_rules_text(store))
 
 
 def _handover(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
@@ -165,7 +165,7 @@ def _handover(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
                     trips=one.trips, holds=one.holds, releases=one.releases,
                 )
             )
-            for one in sheets.shift(store, clock)
+            for one in work_lists.shift(store, clock)
         ],
     )  # fmt: skip
     flow.heading(word("sheet.handover_notes"), 11, 1)
@@ -173,7 +173,7 @@ def _handover(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
         flow.drawing(18, lambda canvas, x, y, width: canvas.line(x, y + 4, x + width, y + 4))
     flow.space(10)
     flow.text(Text(word("sheet.handover_sign"), 9))
-    _notes(flow, "handover", sheets.site_rules_text(store))
+    _notes(flow, "handover", work_lists.site_rules_text(store))
 
 
 def _lines(flow: Flow, lines: list[str]) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
 from fleetcare.domain.fingerprint import Head
-from fleetcare.domain.records import CheckCorrected, FingerprintLodged, LabelIssued, PolicyCondition, ThingPut, Told
+from fleetcare.domain.records import CheckCorrected, FingerprintLodged, LabelPrinted, PolicyCondition, ThingPut, Told
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services.shown import CheckLine
 from fleetcare.store.values import StoredEvent
@@ -51,7 +51,7 @@ def event_text(event: StoredEvent) -> Message:
                 "proof.event", fingerprint=Head(body.size, body.root_hex).short, recipient=body.recipient,
                 means=msg(f"proof.means_{body.means}"),
             )  # fmt: skip
-        case LabelIssued():
+        case LabelPrinted():
             return msg("labels.event", code=body.code, issue=body.issue, copies=body.copies)
         case PolicyCondition():
             return msg("policy.event", code=body.code, policy=body.policy, text=body.text)

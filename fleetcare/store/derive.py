@@ -14,7 +14,7 @@ from fleetcare.domain.records import (
     CheckJudged,
     FingerprintLodged,
     ImportBatch,
-    LabelIssued,
+    LabelPrinted,
     Record,
     ThingPut,
     Told,
@@ -262,7 +262,7 @@ def _lodged(cursor: Cursor, position: int, record: Record, body: FingerprintLodg
     _event(cursor, position, "fleet", record.fleet_id)
 
 
-def _label_issued(cursor: Cursor, position: int, record: Record, body: LabelIssued) -> None:
+def _label_issued(cursor: Cursor, position: int, record: Record, body: LabelPrinted) -> None:
     _event(cursor, position, body.thing_class, body.code)
 
 
@@ -272,7 +272,7 @@ def _policy(cursor: Cursor, position: int, record: Record, body: object) -> None
 
 _DERIVERS = {
     "policy_condition": _policy,
-    "label_issued": _label_issued,
+    "label_printed": _label_issued,
     "fingerprint_lodged": _lodged,
     "told": _told,
     "thing": _thing,

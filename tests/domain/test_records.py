@@ -16,7 +16,7 @@ from fleetcare.domain.records import (
     FingerprintLodged,
     FleetFounded,
     ImportBatch,
-    LabelIssued,
+    LabelPrinted,
     PolicyCondition,
     Record,
     ThingPut,
@@ -55,7 +55,7 @@ BODIES = {
     "batch_voided": BatchVoided("0" * 32, "wrong file"),
     "told": Told("pack", "P-1002", "sheet", msg("projection.too_few", have=3, need=6)),
     "fingerprint_lodged": FingerprintLodged(7, "ab" * 32, "mail", "broker", AT, "sent"),
-    "label_issued": LabelIssued("pack", "P-1002", 2, 2, AT),
+    "label_printed": LabelPrinted("pack", "P-1002", 2, 2, AT),
     "policy_condition": PolicyCondition("C1", "weekly checks", "12-3", dt.date(2026, 1, 2), None, "checks"),
 }
 
@@ -152,6 +152,6 @@ _BODIES = {
     + '","size":7}',
     "policy_condition": '{"code":"C1","from_date":"2026-01-02","policy":"12-3","shown_by":"checks","text":"weekly checks",'
     '"to_date":null}',
-    "label_issued": '{"code":"P-1002","copies":2,"done_at":' + _AT + ',"issue":2,"thing_class":"pack"}',
+    "label_printed": '{"code":"P-1002","copies":2,"done_at":' + _AT + ',"issue":2,"thing_class":"pack"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}

@@ -11,7 +11,7 @@ from PySide6.QtPrintSupport import QPrinter, QPrinterInfo
 from PySide6.QtWidgets import QFileDialog
 from pytestqt.qtbot import QtBot
 
-from fleetcare.services import history_checker, labelling, proving
+from fleetcare.services import history_checker, proving
 from fleetcare.ui.main_window import MainWindow
 from fleetcare.ui.papers import printing
 from tests.kestrel import Kestrel
@@ -164,9 +164,9 @@ def test_labels_are_made_looked_at_and_saved_and_their_issue_recorded(
     assert "Labels: 4, pages: 1" in panel.told.text()
     qtbot.mouseClick(panel.buttons["save"], Qt.MouseButton.LeftButton)
     assert "P-1001*X" in pypdf.PdfReader(chosen[0]).pages[0].extract_text()
-    assert labelling.labels_for(kestrel.store, "pack", ["P-1001"])[0].issue == 2
+    assert label_sheets.labels_for(kestrel.store, "pack", ["P-1001"])[0].issue == 2
     qtbot.mouseClick(panel.buttons["save"], Qt.MouseButton.LeftButton)
-    assert labelling.labels_for(kestrel.store, "pack", ["P-1001"])[0].issue == 2
+    assert label_sheets.labels_for(kestrel.store, "pack", ["P-1001"])[0].issue == 2
     panel.stock.setCurrentIndex(panel.stock.count() - 1)
     panel.measures.edit.setText("20x10")
     panel.make()

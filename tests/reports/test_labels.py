@@ -14,7 +14,7 @@ from fleetcare.domain.label_stock import DOT_MM, PAGES_MM, STOCKS, LabelStock, m
 from fleetcare.domain.labels import normalise, verify_check
 from fleetcare.reports import label_sheet
 from fleetcare.reports.raster import Pages
-from fleetcare.services import labelling, summary
+from fleetcare.services import label_sheets, summary
 from tests.kestrel import PEOPLE, Kestrel
 
 MM = 72 / 25.4
@@ -22,7 +22,7 @@ PRINT_DPI = 203.2  # 8 dots a millimetre, the coarser of the usual label printer
 
 
 def written(kestrel: Kestrel, stock: LabelStock, path: Path, *codes: str, copies: int = 1) -> int:
-    labels = labelling.labels_for(kestrel.store, "pack", codes)
+    labels = label_sheets.labels_for(kestrel.store, "pack", codes)
     return label_sheet.write(labels, stock, path, copies=copies, fleet_name="Kestrel Wharf", demo=False)
 
 
@@ -89,7 +89,7 @@ def test_two_copies_each_on_sheets_of_the_right_size_and_the_first_place_is_kept
     assert written(kestrel, stock, tmp_path / "l.pdf", copies=2) == 4  # 38 packs, 76 labels, 24 a page
     box = pypdf.PdfReader(tmp_path / "l.pdf").pages[0].mediabox
     assert (round(float(box.width) / MM), round(float(box.height) / MM)) == tuple(round(s) for s in PAGES_MM["A4"])
-    labels = labelling.labels_for(kestrel.store, "pack", ["P-1001"])
+    labels = label_sheets.labels_for(kestrel.store, "pack", ["P-1001"])
     label_sheet.write(labels, stock, tmp_path / "m.pdf", copies=1, first=5, fleet_name="K", demo=True)
     page = picture(tmp_path / "m.pdf")
     assert label_at(page, stock, 3).min() == 255 and decoded(label_at(page, stock, 4)) == "P-1001*X"
@@ -117,30 +117,30 @@ def test_the_quiet_zone_is_four_modules_and_modules_are_whole_dots(kestrel: Kest
 
 def test_a_label_is_an_issue_of_an_identity(kestrel: Kestrel) -> None:
     author = kestrel.author()
-    first = labelling.labels_for(kestrel.store, "pack", ["p-1001"])
+    first = label_sheets.labels_for(kestrel.store, "pack", ["p-1001"])
     assert first[0].issue == 1
-    labelling.record_labels(kestrel.store, kestrel.clock, author, first, 2)
-    again = labelling.labels_for(kestrel.store, "pack", ["P-1001"])
+    label_sheets.record_labels(kestrel.store, kestrel.clock, author, first, 2)
+    again = label_sheets.labels_for(kestrel.store, "pack", ["P-1001"])
     assert again[0].issue == 2
     with pytest.raises(EntryRefused, match="printed meanwhile"):
-        labelling.record_labels(kestrel.store, kestrel.clock, author, first, 2)
+        label_sheets.record_labels(kestrel.store, kestrel.clock, author, first, 2)
     events = summary.pack_summary(kestrel.store, kestrel.clock, "P-1001").events
     assert any("issue" in str(one.text) for one in events) and kestrel.store.verify().good
 
 
 def test_badges_come_from_people_and_every_class_can_be_labelled(kestrel: Kestrel) -> None:
-    for thing_class in labelling.CLASSES:
-        labels = labelling.labels_for(kestrel.store, thing_class, [])
+    for thing_class in label_sheets.CLASSES:
+        labels = label_sheets.labels_for(kestrel.store, thing_class, [])
         assert labels and all(verify_check(one.text) for one in labels)
-    dunn = labelling.labels_for(kestrel.store, "person", ["DUNN"])[0]
+    dunn = label_sheets.labels_for(kestrel.store, "person", ["DUNN"])[0]
     assert normalise(dunn.text) == PEOPLE["DUNN"].badge and dunn.line == "Dunn"
 
 
 def test_refusals_name_the_rule_and_the_number(kestrel: Kestrel, tmp_path: Path) -> None:
     with pytest.raises(EntryRefused, match="Z-1 is not on record among the packs"):
-        labelling.labels_for(kestrel.store, "pack", ["Z-1"])
+        label_sheets.labels_for(kestrel.store, "pack", ["Z-1"])
     with pytest.raises(NotAllowed, match="Hale is neither"):
-        labelling.record_labels(kestrel.store, kestrel.clock, kestrel.author("HALE"), [], 1)
+        label_sheets.record_labels(kestrel.store, kestrel.clock, kestrel.author("HALE"), [], 1)
     with pytest.raises(EntryRefused, match=r"below 0\.375 mm hand scanners fail"):
         written(kestrel, LabelStock("x", 20, 10), tmp_path / "l.pdf", "P-1001")
     for typed, words in (
@@ -149,6 +149,6 @@ def test_refusals_name_the_rule_and_the_number(kestrel: Kestrel, tmp_path: Path)
         ("70x37, 0x8, 0, 0.5, 70, 37, A4", "at least one"), ("70x37, 3x8, 0, 0.5, 70, 37, A5", "not measures"),
     ):  # fmt: skip
         with pytest.raises(EntryRefused, match=words):
-            labelling.parse_measures(typed)
-    assert labelling.parse_measures("70×37, 3x8, 0, 0.5, 70, 37, a4").per_page == 24
-    assert labelling.parse_measures("50x30").per_page == 1
+            label_sheets.parse_measures(typed)
+    assert label_sheets.parse_measures("70×37, 3x8, 0, 0.5, 70, 37, a4").per_page == 24
+    assert label_sheets.parse_measures("50x30").per_page == 1

@@ -15,7 +15,7 @@ from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.wording import msg, word
 from fleetcare.reports import safety, signs, work_sheets
 from fleetcare.reports.raster import Pages
-from fleetcare.services import record, sheets
+from fleetcare.services import record, work_lists
 from tests.kestrel import MONDAY, SITE, Kestrel
 
 COMMON = {"page": "A4", "printed_by": "Dunn", "printed_at": MONDAY}
@@ -88,7 +88,7 @@ def test_a_tag_is_for_what_is_in_quarantine_and_for_nothing_else(held: Kestrel, 
 
 def test_the_lay_up_list_starts_with_the_pack_read_longest_ago(kestrel: Kestrel, tmp_path: Path) -> None:
     kestrel.check("P-1011", "41.40")
-    packs = sheets.laid_up(kestrel.store, kestrel.clock)
+    packs = work_lists.laid_up(kestrel.store, kestrel.clock)
     assert [one.pack for one in packs] == ["P-1012", "P-1013", "P-1014", "P-1317", "P-1318", "P-1011"]
     assert packs[0].days == 3 and packs[-1].days == 0
     text = said(kestrel, "layup", tmp_path / "l.pdf")

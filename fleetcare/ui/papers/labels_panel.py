@@ -14,8 +14,8 @@ from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.label_stock import STOCKS, LabelStock
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import labelling
-from fleetcare.services.labelling import Label
+from fleetcare.services import label_sheets
+from fleetcare.services.label_sheets import Label
 from fleetcare.services.writing_files import write_whole
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
@@ -45,7 +45,7 @@ class LabelsPanel(QWidget):
         self._folder = tempfile.TemporaryDirectory(prefix="fleetcare-labels-")
         self.made: Made | None = None
         self.what = QComboBox()
-        for thing_class in labelling.CLASSES:
+        for thing_class in label_sheets.CLASSES:
             self.what.addItem(word(f"labels.class_{thing_class}"), thing_class)
         self.stock = QComboBox()
         for one in STOCKS:
@@ -54,7 +54,7 @@ class LabelsPanel(QWidget):
         self.codes = Field(word("labels.codes"))
         self.codes.edit.setPlaceholderText(word("labels.codes_hint"))
         self.copies = Field(word("labels.copies"))
-        self.copies.edit.setText(str(labelling.COPIES))
+        self.copies.edit.setText(str(label_sheets.COPIES))
         self.first = Field(word("labels.first"))
         self.first.edit.setText("1")
         self.measures = Field(word("labels.measures"))
@@ -117,9 +117,9 @@ class LabelsPanel(QWidget):
         self.preview.clear(word("papers.nothing"))
         self.made = None
         try:
-            stock = self.stock.currentData() or labelling.parse_measures(self.measures.text)
-            copies = labelling.parse_copies(self.copies.text)
-            first = labelling.parse_first(self.first.text, stock) if stock.page else 1
+            stock = self.stock.currentData() or label_sheets.parse_measures(self.measures.text)
+            copies = label_sheets.parse_copies(self.copies.text)
+            first = label_sheets.parse_first(self.first.text, stock) if stock.page else 1
         except FleetcareError as error:
             self._able(True)
             self._refuse(error)
@@ -129,7 +129,7 @@ class LabelsPanel(QWidget):
         def work() -> Made:
             from fleetcare.reports import label_sheet
 
-            labels = labelling.labels_for(app.store, thing_class, codes)
+            labels = label_sheets.labels_for(app.store, thing_class, codes)
             pages = label_sheet.write(
                 labels, stock, path, copies=copies, first=first, fleet_name=app.store.fleet_name, demo=app.store.demo
             )
@@ -173,12 +173,12 @@ class LabelsPanel(QWidget):
             self.told.setText(word("labels.sign_in"))
             return
         try:
-            labelling.may_label(author, self._app.clock().date())
+            label_sheets.may_label(author, self._app.clock().date())
             said = work(made)
             if said is None:
                 return
             if not made.recorded:
-                done = labelling.record_labels(self._app.store, self._app.clock, author, made.labels, made.copies)
+                done = label_sheets.record_labels(self._app.store, self._app.clock, author, made.labels, made.copies)
                 made.recorded = True
                 self._changes.tell(done)
             self.told.setText(said)

@@ -50,7 +50,7 @@ class SheetsPanel(QWidget):
             self.kind.addItem(word(f"sheet.{kind}"), kind)
         self.code = Field(word("sheet.code"))
         self.code.edit.setPlaceholderText(word("sheet.code_hint"))
-        self.count = Field(word("sheet.count"))
+        self.count = Field(word("work.count"))
         self.count.edit.setText("5")
         self.told = words()
         self.preview = Preview()

@@ -11,7 +11,7 @@ from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.label_stock import LabelStock
 from fleetcare.domain.labels import with_check
 from fleetcare.domain.packs import Level, Person, Role
-from fleetcare.domain.records import LabelIssued
+from fleetcare.domain.records import LabelPrinted
 from fleetcare.domain.wording import msg, word
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
@@ -74,7 +74,7 @@ def _issues(view: View, thing_class: str, code: str) -> int:
     issues = [
         record.body.issue
         for _, record in proving.touching(view, thing_class, code)
-        if isinstance(record.body, LabelIssued)
+        if isinstance(record.body, LabelPrinted)
     ]
     return max(issues, default=0)
 
@@ -95,7 +95,7 @@ def record_labels(store: Store, clock: Clock, author: Author, labels: Sequence[L
         for one in labels:
             if _issues(tx, one.thing_class, one.code) + 1 != one.issue:
                 raise EntryRefused("labels.issue_moved", field="codes", code=one.code)
-            writer.add("label_issued", LabelIssued(one.thing_class, one.code, one.issue, copies, now), now)
+            writer.add("label_printed", LabelPrinted(one.thing_class, one.code, one.issue, copies, now), now)
         return writer.recorded(msg("labels.recorded", count=len(labels)))
 
 

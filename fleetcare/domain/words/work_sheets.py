@@ -13,7 +13,7 @@ WORDS: dict[str, str] = {
     "sheet.pack": "Pack maintenance sheet",
     "sheet.code": "Pack or vehicle",
     "sheet.code_hint": "for a tag or a pack's sheet",
-    "sheet.count": "How many sheets",
+    "work.count": "How many sheets",
     "sheet.count_wrong": "Blank sheets: a whole number from 1 to 100; “{typed}” is none.",
     "sheet.needs_pack": "Name the pack by its code.",
     "sheet.not_quarantined": "{code} is not in quarantine, so there is no tag for it. Hold it first.",
@@ -22,7 +22,7 @@ WORDS: dict[str, str] = {
     "sheet.nothing_held": "Nothing is in quarantine.",
     "sheet.round_told": "{count} packs to check, worst first. Take packs that are finished and rested. Write the volts as the meter "
     "shows them; enter them afterwards with the time they were done.",
-    "sheet.place": "Place",
+    "work.place": "Place",
     "sheet.rested_fill": "Rested V",
     "sheet.loaded_fill": "Loaded V",
     "sheet.looked_fill": "Looked",
@@ -39,7 +39,7 @@ WORDS: dict[str, str] = {
     "sheet.quarantine_late": "OVER {alarm_days}",
     "sheet.in_days": "Days in",
     "sheet.daily": "Daily look, initials",
-    "sheet.collection": "{code} collected: reference ______________   by ______________   date __________   handed over by "
+    "work.collection": "{code} collected: reference ______________   by ______________   date __________   handed over by "
     "______________",
     "sheet.held_since": "held since {since_at}",
     "sheet.tag_head": "QUARANTINE",
