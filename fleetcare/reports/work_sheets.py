@@ -155,7 +155,7 @@ def _handover(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
     _lines(flow, [f"{one.pack} ({one.vehicle or one.shelf or '—'}): {say(one.why)}" for one in due])
     flow.heading(word("sheet.handover_drafts"), 11, 1)
     _lines(flow, [say(msg("screen.draft", person=who, subject=what, at=at)) for who, what, at in fleet.drafts])
-    flow.heading(say(msg("sheet.handover_shift", hours=sheets.SHIFT_HOURS)), 11, 1)
+    flow.heading(say(msg("sheet.handover_shift", hours=work_lists.SHIFT_HOURS)), 11, 1)
     _lines(
         flow,
         [
