@@ -14,7 +14,7 @@ from fleetcare.domain.errors import EntryRefused, FileRefused
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.label_stock import STOCKS
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import history, history_checker, policy, proving
+from fleetcare.services import history, history_checker, label_sheets, policy, proving
 from fleetcare.services.history_lines import Asked
 from fleetcare.services.projecting import parse_day
 

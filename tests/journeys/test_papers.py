@@ -11,7 +11,7 @@ from PySide6.QtPrintSupport import QPrinter, QPrinterInfo
 from PySide6.QtWidgets import QFileDialog
 from pytestqt.qtbot import QtBot
 
-from fleetcare.services import history_checker, proving
+from fleetcare.services import history_checker, label_sheets, proving
 from fleetcare.ui.main_window import MainWindow
 from fleetcare.ui.papers import printing
 from tests.kestrel import Kestrel
