@@ -134,7 +134,7 @@ def _tag(flow: Flow, store: Store, clock: Clock, code: str) -> None:
     flow.text(Text(word("sheet.tag_text"), 22, bold=True))
     flow.space(12)
     flow.text(Text(_why(one), 14), Text(say(msg("sheet.held_since", since_at=one.since)), 14))
-    flow.text(Text(f"{word('sheet.place')}: {one.place or '—'}", 14))
+    flow.text(Text(f"{word('work.place')}: {one.place or '—'}", 14))
     flow.space(12)
     flow.text(Text(word("sheet.tag_who"), 10))
     flow.drawing(44 * mm, _sign("P003", 36 * mm))
