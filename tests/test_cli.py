@@ -46,6 +46,9 @@ COMMANDS = (
     "holds",
     "quarantine",
     "verify",
+    "lodge",
+    "history",
+    "labels",
     "window",
 )
 

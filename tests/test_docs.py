@@ -37,9 +37,8 @@ def test_the_readme_states_the_job_for_whom_and_the_two_commands() -> None:
         assert words in text
 
 
-def test_decisions_are_numbered_once_and_without_gaps_within_their_ten() -> None:
-    numbers = sorted(int(p.name[:4]) for p in (ROOT / "docs" / "decisions").glob("*.md"))
-    assert len(numbers) == len(set(numbers))
-    for ten in {number // 10 for number in numbers}:
-        mine = [number for number in numbers if number // 10 == ten]
-        assert mine == list(range(mine[0], mine[0] + len(mine))) and mine[0] % 10 in (0, 1)
+def test_no_two_decisions_share_a_number_and_each_says_its_own() -> None:
+    pages = sorted((ROOT / "docs" / "decisions").glob("*.md"))
+    numbers = [int(p.name[:4]) for p in pages]
+    assert len(set(numbers)) == len(numbers)
+    assert all(p.read_text("utf-8").startswith(f"# {number}. ") for p, number in zip(pages, numbers, strict=True))

@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from fleetcare import __version__
-from fleetcare.cli import deeds, faults, shows
+from fleetcare.cli import deeds, faults, papers, shows
 from fleetcare.cli.tables import FORMATS
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import word
@@ -107,6 +107,7 @@ def parser() -> argparse.ArgumentParser:
     sheet.add_argument("--board", action="store_true", help="the board for the wall")
     sheet.add_argument("--blank", type=int, metavar="N", help="N blank numbered check sheets")
     sheet.add_argument("--quarantine", action="store_true", help="the pack's quarantine sheet")
+    sheet.add_argument("--list", choices=papers.LISTS, help="a working sheet of the fleet (tag: with a code)")
     sheet.add_argument("--output", type=Path, required=True, help="PDF to write")
     sheet.add_argument("--page", choices=("A4", "Letter"), help="paper (default: your preference)")
     sheet.add_argument("--as", dest="person", default="", help="code of the person who prints")
@@ -122,9 +123,7 @@ def parser() -> argparse.ArgumentParser:
         _form(one)
         one.set_defaults(run=command)
 
-    verify = commands.add_parser("verify", help="check every record against its hash and name the first that differs")
-    _fleet(verify)
-    verify.set_defaults(run=shows.verify)
+    papers.add_commands(commands, _fleet)
     return top
 
 

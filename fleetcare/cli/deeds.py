@@ -183,6 +183,11 @@ def sheet(asked: argparse.Namespace) -> int:
         print(say(msg("sheet.issued", count=len(numbers), first=numbers[0], last=numbers[-1])))
         blank.write(app.store.fleet_name, numbers, asked.output, page=page, printed_by=printed_by,
                     printed_at=app.clock(), demo=app.store.demo)  # fmt: skip
+    elif asked.list:
+        from fleetcare.reports import work_sheets
+
+        work_sheets.write(asked.list, app.store, app.clock, asked.output, code=asked.pack or "", page=page,
+                          printed_by=printed_by, printed_at=app.clock())  # fmt: skip
     elif asked.board:
         write_board(app, asked.output, page, printed_by)
     elif asked.pack and asked.quarantine:

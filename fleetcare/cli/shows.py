@@ -164,19 +164,6 @@ def _soonest(projection: Projection) -> tuple[int, dt.date]:
     return (2, dt.date.max) if projection.projected else (3, dt.date.max)
 
 
-def verify(asked: argparse.Namespace) -> int:
-    """Verify a fleet file; exit code 1 when anything differs."""
-    app = opened(asked.fleet)
-    report = app.store.verify()
-    if report.good:
-        print(say(msg("verify.good", count=report.records, fingerprint=Head(report.records, report.root_hex).short)))
-        print(report.root_hex)
-        return 0
-    for fault in report.faults:
-        print(say(fault))
-    return 1
-
-
 def default_output(app: App) -> Path:
     """The folder in which a demonstration's papers are put."""
     return app.store.path.parent

@@ -7,7 +7,8 @@ the smallest, one for each 1 in the binary form of the size.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 
@@ -83,6 +84,104 @@ def root_from_inclusion(leaf: bytes, index: int, size: int, path: Sequence[bytes
     if last:
         raise ValueError("proof too short")
     return found
+
+
+RootOf = Callable[[int, int], bytes]
+"""The root over leaves `low` (from 0) up to `high` (not included)."""
+
+
+def inclusion_by_ranges(index: int, size: int, root_of: RootOf) -> list[bytes]:
+    """`inclusion_proof` from roots of ranges, so that kept subtrees serve; IndexError outside the tree."""
+    if not 0 <= index < size:
+        raise IndexError(index)
+    low, high = 0, size
+    path: list[bytes] = []
+    while high - low > 1:
+        middle = low + _split(high - low)
+        if index < middle:
+            path.append(root_of(middle, high))
+            high = middle
+        else:
+            path.append(root_of(low, middle))
+            low = middle
+    return path[::-1]
+
+
+def consistency_proof(old: int, new: int, root_of: RootOf) -> list[bytes]:
+    """PROOF(old, D[new]) of RFC 6962 section 2.1.2: that the first `old` leaves were not altered.
+
+    Empty when the sizes are equal or `old` is 0; ValueError when `old` is larger than `new`.
+    """
+    if not 0 <= old <= new:
+        raise ValueError("the older tree is the larger one")
+    if old in (0, new):
+        return []
+    low, high, whole = 0, new, True
+    path: list[bytes] = []
+    while old != high:
+        middle = low + _split(high - low)
+        if old <= middle:
+            path.append(root_of(middle, high))
+            high = middle
+        else:
+            path.append(root_of(low, middle))
+            low, whole = middle, False
+    return path[::-1] if whole else [root_of(low, high), *path[::-1]]
+
+
+def consistent(old: int, old_root: bytes, new: int, new_root: bytes, path: Sequence[bytes]) -> bool:
+    """True when `path` proves that the tree of `old` leaves is the beginning of that of `new`.
+
+    The check of RFC 9162 section 2.1.4.2, which writes out that of RFC 6962.  Two trees of one size
+    are consistent when their heads are equal; an empty tree is the beginning of every tree.
+    """
+    if old > new:
+        return False
+    if old == new:
+        return not path and old_root == new_root
+    if old == 0:
+        return not path and old_root == EMPTY
+    rest = list(path)
+    if old & (old - 1) == 0:
+        rest.insert(0, old_root)
+    if not rest:
+        return False
+    first, second = old - 1, new - 1
+    while first & 1:
+        first, second = first >> 1, second >> 1
+    found_old = found_new = rest[0]
+    for one in rest[1:]:
+        if second == 0:
+            return False
+        if first & 1 or first == second:
+            found_old, found_new = node_hash(one, found_old), node_hash(one, found_new)
+            while not first & 1 and first:
+                first, second = first >> 1, second >> 1
+        else:
+            found_new = node_hash(found_new, one)
+        first, second = first >> 1, second >> 1
+    return second == 0 and found_old == old_root and found_new == new_root
+
+
+SHORT_DIGITS = 16
+"""Hexadecimal digits of a fingerprint on paper: 64 bits."""
+
+_TYPED = re.compile(r"([0-9a-f]{16}|[0-9a-f]{64})(?:[^0-9a-f]+)([0-9]+)")
+
+
+def parse_printed(text: str) -> tuple[str, int] | None:
+    """Digits and number of records of a printed fingerprint as a person types it, or None.
+
+    "3f2a 9b1c 0d4e 77aa · 3412 records", with or without spaces, in capitals or small letters; the
+    number stands last.  All 64 digits are taken too.
+    """
+    plain = re.sub(r"fingerprint|records?", " ", text.lower())
+    words = [one for one in re.split(r"[^0-9a-z]+", plain) if one]
+    if len(words) < 2:
+        return None
+    digits, count = "".join(words[:-1]), words[-1]
+    found = _TYPED.fullmatch(f"{digits} {count}")
+    return None if found is None or not count.isascii() else (found[1], int(found[2]))
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,9 @@ from fleetcare.domain.packs import Chemistry, PackModel, SiteRules
 
 PRACTICE = "common practice, no source"
 PROPOSAL = "proposal of this program"
+
+LODGE_EVERY_DAYS = 7
+"""Days after which the fingerprint should be lodged outside again; on the 7th day it is due (PROPOSAL)."""
 _CELL_35E = "cell maker's specification, 3.5 Ah 18650 NCA cell, v1.1 (2015)"
 _LFP_SHEET = "cell maker's sheet, 26650 LFP 3.3 Ah"
 _LTO_DATA = "cell maker's conference data, LTO, 2008"

@@ -103,6 +103,47 @@ class Told:
     statement: Message
 
 
+@dataclass(frozen=True, slots=True)
+class FingerprintLodged:
+    """The fingerprint over the first `size` records was given to somebody outside.
+
+    `means` is "mail", "slip" or "time_stamp"; `recipient` is who keeps it.
+    """
+
+    size: int
+    root_hex: str
+    means: str
+    recipient: str
+    done_at: dt.datetime
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LabelPrinted:
+    """A label of an identity was printed, `copies` times; `issue` counts from 1."""
+
+    thing_class: str
+    code: str
+    issue: int
+    copies: int
+    done_at: dt.datetime
+
+
+@dataclass(frozen=True, slots=True)
+class PolicyCondition:
+    """A condition of the insurer's policy as the policy states it, and by what the record shows it.
+
+    A later record with the same `code` takes its place; `to_date` None means still in force.
+    """
+
+    code: str
+    text: str
+    policy: str
+    from_date: dt.date
+    to_date: dt.date | None
+    shown_by: str
+
+
 BODY_CLASSES: dict[str, type] = {
     "fleet_founded": FleetFounded,
     "thing": ThingPut,
@@ -136,6 +177,9 @@ BODY_CLASSES: dict[str, type] = {
     "guided_job": reset_job.GuidedJob,
     "charged_on": chargers.ChargedOn,
     "output_test": chargers.OutputTest,
+    "fingerprint_lodged": FingerprintLodged,
+    "label_printed": LabelPrinted,
+    "policy_condition": PolicyCondition,
 }
 
 

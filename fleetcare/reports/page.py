@@ -60,8 +60,8 @@ class _Pages(Canvas):
         super().save()
 
 
-def draw_frame(canvas: Canvas, running: Running, size: tuple[float, float], number: int, total: int) -> None:
-    """Head and foot of one page."""
+def draw_frame(canvas: Canvas, running: Running, size: tuple[float, float], number: int, total: int | None) -> None:
+    """Head and foot of one page; with `total` None the caller writes how many pages there are."""
     width, height = size
     canvas.saveState()
     canvas.setFillGray(0)
@@ -99,7 +99,8 @@ def draw_frame(canvas: Canvas, running: Running, size: tuple[float, float], numb
         canvas.drawString(MARGIN, low - 23, say(msg("paper.fingerprint", fingerprint=running.fingerprint)))
     canvas.setFillGray(0)
     canvas.setFont(REGULAR, 8)
-    canvas.drawRightString(width - MARGIN, low - 2, say(msg("paper.page", number=number, total=total)))
+    if total is not None:
+        canvas.drawRightString(width - MARGIN, low - 2, say(msg("paper.page", number=number, total=total)))
     canvas.restoreState()
 
 

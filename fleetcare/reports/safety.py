@@ -1,8 +1,15 @@
-"""Safety notes of the bench, each with its authority or marked as common practice."""
+"""Safety notes by kind of work, each with its authority or marked as common practice.
+
+The statements are data, in `resources/safety/notes.toml`, so that a site's adviser can read them in
+one place.
+"""
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import dataclass
+
+from fleetcare.resource_files import shipped
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,38 +21,14 @@ class Note:
 
 
 PRACTICE = "common practice, no source"
+WORK = ("check", "round", "storage", "quarantine", "handover")
 
-NOTES = (
-    Note(
-        "Very hot, swollen, leaking, hissing, cracking, an odd smell or smoke: stop using and charging it. "
-        "White vapour means that it is failing now.",
-        "County Durham and Darlington Fire and Rescue Service, e-bikes and e-scooters",
-    ),
-    Note(
-        "Smoke or fire: raise the alarm, get out, stay out, call the fire service. Do not fight it.",
-        "Fire services' public advice (County Durham and Darlington; Humberside)",
-    ),
-    Note("The vapour is toxic and flammable: keep away from it.", "Fire and Emergency New Zealand, public advice"),
-    Note(
-        "A pack that was under water or wet inside counts as damaged, even if it works.",
-        "Dublin City Council and Fire and Rescue New South Wales, public advice",
-    ),
-    Note(
-        "Charge only with the charger that belongs to the pack, not in the way out, with nothing that burns nearby.",
-        "Washington State fire code, WAC 51-54A-0323",
-    ),
-    Note(
-        "Keep damaged packs out of the premises and never in the way out.",
-        "UK Department for Transport, premises guide, 2024",
-    ),
-    Note(
-        "Meter on DC volts, leads in COM and V: a lead left in the current socket is a short circuit across the pack.",
-        PRACTICE,
-    ),
-    Note("Eye protection; no rings, watch or bracelets; one tool at the contacts at a time.", PRACTICE),
-    Note(
-        "The pack's voltage is the average of its cell groups and clears none of them. Nobody here opens a pack: cells, "
-        "groups and battery management are work for the maker or a licensed repairer.",
-        PRACTICE,
-    ),
-)
+
+def notes_for(work: str) -> tuple[Note, ...]:
+    """The notes that belong to a kind of work (one of WORK), in their order."""
+    data = tomllib.loads((shipped("resources") / "safety" / "notes.toml").read_text("utf-8"))
+    return tuple(Note(one["statement"], one["source"]) for one in data["note"] if work in one["work"])
+
+
+NOTES = notes_for("check")
+"""The notes of the bench."""

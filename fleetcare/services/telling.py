@@ -5,13 +5,14 @@ from __future__ import annotations
 from fleetcare.domain.chargers import ChargedOn, OutputTest
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
 from fleetcare.domain.fault_tree import FaultWalk
+from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.fuses import FuseWork
 from fleetcare.domain.identity import ClockAnswered, Commissioned, LabelIssued, PinChanged, ReadTwice, TwinFound
 from fleetcare.domain.intake import Report
 from fleetcare.domain.paper_sheets import SheetLine
 from fleetcare.domain.proving import MeterFoundOut, MeterProof
 from fleetcare.domain.quarantine import Collected, QuarantineLook
-from fleetcare.domain.records import CheckCorrected, ThingPut, Told
+from fleetcare.domain.records import CheckCorrected, FingerprintLodged, LabelPrinted, PolicyCondition, ThingPut, Told
 from fleetcare.domain.reset_job import GuidedJob, JobOutcome
 from fleetcare.domain.trips import Reset, TripJudged
 from fleetcare.domain.wording import Message, msg, say, word
@@ -105,6 +106,15 @@ def event_text(event: StoredEvent) -> Message:
             return msg(
                 "event.reset_worked" if body.worked else "event.reset_failed", pack=body.pack, method=body.method
             )
+        case FingerprintLodged():
+            return msg(
+                "proof.event", fingerprint=Head(body.size, body.root_hex).short, recipient=body.recipient,
+                means=msg(f"proof.means_{body.means}"),
+            )  # fmt: skip
+        case LabelPrinted():
+            return msg("labels.event", code=body.code, issue=body.issue, copies=body.copies)
+        case PolicyCondition():
+            return msg("policy.event", code=body.code, policy=body.policy, text=body.text)
     return msg("event.other", kind=event.kind)
 
 

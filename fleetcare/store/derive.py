@@ -12,7 +12,9 @@ from fleetcare.domain.records import (
     BatchVoided,
     CheckCorrected,
     CheckJudged,
+    FingerprintLodged,
     ImportBatch,
+    LabelPrinted,
     Record,
     ThingPut,
     Told,
@@ -306,6 +308,7 @@ def _sheet_line(cursor: Cursor, position: int, record: Record, body: paper_sheet
     _event(cursor, position, "pack", body.pack)
     _event(cursor, position, "vehicle", body.vehicle)
 
+
 def _case(cursor: Cursor, position: int, record: Record, body: Any) -> None:
     """Kinds that are found again by what they touch and by their kind, without a table of their own."""
     for subject_class in ("pack", "vehicle", "charger"):
@@ -315,6 +318,19 @@ def _case(cursor: Cursor, position: int, record: Record, body: Any) -> None:
 
 KIND = "record_kind"
 """Class under which subject_event lists the records of one kind."""
+
+
+def _lodged(cursor: Cursor, position: int, record: Record, body: FingerprintLodged) -> None:
+    _event(cursor, position, "fleet", record.fleet_id)
+
+
+def _label_issued(cursor: Cursor, position: int, record: Record, body: LabelPrinted) -> None:
+    _event(cursor, position, body.thing_class, body.code)
+
+
+def _policy(cursor: Cursor, position: int, record: Record, body: object) -> None:
+    _event(cursor, position, "policy", "POLICY")
+
 
 _DERIVERS = {
     "label_issued": _of_pack,
@@ -327,6 +343,9 @@ _DERIVERS = {
     "meter_found_out": _meter_found_out,
     "sheets_issued": _sheets_issued,
     "sheet_line": _sheet_line,
+    "policy_condition": _policy,
+    "label_printed": _label_issued,
+    "fingerprint_lodged": _lodged,
     "told": _told,
     "thing": _thing,
     "voltage_check": _check,

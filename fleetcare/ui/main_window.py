@@ -45,6 +45,7 @@ from fleetcare.ui.idle import IdleLock
 from fleetcare.ui.lists.lists_screen import pack_list, vehicle_list
 from fleetcare.ui.meters.meters_screen import MetersScreen
 from fleetcare.ui.pack.pack_page import PackPage
+from fleetcare.ui.papers.papers_screen import PapersScreen
 from fleetcare.ui.scanning import Scanner
 from fleetcare.ui.session import Session
 from fleetcare.ui.sheets.sheets_screen import SheetsScreen
@@ -52,7 +53,7 @@ from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 
 SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "faults")
-MORE = {"identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E", "ahead": "Ctrl+P"}
+MORE = {"papers": "Ctrl+H", "ahead": "Ctrl+P", "identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E"}
 """Screens needed less often: in a menu, with their keys."""
 
 
@@ -75,6 +76,7 @@ class MainWindow(QMainWindow):
         self.vehicles = vehicle_list(app, self.changes)
         self.pack = PackPage(app, self.session, self.changes, self.print_pack)
         self.vehicle = VehicleScreen(app, self.session, self.changes)
+        self.papers = PapersScreen(app, self.session, self.changes)
         self.faults = FaultsScreen(app, self.session, self.changes)
         self.identity = IdentityScreen(app, self.session, self.changes, self.print_label)
         self.stack = QStackedWidget()
@@ -230,11 +232,12 @@ class MainWindow(QMainWindow):
     # scans
 
     def take_scan(self, text: str) -> None:
-        """A scan: the bench takes it while it works; elsewhere it opens what it names."""
-        if self.stack.currentWidget() is self.clock_page:
+        """A scan: the bench takes it while it works, the papers what they are made of; elsewhere it opens what it names."""
+        shown = self.stack.currentWidget()
+        if shown is self.clock_page:
             self.clock_page.take_scan(text)
             return
-        if self.stack.currentWidget() is self.bench and self.bench.take_scan(text):
+        if shown in (self.bench, self.papers) and shown.take_scan(text):
             return
         if self.stack.currentWidget() is self.faults and self.faults.take_scan(text):
             return
@@ -306,6 +309,7 @@ class MainWindow(QMainWindow):
         if path is not None:
             words = self._print_words()
             self._write(lambda: blank.write(store.fleet_name, numbers, path, demo=store.demo, **words), path)
+
     def print_quarantine(self, code: str) -> None:
         """Write a pack's quarantine sheet at once, beside the fleet file, and open it where there is a screen."""
         from fleetcare.reports import quarantine_sheet
@@ -384,7 +388,9 @@ class MainWindow(QMainWindow):
         from PySide6.QtCore import QThreadPool
 
         self.bench.put_aside()
+        self.papers.stop()
         QThreadPool.globalInstance().waitForDone(5000)
+        self.papers.let_go()
         super().closeEvent(event)
 
 

@@ -59,3 +59,73 @@ def _recursive(leaves: list[bytes]) -> bytes:
     while k * 2 < len(leaves):
         k *= 2
     return fp.node_hash(_recursive(leaves[:k]), _recursive(leaves[k:]))
+
+
+# Certificate Transparency reference test data for RFC 6962: consistency proofs between trees of LEAVES,
+# (old size, new size): first digits of each hash, from memory.
+CONSISTENCY = {
+    (1, 1): [],
+    (1, 8): ["96a296d2", "5f083f0a", "6b47aaf2"],
+    (6, 8): ["0ebc5d34", "ca854ea1", "d37ee418"],
+    (2, 5): ["5f083f0a", "bc1a0643"],
+}
+
+
+@pytest.mark.parametrize(("old", "new"), sorted(CONSISTENCY))
+def test_the_published_consistency_proofs(old: int, new: int) -> None:
+    leaves = [fp.leaf_hash(leaf) for leaf in LEAVES]
+    path = fp.consistency_proof(old, new, lambda low, high: fp.root(leaves[low:high]))
+    assert [one.hex()[:8] for one in path] == CONSISTENCY[old, new]
+    assert fp.consistent(old, bytes.fromhex(ROOTS[old]), new, bytes.fromhex(ROOTS[new]), path)
+
+
+# The tree of seven leaves drawn in RFC 6962 section 2.1.3: PROOF(3, D[7]) = [c, d, g, l],
+# PROOF(4, D[7]) = [l], PROOF(6, D[7]) = [i, j, k].
+def test_the_consistency_proofs_drawn_in_the_standard() -> None:
+    d = [fp.leaf_hash(bytes([i])) for i in range(7)]
+    g, i, j = fp.node_hash(d[0], d[1]), fp.node_hash(d[4], d[5]), d[6]
+    h = fp.node_hash(d[2], d[3])
+    k, last = fp.node_hash(g, h), fp.node_hash(i, j)
+    assert [fp.consistency_proof(n, 7, lambda low, high: fp.root(d[low:high])) for n in (3, 4, 6)] == [
+        [d[2], d[3], g, last], [last], [i, j, k],
+    ]  # fmt: skip
+
+
+@given(st.integers(1, 70), st.data())
+def test_a_consistency_proof_holds_for_its_heads_and_for_no_altered_one(new: int, data: st.DataObject) -> None:
+    leaves = [fp.leaf_hash(bytes([i])) for i in range(new)]
+    old = data.draw(st.integers(1, new))
+    path = fp.consistency_proof(old, new, lambda low, high: fp.root(leaves[low:high]))
+    then, now = fp.root(leaves[:old]), fp.root(leaves)
+    assert fp.consistent(old, then, new, now, path)
+    altered = leaves.copy()
+    altered[data.draw(st.integers(0, old - 1))] = fp.leaf_hash(b"altered")
+    assert not fp.consistent(old, then, new, fp.root(altered), path)
+    forged = fp.consistency_proof(old, new, lambda low, high: fp.root(altered[low:high]))
+    assert not fp.consistent(old, then, new, fp.root(altered), forged)
+    if path:
+        assert not fp.consistent(old, then, new, now, path[:-1])
+    assert not fp.consistent(old, then, new, now, [*path, then])
+
+
+def test_sizes_that_cannot_be_are_refused() -> None:
+    with pytest.raises(ValueError, match="larger"):
+        fp.consistency_proof(3, 2, lambda low, high: b"")
+    assert not fp.consistent(3, b"", 2, b"", [])
+
+
+@given(st.integers(1, 70), st.data())
+def test_a_proof_from_ranges_is_the_proof_from_leaves(size: int, data: st.DataObject) -> None:
+    leaves = [fp.leaf_hash(bytes([i])) for i in range(size)]
+    index = data.draw(st.integers(0, size - 1))
+    made = fp.inclusion_by_ranges(index, size, lambda low, high: fp.root(leaves[low:high]))
+    assert made == fp.inclusion_proof(leaves, index)
+
+
+@given(st.binary(min_size=32, max_size=32), st.integers(1, 10**9))
+def test_a_printed_fingerprint_reads_back(digest: bytes, size: int) -> None:
+    head = fp.Head(size, digest.hex())
+    assert fp.parse_printed(head.short + " records") == (head.root_hex[:16], size)
+    assert fp.parse_printed(f"Fingerprint {head.short.upper()}") == (head.root_hex[:16], size)
+    assert fp.parse_printed(f"{head.root_hex} {size}") == (head.root_hex, size)
+    assert fp.parse_printed(f"{head.root_hex[:16]}/{size}") == (head.root_hex[:16], size)

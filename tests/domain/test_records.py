@@ -27,8 +27,11 @@ from fleetcare.domain.records import (
     BatchVoided,
     CheckCorrected,
     CheckJudged,
+    FingerprintLodged,
     FleetFounded,
     ImportBatch,
+    LabelPrinted,
+    PolicyCondition,
     Record,
     ThingPut,
     Told,
@@ -132,6 +135,9 @@ BODIES = {
     "output_test": chargers.OutputTest(
         "C-36-2", AT, "M-01", D("42.1"), D("41.58"), D("42.42"), chargers.OutputState.GOOD
     ),
+    "fingerprint_lodged": FingerprintLodged(7, "ab" * 32, "mail", "broker", AT, "sent"),
+    "label_printed": LabelPrinted("pack", "P-1002", 2, 2, AT),
+    "policy_condition": PolicyCondition("C1", "weekly checks", "12-3", dt.date(2026, 1, 2), None, "checks"),
 }
 
 
@@ -273,5 +279,13 @@ _BODIES = {
     "charged_on": '{"charger":"C-36-2","done_at":' + _AT + ',"pack":"P-1002","where":"shed"}',
     "output_test": '{"charger":"C-36-2","done_at":' + _AT + ',"high_v":"42.42","low_v":"41.58","measured_v":"42.1",'
     '"meter":"M-01","remark":"","state":"good"}',
+    "fingerprint_lodged": '{"done_at":'
+    + _AT
+    + ',"means":"mail","recipient":"broker","remark":"sent","root_hex":"'
+    + "ab" * 32
+    + '","size":7}',
+    "policy_condition": '{"code":"C1","from_date":"2026-01-02","policy":"12-3","shown_by":"checks","text":"weekly checks",'
+    '"to_date":null}',
+    "label_printed": '{"code":"P-1002","copies":2,"done_at":' + _AT + ',"issue":2,"thing_class":"pack"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}

@@ -1,0 +1,33 @@
+"""Words of the policy's conditions: entered as the policy states them, shown against the record."""
+
+WORDS: dict[str, str] = {
+    "papers.policy": "Policy",
+    "policy.heading": "Conditions of the policy, and what the record shows",
+    "policy.note": "The wording is the policy's, as it was typed in; whether a condition is met is for the insurer and the insured. The "
+    "record gives the number.",
+    "policy.until": "{text} ({policy}, from {from_date} to {to_date})",
+    "policy.open": "{text} ({policy}, from {from_date})",
+    "policy.shown": "Record: {told}",
+    "policy.not_measured": "Record: nothing here measures this.",
+    "policy.event": "condition {code} of policy {policy} entered: {text}",
+    "policy.shown_by_checks": "checks",
+    "policy.shown_by_inspections": "visual inspections",
+    "policy.shown_by_people": "people and what they were allowed",
+    "policy.shown_by_holds": "holds and releases",
+    "policy.shown_by_nothing": "nothing in this record",
+    "policy.text": "Condition, in the policy's words",
+    "policy.policy": "Policy (number or name)",
+    "policy.from": "In force from (year-month-day)",
+    "policy.to": "To (empty: still in force)",
+    "policy.shown_by": "Shown by",
+    "policy.save": "Record the condition",
+    "policy.list": "Conditions on record",
+    "policy.needs_text": "Type the condition as the policy states it.",
+    "policy.needs_policy": "Say which policy it stands in.",
+    "policy.backwards": "The condition ends {to_date}, before it begins {from_date}.",
+    "policy.manager_only": "Conditions of the policy are entered by a manager; {person} is not one on record.",
+    "policy.recorded": "condition {code} is on record",
+    "policy.code": "No.",
+    "policy.column_text": "Condition",
+    "policy.ends": "To end or correct one, choose it in the list, change it and record it again: history keeps both.",
+}

@@ -1,0 +1,99 @@
+"""Labels on paper: a QR code (ISO/IEC 18004) and the code large enough to be read and typed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import segno
+from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.pdfgen.canvas import Canvas
+
+from fleetcare.domain.label_stock import EDGE_MM, QUIET_MODULES, LabelStock, module_mm
+from fleetcare.domain.wording import msg, say, word
+from fleetcare.reports.text import BOLD, REGULAR, printable, register
+from fleetcare.services.label_sheets import Label
+from fleetcare.services.writing_files import whole_file
+
+CORRECTION = "h"
+"""Level H, of which about 30 % of the code words may be lost (ISO/IEC 18004)."""
+
+
+def write(
+    labels: Sequence[Label], stock: LabelStock, path: Path, *, copies: int, first: int = 1, fleet_name: str, demo: bool
+) -> int:
+    """Write the labels to `path`; returns the number of pages.  `first` is the first free place (from 1).
+
+    EntryRefused when the code would be too small to scan on this stock.
+    """
+    register()
+    codes = {one.text: segno.make(one.text, error=CORRECTION, boost_error=False, micro=False) for one in labels}
+    for code in codes.values():
+        module_mm(stock, code.symbol_size(border=0)[0])
+    width, height = (side * mm for side in stock.page_mm)
+    with whole_file(path) as fresh, fresh.open("wb") as file:
+        canvas = Canvas(file, pagesize=(width, height), invariant=1, initialFontName=REGULAR, lang="en")
+        canvas.setTitle(word("labels.title"))
+        canvas.setAuthor(printable(fleet_name))
+        canvas.setCreator(word("program.title"))
+        place, pages = (first - 1) % stock.per_page, 1
+        for one in labels:
+            for _ in range(copies):
+                if place == stock.per_page:
+                    canvas.showPage()
+                    place, pages = 0, pages + 1
+                left, top = stock.place_mm(place)
+                canvas.saveState()
+                canvas.translate(left * mm, height - (top + stock.height_mm) * mm)
+                _label(canvas, one, stock, codes[one.text], fleet_name, demo)
+                canvas.restoreState()
+                place += 1
+        canvas.showPage()
+        canvas.save()
+    return pages
+
+
+def _label(canvas: Canvas, one: Label, stock: LabelStock, code: segno.QRCode, fleet_name: str, demo: bool) -> None:
+    modules = code.symbol_size(border=0)[0]
+    module = module_mm(stock, modules) * mm
+    side = module * (modules + 2 * QUIET_MODULES)
+    height, width = stock.height_mm * mm, stock.width_mm * mm
+    _code(canvas, code, EDGE_MM * mm + QUIET_MODULES * module, (height - side) / 2 + QUIET_MODULES * module, module)
+    left = EDGE_MM * mm + side
+    room = width - left - 2 * EDGE_MM * mm
+    size = min(_fitting(one.shown, BOLD, room, 30), height * 0.36)
+    small = min(7.0, height * 0.12)
+    canvas.setFillGray(0)
+    canvas.setFont(BOLD, size)
+    middle = height / 2 - size * 0.36
+    canvas.drawString(left, middle, printable(one.shown))
+    above = f"{fleet_name} · {word('program.demo')}" if demo else fleet_name
+    below = f"{one.line} · {say(msg('labels.issue', issue=one.issue))}"
+    for text, y in ((above, middle + size * 0.75 + small * 0.9), (below, middle - small * 1.9)):
+        fits = printable(text)
+        while len(fits) > 1 and stringWidth(fits, REGULAR, small) > room:
+            fits = fits[:-2] + "…" if fits.endswith("…") else fits[:-1] + "…"
+        canvas.setFont(REGULAR, small)
+        canvas.drawString(left, y, fits)
+
+
+def _fitting(text: str, font: str, width: float, most: float) -> float:
+    return min(most, most * width / stringWidth(text, font, most))
+
+
+def _code(canvas: Canvas, code: segno.QRCode, left: float, low: float, module: float) -> None:
+    """Dark modules as one path; runs in a row are one bar, so that no hairline shows between them."""
+    matrix = list(code.matrix)
+    path = canvas.beginPath()
+    for number, row in enumerate(matrix):
+        start = None
+        for column, dark in enumerate([*row, 0]):
+            if dark and start is None:
+                start = column
+            elif not dark and start is not None:
+                y = low + (len(matrix) - 1 - number) * module
+                path.rect(left + start * module, y, (column - start) * module, module)
+                start = None
+    canvas.setFillGray(0)
+    canvas.drawPath(path, stroke=0, fill=1)

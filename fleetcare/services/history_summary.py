@@ -1,0 +1,60 @@
+"""The first page of a maintenance history: each line with its number, in the order an adjuster asks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from fleetcare.domain.fingerprint import Head
+from fleetcare.domain.wording import msg, say, word
+from fleetcare.services.facts import FleetFacts
+from fleetcare.services.history_lines import Asked, Tally
+from fleetcare.services.telling import LATE_MINUTES
+
+
+def summary_lines(
+    asked: Asked,
+    facts: FleetFacts,
+    packs: Sequence[str],
+    names: Mapping[str, str],
+    tally: Tally,
+    dues: tuple[int, int, int, int],
+    head: Head,
+    lodged: int,
+) -> Iterator[tuple[str, str]]:
+    """(name, what is told) of every summary line.
+
+    `dues` are checks due, in time, late and missed; `lodged` the lodgings of the fingerprint in the period.
+    """
+    people = [
+        say(msg("history.person_told", person=names.get(code, code), levels=", ".join(sorted(levels))))
+        for code, levels in sorted(tally.people.items())
+    ]
+    yield word("history.item"), _identity(asked, facts)
+    yield word("history.for_period"), say(msg("history.period", from_date=asked.from_date, to_date=asked.to_date))
+    if asked.subject_class == "vehicle":
+        yield word("history.packs_in"), ", ".join(packs) or word("history.none")
+    told = (
+        ("checks", {"done": tally.checks, "due": dues[0], "on_time": dues[1], "late": dues[2], "missed": dues[3]}),
+        ("corrections", {"struck": tally.struck}),
+        ("entered_late", {"late": tally.late, "limit_minutes": LATE_MINUTES, "after": tally.after_stop}),
+        ("trips", {"count": tally.trips, "unexplained": tally.unexplained}),
+        ("holds", {"set": tally.holds, "released": tally.releases}),
+        ("inspections", {"count": tally.inspections, "found": tally.findings}),
+        ("meters", {"count": tally.checks, "doubtful": tally.doubtful_meter}),
+    )
+    for name, values in told:
+        yield word(f"history.{name}"), say(msg(f"history.{name}_told", **values))
+    yield word("history.people"), "; ".join(people) or word("history.none")
+    yield word("history.lodgings"), say(msg("history.lodgings_told", count=lodged))
+    yield word("history.record"), say(msg("history.record_told", count=head.size, root=head.root_hex))
+
+
+def _identity(asked: Asked, facts: FleetFacts) -> str:
+    if asked.subject_class == "vehicle":
+        vehicle = facts.vehicles[asked.code]
+        return f"{asked.code} · {word(f'vehicle_kind.{vehicle.kind.value}')} · {vehicle.voltage_class_v} V"
+    if asked.subject_class == "pack":
+        pack = facts.packs[asked.code]
+        model = facts.models[pack.model]
+        return f"{pack.code} · {model.name} · {model.chemistry.value} · {pack.serial or '—'}"
+    return say(asked.title)

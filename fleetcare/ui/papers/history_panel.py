@@ -1,0 +1,269 @@
+"""The maintenance history: which item and period, made in the background, shown, printed, saved, exported."""
+
+from __future__ import annotations
+
+import datetime as dt
+import tempfile
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QProgressBar, QPushButton, QScrollArea, QWidget
+
+from fleetcare.app import App
+from fleetcare.domain.errors import EntryRefused, FileRefused, FleetcareError
+from fleetcare.domain.labels import normalise
+from fleetcare.domain.wording import Message, msg, say, word
+from fleetcare.services import history
+from fleetcare.services.history_lines import Asked
+from fleetcare.services.writing_files import write_whole
+from fleetcare.ui.background import Background
+from fleetcare.ui.changes import Changes
+from fleetcare.ui.papers.preview import Preview
+from fleetcare.ui.session import Session
+from fleetcare.ui.widgets.cards import Card, Field, words
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A history that was made: where it lies, what it is of, and at which record."""
+
+    path: Path
+    asked: Asked
+    message: Message
+    position: int
+
+
+class HistoryPanel(QWidget):
+    """Fields on the left, the paper on the right."""
+
+    progressed = Signal(int)
+
+    def __init__(self, app: App, session: Session, changes: Changes) -> None:
+        super().__init__()
+        self._app, self._session = app, session
+        self._background = Background(self)
+        self._folder = tempfile.TemporaryDirectory(prefix="fleetcare-papers-")
+        self._stop = threading.Event()
+        self.made: Made | None = None
+        today = app.clock().date()
+        self.code = Field(word("papers.code"))
+        self.from_date = Field(word("papers.from_date"))
+        self.to_date = Field(word("papers.to_date"))
+        self.initials = Field(word("papers.initials"))
+        self.from_date.edit.setText((today - dt.timedelta(days=365)).isoformat())
+        self.to_date.edit.setText(today.isoformat())
+        self.code.edit.setPlaceholderText(word("papers.code_hint"))
+        self.initials.edit.setPlaceholderText(word("papers.initials_hint"))
+        self.told = words()
+        self.progress = QProgressBar()
+        self.progress.setRange(0, 0)
+        self.progress.hide()
+        self.preview = Preview()
+        self.buttons = {
+            key: QPushButton(word(f"papers.{key}")) for key in ("preview", "print", "save", "export", "cancel")
+        }
+        self._lay_out()
+        self.buttons["preview"].clicked.connect(self.make)
+        self.buttons["print"].clicked.connect(self.print_out)
+        self.buttons["save"].clicked.connect(self.save)
+        self.buttons["export"].clicked.connect(self.export)
+        self.buttons["cancel"].clicked.connect(self.stop)
+        self.progressed.connect(lambda pages: self.progress.setFormat(say(msg("papers.working", pages=pages))))
+        for field in (self.code, self.from_date, self.to_date, self.initials):
+            field.edit.returnPressed.connect(self.make)
+        changes.changed.connect(lambda _p, _v: self._note_changes(changes.position))
+        self._busy(False)
+
+    def _lay_out(self) -> None:
+        card = Card(word("papers.history"))
+        for field in (self.code, self.from_date, self.to_date, self.initials):
+            card.column.addWidget(field)
+        for key, button in self.buttons.items():
+            button.setMinimumHeight(40)
+            if key != "cancel":
+                card.column.addWidget(button)
+        card.column.addWidget(self.progress)
+        card.column.addWidget(self.buttons["cancel"])
+        card.column.addWidget(self.told)
+        card.column.addStretch(1)
+        left = QScrollArea()
+        left.setWidget(card)
+        left.setWidgetResizable(True)
+        left.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        left.setMinimumWidth(card.minimumSizeHint().width() + left.verticalScrollBar().sizeHint().width())
+        left.setFrameShape(QScrollArea.Shape.NoFrame)
+        row = QHBoxLayout(self)
+        row.addWidget(left, 2)
+        row.addWidget(self.preview, 5)
+
+    def take_scan(self, text: str) -> bool:
+        """A scanned vehicle or pack is what the history is made of; False for any other code."""
+        try:
+            _, code = history.subject_of(self._app.store, normalise(text))
+        except FleetcareError:
+            return False
+        self.code.edit.setText(code)
+        self.make()
+        return True
+
+    def _asked(self) -> Asked:
+        for field in (self.code, self.from_date, self.to_date, self.initials):
+            field.clear_refusal()
+        typed = self.code.text.strip()
+        subject = history.subject_of(self._app.store, typed) if typed else ("fleet", "")
+        codes = [one for one in self.initials.text.upper().replace(",", " ").split() if one]
+        with self._app.store.view() as view:
+            for code in codes:
+                if view.thing("person", code) is None:
+                    raise EntryRefused("entry.unknown_person", field="initials", code=code)
+        days = [_day(field, name) for field, name in ((self.from_date, "from_date"), (self.to_date, "to_date"))]
+        return Asked(*subject, days[0], days[1], frozenset(codes))
+
+    def make(self) -> None:
+        """Make the paper in the background and show it; a mistake is said beside its field."""
+        path = Path(self._folder.name) / "history.pdf"
+        self.preview.clear(word("papers.nothing"))
+        self._write(path, self._show, archive=False)
+
+    def _write(self, path: Path, answer: Callable[[Made], None], *, archive: bool) -> None:
+        try:
+            asked = self._asked()
+            if asked.to_date < asked.from_date:
+                raise EntryRefused(
+                    "history.period_backwards", field="to_date", from_date=asked.from_date, to_date=asked.to_date
+                )
+        except FleetcareError as error:
+            self._refuse(error)
+            return
+        self._stop.clear()
+        self._busy(True)
+        person = self._session.person
+        printed = {
+            "page": self._app.settings.page,
+            "printed_by": person.name if person else "",
+            "printed_at": self._app.clock(),
+        }
+        self._background.ask(lambda: self._work(asked, path, printed, archive), answer, self._failed)
+
+    def _work(self, asked: Asked, path: Path, printed: dict[str, Any], archive: bool) -> Made:
+        from fleetcare.reports import archive as archives
+        from fleetcare.reports import history_sheet
+
+        write = archives.write if archive else history_sheet.write
+        with history.reading(self._app.store, self._app.clock, asked) as reading:
+            whole = reading.whole(self._go_on)
+            pages = write(reading, whole, path, progress=self._page_done, **printed)
+        said = msg("papers.made", title=asked.title, pages=pages, lines=whole.lines, at=whole.as_of)
+        return Made(path, asked, said, whole.head.size)
+
+    def _page_done(self, pages: int) -> None:
+        """Called on the background's thread after every page."""
+        self._go_on(pages)
+        self.progressed.emit(pages)
+
+    def _go_on(self, pages: int = 0) -> None:
+        if self._stop.is_set():
+            raise FileRefused("history.cancelled", pages=pages)
+
+    def _show(self, made: Made) -> None:
+        self.made = made
+        self._busy(False)
+        self.told.setText(say(made.message))
+        self.preview.show_paper(made.path)
+
+    def _exported(self, made: Made) -> None:
+        self._busy(False)
+        self.told.setText(say(msg("screen.written", path=str(made.path))))
+
+    def _failed(self, error: Exception) -> None:
+        self._busy(False)
+        if not isinstance(error, FleetcareError):
+            raise error
+        self._refuse(error)
+
+    def _refuse(self, error: FleetcareError) -> None:
+        field = {
+            "code": self.code,
+            "to_date": self.to_date,
+            "from_date": self.from_date,
+            "initials": self.initials,
+        }.get(error.field)
+        if field is None:
+            self.told.setText(say(error.message))
+        else:
+            field.refuse(error)
+            field.edit.setFocus()
+
+    def _busy(self, on: bool) -> None:
+        self.progress.setVisible(on)
+        self.buttons["cancel"].setVisible(on)
+        for key in ("preview", "export"):
+            self.buttons[key].setEnabled(not on)
+        for key in ("print", "save"):
+            self.buttons[key].setEnabled(not on and self.made is not None)
+        if on:
+            self.told.clear()
+            self.progress.setFormat("")
+
+    def _note_changes(self, position: int) -> None:
+        if self.made is not None and position > self.made.position:
+            self.told.setText(f"{say(self.made.message)}\n{word('papers.changed_since')}")
+
+    def save(self) -> None:
+        """Save what is shown; the file is the paper that was looked at, byte for byte."""
+        if self.made is None:
+            return
+        chosen = self._ask("maintenance-history.pdf", "PDF (*.pdf)")
+        if chosen is not None:
+            try:
+                write_whole(chosen, self.made.path.read_bytes())
+            except FleetcareError as error:
+                self.told.setText(say(error.message))
+            else:
+                self.told.setText(say(msg("screen.written", path=str(chosen))))
+
+    def export(self) -> None:
+        """Write the archive for an adjuster."""
+        chosen = self._ask("maintenance-history.zip", "ZIP (*.zip)")
+        if chosen is not None:
+            self._write(chosen, self._exported, archive=True)
+
+    def print_out(self) -> None:
+        """Print what is shown, through the system's dialog."""
+        from fleetcare.ui.papers import printing
+
+        if self.preview.pages is None:
+            return
+        try:
+            name = printing.ask_and_print(self, self.preview.pages)
+        except FleetcareError as error:
+            self.told.setText(say(error.message))
+        else:
+            if name is not None:
+                self.told.setText(say(msg("papers.printed", printer=name)))
+
+    def _ask(self, name: str, kinds: str) -> Path | None:
+        typed = self.code.text.strip().upper()
+        start = str(Path.home() / (f"{typed}-{name}" if typed else name))
+        chosen, _ = QFileDialog.getSaveFileName(self, word("papers.history"), start, kinds)
+        return Path(chosen) if chosen else None
+
+    def stop(self) -> None:
+        """Stop what is being made, after its page."""
+        self._stop.set()
+
+    def let_go(self) -> None:
+        """Close the paper and remove the folder it lies in."""
+        self.preview.clear("")
+        self._folder.cleanup()
+
+
+def _day(field: Field, name: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(field.text.strip())
+    except ValueError:
+        raise EntryRefused("papers.not_a_date", field=name, typed=field.text.strip()[:40]) from None

@@ -1,0 +1,222 @@
+"""Labels: which items, on which stock, looked at before they are printed; their issue is recorded then."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLabel, QPushButton, QScrollArea, QWidget
+
+from fleetcare.app import App
+from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.label_stock import STOCKS, LabelStock
+from fleetcare.domain.wording import msg, say, word
+from fleetcare.services import label_sheets
+from fleetcare.services.label_sheets import Label
+from fleetcare.services.writing_files import write_whole
+from fleetcare.ui.background import Background
+from fleetcare.ui.changes import Changes
+from fleetcare.ui.papers.preview import Preview
+from fleetcare.ui.session import Session
+from fleetcare.ui.widgets.cards import Card, Field, words
+
+
+@dataclass(slots=True)
+class Made:
+    """Labels as they lie in the preview; `recorded` once their issue is on record."""
+
+    path: Path
+    labels: tuple[Label, ...]
+    copies: int
+    pages: int
+    recorded: bool = False
+
+
+class LabelsPanel(QWidget):
+    """Fields on the left, the labels on the right."""
+
+    def __init__(self, app: App, session: Session, changes: Changes) -> None:
+        super().__init__()
+        self._app, self._session, self._changes = app, session, changes
+        self._background = Background(self)
+        self._folder = tempfile.TemporaryDirectory(prefix="fleetcare-labels-")
+        self.made: Made | None = None
+        self.what = QComboBox()
+        for thing_class in label_sheets.CLASSES:
+            self.what.addItem(word(f"labels.class_{thing_class}"), thing_class)
+        self.stock = QComboBox()
+        for one in STOCKS:
+            self.stock.addItem(_stock_words(one), one)
+        self.stock.addItem(word("labels.own"), None)
+        self.codes = Field(word("labels.codes"))
+        self.codes.edit.setPlaceholderText(word("labels.codes_hint"))
+        self.copies = Field(word("labels.copies"))
+        self.copies.edit.setText(str(label_sheets.COPIES))
+        self.first = Field(word("labels.first"))
+        self.first.edit.setText("1")
+        self.measures = Field(word("labels.measures"))
+        self.measures.edit.setPlaceholderText("70x37, 3x8, 0, 0.5, 70, 37, A4")
+        self.told = words(word("labels.measure_first"), quiet=True)
+        self.preview = Preview()
+        self.buttons = {key: QPushButton(word(f"papers.{key}")) for key in ("preview", "print", "save")}
+        self._lay_out()
+        self.stock.currentIndexChanged.connect(lambda _i: self._show_measures())
+        self.buttons["preview"].clicked.connect(self.make)
+        self.buttons["print"].clicked.connect(self.print_out)
+        self.buttons["save"].clicked.connect(self.save)
+        for field in self._fields():
+            field.edit.returnPressed.connect(self.make)
+        self._show_measures()
+        self._able(True)
+
+    def _fields(self) -> tuple[Field, ...]:
+        return self.codes, self.copies, self.first, self.measures
+
+    def _lay_out(self) -> None:
+        card = Card(word("papers.labels"))
+        for key, combo in (("labels.what", self.what), ("labels.stock", self.stock)):
+            name = QLabel(word(key))
+            name.setBuddy(combo)
+            combo.setAccessibleName(word(key))
+            combo.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+            combo.setMinimumContentsLength(14)
+            card.column.addWidget(name)
+            card.column.addWidget(combo)
+        for field in self._fields():
+            card.column.addWidget(field)
+        for button in self.buttons.values():
+            button.setMinimumHeight(40)
+            card.column.addWidget(button)
+        card.column.addWidget(self.told)
+        card.column.addStretch(1)
+        left = QScrollArea()
+        left.setWidget(card)
+        left.setWidgetResizable(True)
+        left.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        left.setMinimumWidth(card.minimumSizeHint().width() + left.verticalScrollBar().sizeHint().width())
+        left.setFrameShape(QScrollArea.Shape.NoFrame)
+        row = QHBoxLayout(self)
+        row.addWidget(left, 2)
+        row.addWidget(self.preview, 5)
+
+    def _show_measures(self) -> None:
+        stock = self.stock.currentData()
+        self.measures.setVisible(stock is None)
+        self.first.setVisible(stock is None or bool(stock.page))
+
+    def make(self) -> None:
+        """Make the labels and show them; a mistake is said beside its field."""
+        for field in self._fields():
+            field.clear_refusal()
+        app, path = self._app, Path(self._folder.name) / "labels.pdf"
+        thing_class = str(self.what.currentData())
+        codes = self.codes.text.replace(",", " ").split()
+        self.preview.clear(word("papers.nothing"))
+        self.made = None
+        try:
+            stock = self.stock.currentData() or label_sheets.parse_measures(self.measures.text)
+            copies = label_sheets.parse_copies(self.copies.text)
+            first = label_sheets.parse_first(self.first.text, stock) if stock.page else 1
+        except FleetcareError as error:
+            self._able(True)
+            self._refuse(error)
+            return
+        self._able(False)
+
+        def work() -> Made:
+            from fleetcare.reports import label_sheet
+
+            labels = label_sheets.labels_for(app.store, thing_class, codes)
+            pages = label_sheet.write(
+                labels, stock, path, copies=copies, first=first, fleet_name=app.store.fleet_name, demo=app.store.demo
+            )
+            return Made(path, labels, copies, pages)
+
+        self._background.ask(work, self._show, self._failed)
+
+    def _show(self, made: Made) -> None:
+        self.made = made
+        self._able(True)
+        self.preview.show_paper(made.path)
+        said = say(msg("labels.made", count=len(made.labels) * made.copies, pages=made.pages))
+        self.told.setText(f"{said}\n{word('labels.measure_first')}")
+
+    def _failed(self, error: Exception) -> None:
+        self._able(True)
+        if not isinstance(error, FleetcareError):
+            raise error
+        self._refuse(error)
+
+    def _refuse(self, error: FleetcareError) -> None:
+        fields = {"codes": self.codes, "copies": self.copies, "first": self.first, "measures": self.measures}
+        field = fields.get(error.field)
+        if field is None or not field.isVisibleTo(self):
+            self.told.setText(say(error.message))
+        else:
+            field.refuse(error)
+            field.edit.setFocus()
+
+    def _able(self, on: bool) -> None:
+        self.buttons["preview"].setEnabled(on)
+        for key in ("print", "save"):
+            self.buttons[key].setEnabled(on and self.made is not None)
+
+    def _issue(self, work: Callable[[Made], str | None]) -> None:
+        """Do the printing or saving, and record the issue once; nothing is printed that may not be recorded."""
+        made, author = self.made, self._session.author(self._changes.position)
+        if made is None:
+            return
+        if author is None:
+            self.told.setText(word("labels.sign_in"))
+            return
+        try:
+            label_sheets.may_label(author, self._app.clock().date())
+            said = work(made)
+            if said is None:
+                return
+            if not made.recorded:
+                done = label_sheets.record_labels(self._app.store, self._app.clock, author, made.labels, made.copies)
+                made.recorded = True
+                self._changes.tell(done)
+            self.told.setText(said)
+        except FleetcareError as error:
+            self._refuse(error)
+
+    def save(self) -> None:
+        """Save the labels as they are shown."""
+
+        def work(made: Made) -> str | None:
+            start = str(Path.home() / "battery-labels.pdf")
+            chosen, _ = QFileDialog.getSaveFileName(self, word("papers.labels"), start, "PDF (*.pdf)")
+            if not chosen:
+                return None
+            write_whole(Path(chosen), made.path.read_bytes())
+            return say(msg("screen.written", path=chosen))
+
+        self._issue(work)
+
+    def print_out(self) -> None:
+        """Print the labels through the system's dialog."""
+        from fleetcare.ui.papers import printing
+
+        def work(_made: Made) -> str | None:
+            assert self.preview.pages is not None
+            name = printing.ask_and_print(self, self.preview.pages)
+            return None if name is None else say(msg("papers.printed", printer=name))
+
+        self._issue(work)
+
+    def let_go(self) -> None:
+        """Close the labels and remove the folder they lie in."""
+        self.preview.clear("")
+        self._folder.cleanup()
+
+
+def _stock_words(one: LabelStock) -> str:
+    sides = {"width": f"{one.width_mm:g}", "height": f"{one.height_mm:g}"}
+    if not one.page:
+        return say(msg("labels.single", **sides))
+    return say(msg("labels.sheet", columns=one.columns, rows=one.rows, page=one.page, **sides))

@@ -1,0 +1,219 @@
+"""Working sheets: chosen, looked at, printed or saved."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLabel, QPushButton, QScrollArea, QWidget
+
+from fleetcare.app import App
+from fleetcare.domain.errors import EntryRefused, FleetcareError
+from fleetcare.domain.wording import msg, say, word
+from fleetcare.services import record, summary
+from fleetcare.services.shown import PackSummary
+from fleetcare.services.writing_files import write_whole
+from fleetcare.ui.background import Background
+from fleetcare.ui.changes import Changes
+from fleetcare.ui.papers.preview import Preview
+from fleetcare.ui.session import Session
+from fleetcare.ui.widgets.cards import Card, Field, words
+
+KINDS = ("round", "handover", "layup", "quarantine", "tag", "pack", "board", "blank")
+MOST_BLANK = 100
+
+
+@dataclass(slots=True)
+class Made:
+    """A sheet in the preview; `told` is the pack whose projection it prints, until that is recorded."""
+
+    path: Path
+    name: str
+    told: PackSummary | None = None
+
+
+class SheetsPanel(QWidget):
+    """Fields on the left, the sheet on the right."""
+
+    def __init__(self, app: App, session: Session, changes: Changes) -> None:
+        super().__init__()
+        self._app, self._session, self._changes = app, session, changes
+        self._background = Background(self)
+        self._folder = tempfile.TemporaryDirectory(prefix="fleetcare-sheets-")
+        self.made: Made | None = None
+        self.kind = QComboBox()
+        for kind in KINDS:
+            self.kind.addItem(word(f"sheet.{kind}"), kind)
+        self.code = Field(word("sheet.code"))
+        self.code.edit.setPlaceholderText(word("sheet.code_hint"))
+        self.count = Field(word("work.count"))
+        self.count.edit.setText("5")
+        self.told = words()
+        self.preview = Preview()
+        self.buttons = {key: QPushButton(word(f"papers.{key}")) for key in ("preview", "print", "save")}
+        self._lay_out()
+        self.kind.currentIndexChanged.connect(lambda _i: self._show_fields())
+        self.buttons["preview"].clicked.connect(self.make)
+        self.buttons["print"].clicked.connect(self.print_out)
+        self.buttons["save"].clicked.connect(self.save)
+        for field in (self.code, self.count):
+            field.edit.returnPressed.connect(self.make)
+        self._show_fields()
+        self._able(True)
+
+    def _lay_out(self) -> None:
+        card = Card(word("papers.sheets"))
+        name = QLabel(word("sheet.kind"))
+        name.setBuddy(self.kind)
+        self.kind.setAccessibleName(word("sheet.kind"))
+        self.kind.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.kind.setMinimumContentsLength(16)
+        for part in (name, self.kind, self.code, self.count):
+            card.column.addWidget(part)
+        for button in self.buttons.values():
+            button.setMinimumHeight(40)
+            card.column.addWidget(button)
+        card.column.addWidget(self.told)
+        card.column.addStretch(1)
+        left = QScrollArea()
+        left.setWidget(card)
+        left.setWidgetResizable(True)
+        left.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        left.setMinimumWidth(card.minimumSizeHint().width() + left.verticalScrollBar().sizeHint().width())
+        left.setFrameShape(QScrollArea.Shape.NoFrame)
+        row = QHBoxLayout(self)
+        row.addWidget(left, 2)
+        row.addWidget(self.preview, 5)
+
+    def _show_fields(self) -> None:
+        self.code.setVisible(self.kind.currentData() in ("tag", "pack"))
+        self.count.setVisible(self.kind.currentData() == "blank")
+
+    def choose(self, kind: str) -> None:
+        """Choose a kind of sheet."""
+        self.kind.setCurrentIndex(KINDS.index(kind))
+
+    def take_scan(self, text: str) -> bool:
+        """A scanned code fills the field when the sheet is of one item; False otherwise."""
+        if not self.code.isVisibleTo(self):
+            return False
+        self.code.edit.setText(text.strip().upper().partition("*")[0])
+        self.make()
+        return True
+
+    def make(self) -> None:
+        """Make the sheet in the background and show it; a mistake is said beside its field."""
+        for field in (self.code, self.count):
+            field.clear_refusal()
+        kind = str(self.kind.currentData())
+        code = self.code.text.strip().upper()
+        self.preview.clear(word("papers.nothing"))
+        self.made = None
+        typed = self.count.text.strip()
+        try:
+            if kind in ("pack", "tag") and not code:
+                raise EntryRefused("sheet.needs_pack", field="code")
+            if kind == "blank" and not (typed.isdecimal() and 1 <= int(typed) <= MOST_BLANK):
+                raise EntryRefused("sheet.count_wrong", field="count", typed=typed[:20])
+        except FleetcareError as error:
+            self._failed(error)
+            return
+        person = self._session.person
+        printed: dict[str, Any] = {
+            "page": self._app.settings.page,
+            "printed_by": person.name if person else "",
+            "printed_at": self._app.clock(),
+        }
+        self._able(False)
+        self._background.ask(lambda: self._work(kind, code, int(typed or 0), printed), self._show, self._failed)
+
+    def _work(self, kind: str, code: str, count: int, printed: dict[str, Any]) -> Made:
+        from fleetcare.reports import blank, board_sheet, pack_sheet, work_sheets
+
+        store, clock = self._app.store, self._app.clock
+        path = Path(self._folder.name) / "sheet.pdf"
+        made = Made(path, f"{kind}-{code}.pdf" if code and kind in ("pack", "tag") else f"{kind}-sheet.pdf")
+        if kind == "pack":
+            made.told = summary.pack_summary(store, clock, code)
+            pack_sheet.write(made.told, path, **printed)
+        elif kind == "board":
+            board_sheet.write(summary.fleet_summary(store, clock), path, **printed)
+        elif kind == "blank":
+            blank.write(store.fleet_name, count, path, demo=store.demo, **printed)
+        else:
+            work_sheets.write(kind, store, clock, path, code=code if kind == "tag" else "", **printed)
+        return made
+
+    def _show(self, made: Made) -> None:
+        self.made = made
+        self._able(True)
+        self.told.clear()
+        self.preview.show_paper(made.path)
+
+    def _failed(self, error: Exception) -> None:
+        self._able(True)
+        if not isinstance(error, FleetcareError):
+            raise error
+        field = {"code": self.code, "pack": self.code, "count": self.count}.get(error.field)
+        if field is None:
+            self.told.setText(say(error.message))
+        else:
+            field.refuse(error)
+            field.edit.setFocus()
+
+    def _able(self, on: bool) -> None:
+        self.buttons["preview"].setEnabled(on)
+        for key in ("print", "save"):
+            self.buttons[key].setEnabled(on and self.made is not None)
+
+    def _give_out(self, work: Callable[[Made], str | None]) -> None:
+        """Print or save, and keep what a pack's sheet told of its projection, once."""
+        made, author = self.made, self._session.author(self._changes.position)
+        if made is None:
+            return
+        try:
+            said = work(made)
+            if said is None:
+                return
+            self.told.setText(said)
+            if made.told is not None and author is not None:
+                told, made.told = made.told, None
+                self._changes.tell(
+                    record.record_told(self._app.store, self._app.clock, author, word("paper.pack_title"), told)
+                )
+        except FleetcareError as error:
+            self.told.setText(say(error.message))
+
+    def save(self) -> None:
+        """Save the sheet as it is shown."""
+
+        def work(made: Made) -> str | None:
+            chosen, _ = QFileDialog.getSaveFileName(
+                self, word("papers.sheets"), str(Path.home() / made.name), "PDF (*.pdf)"
+            )
+            if not chosen:
+                return None
+            write_whole(Path(chosen), made.path.read_bytes())
+            return say(msg("screen.written", path=chosen))
+
+        self._give_out(work)
+
+    def print_out(self) -> None:
+        """Print the sheet through the system's dialog."""
+        from fleetcare.ui.papers import printing
+
+        def work(_made: Made) -> str | None:
+            assert self.preview.pages is not None
+            name = printing.ask_and_print(self, self.preview.pages)
+            return None if name is None else say(msg("papers.printed", printer=name))
+
+        self._give_out(work)
+
+    def let_go(self) -> None:
+        """Close the sheet and remove the folder it lies in."""
+        self.preview.clear("")
+        self._folder.cleanup()

@@ -1,0 +1,154 @@
+"""Labels are read back from the rasterised page by a reader that shares no code with the writer."""
+
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import pypdf
+import pytest
+import segno
+
+from fleetcare.domain.errors import EntryRefused, NotAllowed
+from fleetcare.domain.label_stock import DOT_MM, PAGES_MM, STOCKS, LabelStock, module_mm
+from fleetcare.domain.labels import normalise, verify_check
+from fleetcare.reports import label_sheet
+from fleetcare.reports.raster import Pages
+from fleetcare.services import label_sheets, summary
+from tests.kestrel import PEOPLE, Kestrel
+
+MM = 72 / 25.4
+PRINT_DPI = 203.2  # 8 dots a millimetre, the coarser of the usual label printers
+
+
+def written(kestrel: Kestrel, stock: LabelStock, path: Path, *codes: str, copies: int = 1) -> int:
+    labels = label_sheets.labels_for(kestrel.store, "pack", codes)
+    return label_sheet.write(labels, stock, path, copies=copies, fleet_name="Kestrel Wharf", demo=False)
+
+
+def picture(path: Path, number: int = 0, dpi: float = PRINT_DPI) -> "np.ndarray[Any, Any]":
+    pages = Pages(path)
+    made = pages.picture(number, dpi, grey=True)
+    pages.close()
+    return np.frombuffer(made.data, np.uint8).reshape(made.height, made.stride)[:, : made.width].copy()
+
+
+def label_at(page: "np.ndarray[Any, Any]", stock: LabelStock, place: int) -> "np.ndarray[Any, Any]":
+    dots = PRINT_DPI / 25.4
+    left, top = (round(side * dots) for side in stock.place_mm(place))
+    return page[top : top + round(stock.height_mm * dots), left : left + round(stock.width_mm * dots)]
+
+
+def decoded(image: "np.ndarray[Any, Any]") -> str:
+    framed = cv2.copyMakeBorder(image, 30, 30, 30, 30, cv2.BORDER_CONSTANT, value=255)
+    text, _, _ = cv2.QRCodeDetector().detectAndDecode(framed)
+    return str(text)
+
+
+@pytest.mark.parametrize("stock", STOCKS, ids=lambda s: s.name)
+def test_every_listed_stock_is_read_back(kestrel: Kestrel, tmp_path: Path, stock: LabelStock) -> None:
+    written(kestrel, stock, tmp_path / "l.pdf", "P-1001", "P-1304")
+    for number, code in enumerate(("P-1001", "P-1304")):
+        page, place = (0, number) if stock.page else (number, 0)
+        text = decoded(label_at(picture(tmp_path / "l.pdf", page), stock, place))
+        assert verify_check(text) and normalise(text) == code
+
+
+@pytest.mark.parametrize("corner", range(4))
+def test_a_code_with_a_tenth_of_it_covered_is_still_read(kestrel: Kestrel, tmp_path: Path, corner: int) -> None:
+    """A tenth of the code's area under a white or black patch, clear of the three finder patterns.
+
+    Level H restores about 30 % of the code words (ISO/IEC 18004); no level restores a finder pattern.
+    """
+    stock = STOCKS[0]
+    written(kestrel, stock, tmp_path / "l.pdf", "P-1001")
+    image = label_at(picture(tmp_path / "l.pdf"), stock, 0)
+    modules = segno.make("P-1001*X", error="h", boost_error=False, micro=False).symbol_size(border=0)[0]
+    dark = np.argwhere(image[:, : image.shape[1] // 2] < 128)
+    (top, left), side = dark.min(axis=0), modules * round(module_mm(stock, modules) / 25.4 * PRINT_DPI)
+    patch = round(side * 0.1**0.5) + 1
+    y, x = ((side - patch, side - patch), (side // 2 - patch // 2, side - patch), (side - patch, side // 2 - patch // 2),
+            (side // 2 - patch // 2, side // 2 - patch // 2))[corner]  # fmt: skip
+    for shade in (255, 0):
+        covered = image.copy()
+        covered[top + y : top + y + patch, left + x : left + x + patch] = shade
+        assert decoded(covered) == "P-1001*X", shade
+
+
+# ISO/IEC 18004: version v is 17 + 4 v modules a side; version 1-H holds 10 alphanumeric characters, 2-H 20.
+@pytest.mark.parametrize(("text", "modules"), [("P-10010*AX"[:10], 21), ("P-100100*AX", 25)])
+def test_the_size_of_the_code_follows_the_standard(text: str, modules: int) -> None:
+    code = segno.make(text, error=label_sheet.CORRECTION, boost_error=False, micro=False)
+    assert code.symbol_size(border=0) == (modules, modules) and code.mode == "alphanumeric"
+
+
+def test_two_copies_each_on_sheets_of_the_right_size_and_the_first_place_is_kept_free(
+    kestrel: Kestrel, tmp_path: Path
+) -> None:
+    stock = STOCKS[0]
+    assert written(kestrel, stock, tmp_path / "l.pdf", copies=2) == 4  # 38 packs, 76 labels, 24 a page
+    box = pypdf.PdfReader(tmp_path / "l.pdf").pages[0].mediabox
+    assert (round(float(box.width) / MM), round(float(box.height) / MM)) == tuple(round(s) for s in PAGES_MM["A4"])
+    labels = label_sheets.labels_for(kestrel.store, "pack", ["P-1001"])
+    label_sheet.write(labels, stock, tmp_path / "m.pdf", copies=1, first=5, fleet_name="K", demo=True)
+    page = picture(tmp_path / "m.pdf")
+    assert label_at(page, stock, 3).min() == 255 and decoded(label_at(page, stock, 4)) == "P-1001*X"
+    text = pypdf.PdfReader(tmp_path / "m.pdf").pages[0].extract_text()
+    assert "DEMO" in text and "issue 1" in text and "P-1001*X" in text
+
+
+def test_single_labels_are_pages_of_their_own_size(kestrel: Kestrel, tmp_path: Path) -> None:
+    assert written(kestrel, STOCKS[4], tmp_path / "l.pdf", "P-1001", copies=2) == 2
+    box = pypdf.PdfReader(tmp_path / "l.pdf").pages[0].mediabox
+    assert (round(float(box.width) / MM), round(float(box.height) / MM)) == (50, 30)
+
+
+def test_the_quiet_zone_is_four_modules_and_modules_are_whole_dots(kestrel: Kestrel, tmp_path: Path) -> None:
+    for stock in STOCKS:
+        module = module_mm(stock, 21)
+        assert module % DOT_MM == pytest.approx(0) and (21 + 8) * module <= stock.height_mm - 2 + 1e-9
+    stock = STOCKS[0]
+    written(kestrel, stock, tmp_path / "l.pdf", "P-1001")
+    label = label_at(picture(tmp_path / "l.pdf"), stock, 0)
+    code_right = (1 + 25 * module_mm(stock, 21)) * PRINT_DPI / 25.4
+    clear = label[:, round(code_right) + 2 : round(code_right + 4 * module_mm(stock, 21) * PRINT_DPI / 25.4) - 2]
+    assert clear.min() == 255
+
+
+def test_a_label_is_an_issue_of_an_identity(kestrel: Kestrel) -> None:
+    author = kestrel.author()
+    first = label_sheets.labels_for(kestrel.store, "pack", ["p-1001"])
+    assert first[0].issue == 1
+    label_sheets.record_labels(kestrel.store, kestrel.clock, author, first, 2)
+    again = label_sheets.labels_for(kestrel.store, "pack", ["P-1001"])
+    assert again[0].issue == 2
+    with pytest.raises(EntryRefused, match="printed meanwhile"):
+        label_sheets.record_labels(kestrel.store, kestrel.clock, author, first, 2)
+    events = summary.pack_summary(kestrel.store, kestrel.clock, "P-1001").events
+    assert any("issue" in str(one.text) for one in events) and kestrel.store.verify().good
+
+
+def test_badges_come_from_people_and_every_class_can_be_labelled(kestrel: Kestrel) -> None:
+    for thing_class in label_sheets.CLASSES:
+        labels = label_sheets.labels_for(kestrel.store, thing_class, [])
+        assert labels and all(verify_check(one.text) for one in labels)
+    dunn = label_sheets.labels_for(kestrel.store, "person", ["DUNN"])[0]
+    assert normalise(dunn.text) == PEOPLE["DUNN"].badge and dunn.line == "Dunn"
+
+
+def test_refusals_name_the_rule_and_the_number(kestrel: Kestrel, tmp_path: Path) -> None:
+    with pytest.raises(EntryRefused, match="Z-1 is not on record among the packs"):
+        label_sheets.labels_for(kestrel.store, "pack", ["Z-1"])
+    with pytest.raises(NotAllowed, match="Hale is neither"):
+        label_sheets.record_labels(kestrel.store, kestrel.clock, kestrel.author("HALE"), [], 1)
+    with pytest.raises(EntryRefused, match=r"below 0\.375 mm hand scanners fail"):
+        written(kestrel, LabelStock("x", 20, 10), tmp_path / "l.pdf", "P-1001")
+    for typed, words in (
+        ("", "not measures"), ("70", "not measures"), ("nan x 30", "not measures"), ("5x5", "at least 15"),
+        ("70x37, 3x8, 0, 0.5, 60, 37, A4", "over one another"), ("70x37, 3x9, 0, 0.5, 70, 37, A4", "page has 210 × 297"),
+        ("70x37, 0x8, 0, 0.5, 70, 37, A4", "at least one"), ("70x37, 3x8, 0, 0.5, 70, 37, A5", "not measures"),
+    ):  # fmt: skip
+        with pytest.raises(EntryRefused, match=words):
+            label_sheets.parse_measures(typed)
+    assert label_sheets.parse_measures("70×37, 3x8, 0, 0.5, 70, 37, a4").per_page == 24
+    assert label_sheets.parse_measures("50x30").per_page == 1
