@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
-from fleetcare.domain.records import CheckCorrected, ThingPut, Told
+from fleetcare.domain.oldrows import OldReading
+from fleetcare.domain.records import BatchVoided, CheckCorrected, ThingPut, Told
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services.shown import CheckLine
 from fleetcare.store.values import StoredEvent
@@ -43,9 +44,30 @@ def event_text(event: StoredEvent) -> Message:
             return msg("event.check_corrected", reason=body.reason)
         case ThingPut():
             return msg("event.thing", what=msg(f"class.{body.thing_class}"), code=body.thing.code)
+        case OldReading():
+            return _old_reading(event, body)
+        case BatchVoided():
+            return msg("event.import_taken_back", reason=body.reason)
         case Told():
             return msg("event.told", what=body.what, statement=body.statement)
     return msg("event.other", kind=event.kind)
+
+
+def _old_reading(event: StoredEvent, body: OldReading) -> Message:
+    file = imported_from(event.source)
+    if event.struck:
+        return msg("event.old_reading_struck", file=file, rested_v=body.rested_v)
+    if body.rested_v is None:
+        return msg("event.old_words", file=file, remark=body.remark, why=body.why)
+    return msg("event.old_reading", file=file, rested_v=body.rested_v, why=body.why)
+
+
+def imported_from(source: str) -> str:
+    """The file and row in a record's source, or "" for a record that was not imported."""
+    if not source.startswith("file:"):
+        return ""
+    file, _, row = source.removeprefix("file:").rpartition(":")
+    return say(msg("event.file_row", file=file, row=row))
 
 
 def remark(event: StoredEvent) -> str:
@@ -66,6 +88,9 @@ def entry_note(line: CheckLine) -> str:
         notes.append(word("screen.corrects"))
     if (line.entered_at - line.done_at).total_seconds() > LATE_MINUTES * 60:
         notes.append(say(msg("screen.late", entered_at=line.entered_at)))
-    if line.source != "typed":
+    file, _, row = line.source.removeprefix("file:").rpartition(":")
+    if line.source.startswith("file:"):
+        notes.append(say(msg("event.imported", file=file, row=row)))
+    elif line.source != "typed":
         notes.append(line.source)
     return "; ".join(notes)

@@ -254,19 +254,21 @@ class Reader:
     def events_of(self, subject_class: str, subject: str, limit: int | None = None) -> list[StoredEvent]:
         """Records that touch a subject, newest first, checks left out (see `checks_of`)."""
         rows = self._raw.execute(
-            "SELECT e.position, r.bytes FROM subject_event e JOIN record r ON r.position = e.position"
+            "SELECT e.position, r.bytes, o.void_position FROM subject_event e JOIN record r ON r.position = e.position"
+            " LEFT JOIN old_reading o ON o.position = e.position"
             " WHERE e.subject_class = ? AND e.subject = ? AND e.position <= ? AND r.kind <> 'voltage_check'"
             " ORDER BY e.position DESC LIMIT ?",
             (subject_class, subject, self._position, -1 if limit is None else limit),
         ).fetchall()
         found = []
-        for position, data in rows:
+        for position, data, void in rows:
             record = decode(data)
             found.append(
                 StoredEvent(
-                    record.record_id, position, record.kind, record.done_at, record.entered_at, record.by, record.body
+                    record.record_id, position, record.kind, record.done_at, record.entered_at, record.by, record.body,
+                    record.source, void is not None and void <= self._position,
                 )
-            )
+            )  # fmt: skip
         return found
 
     # the record itself

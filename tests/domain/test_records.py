@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleetcare.domain import checks, packs, verdicts
+from fleetcare.domain.oldrows import OldReading
 from fleetcare.domain.records import (
     BODY_CLASSES,
     BatchVoided,
@@ -15,7 +16,10 @@ from fleetcare.domain.records import (
     CheckJudged,
     FleetFounded,
     ImportBatch,
+    ParkedSettled,
     Record,
+    RowParked,
+    SheetImport,
     ThingPut,
     Told,
     decode,
@@ -51,6 +55,18 @@ BODIES = {
     "import_batch": ImportBatch("old.csv", "ab" * 32, 5, 1, 2),
     "batch_voided": BatchVoided("0" * 32, "wrong file"),
     "told": Told("pack", "P-1002", "sheet", msg("projection.too_few", have=3, need=6)),
+    "sheet_import": SheetImport(
+        "old.ods",
+        "2024",
+        "ab" * 32,
+        900,
+        (("pack", "Battery"),),
+        (("order", "day_first"),),
+        (("checks", 5), ("kept", 2)),
+    ),
+    "old_reading": OldReading("P-1002", AT, rested_v=D("41.380"), remark="noted", why=msg("sheet.lacks_rest")),
+    "row_parked": RowParked(OldReading("P-77", AT, rested_v=D("41.4"), meter="M-01")),
+    "parked_settled": ParkedSettled("P-77", "P-1002", "old label"),
 }
 
 
@@ -139,5 +155,14 @@ _BODIES = {
     "batch_voided": '{"batch":"00000000000000000000000000000000","reason":"wrong file"}',
     "told": '{"statement":{"key":"projection.too_few","values":{"have":{"i":3},"need":{"i":6}}},"subject":"P-1002",'
     '"subject_class":"pack","what":"sheet"}',
+    "sheet_import": '{"answers":[["order","day_first"]],"counts":[["checks",5],["kept",2]],"file_name":"old.ods",'
+    '"mapping":[["pack","Battery"]],"sha256":"' + "ab" * 32 + '","sheet":"2024","size_bytes":900}',
+    "old_reading": '{"bench_c":null,"done_at":' + _AT + ',"hold_s":null,"kind":"rested_full","load_a":null,'
+    '"loaded_v":null,"meter":"","pack":"P-1002","remark":"noted","rest":"unknown","rested_v":"41.380","vehicle":"",'
+    '"why":{"key":"sheet.lacks_rest","values":{}}}',
+    "row_parked": '{"reading":{"bench_c":null,"done_at":' + _AT + ',"hold_s":null,"kind":"rested_full","load_a":null,'
+    '"loaded_v":null,"meter":"M-01","pack":"P-77","remark":"","rest":"unknown","rested_v":"41.4","vehicle":"",'
+    '"why":null}}',
+    "parked_settled": '{"pack":"P-1002","reason":"old label","written":"P-77"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}

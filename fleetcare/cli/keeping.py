@@ -1,0 +1,124 @@
+"""Commands that keep a fleet's records: old spreadsheets in, backups out and back, everything exported."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+from fleetcare.cli.opening import author, opened, say_progress
+from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.oldrows import FIELDS, DateOrder
+from fleetcare.domain.wording import msg, say, word
+from fleetcare.services import importing, oldsheets, parked
+from fleetcare.services.oldsheets import OUTCOMES, Preview
+
+
+def add_imports(kinds: argparse._SubParsersAction) -> None:
+    """`import sheet`, `import undo`, `import parked`."""
+    sheet = kinds.add_parser("sheet", help="an old spreadsheet (CSV, XLSX, ODS): shown first, brought in with --yes")
+    sheet.add_argument("file", type=Path, help="file to bring in")
+    sheet.add_argument("--sheet", help="name of the sheet (default: the first)")
+    sheet.add_argument(
+        "--map", action="append", default=[], metavar="FIELD=HEADING", help="name a column: " + ", ".join(FIELDS)
+    )
+    sheet.add_argument("--dates", choices=[one.value for one in DateOrder], help="which is first in 3/4/2026")
+    sheet.add_argument("--millivolts", choices=("yes", "no"), help="whether figures such as 41380 are millivolts")
+    sheet.add_argument("--yes", action="store_true", help="bring it in (without it, nothing is written)")
+    sheet.set_defaults(run=sheet_in)
+    undo = kinds.add_parser("undo", help="take a whole import back; without IMPORT the imports are listed")
+    undo.add_argument("batch", nargs="?", metavar="IMPORT", help="identifier of the import")
+    undo.add_argument("--reason", default="", help="why")
+    undo.set_defaults(run=undo_import)
+    rows = kinds.add_parser("parked", help="rows of packs that are not on record; settle them with --pack or --none")
+    rows.add_argument("written", nargs="?", help="the pack as it was written")
+    rows.add_argument("--pack", help="the pack on record that it was")
+    rows.add_argument("--none", action="store_true", help="it is no pack of this fleet")
+    rows.add_argument("--reason", default="", help="why")
+    rows.set_defaults(run=settle_parked)
+    for one in (sheet, undo, rows):
+        one.add_argument("--fleet", type=Path, help="fleet file (default: your own; `demo` for the demonstration)")
+        one.add_argument("--as", dest="person", default="", help="code of the person")
+
+
+def sheet_in(asked: argparse.Namespace) -> int:
+    """Show what a sheet would become; with --yes and nothing open, bring it in.  Exit code 1 when asked or refused."""
+    app = opened(asked.fleet)
+    plan = oldsheets.survey(app.store, asked.file, asked.sheet).plan
+    plan = oldsheets.with_columns(plan, _pairs(asked.map))
+    plan = replace(
+        plan,
+        order=DateOrder(asked.dates) if asked.dates else None,
+        millivolts=None if asked.millivolts is None else asked.millivolts == "yes",
+    )
+    shown = oldsheets.preview(
+        app.store, app.clock, asked.file, plan, lambda done, _of: say_progress(say(msg("sheet.reading", rows=done)))
+    )
+    try:
+        _print_preview(shown)
+        if not asked.yes:
+            return 1 if shown.questions or shown.counts["refused"] else 0
+        who = author(app, asked.person)
+        done = oldsheets.bring_in(
+            app.store, app.clock, who, shown, lambda n, of: say_progress(say(msg("sheet.writing", done=n, of=of)))
+        )
+    finally:
+        shown.close()
+    if done.recorded is None:
+        print(say(msg("sheet.nothing_new", **{one: done.counts.get(one, 0) for one in ("known", "repeat", "refused")})))
+    else:
+        print(say(done.recorded.message))
+    return 1 if done.counts.get("refused") else 0
+
+
+def _print_preview(shown: Preview) -> None:
+    for name, number in shown.plan.columns.items():
+        print(f"  {word(f'sheet.field_{name}')}: {shown.plan.headings[number]}")
+    for question in shown.questions:
+        print(say(question.statement))
+        for example in question.examples:
+            print(f"  {say(example)}")
+    for one in OUTCOMES:
+        print(say(msg("sheet.count_row", outcome=msg(f"sheet.out_{one}"), rows=shown.counts[one])))
+    print(say(msg("sheet.sum", rows=shown.rows, heading_row=shown.plan.heading_row)))
+    for example in shown.examples:
+        print(say(msg("import.row", file=shown.path.name, row=example.row, reason=example.reason)), file=sys.stderr)
+
+
+def _pairs(given: list[str]) -> dict[str, str]:
+    pairs = {}
+    for pair in given:
+        field, equals, heading = pair.partition("=")
+        if not equals:
+            raise EntryRefused("cli.map", typed=pair)
+        pairs[field] = heading
+    return pairs
+
+
+def undo_import(asked: argparse.Namespace) -> int:
+    """Take an import back, or list the imports."""
+    app = opened(asked.fleet)
+    if asked.batch is None:
+        for one in parked.imports_so_far(app.store):
+            state = word("sheet.state_back" if one.void_position is not None else "sheet.state_stands")
+            print(f"{one.record_id}  {one.entered_at:%Y-%m-%d %H:%M}  {one.by}  {one.body.file_name}  {state}")
+        return 0
+    done = importing.take_back(app.store, app.clock, author(app, asked.person), asked.batch, asked.reason)
+    print(say(done.message))
+    return 0
+
+
+def settle_parked(asked: argparse.Namespace) -> int:
+    """Settle parked rows, or list them."""
+    app = opened(asked.fleet)
+    if asked.written is None:
+        for written, count in parked.parked_rows(app.store):
+            print(f"{written}  {count}")
+        return 0
+    if (asked.pack is None) is not asked.none:
+        raise EntryRefused("cli.parked_which")
+    who = author(app, asked.person)
+    pack = None if asked.none else asked.pack.upper()
+    print(say(parked.settle(app.store, app.clock, who, asked.written.upper(), pack, asked.reason).message))
+    return 0
