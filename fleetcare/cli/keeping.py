@@ -58,7 +58,7 @@ def sheet_in(asked: argparse.Namespace) -> int:
     try:
         _print_preview(shown)
         if not asked.yes:
-            return 1 if shown.questions or shown.counts["refused"] else 0
+            return 1 if shown.counts["asked"] or shown.counts["refused"] else 0
         who = author(app, asked.person)
         done = oldsheets.bring_in(
             app.store, app.clock, who, shown, lambda n, of: say_progress(say(msg("sheet.writing", done=n, of=of)))
@@ -75,7 +75,7 @@ def sheet_in(asked: argparse.Namespace) -> int:
 def _print_preview(shown: Preview) -> None:
     for name, number in shown.plan.columns.items():
         print(f"  {word(f'sheet.field_{name}')}: {shown.plan.headings[number]}")
-    for question in shown.questions:
+    for question in (one for one in shown.questions if not one.answered):
         print(say(question.statement))
         for example in question.examples:
             print(f"  {say(example)}")

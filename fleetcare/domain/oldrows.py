@@ -196,9 +196,9 @@ def order_shown(text: str) -> DateOrder | None:
     if not found:
         return None
     first, second = int(found.group(1)), int(found.group(3))
-    if first > 12 and 1 <= second <= 12:
+    if 12 < first <= 31 and 1 <= second <= 12:
         return DateOrder.DAY_FIRST
-    if second > 12 and 1 <= first <= 12:
+    if 12 < second <= 31 and 1 <= first <= 12:
         return DateOrder.MONTH_FIRST
     return None
 

@@ -96,6 +96,7 @@ class Question:
     about: str
     statement: Message
     examples: tuple[Message, ...]
+    answered: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -331,13 +332,13 @@ def _evidence(path: Path, plan: Plan, cancelled: Callable[[], bool]) -> tuple[tu
                 if len(milli) < 3:
                     milli.append(msg("sheet.milli_row", row=row, typed=read[name].strip(), as_v=volts))
     asked = []
-    order = plan.order
-    if order is None and len(proof) == 1:
-        order = next(iter(proof))
-    if order is None and (unclear or proof):
-        asked.append(Question("order", msg("sheet.ask_both" if proof else "sheet.ask_order"), tuple(unclear)))
-    if milli and plan.millivolts is None:
-        asked.append(Question("millivolts", msg("sheet.ask_milli", rows=milli_rows), tuple(milli)))
+    order = plan.order or (next(iter(proof)) if len(proof) == 1 else None)
+    if unclear and len(proof) != 1:
+        statement = msg("sheet.ask_both" if proof else "sheet.ask_order")
+        asked.append(Question("order", statement, tuple(unclear), plan.order is not None))
+    if milli:
+        statement = msg("sheet.ask_milli", rows=milli_rows)
+        asked.append(Question("millivolts", statement, tuple(milli), plan.millivolts is not None))
     return tuple(asked), order
 
 

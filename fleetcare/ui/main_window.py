@@ -32,6 +32,7 @@ from fleetcare.ui.background import share_fairly
 from fleetcare.ui.bench.bench_screen import BenchScreen
 from fleetcare.ui.board.board_screen import BoardScreen
 from fleetcare.ui.changes import Changes
+from fleetcare.ui.keeping.keeping_screen import KeepingScreen
 from fleetcare.ui.lists.lists_screen import pack_list, vehicle_list
 from fleetcare.ui.pack.pack_page import PackPage
 from fleetcare.ui.scanning import Scanner
@@ -39,11 +40,11 @@ from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 
-SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle")
+SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "keeping")
 
 
 class MainWindow(QMainWindow):
-    """One fleet, one signed-in person, six screens on the keys F1 to F6."""
+    """One fleet, one signed-in person, seven screens on the keys F1 to F7."""
 
     def __init__(self, app: App) -> None:
         super().__init__()
@@ -59,8 +60,9 @@ class MainWindow(QMainWindow):
         self.vehicles = vehicle_list(app, self.changes)
         self.pack = PackPage(app, self.session, self.changes, self.print_pack)
         self.vehicle = VehicleScreen(app, self.session, self.changes)
+        self.keeping = KeepingScreen(app, self.session, self.changes)
         self.stack = QStackedWidget()
-        for screen in (self.bench, self.board, self.packs, self.vehicles, self.pack, self.vehicle):
+        for screen in (self.bench, self.board, self.packs, self.vehicles, self.pack, self.vehicle, self.keeping):
             self.stack.addWidget(screen)
         self._tabs = QButtonGroup(self)
         self.who = QLabel()

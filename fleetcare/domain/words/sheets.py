@@ -19,6 +19,7 @@ WORDS: dict[str, str] = {
     "sheet.milli_no": "No, leave those rows out",
     "sheet.show": "Show what would come in",
     "sheet.confirm": "Bring in {rows} rows",
+    "sheet.confirm_asked": "Answer the question on the left first",
     "sheet.confirm_none": "Nothing to bring in",
     "sheet.stop": "Stop",
     "sheet.stopped": "Stopped. Nothing was written.",
