@@ -15,13 +15,15 @@ SCALES = (100, 125, 150, 175, 200)
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """`text_percent` scales all text; `last_fleet` is opened again; `station` names this PC on records."""
+    """`text_percent` scales all text; `last_fleet` is opened again; `station` names this PC on records;
+    `second_place` is a folder that backups are copied to as well."""
 
     theme: str = "light"
     text_percent: int = 100
     page: str = "A4"
     last_fleet: str = ""
     station: str = ""
+    second_place: str = ""
 
 
 def settings_file() -> Path:

@@ -111,6 +111,7 @@ def parser() -> argparse.ArgumentParser:
     verify = commands.add_parser("verify", help="check every record against its hash and name the first that differs")
     _fleet(verify)
     verify.set_defaults(run=shows.verify)
+    keeping.add_backups(commands)
     return top
 
 

@@ -7,11 +7,12 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+from fleetcare.app import print_reentry
 from fleetcare.cli.opening import author, opened, say_progress
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.oldrows import FIELDS, DateOrder
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import importing, oldsheets, parked
+from fleetcare.services import backup, exporting, importing, oldsheets, parked
 from fleetcare.services.oldsheets import OUTCOMES, Preview
 
 
@@ -40,6 +41,87 @@ def add_imports(kinds: argparse._SubParsersAction) -> None:
     for one in (sheet, undo, rows):
         one.add_argument("--fleet", type=Path, help="fleet file (default: your own; `demo` for the demonstration)")
         one.add_argument("--as", dest="person", default="", help="code of the person")
+
+
+def add_backups(commands: argparse._SubParsersAction) -> None:
+    """`backup`, `restore`, `export`, `rebuild`."""
+    made = commands.add_parser("backup", help="make a dated backup and read it through")
+    made.add_argument("--fleet", type=Path, help="fleet file (default: your own; `demo` for the demonstration)")
+    made.add_argument("--folder", type=Path, help="where (default: beside the fleet file)")
+    made.add_argument("--second", type=Path, help="a second place for the same copy")
+    made.set_defaults(run=make_backup)
+    back = commands.add_parser("restore", help="look at a backup, and with --to put it in place as a new file")
+    back.add_argument("backup", type=Path, help="backup file")
+    back.add_argument("--to", type=Path, help="new fleet file; nothing is overwritten")
+    back.add_argument("--fingerprint", default="", help="printed fingerprint to compare with, in quotes")
+    back.add_argument("--reentry", type=Path, help="PDF to write: the list of what to enter again")
+    back.set_defaults(run=restore_backup)
+    out = commands.add_parser("export", help="write everything in open formats to one ZIP file")
+    out.add_argument("--fleet", type=Path, help="fleet file (default: your own; `demo` for the demonstration)")
+    out.add_argument("output", type=Path, help="ZIP file to make")
+    out.set_defaults(run=export)
+    again = commands.add_parser("rebuild", help="make a fleet file again from an export")
+    again.add_argument("export", type=Path, help="ZIP file made by `export`")
+    again.add_argument("fleet", type=Path, help="new fleet file")
+    again.set_defaults(run=rebuild)
+
+
+def make_backup(asked: argparse.Namespace) -> int:
+    """Make one backup; exit code 1 when the second place has no copy."""
+    app = opened(asked.fleet)
+    done = backup.back_up(app.store, app.clock, asked.folder, asked.second)
+    assert done.examined.head is not None
+    print(say(msg("backup.made", records=done.examined.records, fingerprint=done.examined.head.short)))
+    print(done.path)
+    if done.second is not None:
+        print(say(msg("backup.made_second", path=str(done.second))))
+    if done.trouble is not None:
+        print(say(msg("backup.trouble", why=done.trouble)), file=sys.stderr)
+    return 1 if done.trouble is not None else 0
+
+
+def restore_backup(asked: argparse.Namespace) -> int:
+    """Say what a backup holds; with --to restore it.  Exit code 1 when it may not be restored."""
+    found = backup.look(asked.backup, asked.fingerprint)
+    held = found.examined
+    if held.head is None:
+        print(say(msg("backup.damaged", path=str(held.path), why=held.faults[0])), file=sys.stderr)
+        return 1
+    print(
+        say(
+            msg(
+                "backup.holds", fleet=held.fleet_name, records=held.records, last_at=held.last_entered,
+                fingerprint=held.head.short,
+            )
+        )
+    )  # fmt: skip
+    if found.proof is not None:
+        print(say(found.proof))
+    if not found.may_restore:
+        return 1
+    print(say(msg("backup.after", last_at=held.last_entered)))
+    if asked.to is not None:
+        backup.restore(asked.backup, asked.to, asked.fingerprint)
+        print(say(msg("backup.restored", path=str(asked.to), records=held.records)))
+        if asked.reentry is not None:
+            print_reentry(None, asked.to, found.missing, asked.reentry)
+            print(say(msg("cli.written", path=str(asked.reentry))))
+    return 0
+
+
+def export(asked: argparse.Namespace) -> int:
+    """Export everything."""
+    app = opened(asked.fleet)
+    head = exporting.export_all(app.store, asked.output)
+    print(say(msg("backup.exported", records=head.size, path=str(asked.output))))
+    return 0
+
+
+def rebuild(asked: argparse.Namespace) -> int:
+    """Make a fleet file again from an export."""
+    head = exporting.rebuild(asked.export, asked.fleet)
+    print(say(msg("backup.rebuilt", records=head.size, path=str(asked.fleet), fingerprint=head.short)))
+    return 0
 
 
 def sheet_in(asked: argparse.Namespace) -> int:

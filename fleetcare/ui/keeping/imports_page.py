@@ -34,14 +34,14 @@ IMPORTS = (
     Column(word("sheet.import_file"), lambda i: i.body.file_name, width=34, struck=_back, tip=True),
     Column(word("sheet.import_when"), lambda i: show_moment(i.entered_at), sort=lambda i: i.position, width=20),
     Column(word("sheet.import_who"), lambda i: i.by, width=12),
-    Column(word("sheet.import_rows"), lambda i: str(_taken(i)), sort=_taken, right=True, width=11),
+    Column(word("sheet.import_rows"), lambda i: str(_taken(i)), sort=_taken, right=True, width=14),
     Column(
         word("sheet.import_state"), lambda i: word("sheet.state_back" if _back(i) else "sheet.state_stands"), width=14
     ),
 )
 PARKED = (
     Column(word("sheet.parked_pack"), lambda p: p[0], width=34),
-    Column(word("sheet.rows"), lambda p: str(p[1]), sort=lambda p: p[1], right=True, width=9),
+    Column(word("sheet.rows"), lambda p: str(p[1]), sort=lambda p: p[1], width=9),
 )
 
 
