@@ -220,9 +220,8 @@ def read_moment(text: str, zone: dt.tzinfo, order: DateOrder | None, clock: str 
     `order` is needed only for dates of numbers.  Raises EntryRefused for what is no date and time.
     """
     typed = text.strip()
-    refused = EntryRefused("sheet.moment", field="done_at", typed=(typed + " " + clock.strip()).strip()[:60])
     if len(typed) > _LONGEST or len(clock) > _LONGEST:
-        raise refused
+        raise _no_moment(typed, clock)
     try:
         if _ISO.fullmatch(typed):
             at = dt.datetime.fromisoformat(typed)
@@ -234,19 +233,23 @@ def read_moment(text: str, zone: dt.tzinfo, order: DateOrder | None, clock: str 
             first, second = int(found.group(1)), int(found.group(3))
             order = order or order_shown(typed) or (DateOrder.DAY_FIRST if first == second else None)
             if order is None:
-                raise refused
+                raise _no_moment(typed, clock)
             day, month = (first, second) if order is DateOrder.DAY_FIRST else (second, first)
             rest = found.group(5)
         else:
             found = _NAMED.fullmatch(typed)
             if not found:
-                raise refused
+                raise _no_moment(typed, clock)
             day, month = int(found.group(1)), _MONTHS.index(found.group(2)[:3].lower()) + 1
             rest = found.group(4)
         year = _year(found.group(4) if found.re is _SLASHED else found.group(3))
         return dt.datetime.combine(dt.date(year, month, day), _clock(rest or clock), zone)
     except (ValueError, OverflowError):
-        raise refused from None
+        raise _no_moment(typed, clock) from None
+
+
+def _no_moment(typed: str, clock: str) -> EntryRefused:
+    return EntryRefused("sheet.moment", field="done_at", typed=f"{typed} {clock.strip()}".strip()[:60])
 
 
 def _year(text: str) -> int:
