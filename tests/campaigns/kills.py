@@ -114,7 +114,8 @@ def _one(phase: str, folder: Path, steps: Path, rng: random.Random, longest: flo
             acknowledged = words.read(1) == b"A"
     os.waitpid(child, 0)
     _judge(phase, folder, acknowledged)
-    return ("acknowledged" if acknowledged else "killed"), longest
+    # the machine's pace changes: aim shorter after a kill that came too late, longer after one that hit
+    return ("acknowledged" if acknowledged else "killed"), longest * (0.8 if acknowledged else 1.08)
 
 
 def _judge(phase: str, folder: Path, acknowledged: bool) -> None:
