@@ -135,7 +135,7 @@ def sheet_in(asked: argparse.Namespace) -> int:
         millivolts=None if asked.millivolts is None else asked.millivolts == "yes",
     )
     shown = oldsheets.preview(
-        app.store, app.clock, asked.file, plan, lambda done, _of: say_progress(say(msg("sheet.reading", rows=done)))
+        app.store, app.clock, asked.file, plan, lambda done, _of: say_progress(say(msg("oldsheet.reading", rows=done)))
     )
     try:
         _print_preview(shown)
@@ -143,12 +143,14 @@ def sheet_in(asked: argparse.Namespace) -> int:
             return 1 if shown.counts["asked"] or shown.counts["refused"] else 0
         who = author(app, asked.person)
         done = oldsheets.bring_in(
-            app.store, app.clock, who, shown, lambda n, of: say_progress(say(msg("sheet.writing", done=n, of=of)))
+            app.store, app.clock, who, shown, lambda n, of: say_progress(say(msg("oldsheet.writing", done=n, of=of)))
         )
     finally:
         shown.close()
     if done.recorded is None:
-        print(say(msg("sheet.nothing_new", **{one: done.counts.get(one, 0) for one in ("known", "repeat", "refused")})))
+        print(
+            say(msg("oldsheet.nothing_new", **{one: done.counts.get(one, 0) for one in ("known", "repeat", "refused")}))
+        )
     else:
         print(say(done.recorded.message))
     return 1 if done.counts.get("refused") else 0
@@ -162,8 +164,8 @@ def _print_preview(shown: Preview) -> None:
         for example in question.examples:
             print(f"  {say(example)}")
     for one in OUTCOMES:
-        print(say(msg("sheet.count_row", outcome=msg(f"sheet.out_{one}"), rows=shown.counts[one])))
-    print(say(msg("sheet.sum", rows=shown.rows, heading_row=shown.plan.heading_row)))
+        print(say(msg("oldsheet.count_row", outcome=msg(f"sheet.out_{one}"), rows=shown.counts[one])))
+    print(say(msg("oldsheet.sum", rows=shown.rows, heading_row=shown.plan.heading_row)))
     for example in shown.examples:
         print(say(msg("import.row", file=shown.path.name, row=example.row, reason=example.reason)), file=sys.stderr)
 
@@ -183,7 +185,7 @@ def undo_import(asked: argparse.Namespace) -> int:
     app = opened(asked.fleet)
     if asked.batch is None:
         for one in parked.imports_so_far(app.store):
-            state = word("sheet.state_back" if one.void_position is not None else "sheet.state_stands")
+            state = word("oldsheet.state_back" if one.void_position is not None else "oldsheet.state_stands")
             print(f"{one.record_id}  {one.entered_at:%Y-%m-%d %H:%M}  {one.by}  {one.body.file_name}  {state}")
         return 0
     done = importing.take_back(app.store, app.clock, author(app, asked.person), asked.batch, asked.reason)

@@ -249,7 +249,7 @@ def read_moment(text: str, zone: dt.tzinfo, order: DateOrder | None, clock: str 
 
 
 def _no_moment(typed: str, clock: str) -> EntryRefused:
-    return EntryRefused("sheet.moment", field="done_at", typed=f"{typed} {clock.strip()}".strip()[:60])
+    return EntryRefused("oldsheet.moment", field="done_at", typed=f"{typed} {clock.strip()}".strip()[:60])
 
 
 def _year(text: str) -> int:

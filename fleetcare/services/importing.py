@@ -108,9 +108,9 @@ def take_back(store: Store, clock: Clock, author: Author, batch: str, reason: st
     with store.transaction() as tx:
         known = {one.record_id: one for one in imports(tx)}
         if batch not in known:
-            raise EntryRefused("sheet.no_import", batch=batch)
+            raise EntryRefused("oldsheet.no_import", batch=batch)
         if known[batch].void_position is not None:
-            raise EntryRefused("sheet.already_back")
+            raise EntryRefused("oldsheet.already_back")
         writer = Writer(tx, author, now)
         writer.add("batch_voided", BatchVoided(batch, reason), now)
         return writer.recorded(msg("import.taken_back"))

@@ -61,9 +61,9 @@ def read_row(
     """The reading in a row.  Raises Refused with a reason, or Asked while an answer is missing."""
     pack = cells["pack"].strip().upper()
     if not pack:
-        raise Refused("sheet.no_pack")
+        raise Refused("oldsheet.no_pack")
     if order is None and order_shown(cells["done_at"]) is None and two_readings(cells["done_at"]) is not None:
-        raise Asked("sheet.date_open", typed=cells["done_at"].strip())
+        raise Asked("oldsheet.date_open", typed=cells["done_at"].strip())
     try:
         at = read_moment(cells["done_at"], zone, order, cells.get("time", ""))
     except EntryRefused as error:
@@ -102,9 +102,9 @@ def classify(bench: _ImportBench, reading: OldReading) -> VoltageCheck | OldRead
     if reading.done_at > bench.now:
         raise Refused("entry.future", done_at=reading.done_at, now_at=bench.now)
     if reading.done_at < EARLIEST:
-        raise Refused("sheet.too_old", done_at=reading.done_at, earliest_at=EARLIEST)
+        raise Refused("oldsheet.too_old", done_at=reading.done_at, earliest_at=EARLIEST)
     if reading.rested_v is None and reading.loaded_v is None and not reading.remark:
-        raise Refused("sheet.nothing_read")
+        raise Refused("oldsheet.nothing_read")
     pack = bench.packs.get(reading.pack)
     _impossible(reading)
     if pack is None:
@@ -127,7 +127,7 @@ def classify(bench: _ImportBench, reading: OldReading) -> VoltageCheck | OldRead
             raise Refused(asked.message.key, **dict(asked.message.values)) from None
         if not lacks:
             return check
-    return replace(reading, why=msg("sheet.lacks", lacks=tuple(lacks)))
+    return replace(reading, why=msg("oldsheet.lacks", lacks=tuple(lacks)))
 
 
 def _impossible(reading: OldReading) -> None:
@@ -136,7 +136,7 @@ def _impossible(reading: OldReading) -> None:
         if value is not None and value < 0:
             raise Refused("entry.negative_v", typed_v=value)
         if value is not None and value >= HIGHEST_PACK_V:
-            raise Refused("sheet.above_any", typed=str(value))
+            raise Refused("oldsheet.above_any", typed=str(value))
     if reading.load_a is not None and reading.load_a <= 0 and reading.loaded_v is not None:
         raise Refused("entry.load_not_positive", typed_a=reading.load_a)
     if reading.rested_v is not None and reading.loaded_v is not None and reading.loaded_v > reading.rested_v:
@@ -146,22 +146,22 @@ def _impossible(reading: OldReading) -> None:
 def _lacks(bench: _ImportBench, reading: OldReading) -> list[Message]:
     lacks = []
     if reading.rested_v is None:
-        lacks.append(msg("sheet.lacks_volts"))
+        lacks.append(msg("oldsheet.lacks_volts"))
     if reading.rest is RestBand.UNKNOWN:
-        lacks.append(msg("sheet.lacks_rest"))
+        lacks.append(msg("oldsheet.lacks_rest"))
     meter = bench.meters.get(reading.meter)
     if not reading.meter:
-        lacks.append(msg("sheet.lacks_meter"))
+        lacks.append(msg("oldsheet.lacks_meter"))
     elif meter is None:
-        lacks.append(msg("sheet.unknown_meter", code=reading.meter))
+        lacks.append(msg("oldsheet.unknown_meter", code=reading.meter))
     elif meter.refused_from is not None and reading.done_at.date() >= meter.refused_from:
-        lacks.append(msg("sheet.refused_meter", code=reading.meter))
+        lacks.append(msg("oldsheet.refused_meter", code=reading.meter))
     if reading.loaded_v is not None and reading.load_a is None:
-        lacks.append(msg("sheet.lacks_amps"))
+        lacks.append(msg("oldsheet.lacks_amps"))
     if reading.vehicle and reading.vehicle not in bench.vehicles:
-        lacks.append(msg("sheet.unknown_vehicle", code=reading.vehicle))
+        lacks.append(msg("oldsheet.unknown_vehicle", code=reading.vehicle))
     if bench.packs[reading.pack].standing is not PackStanding.IN_SERVICE:
-        lacks.append(msg("sheet.not_in_service", pack=reading.pack))
+        lacks.append(msg("oldsheet.not_in_service", pack=reading.pack))
     return lacks
 
 
@@ -186,12 +186,12 @@ def _volts(
     text = cells[name]
     if not milli(name) and (volts := looks_like_millivolts(text)) is not None:
         if millivolts is None:
-            raise Asked("sheet.milli_open", typed=text.strip())
+            raise Asked("oldsheet.milli_open", typed=text.strip())
         return volts if millivolts else Decimal(text.strip().replace(",", "."))
     try:
         found = read_number(text, "volt", milli=milli(name))
     except NotANumber:
-        words.append(say(msg("sheet.written", field_name=msg(f"sheet.field_{name}"), typed=text.strip())))
+        words.append(say(msg("oldsheet.written", field_name=msg(f"sheet.field_{name}"), typed=text.strip())))
         return None
     return None if found is None else found[0]
 
@@ -201,7 +201,7 @@ def _number(cells: dict[str, str], name: str, quantity: str, words: list[str]) -
     try:
         found = read_number(text, quantity)
     except NotANumber:
-        words.append(say(msg("sheet.written", field_name=msg(f"sheet.field_{name}"), typed=text.strip())))
+        words.append(say(msg("oldsheet.written", field_name=msg(f"sheet.field_{name}"), typed=text.strip())))
         return None
     return None if found is None else found[0]
 

@@ -155,7 +155,7 @@ def survey(store: Store, path: Path, sheet: str | None = None) -> Survey:
         sheet = names[0] if names else ""
     first = [(number, tuple(cells)) for number, cells in islice(sheets.rows(path, sheet), SAMPLE_ROWS)]
     if not first:
-        raise FileRefused("sheet.empty", path=path.name)
+        raise FileRefused("oldsheet.empty", path=path.name)
     with store.view() as view:
         packs = set(view.codes("pack"))
     found = [len(guess_columns(cells, (), ())) for _, cells in first[:15]]
@@ -193,7 +193,7 @@ def preview(
     """Read the whole sheet and count what each row would become.  Nothing is written to the fleet."""
     missing = [name for name in NEEDED if name not in plan.columns]
     if missing:
-        raise FileRefused("sheet.needed_column", needed=tuple(msg(f"sheet.field_{name}") for name in missing))
+        raise FileRefused("oldsheet.needed_column", needed=tuple(msg(f"sheet.field_{name}") for name in missing))
     digest, size = sheets.digest_of(path)
     asked, order = _evidence(path, plan, cancelled)
     with store.view() as view:
@@ -232,9 +232,9 @@ def bring_in(
     now = clock()
     may_check(author, now)
     if shown.counts["asked"]:
-        raise FileRefused("sheet.answer_first", rows=shown.counts["asked"])
+        raise FileRefused("oldsheet.answer_first", rows=shown.counts["asked"])
     if sheets.digest_of(shown.path)[0] != shown.sha256:
-        raise FileRefused("sheet.changed", path=shown.path.name)
+        raise FileRefused("oldsheet.changed", path=shown.path.name)
     name = shown.path.name
     with store.transaction() as tx:
         bench = _ImportBench(tx, now)
@@ -265,7 +265,7 @@ def bring_in(
         if cancelled():
             raise Cancelled
         _hold_newest(tx, writer, bench)
-        told = msg("sheet.done", **{one: counts.get(one, 0) for one in OUTCOMES[:-1]})
+        told = msg("oldsheet.done", **{one: counts.get(one, 0) for one in OUTCOMES[:-1]})
         return Brought(name, counts, batch, writer.recorded(told))
 
 
@@ -324,20 +324,22 @@ def _evidence(path: Path, plan: Plan, cancelled: Callable[[], bool]) -> tuple[tu
             two = two_readings(read["done_at"])
             if two is not None:
                 unclear.append(
-                    msg("sheet.two_dates", row=row, typed=read["done_at"].strip(), day_date=two[0], month_date=two[1])
+                    msg(
+                        "oldsheet.two_dates", row=row, typed=read["done_at"].strip(), day_date=two[0], month_date=two[1]
+                    )
                 )
         for name in VOLTS:
             if name in read and not plan.milli(name) and (volts := looks_like_millivolts(read[name])) is not None:
                 milli_rows += 1
                 if len(milli) < 3:
-                    milli.append(msg("sheet.milli_row", row=row, typed=read[name].strip(), as_v=volts))
+                    milli.append(msg("oldsheet.milli_row", row=row, typed=read[name].strip(), as_v=volts))
     asked = []
     order = plan.order or (next(iter(proof)) if len(proof) == 1 else None)
     if unclear and len(proof) != 1:
-        statement = msg("sheet.ask_both" if proof else "sheet.ask_order")
+        statement = msg("oldsheet.ask_both" if proof else "oldsheet.ask_order")
         asked.append(Question("order", statement, tuple(unclear), plan.order is not None))
     if milli:
-        statement = msg("sheet.ask_milli", rows=milli_rows)
+        statement = msg("oldsheet.ask_milli", rows=milli_rows)
         asked.append(Question("millivolts", statement, tuple(milli), plan.millivolts is not None))
     return tuple(asked), order
 
@@ -366,7 +368,7 @@ def _stage(
     if isinstance(what, VoltageCheck):
         return "checks", None
     if reading.pack not in bench.packs:
-        return "parked", msg("sheet.parked", written=reading.pack)
+        return "parked", msg("oldsheet.parked", written=reading.pack)
     return "kept", what.why
 
 

@@ -44,14 +44,14 @@ def settle(store: Store, clock: Clock, author: Author, written: str, pack: str |
     with store.transaction() as tx:
         rows = sorted(parked(tx, written), key=lambda one: (one.reading.done_at, one.position))
         if not rows:
-            raise EntryRefused("sheet.nothing_parked", field="pack", written=written)
+            raise EntryRefused("oldsheet.nothing_parked", field="pack", written=written)
         bench = _ImportBench(tx, now)
         if pack is not None and pack not in bench.packs:
             raise EntryRefused("entry.unknown_pack", field="pack", code=pack)
         writer = Writer(tx, author, now)
         writer.add("parked_settled", ParkedSettled(written, pack, reason), now)
         if pack is None:
-            return writer.recorded(msg("sheet.settled_none", rows=len(rows), written=written))
+            return writer.recorded(msg("oldsheet.settled_none", rows=len(rows), written=written))
         records = []
         for row in rows:
             reading = replace(row.reading, pack=pack)
@@ -68,7 +68,7 @@ def settle(store: Store, clock: Clock, author: Author, written: str, pack: str |
             records.append(record)
         tx.append_checks(records)
         _hold_newest(tx, writer, bench)
-        return writer.recorded(msg("sheet.settled", rows=len(rows), written=written, pack=pack))
+        return writer.recorded(msg("oldsheet.settled", rows=len(rows), written=written, pack=pack))
 
 
 def save_source(store: Store, batch: str, path: Path) -> None:
@@ -76,10 +76,10 @@ def save_source(store: Store, batch: str, path: Path) -> None:
     with store.view() as view:
         found = next((one for one in imports(view) if one.record_id == batch), None)
         if found is None:
-            raise EntryRefused("sheet.no_import", batch=batch)
+            raise EntryRefused("oldsheet.no_import", batch=batch)
         parts = list(source(view, found.body.sha256)) if isinstance(found.body, SheetImport) else []
     if not isinstance(found.body, SheetImport):
-        raise EntryRefused("sheet.no_source")
+        raise EntryRefused("oldsheet.no_source")
     if path.exists():
         raise FileRefused("file.exists", path=str(path))
     try:

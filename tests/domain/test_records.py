@@ -64,7 +64,7 @@ BODIES = {
         (("order", "day_first"),),
         (("checks", 5), ("kept", 2)),
     ),
-    "old_reading": OldReading("P-1002", AT, rested_v=D("41.380"), remark="noted", why=msg("sheet.lacks_rest")),
+    "old_reading": OldReading("P-1002", AT, rested_v=D("41.380"), remark="noted", why=msg("oldsheet.lacks_rest")),
     "row_parked": RowParked(OldReading("P-77", AT, rested_v=D("41.4"), meter="M-01")),
     "parked_settled": ParkedSettled("P-77", "P-1002", "old label"),
 }
@@ -159,7 +159,7 @@ _BODIES = {
     '"mapping":[["pack","Battery"]],"sha256":"' + "ab" * 32 + '","sheet":"2024","size_bytes":900}',
     "old_reading": '{"bench_c":null,"done_at":' + _AT + ',"hold_s":null,"kind":"rested_full","load_a":null,'
     '"loaded_v":null,"meter":"","pack":"P-1002","remark":"noted","rest":"unknown","rested_v":"41.380","vehicle":"",'
-    '"why":{"key":"sheet.lacks_rest","values":{}}}',
+    '"why":{"key":"oldsheet.lacks_rest","values":{}}}',
     "row_parked": '{"reading":{"bench_c":null,"done_at":' + _AT + ',"hold_s":null,"kind":"rested_full","load_a":null,'
     '"loaded_v":null,"meter":"M-01","pack":"P-77","remark":"","rest":"unknown","rested_v":"41.4","vehicle":"",'
     '"why":null}}',

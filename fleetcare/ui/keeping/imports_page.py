@@ -31,17 +31,19 @@ def _back(one: StoredImport) -> bool:
 
 
 IMPORTS = (
-    Column(word("sheet.import_file"), lambda i: i.body.file_name, width=34, struck=_back, tip=True),
-    Column(word("sheet.import_when"), lambda i: show_moment(i.entered_at), sort=lambda i: i.position, width=20),
-    Column(word("sheet.import_who"), lambda i: i.by, width=12),
-    Column(word("sheet.import_rows"), lambda i: str(_taken(i)), sort=_taken, right=True, width=14),
+    Column(word("oldsheet.import_file"), lambda i: i.body.file_name, width=34, struck=_back, tip=True),
+    Column(word("oldsheet.import_when"), lambda i: show_moment(i.entered_at), sort=lambda i: i.position, width=20),
+    Column(word("oldsheet.import_who"), lambda i: i.by, width=12),
+    Column(word("oldsheet.import_rows"), lambda i: str(_taken(i)), sort=_taken, right=True, width=14),
     Column(
-        word("sheet.import_state"), lambda i: word("sheet.state_back" if _back(i) else "sheet.state_stands"), width=14
+        word("oldsheet.import_state"),
+        lambda i: word("oldsheet.state_back" if _back(i) else "oldsheet.state_stands"),
+        width=14,
     ),
 )
 PARKED = (
-    Column(word("sheet.parked_pack"), lambda p: p[0], width=34),
-    Column(word("sheet.rows"), lambda p: str(p[1]), sort=lambda p: p[1], width=9),
+    Column(word("oldsheet.parked_pack"), lambda p: p[0], width=34),
+    Column(word("oldsheet.rows"), lambda p: str(p[1]), sort=lambda p: p[1], width=9),
 )
 
 
@@ -52,19 +54,19 @@ class ImportsPage(QWidget):
         super().__init__()
         self._app, self._session, self._changes = app, session, changes
         self.imports = RowModel(IMPORTS)
-        self.imports_table = Table(self.imports, word("sheet.imports"))
+        self.imports_table = Table(self.imports, word("oldsheet.imports"))
         self.parked = RowModel(PARKED)
-        self.parked_table = Table(self.parked, word("sheet.parked_title"))
-        self.back = QPushButton(word("sheet.take_back"))
-        self.source = QPushButton(word("sheet.save_source"))
-        self.settle = QPushButton(word("sheet.settle"))
+        self.parked_table = Table(self.parked, word("oldsheet.parked_title"))
+        self.back = QPushButton(word("oldsheet.take_back"))
+        self.source = QPushButton(word("oldsheet.save_source"))
+        self.settle = QPushButton(word("oldsheet.settle"))
         self.said = words(bold=True)
         self.asked: AskDialog | None = None
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 10, 12, 8)
         for heading, table, buttons, stretch in (
-            ("sheet.imports", self.imports_table, (self.source, self.back), 3),
-            ("sheet.parked_title", self.parked_table, (self.settle,), 2),
+            ("oldsheet.imports", self.imports_table, (self.source, self.back), 3),
+            ("oldsheet.parked_title", self.parked_table, (self.settle,), 2),
         ):
             outer.addWidget(words(word(heading), size=1.15, bold=True))
             outer.addWidget(table, stretch)
@@ -104,12 +106,12 @@ class ImportsPage(QWidget):
             self._told(say(done.message))
             self._changes.tell(done)
 
-        heading = say(msg("sheet.take_back_title", file=chosen.body.file_name))
-        self._ask(AskDialog(self, heading, (reason,), word("sheet.take_back").rstrip("…"), deed), reason)
+        heading = say(msg("oldsheet.take_back_title", file=chosen.body.file_name))
+        self._ask(AskDialog(self, heading, (reason,), word("oldsheet.take_back").rstrip("…"), deed), reason)
 
     def _settle(self) -> None:
         written, rows = self.parked_table.selected_row()
-        pack, reason = Field(word("sheet.settle_pack")), reason_field()
+        pack, reason = Field(word("oldsheet.settle_pack")), reason_field()
         pack.setObjectName("pack")
 
         def deed() -> None:
@@ -118,8 +120,8 @@ class ImportsPage(QWidget):
             self._told(say(done.message))
             self._changes.tell(done)
 
-        heading = say(msg("sheet.settle_title", rows=rows, written=written))
-        self._ask(AskDialog(self, heading, (pack, reason), word("sheet.settle").rstrip("…"), deed), pack)
+        heading = say(msg("oldsheet.settle_title", rows=rows, written=written))
+        self._ask(AskDialog(self, heading, (pack, reason), word("oldsheet.settle").rstrip("…"), deed), pack)
 
     def _ask(self, dialog: AskDialog, first: Field) -> None:
         self.asked = dialog
@@ -136,7 +138,7 @@ class ImportsPage(QWidget):
     def _save_source(self) -> None:
         chosen: StoredImport = self.imports_table.selected_row()
         name, _ = QFileDialog.getSaveFileName(
-            self, word("sheet.save_source"), str(Path.home() / Path(chosen.body.file_name).name)
+            self, word("oldsheet.save_source"), str(Path.home() / Path(chosen.body.file_name).name)
         )
         if name:
             self.save_source_as(chosen.record_id, Path(name))

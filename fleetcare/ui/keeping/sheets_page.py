@@ -44,18 +44,18 @@ class CountLine:
 
 
 COUNTS = (
-    Column(word("sheet.outcome"), lambda c: word(f"sheet.out_{c.outcome}"), width=16),
-    Column(word("sheet.rows"), lambda c: str(c.rows), right=True, width=9),
-    Column(word("sheet.meaning"), lambda c: word(f"sheet.says_{c.outcome}"), width=60, tip=True),
+    Column(word("oldsheet.outcome"), lambda c: word(f"sheet.out_{c.outcome}"), width=16),
+    Column(word("oldsheet.rows"), lambda c: str(c.rows), right=True, width=9),
+    Column(word("oldsheet.meaning"), lambda c: word(f"sheet.says_{c.outcome}"), width=60, tip=True),
 )
 EXAMPLES = (
-    Column(word("sheet.row"), lambda e: str(e.row), right=True, width=7),
-    Column(word("sheet.outcome"), lambda e: word(f"sheet.out_{e.outcome}"), width=16),
-    Column(word("sheet.reason"), lambda e: say(e.reason), width=60, tip=True),
+    Column(word("oldsheet.row"), lambda e: str(e.row), right=True, width=7),
+    Column(word("oldsheet.outcome"), lambda e: word(f"sheet.out_{e.outcome}"), width=16),
+    Column(word("oldsheet.reason"), lambda e: say(e.reason), width=60, tip=True),
 )
 _ANSWERS: dict[str, tuple[tuple[str, object], ...]] = {
-    "order": (("sheet.day_first", DateOrder.DAY_FIRST), ("sheet.month_first", DateOrder.MONTH_FIRST)),
-    "millivolts": (("sheet.milli_yes", True), ("sheet.milli_no", False)),
+    "order": (("oldsheet.day_first", DateOrder.DAY_FIRST), ("oldsheet.month_first", DateOrder.MONTH_FIRST)),
+    "millivolts": (("oldsheet.milli_yes", True), ("oldsheet.milli_no", False)),
 }
 
 
@@ -73,32 +73,32 @@ class SheetsPage(QWidget):
         self.survey: Survey | None = None
         self.preview: Preview | None = None
         self._answers: dict[str, object] = {}
-        self.file = Field(word("sheet.file"))
-        self.choose = QPushButton(word("sheet.choose"))
+        self.file = Field(word("oldsheet.file"))
+        self.choose = QPushButton(word("oldsheet.choose"))
         self.sheet = QComboBox()
-        self.sheet.setAccessibleName(word("sheet.sheet"))
-        self.columns = Card(word("sheet.columns"))
-        self.columns.column.addWidget(words(word("sheet.columns_note"), quiet=True))
+        self.sheet.setAccessibleName(word("oldsheet.sheet"))
+        self.columns = Card(word("oldsheet.columns"))
+        self.columns.column.addWidget(words(word("oldsheet.columns_note"), quiet=True))
         self._form = QGridLayout()
         self._form.setColumnStretch(1, 1)
         self._form.setColumnStretch(3, 1)
         self.columns.column.addLayout(self._form)
         self.boxes: dict[str, QComboBox] = {}
         self.first_rows = words(quiet=True)
-        self.columns.column.addWidget(words(word("sheet.first_rows"), bold=True))
+        self.columns.column.addWidget(words(word("oldsheet.first_rows"), bold=True))
         self.columns.column.addWidget(self.first_rows)
-        self.questions = Card(word("sheet.questions"))
+        self.questions = Card(word("oldsheet.questions"))
         self.answers: dict[tuple[str, object], QRadioButton] = {}
-        self.show_rows = QPushButton(word("sheet.show"))
+        self.show_rows = QPushButton(word("oldsheet.show"))
         self.counts = RowModel(COUNTS)
-        self.counts_table = Table(self.counts, word("sheet.outcome"))
+        self.counts_table = Table(self.counts, word("oldsheet.outcome"))
         self.examples = RowModel(EXAMPLES)
-        self.examples_table = Table(self.examples, word("sheet.reason"))
+        self.examples_table = Table(self.examples, word("oldsheet.reason"))
         self.sum = words()
         self.said = words(bold=True)
         self.progress = QProgressBar()
-        self.stop = QPushButton(word("sheet.stop"))
-        self.confirm = QPushButton(word("sheet.confirm_none"))
+        self.stop = QPushButton(word("oldsheet.stop"))
+        self.confirm = QPushButton(word("oldsheet.confirm_none"))
         self._arrange()
         self._clear()
         self.choose.clicked.connect(self._choose)
@@ -143,7 +143,7 @@ class SheetsPage(QWidget):
         if large:
             whole = QWidget()
             column = QVBoxLayout(whole)
-            column.addWidget(words(word("sheet.intro"), quiet=True))
+            column.addWidget(words(word("oldsheet.intro"), quiet=True))
             column.addLayout(top)
             column.addWidget(inside)
             column.addWidget(self.show_rows)
@@ -156,7 +156,7 @@ class SheetsPage(QWidget):
         body = QHBoxLayout()
         body.addLayout(lefts, 2)
         body.addLayout(right, 3)
-        outer.addWidget(words(word("sheet.intro"), quiet=True))
+        outer.addWidget(words(word("oldsheet.intro"), quiet=True))
         outer.addLayout(top)
         outer.addLayout(body, 1)
 
@@ -164,7 +164,7 @@ class SheetsPage(QWidget):
 
     def _choose(self) -> None:
         chosen, _ = QFileDialog.getOpenFileName(
-            self, word("sheet.choose"), str(Path.home()), "CSV, XLSX, ODS (*.csv *.tsv *.txt *.xlsx *.xlsm *.ods)"
+            self, word("oldsheet.choose"), str(Path.home()), "CSV, XLSX, ODS (*.csv *.tsv *.txt *.xlsx *.xlsm *.ods)"
         )
         if chosen:
             self.file.edit.setText(chosen)
@@ -177,7 +177,7 @@ class SheetsPage(QWidget):
         typed = self.file.text.strip()
         try:
             if not typed:
-                raise FleetcareError("sheet.no_file")
+                raise FleetcareError("oldsheet.no_file")
             self.survey = oldsheets.survey(self._app.store, Path(typed), sheet)
         except FleetcareError as error:
             self.file.refuse(error)
@@ -193,7 +193,7 @@ class SheetsPage(QWidget):
         for number, name in enumerate(FIELDS):
             box = QComboBox()
             box.setAccessibleName(word(f"sheet.field_{name}"))
-            box.addItems([word("sheet.no_such_column"), *plan.headings])
+            box.addItems([word("oldsheet.no_such_column"), *plan.headings])
             box.setCurrentIndex(plan.columns[name] + 1 if name in plan.columns else 0)
             box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
             box.setMinimumContentsLength(8)
@@ -235,9 +235,9 @@ class SheetsPage(QWidget):
         taken = self.preview.taken if self.preview is not None else 0
         ready = taken > 0 and self.preview is not None and not self.preview.counts["asked"]
         if self.preview is not None and self.preview.counts["asked"]:
-            self.confirm.setText(word("sheet.confirm_asked"))
+            self.confirm.setText(word("oldsheet.confirm_asked"))
         else:
-            self.confirm.setText(say(msg("sheet.confirm", rows=taken)) if taken else word("sheet.confirm_none"))
+            self.confirm.setText(say(msg("oldsheet.confirm", rows=taken)) if taken else word("oldsheet.confirm_none"))
         self.confirm.setEnabled(ready)
         self.show_rows.setEnabled(self.survey is not None)
 
@@ -253,9 +253,9 @@ class SheetsPage(QWidget):
     def _tell(self, done: int, of: int) -> None:
         if of:
             self.progress.setValue(100 * done // of)
-            self.said.setText(say(msg("sheet.writing", done=done, of=of)))
+            self.said.setText(say(msg("oldsheet.writing", done=done, of=of)))
         else:
-            self.said.setText(say(msg("sheet.reading", rows=done)))
+            self.said.setText(say(msg("oldsheet.reading", rows=done)))
 
     # questions
 
@@ -316,7 +316,7 @@ class SheetsPage(QWidget):
             [CountLine(one, made.counts[one]) for one in OUTCOMES if one != "asked" or made.counts[one]]
         )
         self.examples.set_rows(made.examples)
-        self.sum.setText(say(msg("sheet.sum", rows=made.rows, heading_row=made.plan.heading_row)))
+        self.sum.setText(say(msg("oldsheet.sum", rows=made.rows, heading_row=made.plan.heading_row)))
         self._show_questions(made.questions)
         self.said.clear()
         self._idle()
@@ -326,7 +326,7 @@ class SheetsPage(QWidget):
     def _failed(self, error: Exception) -> None:
         self._idle()
         if isinstance(error, Cancelled):
-            self.said.setText(word("sheet.stopped"))
+            self.said.setText(word("oldsheet.stopped"))
         elif isinstance(error, FleetcareError):
             self.said.setText(say(error.message))
         else:
@@ -355,7 +355,7 @@ class SheetsPage(QWidget):
         self._forget_preview()
         if done.recorded is None:
             counts = {one: done.counts.get(one, 0) for one in ("known", "repeat", "refused")}
-            self.said.setText(say(msg("sheet.nothing_new", **counts)))
+            self.said.setText(say(msg("oldsheet.nothing_new", **counts)))
             return
         self.said.setText(say(done.recorded.message))
         self._changes.tell(done.recorded)

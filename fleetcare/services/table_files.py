@@ -70,7 +70,7 @@ def rows(path: Path, sheet: str = "") -> Rows:
     with _refusals(path):
         for number, cells in reader(path, sheet):
             if len(cells) > MOST_COLUMNS:
-                raise FileRefused("sheet.too_wide", path=path.name, row=number, most=MOST_COLUMNS)
+                raise FileRefused("oldsheet.too_wide", path=path.name, row=number, most=MOST_COLUMNS)
             if any(cell and not cell.isspace() for cell in cells):
                 yield number, cells
 
@@ -98,7 +98,7 @@ def _csv_rows(path: Path, _sheet: str) -> Rows:
     with path.open(encoding=encoding, newline="") as stream:
         start = stream.read(1 << 16)
         if not start.strip():
-            raise FileRefused("sheet.empty", path=path.name)
+            raise FileRefused("oldsheet.empty", path=path.name)
         stream.seek(0)
         yield from enumerate(csv.reader(stream, delimiter=_separator(start), strict=True), start=1)
 
@@ -148,7 +148,7 @@ def _xlsx_rows(path: Path, sheet: str) -> Rows:
     book = _workbook(path)
     try:
         if sheet and sheet not in book.sheetnames:
-            raise FileRefused("sheet.no_sheet", path=path.name, sheet=sheet, sheets=", ".join(book.sheetnames))
+            raise FileRefused("oldsheet.no_sheet", path=path.name, sheet=sheet, sheets=", ".join(book.sheetnames))
         page = book[sheet] if sheet else book[book.sheetnames[0]]
         page.reset_dimensions()
         with warnings.catch_warnings():
@@ -206,7 +206,7 @@ def _ods_rows(path: Path, sheet: str) -> Rows:
     for _, found in _ods_tables(path, sheet):
         yield from found
         return
-    raise FileRefused("sheet.no_sheet", path=path.name, sheet=sheet, sheets=", ".join(sheet_names(path)))
+    raise FileRefused("oldsheet.no_sheet", path=path.name, sheet=sheet, sheets=", ".join(sheet_names(path)))
 
 
 def _ods_table(steps: Iterator[tuple[str, ElementTree.Element]], table: ElementTree.Element) -> Rows:
@@ -261,4 +261,6 @@ def _not_too_large(path: Path) -> None:
     with zipfile.ZipFile(path) as packed:
         unpacked = sum(one.file_size for one in packed.infolist())
     if unpacked > LARGEST_UNPACKED:
-        raise FileRefused("sheet.too_large", path=path.name, unpacked_gib=unpacked >> 30, most=LARGEST_UNPACKED >> 30)
+        raise FileRefused(
+            "oldsheet.too_large", path=path.name, unpacked_gib=unpacked >> 30, most=LARGEST_UNPACKED >> 30
+        )
