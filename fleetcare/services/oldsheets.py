@@ -33,7 +33,7 @@ from fleetcare.domain.oldrows import (
 )
 from fleetcare.domain.records import Record, RowParked, SheetImport, from_plain, new_id, to_plain
 from fleetcare.domain.wording import Message, msg
-from fleetcare.services import sheets
+from fleetcare.services import table_files
 from fleetcare.services.importing import CHUNK, _hold_newest, _ImportBench
 from fleetcare.services.oldrow import Asked, Refused, classify, looks_like_millivolts, read_row
 from fleetcare.services.record import may_check
@@ -150,10 +150,10 @@ class Brought:
 
 def survey(store: Store, path: Path, sheet: str | None = None) -> Survey:
     """Look at the beginning of a sheet and guess what its columns mean."""
-    names = sheets.sheet_names(path)
+    names = table_files.sheet_names(path)
     if sheet is None:
         sheet = names[0] if names else ""
-    first = [(number, tuple(cells)) for number, cells in islice(sheets.rows(path, sheet), SAMPLE_ROWS)]
+    first = [(number, tuple(cells)) for number, cells in islice(table_files.rows(path, sheet), SAMPLE_ROWS)]
     if not first:
         raise FileRefused("oldsheet.empty", path=path.name)
     with store.view() as view:
@@ -194,7 +194,7 @@ def preview(
     missing = [name for name in NEEDED if name not in plan.columns]
     if missing:
         raise FileRefused("oldsheet.needed_column", needed=tuple(msg(f"sheet.field_{name}") for name in missing))
-    digest, size = sheets.digest_of(path)
+    digest, size = table_files.digest_of(path)
     asked, order = _evidence(path, plan, cancelled)
     with store.view() as view:
         bench = _ImportBench(view, clock())  # type: ignore[arg-type]
@@ -233,7 +233,7 @@ def bring_in(
     may_check(author, now)
     if shown.counts["asked"]:
         raise FileRefused("oldsheet.answer_first", rows=shown.counts["asked"])
-    if sheets.digest_of(shown.path)[0] != shown.sha256:
+    if table_files.digest_of(shown.path)[0] != shown.sha256:
         raise FileRefused("oldsheet.changed", path=shown.path.name)
     name = shown.path.name
     with store.transaction() as tx:
@@ -244,7 +244,7 @@ def bring_in(
         writer = Writer(tx, author, now)
         body = _import_record(shown, counts)
         batch = writer.add("sheet_import", body, now)
-        keep_source(tx, shown.sha256, sheets.parts_of(shown.path))
+        keep_source(tx, shown.sha256, table_files.parts_of(shown.path))
         total = sum(counts.get(one, 0) for one in ("checks", "kept", "parked"))
         records: list[Record] = []
         done = 0
@@ -300,7 +300,7 @@ def depot_zone(view: View) -> dt.tzinfo:
 
 
 def _body(path: Path, plan: Plan) -> Iterable[tuple[int, list[str]]]:
-    return ((row, cells) for row, cells in sheets.rows(path, plan.sheet) if row > plan.heading_row)
+    return ((row, cells) for row, cells in table_files.rows(path, plan.sheet) if row > plan.heading_row)
 
 
 def _cells(plan: Plan, cells: list[str]) -> dict[str, str]:

@@ -12,7 +12,7 @@ import pytest
 from fleetcare.domain.errors import EntryRefused, FileRefused, NotAllowed
 from fleetcare.domain.oldrows import DateOrder
 from fleetcare.domain.wording import say
-from fleetcare.services import importing, oldsheets, parked, sheets, summary
+from fleetcare.services import importing, oldsheets, parked, summary, table_files
 from fleetcare.services.oldsheets import Brought, Cancelled, Plan, Preview
 from fleetcare.services.telling import entry_note
 from tests.kestrel import Kestrel
@@ -218,7 +218,7 @@ def test_spreadsheets_of_several_sheets_written_by_other_libraries(
                 "Volts": [41.52, 41.38], "Rest min": [90, 120], "Meter": ["M-01", "M-01"],
             }
         ).to_excel(writer, sheet_name="2026", index=False)  # fmt: skip
-    assert sheets.sheet_names(path) == ("Cover", "2026")
+    assert table_files.sheet_names(path) == ("Cover", "2026")
     plan = oldsheets.survey(kestrel.store, path, "2026").plan
     made = oldsheets.preview(kestrel.store, kestrel.clock, path, plan)
     assert made.counts == {"checks": 2}, [say(e.reason) for e in made.examples]
@@ -233,7 +233,7 @@ def test_quoted_cells_are_read_as_rfc_4180_writes_them(tmp_path: Path) -> None:
     # RFC 4180, section 2: rules 5 to 7 (quoted fields, line breaks within them, doubled quotes); its examples.
     path = tmp_path / "rfc.csv"
     path.write_bytes(b'aaa,bbb,ccc\r\n"aaa","b\r\nbb","ccc"\r\nzzz,yyy,xxx\r\n"aaa","b""bb","ccc"')
-    assert [cells for _, cells in sheets.rows(path)] == [
+    assert [cells for _, cells in table_files.rows(path)] == [
         ["aaa", "bbb", "ccc"], ["aaa", "b\r\nbb", "ccc"], ["zzz", "yyy", "xxx"], ["aaa", 'b"bb', "ccc"],
     ]  # fmt: skip
 
