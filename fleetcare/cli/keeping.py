@@ -158,13 +158,13 @@ def sheet_in(asked: argparse.Namespace) -> int:
 
 def _print_preview(shown: Preview) -> None:
     for name, number in shown.plan.columns.items():
-        print(f"  {word(f'sheet.field_{name}')}: {shown.plan.headings[number]}")
+        print(f"  {word(f'oldsheet.field_{name}')}: {shown.plan.headings[number]}")
     for question in (one for one in shown.questions if not one.answered):
         print(say(question.statement))
         for example in question.examples:
             print(f"  {say(example)}")
     for one in OUTCOMES:
-        print(say(msg("oldsheet.count_row", outcome=msg(f"sheet.out_{one}"), rows=shown.counts[one])))
+        print(say(msg("oldsheet.count_row", outcome=msg(f"oldsheet.out_{one}"), rows=shown.counts[one])))
     print(say(msg("oldsheet.sum", rows=shown.rows, heading_row=shown.plan.heading_row)))
     for example in shown.examples:
         print(say(msg("import.row", file=shown.path.name, row=example.row, reason=example.reason)), file=sys.stderr)

@@ -191,7 +191,7 @@ def _volts(
     try:
         found = read_number(text, "volt", milli=milli(name))
     except NotANumber:
-        words.append(say(msg("oldsheet.written", field_name=msg(f"sheet.field_{name}"), typed=text.strip())))
+        words.append(say(msg("oldsheet.written", field_name=msg(f"oldsheet.field_{name}"), typed=text.strip())))
         return None
     return None if found is None else found[0]
 
@@ -201,7 +201,7 @@ def _number(cells: dict[str, str], name: str, quantity: str, words: list[str]) -
     try:
         found = read_number(text, quantity)
     except NotANumber:
-        words.append(say(msg("oldsheet.written", field_name=msg(f"sheet.field_{name}"), typed=text.strip())))
+        words.append(say(msg("oldsheet.written", field_name=msg(f"oldsheet.field_{name}"), typed=text.strip())))
         return None
     return None if found is None else found[0]
 

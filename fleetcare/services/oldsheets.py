@@ -193,7 +193,7 @@ def preview(
     """Read the whole sheet and count what each row would become.  Nothing is written to the fleet."""
     missing = [name for name in NEEDED if name not in plan.columns]
     if missing:
-        raise FileRefused("oldsheet.needed_column", needed=tuple(msg(f"sheet.field_{name}") for name in missing))
+        raise FileRefused("oldsheet.needed_column", needed=tuple(msg(f"oldsheet.field_{name}") for name in missing))
     digest, size = table_files.digest_of(path)
     asked, order = _evidence(path, plan, cancelled)
     with store.view() as view:

@@ -44,13 +44,13 @@ class CountLine:
 
 
 COUNTS = (
-    Column(word("oldsheet.outcome"), lambda c: word(f"sheet.out_{c.outcome}"), width=16),
+    Column(word("oldsheet.outcome"), lambda c: word(f"oldsheet.out_{c.outcome}"), width=16),
     Column(word("oldsheet.rows"), lambda c: str(c.rows), right=True, width=9),
-    Column(word("oldsheet.meaning"), lambda c: word(f"sheet.says_{c.outcome}"), width=60, tip=True),
+    Column(word("oldsheet.meaning"), lambda c: word(f"oldsheet.says_{c.outcome}"), width=60, tip=True),
 )
 EXAMPLES = (
     Column(word("oldsheet.row"), lambda e: str(e.row), right=True, width=7),
-    Column(word("oldsheet.outcome"), lambda e: word(f"sheet.out_{e.outcome}"), width=16),
+    Column(word("oldsheet.outcome"), lambda e: word(f"oldsheet.out_{e.outcome}"), width=16),
     Column(word("oldsheet.reason"), lambda e: say(e.reason), width=60, tip=True),
 )
 _ANSWERS: dict[str, tuple[tuple[str, object], ...]] = {
@@ -192,14 +192,14 @@ class SheetsPage(QWidget):
         self.sheet.setVisible(len(found.sheets) > 1)
         for number, name in enumerate(FIELDS):
             box = QComboBox()
-            box.setAccessibleName(word(f"sheet.field_{name}"))
+            box.setAccessibleName(word(f"oldsheet.field_{name}"))
             box.addItems([word("oldsheet.no_such_column"), *plan.headings])
             box.setCurrentIndex(plan.columns[name] + 1 if name in plan.columns else 0)
             box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
             box.setMinimumContentsLength(8)
             box.activated.connect(lambda _n: self._show_questions(()))
             row, column = divmod(number, 2)
-            self._form.addWidget(QLabel(word(f"sheet.field_{name}")), row, 2 * column)
+            self._form.addWidget(QLabel(word(f"oldsheet.field_{name}")), row, 2 * column)
             self._form.addWidget(box, row, 2 * column + 1)
             self.boxes[name] = box
         self.first_rows.setText("\n".join(" | ".join(cells)[:160] for _, cells in found.samples[:4]))
