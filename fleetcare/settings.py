@@ -15,7 +15,8 @@ SCALES = (100, 125, 150, 175, 200)
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """`text_percent` scales all text; `last_fleet` is opened again; `station` names this PC on records.
+    """`text_percent` scales all text; `last_fleet` is opened again; `station` names this PC on records;
+    `second_place` is a folder that backups are copied to as well.
 
     After `lock_minutes` without a key or click somebody must sign in again (0: never).
     """
@@ -26,6 +27,7 @@ class Settings:
     last_fleet: str = ""
     station: str = ""
     lock_minutes: int = 10
+    second_place: str = ""
 
 
 def settings_file() -> Path:

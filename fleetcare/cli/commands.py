@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from fleetcare import __version__
-from fleetcare.cli import deeds, faults, papers, shows
+from fleetcare.cli import deeds, faults, keeping, papers, shows
 from fleetcare.cli.tables import FORMATS
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import word
@@ -51,6 +51,7 @@ def parser() -> argparse.ArgumentParser:
     measured = kinds.add_parser("measured", help="measured cell histories, scaled to packs")
     described = kinds.add_parser("fleet", help="a TOML file of people, models, packs, vehicles and instruments")
     described.set_defaults(run=deeds.import_fleet)
+    keeping.add_imports(kinds)
     for one in (checks, measured, described):
         _fleet(one)
         one.add_argument("file", type=Path, help="file to import")
@@ -124,6 +125,8 @@ def parser() -> argparse.ArgumentParser:
         one.set_defaults(run=command)
 
     papers.add_commands(commands, _fleet)
+    keeping.add_backups(commands)
+
     return top
 
 

@@ -34,6 +34,7 @@ from fleetcare.domain import (
     trips,
     verdicts,
 )
+from fleetcare.domain.oldrows import OldReading
 from fleetcare.domain.wording import Message
 
 FORMAT = 1
@@ -144,6 +145,38 @@ class PolicyCondition:
     shown_by: str
 
 
+@dataclass(frozen=True, slots=True)
+class SheetImport:
+    """One sheet of an old spreadsheet: its bytes by SHA-256, how it was read, and how its rows fared.
+
+    `mapping` is (field, heading), `answers` what the person answered, `counts` (outcome, rows).
+    """
+
+    file_name: str
+    sheet: str
+    sha256: str
+    size_bytes: int
+    mapping: tuple[tuple[str, str], ...]
+    answers: tuple[tuple[str, str], ...]
+    counts: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RowParked:
+    """An old row of a pack that nobody knows, kept until somebody says which pack it was."""
+
+    reading: OldReading
+
+
+@dataclass(frozen=True, slots=True)
+class ParkedSettled:
+    """All parked rows of `written` belong to `pack`, or to no pack of this fleet (None)."""
+
+    written: str
+    pack: str | None
+    reason: str
+
+
 BODY_CLASSES: dict[str, type] = {
     "fleet_founded": FleetFounded,
     "thing": ThingPut,
@@ -180,6 +213,10 @@ BODY_CLASSES: dict[str, type] = {
     "fingerprint_lodged": FingerprintLodged,
     "label_printed": LabelPrinted,
     "policy_condition": PolicyCondition,
+    "sheet_import": SheetImport,
+    "old_reading": OldReading,
+    "row_parked": RowParked,
+    "parked_settled": ParkedSettled,
 }
 
 

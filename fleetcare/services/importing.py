@@ -14,6 +14,7 @@ from fleetcare.domain import judging, questioning
 from fleetcare.domain.checks import CheckKind, Hold, RestBand, VoltageCheck
 from fleetcare.domain.errors import EntryRefused, FileRefused, FleetcareError
 from fleetcare.domain.limits import resolve
+from fleetcare.domain.oldrows import row_identity
 from fleetcare.domain.packs import Meter, Pack, PackModel, PackStanding, SiteRules, Vehicle
 from fleetcare.domain.records import BatchVoided, CheckJudged, ImportBatch, Record, new_id
 from fleetcare.domain.units import parse_amps, parse_celsius, parse_volts
@@ -24,6 +25,7 @@ from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.summary import meter_state
 from fleetcare.services.writing import Writer
+from fleetcare.store.imported import imports
 from fleetcare.store.store import Store, Transaction
 
 if TYPE_CHECKING:
@@ -104,6 +106,11 @@ def take_back(store: Store, clock: Clock, author: Author, batch: str, reason: st
     if not reason.strip():
         raise EntryRefused("correct.needs_reason", field="reason")
     with store.transaction() as tx:
+        known = {one.record_id: one for one in imports(tx)}
+        if batch not in known:
+            raise EntryRefused("oldsheet.no_import", batch=batch)
+        if known[batch].void_position is not None:
+            raise EntryRefused("oldsheet.already_back")
         writer = Writer(tx, author, now)
         writer.add("batch_voided", BatchVoided(batch, reason), now)
         return writer.recorded(msg("import.taken_back"))
@@ -133,7 +140,7 @@ def _take(
         if reason is not None or check is None:
             refused.append(RefusedRow(row, reason or msg("import.empty_row")))
             continue
-        identity = _identity(check)
+        identity = row_identity(check)
         if identity in identities:
             known += 1
             continue
@@ -142,7 +149,7 @@ def _take(
     before = tx.known_rows(identities)
     known += len(before)
     if before:
-        good = [(row, check) for row, check in good if _identity(check) not in before]
+        good = [(row, check) for row, check in good if row_identity(check) not in before]
     report = {"file_name": file_name, "rows": rows, "known": known, "refused": tuple(refused)}
     mapped = tuple(columns.items())
     if not good:
@@ -152,7 +159,6 @@ def _take(
     batch = writer.add(
         "import_batch", ImportBatch(file_name, sha256(data).hexdigest(), len(good), len(refused), known), now
     )
-    batch_position = tx.position
     level = author.person.level_on(now.date()).value
     for start in range(0, len(good), CHUNK):
         tx.append_checks(
@@ -166,7 +172,6 @@ def _take(
         )  # fmt: skip
         if progress is not None:
             progress(min(start + CHUNK, len(good)), len(good))
-    tx.mark_rows(batch_position, (i for i in identities if i not in before))
     _hold_newest(tx, writer, bench)
     recorded = writer.recorded(msg("import.done", taken=len(good), refused=len(refused), known=known))
     return ImportReport(**report, taken=len(good), mapping=mapped, batch=batch, recorded=recorded)
@@ -184,19 +189,6 @@ def _hold_newest(tx: Transaction, writer: Writer, bench: _ImportBench) -> None:
             writer.add(
                 "hold", Hold("pack", pack, verdict.hold_class, check.done_at, verdict.hold_reason), check.done_at
             )
-
-
-def _identity(check: VoltageCheck) -> bytes:
-    parts = (
-        check.pack,
-        check.done_at.isoformat(),
-        check.kind,
-        check.rested_v,
-        check.loaded_v,
-        check.load_a,
-        check.meter,
-    )
-    return sha256("\x1f".join(map(str, parts)).encode()).digest()[:16]
 
 
 class _ImportBench:
@@ -244,6 +236,10 @@ class _ImportBench:
             if vehicle is None:
                 raise EntryRefused("entry.unknown_vehicle", field="vehicle", code=check.vehicle)
             refuse_misfit(vehicle, pack, model, None)
+        self.question(check, model)
+
+    def question(self, check: VoltageCheck, model: PackModel) -> None:
+        """Raises _Asked where a reading looks like a slip."""
         if self._plausible(check, model):
             return
         for field, value in (("rested_v", check.rested_v), ("loaded_v", check.loaded_v)):

@@ -9,10 +9,19 @@ from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.fuses import FuseWork
 from fleetcare.domain.identity import ClockAnswered, Commissioned, LabelIssued, PinChanged, ReadTwice, TwinFound
 from fleetcare.domain.intake import Report
+from fleetcare.domain.oldrows import OldReading
 from fleetcare.domain.paper_sheets import SheetLine
 from fleetcare.domain.proving import MeterFoundOut, MeterProof
 from fleetcare.domain.quarantine import Collected, QuarantineLook
-from fleetcare.domain.records import CheckCorrected, FingerprintLodged, LabelPrinted, PolicyCondition, ThingPut, Told
+from fleetcare.domain.records import (
+    BatchVoided,
+    CheckCorrected,
+    FingerprintLodged,
+    LabelPrinted,
+    PolicyCondition,
+    ThingPut,
+    Told,
+)
 from fleetcare.domain.reset_job import GuidedJob, JobOutcome
 from fleetcare.domain.trips import Reset, TripJudged
 from fleetcare.domain.wording import Message, msg, say, word
@@ -61,6 +70,10 @@ def event_text(event: StoredEvent) -> Message:
             return msg("event.meter_found_out", doubt=doubt_text(body))
         case SheetLine():
             return _sheet_text(body)
+        case OldReading():
+            return _old_reading(event, body)
+        case BatchVoided():
+            return msg("event.import_taken_back", reason=body.reason)
         case Told():
             return msg("event.told", what=body.what, statement=body.statement)
         case LabelIssued():
@@ -185,6 +198,23 @@ def _fuse(work: FuseWork) -> Message:
     return msg("event.fuse_fitted", told=told, rated_a=spec.rated_a, dc_v=spec.dc_v, body=body, part=spec.part_number)
 
 
+def _old_reading(event: StoredEvent, body: OldReading) -> Message:
+    file = imported_from(event.source)
+    if event.struck:
+        return msg("event.old_reading_struck", file=file, rested_v=body.rested_v)
+    if body.rested_v is None:
+        return msg("event.old_words", file=file, remark=body.remark, why=body.why)
+    return msg("event.old_reading", file=file, rested_v=body.rested_v, why=body.why)
+
+
+def imported_from(source: str) -> str:
+    """The file and row in a record's source, or "" for a record that was not imported."""
+    if not source.startswith("file:"):
+        return ""
+    file, _, row = source.removeprefix("file:").rpartition(":")
+    return say(msg("event.file_row", file=file, row=row))
+
+
 def remark(event: StoredEvent) -> str:
     """The person's own words with the record, or ""."""
     return getattr(event.body, "remark", "")
@@ -217,6 +247,9 @@ def entry_note(line: CheckLine) -> str:
         notes.append(say(msg("screen.after_incident", incident_at=line.after_incident)))
     if line.clock_by:
         notes.append(say(msg("screen.clock_corrected", person=line.clock_by)))
+    elif line.source.startswith("file:"):
+        file, _, row = line.source.removeprefix("file:").rpartition(":")
+        notes.append(say(msg("event.imported", file=file, row=row)))
     elif line.source != "typed":
         notes.append(source_text(line))
     if line.doubt is not None:

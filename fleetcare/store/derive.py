@@ -8,6 +8,7 @@ from collections import defaultdict
 from typing import Any, Protocol
 
 from fleetcare.domain import checks, identity, paper_sheets, proving
+from fleetcare.domain.oldrows import OldReading, row_identity
 from fleetcare.domain.records import (
     BatchVoided,
     CheckCorrected,
@@ -15,7 +16,10 @@ from fleetcare.domain.records import (
     FingerprintLodged,
     ImportBatch,
     LabelPrinted,
+    ParkedSettled,
     Record,
+    RowParked,
+    SheetImport,
     ThingPut,
     Told,
     to_plain,
@@ -43,6 +47,7 @@ _ADD_CHECK = (
     " load_a, bench_c, resistance_ohm, valid, level, corrects, batch) VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)"
 )
 _ADD_EVENT = "INSERT OR IGNORE INTO subject_event VALUES (?,?,?)"
+_ADD_ROW = "INSERT OR IGNORE INTO import_row SELECT ?, position FROM import_batch WHERE record_id = ?"
 _RENEW_LATEST = """
 INSERT OR REPLACE INTO latest_check
 SELECT c.pack, c.position, c.done_us, c.level, c.rested_v, c.resistance_ohm, v.done_us, v.rested_v,
@@ -74,6 +79,7 @@ def derive_checks(cursor: Cursor, placed: list[tuple[int, Record]]) -> None:
             events.append(("vehicle", body.check.vehicle, position))
     cursor.executemany(_ADD_CHECK, rows)
     cursor.executemany(_ADD_EVENT, events)
+    cursor.executemany(_ADD_ROW, [(row_identity(record.body.check), record.batch) for _, record in placed])
     cursor.executemany(_RENEW_LATEST, [(pack,) for pack in sorted(packs)])
 
 
@@ -104,6 +110,8 @@ def _check(cursor: Cursor, position: int, record: Record, body: CheckJudged) -> 
     cursor.execute(_ADD_CHECK, _check_row(position, record, body, None))
     _event(cursor, position, "pack", body.check.pack)
     _event(cursor, position, "vehicle", body.check.vehicle)
+    if record.batch:
+        cursor.execute(_ADD_ROW, (row_identity(body.check), record.batch))
     _advance_latest(cursor, position, body)
 
 
@@ -244,7 +252,7 @@ def _place(
     _event(cursor, position, "pack", pack)
 
 
-def _batch(cursor: Cursor, position: int, record: Record, body: ImportBatch) -> None:
+def _batch(cursor: Cursor, position: int, record: Record, body: ImportBatch | SheetImport) -> None:
     cursor.execute("INSERT INTO import_batch VALUES (?,?,?,NULL)", (record.record_id, position, body.sha256))
 
 
@@ -258,6 +266,16 @@ def _batch_voided(cursor: Cursor, position: int, record: Record, body: BatchVoid
     cursor.execute(
         "UPDATE voltage_check SET void_position = ?, void_reason = ? WHERE batch = ? AND void_position IS NULL",
         (position, body.reason, body.batch),
+    )
+    for (pack,) in cursor.execute(
+        "SELECT DISTINCT pack FROM old_reading WHERE batch = ? AND void_position IS NULL", (body.batch,)
+    ).fetchall():
+        _event(cursor, position, "pack", pack)
+    cursor.execute(
+        "UPDATE old_reading SET void_position = ? WHERE batch = ? AND void_position IS NULL", (position, body.batch)
+    )
+    cursor.execute(
+        "UPDATE parked_row SET end_position = ? WHERE batch = ? AND end_position IS NULL", (position, body.batch)
     )
     for pack, vehicles in packs.items():
         _renew_or_drop(cursor, pack)
@@ -332,6 +350,27 @@ def _policy(cursor: Cursor, position: int, record: Record, body: object) -> None
     _event(cursor, position, "policy", "POLICY")
 
 
+def _old_reading(cursor: Cursor, position: int, record: Record, body: OldReading) -> None:
+    cursor.execute(
+        "INSERT INTO old_reading VALUES (?,?,?,?,NULL)", (position, record.record_id, body.pack, record.batch)
+    )
+    _event(cursor, position, "pack", body.pack)
+    cursor.execute(_ADD_ROW, (row_identity(body), record.batch))
+
+
+def _parked(cursor: Cursor, position: int, record: Record, body: RowParked) -> None:
+    cursor.execute(
+        "INSERT INTO parked_row VALUES (?,?,?,?,NULL)", (position, record.record_id, body.reading.pack, record.batch)
+    )
+    cursor.execute(_ADD_ROW, (row_identity(body.reading), record.batch))
+
+
+def _settled(cursor: Cursor, position: int, record: Record, body: ParkedSettled) -> None:
+    cursor.execute(
+        "UPDATE parked_row SET end_position = ? WHERE written = ? AND end_position IS NULL", (position, body.written)
+    )
+
+
 _DERIVERS = {
     "label_issued": _of_pack,
     "commissioned": _of_pack,
@@ -367,4 +406,8 @@ _DERIVERS = {
     "guided_job": _case,
     "charged_on": _case,
     "output_test": _case,
+    "sheet_import": _batch,
+    "old_reading": _old_reading,
+    "row_parked": _parked,
+    "parked_settled": _settled,
 }

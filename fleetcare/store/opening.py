@@ -51,21 +51,28 @@ def prepare(path: Path, migrations: Path = _MIGRATIONS, newest: int = VERSION) -
     if version > newest:
         raise FileRefused("file.newer", path=str(path), file_version=version, program_version=newest)
     if version == newest:
-        _add_tables(path)
+        _add_missing(path)
         return None
     copy = _copy_before(path, version)
     _migrate(path, migrations, newest)
     return copy
 
 
-def _add_tables(path: Path) -> None:
-    """The tables beside the records that this version knows and the file lacks."""
-    raw = sqlite3.connect(path, isolation_level=None, timeout=15.0)
+def _add_missing(path: Path) -> None:
+    """Make the tables that version 1 gained after this file was made; a whole file is not written to."""
+    raw = sqlite3.connect(path, timeout=15.0, isolation_level=None)
     try:
-        known = {name for (name,) in raw.execute("SELECT name FROM sqlite_master").fetchall()}
-        for statement in ADDED:
-            if statement.split()[5] not in known:
+        names = {name for (name,) in raw.execute("SELECT name FROM sqlite_master")}
+        missing = [statement for statement in ADDED if statement.split(" IF NOT EXISTS ")[1].split()[0] not in names]
+        if missing:
+            raw.execute("BEGIN IMMEDIATE")
+            for statement in missing:
                 raw.execute(statement)
+            if raw.execute("SELECT 1 FROM import_row LIMIT 1").fetchone():
+                rebuild(raw)
+            raw.execute("COMMIT")
+    except sqlite3.DatabaseError as error:
+        raise refusal_of(error, path) or FileRefused("file.damaged", path=str(path), why=str(error)) from error
     finally:
         raw.close()
 

@@ -1,6 +1,7 @@
 """The tables of a fleet file, version 1, and what marks the file as ours.
 
-`record`, `subtree` and `tree` are the record itself; `person_name` stands outside the fingerprint
+`record`, `subtree` and `tree` are the record itself; `source_part` keeps imported files byte for byte
+under the SHA-256 that a record names; `person_name` stands outside the fingerprint
 so that a name can be withheld; `draft` holds what was typed and not saved.  Every other table is
 derived from the records and can be rebuilt.
 """
@@ -24,9 +25,11 @@ DERIVED = (
     "subject_event",
     "import_batch",
     "import_row",
+    "old_reading",
+    "parked_row",
 )
 
-ADDED = (
+BESIDE = (
     "CREATE TABLE IF NOT EXISTS photo (sha256 TEXT PRIMARY KEY, media TEXT NOT NULL, bytes BLOB NOT NULL)",
     "CREATE TABLE IF NOT EXISTS person_pin (person TEXT PRIMARY KEY, hash TEXT NOT NULL)",
     "CREATE INDEX IF NOT EXISTS placement_left ON placement (vehicle, to_position)",
@@ -99,6 +102,17 @@ V001 = (
         record_id TEXT PRIMARY KEY, position INTEGER NOT NULL, sha256 TEXT NOT NULL, void_position INTEGER)""",
     """CREATE TABLE import_row (
         identity BLOB NOT NULL, position INTEGER NOT NULL, PRIMARY KEY (identity, position)) WITHOUT ROWID""",
+    """CREATE TABLE IF NOT EXISTS old_reading (
+        position INTEGER PRIMARY KEY, record_id TEXT NOT NULL, pack TEXT NOT NULL, batch TEXT NOT NULL,
+        void_position INTEGER)""",
+    "CREATE INDEX IF NOT EXISTS old_reading_batch ON old_reading (batch)",
+    """CREATE TABLE IF NOT EXISTS parked_row (
+        position INTEGER PRIMARY KEY, record_id TEXT NOT NULL, written TEXT NOT NULL, batch TEXT NOT NULL,
+        end_position INTEGER)""",
+    "CREATE INDEX IF NOT EXISTS parked_row_written ON parked_row (written) WHERE end_position IS NULL",
+    """CREATE TABLE IF NOT EXISTS source_part (
+        sha256 TEXT NOT NULL, number INTEGER NOT NULL, bytes BLOB NOT NULL,
+        PRIMARY KEY (sha256, number)) WITHOUT ROWID""",
     """CREATE TRIGGER record_in_order BEFORE INSERT ON record
         WHEN NEW.position <> (SELECT coalesce(max(position), 0) + 1 FROM record)
         BEGIN SELECT raise(ABORT, 'records are appended in order'); END""",
@@ -114,6 +128,9 @@ V001 = (
         BEGIN SELECT raise(ABORT, 'the record only grows'); END""",
     """CREATE TRIGGER tree_no_delete BEFORE DELETE ON tree
         BEGIN SELECT raise(ABORT, 'the record only grows'); END""",
-    *ADDED,
+    *BESIDE,
 )
 """The first version of the tables, frozen: later versions are migrations on top of it."""
+
+ADDED = tuple(statement for statement in V001 if " IF NOT EXISTS " in statement)
+"""Additions to version 1: a file made before them gets them when it is opened."""

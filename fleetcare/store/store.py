@@ -80,16 +80,16 @@ class Transaction(Reader):
         return Appended(record.record_id, self._size)
 
     def append_checks(self, records: Iterable[Record]) -> int:
-        """Append many voltage checks of one import; returns how many."""
+        """Append many voltage checks (and other rows) of one import; returns how many."""
         pairs = [(record, encode(record)) for record in records]
         first = self._size + 1
         self._insert(pairs)
-        derive_checks(self._raw, [(first + i, record) for i, (record, _) in enumerate(pairs)])
+        placed = [(first + i, record) for i, (record, _) in enumerate(pairs)]
+        derive_checks(self._raw, [one for one in placed if one[1].kind == "voltage_check"])
+        for position, record in placed:
+            if record.kind != "voltage_check":
+                derive(self._raw, position, record)
         return len(pairs)
-
-    def mark_rows(self, position: int, identities: Iterable[bytes]) -> None:
-        """Note the identities of imported rows under the batch at `position`."""
-        self._raw.executemany("INSERT OR IGNORE INTO import_row VALUES (?,?)", [(i, position) for i in identities])
 
     def _insert(self, pairs: list[tuple[Record, bytes]]) -> None:
         rows, subtrees = [], []

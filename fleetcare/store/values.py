@@ -87,7 +87,10 @@ class StoredHold:
 
 @dataclass(frozen=True, slots=True)
 class StoredEvent:
-    """One record that touches a subject, decoded; `body` is the dataclass of its kind."""
+    """One record that touches a subject, decoded; `body` is the dataclass of its kind.
+
+    `struck` is True for a row of an import that was taken back.
+    """
 
     record_id: str
     position: int
@@ -96,6 +99,8 @@ class StoredEvent:
     entered_at: dt.datetime
     by: str
     body: object
+    source: str = "typed"
+    struck: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections.abc import Iterable
+from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -318,12 +319,14 @@ class Reader:
     ) -> list[StoredEvent]:
         """Records that touch a subject, newest first, checks left out (see `checks_of`); of one `kind`, when given."""
         rows = self._raw.execute(
-            "SELECT e.position, r.bytes FROM subject_event e JOIN record r ON r.position = e.position"
+            "SELECT e.position, r.bytes, o.void_position FROM subject_event e JOIN record r ON r.position = e.position"
+            " LEFT JOIN old_reading o ON o.position = e.position"
             " WHERE e.subject_class = ? AND e.subject = ? AND e.position <= ? AND r.kind <> 'voltage_check'"
             " AND (? = '' OR r.kind = ?) ORDER BY e.position DESC LIMIT ?",
             (subject_class, subject, self._position, kind, kind, -1 if limit is None else limit),
         ).fetchall()
-        return [_event(position, data) for position, data in rows]
+        struck = {position: void is not None and void <= self._position for position, _data, void in rows}
+        return [replace(_event(position, data), struck=struck[position]) for position, data, _void in rows]
 
     def trips(self) -> list[StoredEvent]:
         """Every trip known at the position, by when it happened, oldest first."""

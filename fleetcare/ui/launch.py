@@ -60,6 +60,7 @@ def _first_question(path: Path) -> App | None:
     box = QMessageBox(QMessageBox.Icon.Question, word("window.open_fleet"), say(msg("window.no_fleet", path=str(path))))
     found = box.addButton(word("window.found_fleet"), QMessageBox.ButtonRole.AcceptRole)
     choose = box.addButton(word("window.choose_fleet"), QMessageBox.ButtonRole.ActionRole)
+    restore = box.addButton(word("window.restore"), QMessageBox.ButtonRole.ActionRole)
     demo = box.addButton(word("window.see_demo"), QMessageBox.ButtonRole.ActionRole)
     box.addButton(QMessageBox.StandardButton.Cancel)
     box.exec()
@@ -74,6 +75,11 @@ def _first_question(path: Path) -> App | None:
     elif box.clickedButton() is choose:
         chosen, _ = QFileDialog.getOpenFileName(None, word("window.choose_fleet"), "", "Fleet (*.fleet)")
         return builder.open_app(Path(chosen)) if chosen else None
+    elif box.clickedButton() is restore:
+        from fleetcare.ui.keeping.restore_panel import RestoreDialog
+
+        asked = RestoreDialog(path, lambda fleet, missing, out: builder.print_reentry(None, fleet, missing, out))
+        return builder.open_app(asked.restored_to) if asked.exec() and asked.restored_to is not None else None
     elif box.clickedButton() is demo:
         return builder.open_demo(lambda line: print(line, file=sys.stderr, flush=True))
     return None

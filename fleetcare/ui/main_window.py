@@ -42,6 +42,7 @@ from fleetcare.ui.clock_page import ClockPage
 from fleetcare.ui.faults.faults_screen import FaultsScreen
 from fleetcare.ui.identity.identity_screen import IdentityScreen
 from fleetcare.ui.idle import IdleLock
+from fleetcare.ui.keeping.keeping_screen import KeepingScreen
 from fleetcare.ui.lists.lists_screen import pack_list, vehicle_list
 from fleetcare.ui.meters.meters_screen import MetersScreen
 from fleetcare.ui.pack.pack_page import PackPage
@@ -53,7 +54,9 @@ from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 
 SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "faults")
-MORE = {"papers": "Ctrl+H", "ahead": "Ctrl+P", "identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E"}
+MORE = {
+    "papers": "Ctrl+H", "ahead": "Ctrl+P", "identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E", "keeping": "Ctrl+K",
+}  # fmt: skip
 """Screens needed less often: in a menu, with their keys."""
 
 
@@ -76,6 +79,7 @@ class MainWindow(QMainWindow):
         self.vehicles = vehicle_list(app, self.changes)
         self.pack = PackPage(app, self.session, self.changes, self.print_pack)
         self.vehicle = VehicleScreen(app, self.session, self.changes)
+        self.keeping = KeepingScreen(app, self.session, self.changes)
         self.papers = PapersScreen(app, self.session, self.changes)
         self.faults = FaultsScreen(app, self.session, self.changes)
         self.identity = IdentityScreen(app, self.session, self.changes, self.print_label)

@@ -22,6 +22,7 @@ from fleetcare.domain import (
     trips,
     verdicts,
 )
+from fleetcare.domain.oldrows import OldReading
 from fleetcare.domain.records import (
     BODY_CLASSES,
     BatchVoided,
@@ -31,8 +32,11 @@ from fleetcare.domain.records import (
     FleetFounded,
     ImportBatch,
     LabelPrinted,
+    ParkedSettled,
     PolicyCondition,
     Record,
+    RowParked,
+    SheetImport,
     ThingPut,
     Told,
     decode,
@@ -138,6 +142,18 @@ BODIES = {
     "fingerprint_lodged": FingerprintLodged(7, "ab" * 32, "mail", "broker", AT, "sent"),
     "label_printed": LabelPrinted("pack", "P-1002", 2, 2, AT),
     "policy_condition": PolicyCondition("C1", "weekly checks", "12-3", dt.date(2026, 1, 2), None, "checks"),
+    "sheet_import": SheetImport(
+        "old.ods",
+        "2024",
+        "ab" * 32,
+        900,
+        (("pack", "Battery"),),
+        (("order", "day_first"),),
+        (("checks", 5), ("kept", 2)),
+    ),
+    "old_reading": OldReading("P-1002", AT, rested_v=D("41.380"), remark="noted", why=msg("oldsheet.lacks_rest")),
+    "row_parked": RowParked(OldReading("P-77", AT, rested_v=D("41.4"), meter="M-01")),
+    "parked_settled": ParkedSettled("P-77", "P-1002", "old label"),
 }
 
 
@@ -287,5 +303,14 @@ _BODIES = {
     "policy_condition": '{"code":"C1","from_date":"2026-01-02","policy":"12-3","shown_by":"checks","text":"weekly checks",'
     '"to_date":null}',
     "label_printed": '{"code":"P-1002","copies":2,"done_at":' + _AT + ',"issue":2,"thing_class":"pack"}',
+    "sheet_import": '{"answers":[["order","day_first"]],"counts":[["checks",5],["kept",2]],"file_name":"old.ods",'
+    '"mapping":[["pack","Battery"]],"sha256":"' + "ab" * 32 + '","sheet":"2024","size_bytes":900}',
+    "old_reading": '{"bench_c":null,"done_at":' + _AT + ',"hold_s":null,"kind":"rested_full","load_a":null,'
+    '"loaded_v":null,"meter":"","pack":"P-1002","remark":"noted","rest":"unknown","rested_v":"41.380","vehicle":"",'
+    '"why":{"key":"oldsheet.lacks_rest","values":{}}}',
+    "row_parked": '{"reading":{"bench_c":null,"done_at":' + _AT + ',"hold_s":null,"kind":"rested_full","load_a":null,'
+    '"loaded_v":null,"meter":"M-01","pack":"P-77","remark":"","rest":"unknown","rested_v":"41.4","vehicle":"",'
+    '"why":null}}',
+    "parked_settled": '{"pack":"P-1002","reason":"old label","written":"P-77"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}

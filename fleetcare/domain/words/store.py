@@ -25,5 +25,8 @@ WORDS: dict[str, str] = {
     "verify.head": "The fingerprint covers {stored} records, but {counted} are there.",
     "verify.derived": "Table {table} does not match the records: {row}",
     "verify.unreadable": "The file cannot be read through: {why}",
+    "verify.unreadable_record": "Record {position} cannot be read: {why}",
+    "verify.schema": "The file's own rule or table {name} is missing or was altered.",
+    "verify.source": "The kept bytes of the imported file {digest}… do not match its record.",
     "verify.good": "{count} records; all match. Fingerprint {fingerprint}.",
 }

@@ -1,0 +1,370 @@
+"""An old spreadsheet on its way in: which column is what, what must be asked, what every row becomes."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QComboBox,
+    QFileDialog,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QProgressBar,
+    QPushButton,
+    QRadioButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from fleetcare.app import App
+from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.oldrows import FIELDS, DateOrder
+from fleetcare.domain.wording import msg, say, word
+from fleetcare.services import oldsheets
+from fleetcare.services.oldsheets import OUTCOMES, Brought, Cancelled, Preview, Question, Survey
+from fleetcare.ui.background import Background
+from fleetcare.ui.changes import Changes
+from fleetcare.ui.session import Session
+from fleetcare.ui.widgets.cards import Card, Field, words
+from fleetcare.ui.widgets.tables import Column, RowModel, Table
+
+
+@dataclass(frozen=True, slots=True)
+class CountLine:
+    """One outcome with its rows and what it means."""
+
+    outcome: str
+    rows: int
+
+
+COUNTS = (
+    Column(word("oldsheet.outcome"), lambda c: word(f"oldsheet.out_{c.outcome}"), width=16),
+    Column(word("oldsheet.rows"), lambda c: str(c.rows), right=True, width=9),
+    Column(word("oldsheet.meaning"), lambda c: word(f"oldsheet.says_{c.outcome}"), width=60, tip=True),
+)
+EXAMPLES = (
+    Column(word("oldsheet.row"), lambda e: str(e.row), right=True, width=7),
+    Column(word("oldsheet.outcome"), lambda e: word(f"oldsheet.out_{e.outcome}"), width=16),
+    Column(word("oldsheet.reason"), lambda e: say(e.reason), width=60, tip=True),
+)
+_ANSWERS: dict[str, tuple[tuple[str, object], ...]] = {
+    "order": (("oldsheet.day_first", DateOrder.DAY_FIRST), ("oldsheet.month_first", DateOrder.MONTH_FIRST)),
+    "millivolts": (("oldsheet.milli_yes", True), ("oldsheet.milli_no", False)),
+}
+
+
+class SheetsPage(QWidget):
+    """Choose, look, answer, bring in.  Nothing is written before the last button."""
+
+    brought = Signal()
+    progressed = Signal(int, int)
+
+    def __init__(self, app: App, session: Session, changes: Changes) -> None:
+        super().__init__()
+        self._app, self._session, self._changes = app, session, changes
+        self._background = Background(self)
+        self._stop = threading.Event()
+        self.survey: Survey | None = None
+        self.preview: Preview | None = None
+        self._answers: dict[str, object] = {}
+        self.file = Field(word("oldsheet.file"))
+        self.choose = QPushButton(word("oldsheet.choose"))
+        self.sheet = QComboBox()
+        self.sheet.setAccessibleName(word("oldsheet.sheet"))
+        self.columns = Card(word("oldsheet.columns"))
+        self.columns.column.addWidget(words(word("oldsheet.columns_note"), quiet=True))
+        self._form = QGridLayout()
+        self._form.setColumnStretch(1, 1)
+        self._form.setColumnStretch(3, 1)
+        self.columns.column.addLayout(self._form)
+        self.boxes: dict[str, QComboBox] = {}
+        self.first_rows = words(quiet=True)
+        self.columns.column.addWidget(words(word("oldsheet.first_rows"), bold=True))
+        self.columns.column.addWidget(self.first_rows)
+        self.questions = Card(word("oldsheet.questions"))
+        self.answers: dict[tuple[str, object], QRadioButton] = {}
+        self.show_rows = QPushButton(word("oldsheet.show"))
+        self.counts = RowModel(COUNTS)
+        self.counts_table = Table(self.counts, word("oldsheet.outcome"))
+        self.examples = RowModel(EXAMPLES)
+        self.examples_table = Table(self.examples, word("oldsheet.reason"))
+        self.sum = words()
+        self.said = words(bold=True)
+        self.progress = QProgressBar()
+        self.stop = QPushButton(word("oldsheet.stop"))
+        self.confirm = QPushButton(word("oldsheet.confirm_none"))
+        self._arrange()
+        self._clear()
+        self.choose.clicked.connect(self._choose)
+        self.file.edit.returnPressed.connect(self.look)
+        self.sheet.activated.connect(lambda _n: self.look(self.sheet.currentText()))
+        self.show_rows.clicked.connect(self.show_what)
+        self.confirm.clicked.connect(self.bring_in)
+        self.stop.clicked.connect(self._stop.set)
+        self.progressed.connect(self._tell)
+
+    def _arrange(self) -> None:
+        for button in (self.choose, self.show_rows, self.stop, self.confirm):
+            button.setMinimumHeight(38)
+            button.setAutoDefault(True)
+        top = QHBoxLayout()
+        top.addWidget(self.file, 1)
+        top.addWidget(self.choose, 0, Qt.AlignmentFlag.AlignBottom)
+        top.addWidget(self.sheet, 0, Qt.AlignmentFlag.AlignBottom)
+        large = self._app.settings.text_percent > 125
+        left = QVBoxLayout()
+        left.addWidget(self.questions)
+        left.addWidget(self.columns)
+        left.addStretch(1)
+        right = QVBoxLayout()
+        right.addWidget(self.counts_table, 4)
+        right.addWidget(self.sum)
+        right.addWidget(self.examples_table, 4)
+        if large:
+            for table in (self.counts_table, self.examples_table):
+                table.setMinimumHeight(table.verticalHeader().defaultSectionSize() * 9)
+        foot = QHBoxLayout()
+        foot.addWidget(self.progress, 1)
+        foot.addWidget(self.stop)
+        foot.addWidget(self.confirm)
+        right.addWidget(self.said)
+        right.addLayout(foot)
+        inside = QWidget()
+        inside.setLayout(left)
+        left.setContentsMargins(0, 0, 6, 0)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(12, 10, 12, 8)
+        if large:
+            whole = QWidget()
+            column = QVBoxLayout(whole)
+            column.addWidget(words(word("oldsheet.intro"), quiet=True))
+            column.addLayout(top)
+            column.addWidget(inside)
+            column.addWidget(self.show_rows)
+            column.addLayout(right)
+            outer.addWidget(_scrolled(whole))
+            return
+        lefts = QVBoxLayout()
+        lefts.addWidget(_scrolled(inside), 1)
+        lefts.addWidget(self.show_rows)
+        body = QHBoxLayout()
+        body.addLayout(lefts, 2)
+        body.addLayout(right, 3)
+        outer.addWidget(words(word("oldsheet.intro"), quiet=True))
+        outer.addLayout(top)
+        outer.addLayout(body, 1)
+
+    # choose and look
+
+    def _choose(self) -> None:
+        chosen, _ = QFileDialog.getOpenFileName(
+            self, word("oldsheet.choose"), str(Path.home()), "CSV, XLSX, ODS (*.csv *.tsv *.txt *.xlsx *.xlsm *.ods)"
+        )
+        if chosen:
+            self.file.edit.setText(chosen)
+            self.look()
+
+    def look(self, sheet: str | None = None) -> None:
+        """Read the beginning of the file and show how it would be understood."""
+        self._clear()
+        self.file.clear_refusal()
+        typed = self.file.text.strip()
+        try:
+            if not typed:
+                raise FleetcareError("oldsheet.no_file")
+            self.survey = oldsheets.survey(self._app.store, Path(typed), sheet)
+        except FleetcareError as error:
+            self.file.refuse(error)
+            return
+        self._show_survey(self.survey)
+
+    def _show_survey(self, found: Survey) -> None:
+        plan = found.plan
+        self.sheet.clear()
+        self.sheet.addItems(list(found.sheets))
+        self.sheet.setCurrentText(plan.sheet)
+        self.sheet.setVisible(len(found.sheets) > 1)
+        for number, name in enumerate(FIELDS):
+            box = QComboBox()
+            box.setAccessibleName(word(f"oldsheet.field_{name}"))
+            box.addItems([word("oldsheet.no_such_column"), *plan.headings])
+            box.setCurrentIndex(plan.columns[name] + 1 if name in plan.columns else 0)
+            box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+            box.setMinimumContentsLength(8)
+            box.activated.connect(lambda _n: self._show_questions(()))
+            row, column = divmod(number, 2)
+            self._form.addWidget(QLabel(word(f"oldsheet.field_{name}")), row, 2 * column)
+            self._form.addWidget(box, row, 2 * column + 1)
+            self.boxes[name] = box
+        self.first_rows.setText("\n".join(" | ".join(cells)[:160] for _, cells in found.samples[:4]))
+        self.columns.show()
+        self.show_rows.setEnabled(True)
+        self.show_rows.setFocus()
+
+    def _clear(self) -> None:
+        while item := self._form.takeAt(0):
+            item.widget().deleteLater()
+        self.boxes.clear()
+        self._answers.clear()
+        self.columns.hide()
+        self.sheet.hide()
+        self.survey = None
+        self.show_rows.setEnabled(False)
+        self._show_questions(())
+        self._forget_preview()
+        self.said.clear()
+
+    def _forget_preview(self) -> None:
+        if self.preview is not None:
+            self.preview.close()
+        self.preview = None
+        self.counts.set_rows([])
+        self.examples.set_rows([])
+        self.sum.clear()
+        self._idle()
+
+    def _idle(self) -> None:
+        self.progress.hide()
+        self.stop.hide()
+        taken = self.preview.taken if self.preview is not None else 0
+        ready = taken > 0 and self.preview is not None and not self.preview.counts["asked"]
+        if self.preview is not None and self.preview.counts["asked"]:
+            self.confirm.setText(word("oldsheet.confirm_asked"))
+        else:
+            self.confirm.setText(say(msg("oldsheet.confirm", rows=taken)) if taken else word("oldsheet.confirm_none"))
+        self.confirm.setEnabled(ready)
+        self.show_rows.setEnabled(self.survey is not None)
+
+    def _busy(self, *, known: bool) -> None:
+        self._stop.clear()
+        self.progress.setRange(0, 100 if known else 0)
+        self.progress.setValue(0)
+        self.progress.show()
+        self.stop.show()
+        self.confirm.setEnabled(False)
+        self.show_rows.setEnabled(False)
+
+    def _tell(self, done: int, of: int) -> None:
+        if of:
+            self.progress.setValue(100 * done // of)
+            self.said.setText(say(msg("oldsheet.writing", done=done, of=of)))
+        else:
+            self.said.setText(say(msg("oldsheet.reading", rows=done)))
+
+    # questions
+
+    def _show_questions(self, asked: tuple[Question, ...]) -> None:
+        while self.questions.column.count() > 1:
+            item = self.questions.column.takeAt(1).widget()
+            if item is not None:
+                item.hide()
+                item.deleteLater()
+        self.answers.clear()
+        for question in asked:
+            self.questions.column.addWidget(words(say(question.statement), bold=True))
+            self.questions.column.addWidget(words("\n".join(say(one) for one in question.examples)))
+            choices = QWidget()
+            row = QHBoxLayout(choices)
+            row.setContentsMargins(0, 0, 0, 0)
+            group = QButtonGroup(choices)
+            for key, value in _ANSWERS[question.about]:
+                button = QRadioButton(word(key))
+                button.setChecked(self._answers.get(question.about) == value)
+                group.addButton(button)
+                row.addWidget(button)
+                button.clicked.connect(lambda _on=False, a=question.about, v=value: self._answer(a, v))
+                self.answers[question.about, value] = button
+            row.addStretch(1)
+            self.questions.column.addWidget(choices)
+        self.questions.setVisible(bool(asked))
+
+    def _answer(self, about: str, value: object) -> None:
+        self._answers[about] = value
+        self.show_what()
+
+    # the preview
+
+    def show_what(self) -> None:
+        """Count in the background what every row would become."""
+        if self.survey is None:
+            return
+        self._forget_preview()
+        self.said.clear()
+        plan = replace(
+            self.survey.plan,
+            columns={name: box.currentIndex() - 1 for name, box in self.boxes.items() if box.currentIndex() > 0},
+            order=self._answers.get("order"),
+            millivolts=self._answers.get("millivolts"),
+        )  # type: ignore[arg-type]
+        app, path = self._app, self.survey.path
+        self._busy(known=False)
+        self._background.ask(
+            lambda: oldsheets.preview(app.store, app.clock, path, plan, self.progressed.emit, self._stop.is_set),
+            self._show_preview,
+            self._failed,
+        )
+
+    def _show_preview(self, made: Preview) -> None:
+        self.preview = made
+        self.counts.set_rows(
+            [CountLine(one, made.counts[one]) for one in OUTCOMES if one != "asked" or made.counts[one]]
+        )
+        self.examples.set_rows(made.examples)
+        self.sum.setText(say(msg("oldsheet.sum", rows=made.rows, heading_row=made.plan.heading_row)))
+        self._show_questions(made.questions)
+        self.said.clear()
+        self._idle()
+        if self.confirm.isEnabled():
+            self.confirm.setFocus()
+
+    def _failed(self, error: Exception) -> None:
+        self._idle()
+        if isinstance(error, Cancelled):
+            self.said.setText(word("oldsheet.stopped"))
+        elif isinstance(error, FleetcareError):
+            self.said.setText(say(error.message))
+        else:
+            raise error
+
+    # bring in
+
+    def bring_in(self) -> None:
+        """Write the whole sheet in one act, in the background."""
+        author = self._session.author(self._changes.position)
+        shown = self.preview
+        if shown is None or not self.confirm.isEnabled():
+            return
+        if author is None:
+            self.said.setText(word("keeping.sign_in_first"))
+            return
+        app = self._app
+        self._busy(known=True)
+        self._background.ask(
+            lambda: oldsheets.bring_in(app.store, app.clock, author, shown, self.progressed.emit, self._stop.is_set),
+            self._show_brought,
+            self._failed,
+        )
+
+    def _show_brought(self, done: Brought) -> None:
+        self._forget_preview()
+        if done.recorded is None:
+            counts = {one: done.counts.get(one, 0) for one in ("known", "repeat", "refused")}
+            self.said.setText(say(msg("oldsheet.nothing_new", **counts)))
+            return
+        self.said.setText(say(done.recorded.message))
+        self._changes.tell(done.recorded)
+        self.brought.emit()
+
+
+def _scrolled(inside: QWidget) -> QScrollArea:
+    scroll = QScrollArea()
+    scroll.setWidgetResizable(True)
+    scroll.setFrameShape(QScrollArea.Shape.NoFrame)
+    scroll.setWidget(inside)
+    return scroll

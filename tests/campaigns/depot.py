@@ -1,0 +1,58 @@
+"""A depot file with something in every table, for the campaigns."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+from fleetcare.domain.checks import FoundIn, Hold, HoldClass, LookItem, LookOver, Release, Trip, TripCause
+from fleetcare.domain.wording import msg
+from fleetcare.services import importing, oldsheets, parked, record, summary
+from tests.kestrel import MONDAY, Kestrel, build
+
+LOG = "pack,date,volts,rest min,meter,notes\n" + "".join(
+    f"P-10{1 + n % 14:02d},2026-09-{1 + n % 28:02d} 10:{n % 60:02d},41.{n % 90:02d},{'90' if n % 3 else ''},M-01,n{n}\n"
+    for n in range(120)
+)
+
+
+def furnished(folder: Path) -> Kestrel:
+    """Every kind of record, an import that stands and one taken back, parked rows, more than one subtree."""
+    made = build(folder / "depot.fleet")
+    store, author = made.store, made.author()
+    for name, text in (
+        ("old.csv", LOG + "P-77,2026-09-01,41.0,90,M-01,\nP-78,2026-09-01,41.0,90,M-01,\n"),
+        ("back.csv", LOG.replace("2026-09", "2026-08") + "P-79,2026-09-02,41.0,90,M-01,\n"),
+    ):
+        path = folder / name
+        path.write_text(text, "utf-8")
+        shown = oldsheets.preview(store, made.clock, path, oldsheets.survey(store, path).plan)
+        brought = oldsheets.bring_in(store, made.clock, author, shown)
+        shown.close()
+    assert brought.batch is not None
+    importing.take_back(store, made.clock, author, brought.batch, "another depot")
+    parked.settle(store, made.clock, author, "P-77", "P-1002")
+    record.record_trip(store, made.clock, author, Trip("P-1003", "EB-13", MONDAY, TripCause.OVER_CURRENT, True))
+    record.record_look_over(store, made.clock, author, LookOver("P-1005", MONDAY, None, (LookItem.CRACK,)))
+    record.set_hold(
+        store, made.clock, author, Hold("vehicle", "CB-06", HoldClass.FAULT, MONDAY, msg("ground.by_person"), "brake")
+    )
+    with store.view() as view:
+        held = next(h for h in view.open_holds() if h.subject == "CB-06")
+    record.release_hold(store, made.clock, author, Release(held.hold_id, MONDAY, "mended"))
+    record.record_found_in(store, made.clock, author, FoundIn("P-1006", None, MONDAY, shelf="Rack 1"))
+    page = summary.pack_summary(store, made.clock, "P-1007")
+    first = next(c for c in page.checks if c.source == "typed")
+    record.correct_check(store, made.clock, author, first.record_id, "wrong pack", None)
+    made.check("P-1008", "41.55", at=MONDAY - dt.timedelta(minutes=5))
+    return made
+
+
+def settle_wal(path: Path) -> None:
+    """Put everything into the one file, so that it can be copied as bytes."""
+    import sqlite3
+
+    raw = sqlite3.connect(path)
+    raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    raw.execute("PRAGMA journal_mode = DELETE")
+    raw.close()

@@ -1,0 +1,45 @@
+"""A small version of each campaign for every day; the full ones are commands, see docs/reliability.md."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.campaigns import alterations, faults, unsynced
+
+ROOT = Path(__file__).parents[2]
+NEEDS_FORK = pytest.mark.skipif(sys.platform == "win32", reason="child processes are forked")
+
+
+@pytest.mark.parametrize(
+    ("campaign", "count", "says"),
+    [
+        pytest.param("kills", 8, "8 kills: 0 acknowledged records lost, 0 half deeds", marks=NEEDS_FORK),
+        pytest.param("writers", 60, "none lost, chain whole", marks=NEEDS_FORK),
+        ("fuzz", 400, "typed numbers: 400"),
+    ],
+)
+def test_a_campaign_of_processes(campaign: str, count: int, says: str) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", f"tests.campaigns.{campaign}", str(count)], cwd=ROOT, capture_output=True, text=True
+    )
+    assert done.returncode == 0 and says in done.stdout, done.stdout + done.stderr[-3000:]
+
+
+def test_alterations_in_every_table_are_found_and_named() -> None:
+    tally = alterations.run(36)
+    assert sum(tally.values()) >= 30 and len({name.split(":")[0] for name in tally}) == 18
+
+
+def test_a_forgery_with_every_hash_made_again_fails_against_paper() -> None:
+    assert "does not match the printed fingerprint" in alterations.forged()
+
+
+def test_a_flipped_bit_is_found_or_has_no_effect() -> None:
+    found = faults.run(every=9)
+    assert sum(tally["found and said"] for tally in found.values()) > 5
+
+
+def test_a_power_cut_that_drops_unsynced_writes_loses_nothing_acknowledged() -> None:
+    assert unsynced.run(6) > 0

@@ -1,0 +1,85 @@
+"""A manager's old log in a real window: looked at, asked about, brought in, parked rows settled, taken back."""
+
+from pathlib import Path
+
+from PySide6.QtCore import Qt
+from pytestqt.qtbot import QtBot
+
+from fleetcare.domain.oldrows import DateOrder
+from fleetcare.services import summary
+from fleetcare.ui.main_window import MainWindow
+from tests.kestrel import Kestrel
+from tests.window_fixtures import Typist
+
+ENTER = Qt.Key.Key_Return
+LOG = """Workshop log
+Battery no;Date;Volts;Rest (min);Meter;Notes
+P-1002;03/04/2026;41,52;90;M-01;
+P-1002;03/05/2026;41480;90;M-01;
+P-1002;03/06/2026;ok;90;M-01;
+P-77;03/07/2026;41,20;90;M-01;
+P-1002;03/04/2026;41,52;90;M-01;
+"""
+
+
+def position(kestrel: Kestrel) -> int:
+    with kestrel.store.view() as view:
+        return view.position
+
+
+def test_an_old_log_comes_in_after_its_questions_and_goes_back_whole(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot, tmp_path: Path
+) -> None:
+    path = tmp_path / "log.csv"
+    path.write_text(LOG, "utf-8")
+    hands("B-01", ENTER, "18", ENTER)
+    qtbot.keyClick(window, Qt.Key.Key_F7)
+    page = window.keeping.sheets
+    page.file.edit.setFocus()
+    hands(str(tmp_path / "none.csv"), ENTER)
+    assert "cannot be read" in page.file.wrong.text()
+    page.file.edit.selectAll()
+    hands(str(path), ENTER)
+    assert page.boxes["pack"].currentText() == "Battery no" and page.boxes["rest"].currentText() == "Rest (min)"
+    before = position(kestrel)
+    hands(ENTER)
+    qtbot.waitUntil(lambda: page.preview is not None)
+    assert page.preview is not None and page.preview.rows == 5 and not page.confirm.isEnabled()
+    assert sum(int(page.counts.shown_row(n).rows) for n in range(page.counts.rowCount())) == 5
+    for answer in (("order", DateOrder.DAY_FIRST), ("millivolts", True)):
+        qtbot.waitUntil(lambda one=answer: page.answers[one].isVisible() and page.answers[one].width() > 60)
+        page.answers[answer].setFocus()
+        hands(Qt.Key.Key_Space)
+        qtbot.waitUntil(lambda: page.preview is not None)
+    assert position(kestrel) == before
+    assert page.confirm.isEnabled() and page.confirm.text() == "Bring in 4 rows"
+    page.confirm.setFocus()
+    hands(ENTER)
+    qtbot.waitUntil(lambda: "Brought in: 2 checks, 1 kept only, 1 parked; 1 repeats" in page.said.text())
+    listed = window.keeping.imports
+    window.keeping.pages.setCurrentWidget(listed)
+    listed.parked_table.selectRow(0)
+    qtbot.mouseClick(listed.settle, Qt.MouseButton.LeftButton)
+    asked = listed.asked
+    assert asked is not None
+    qtbot.waitUntil(lambda: asked._fields[0].edit.hasFocus())
+    hands("P-9", ENTER)
+    assert asked.isVisible() and "no pack P-9" in asked._fields[0].wrong.text()
+    asked._fields[0].edit.selectAll()
+    hands("P-1002", ENTER)
+    qtbot.waitUntil(lambda: not asked.isVisible())
+    assert "now belong to P-1002" in listed.said.text()
+    imported = [c for c in summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").checks if c.source != "typed"]
+    assert [f"{c.done_at:%d %b}" for c in imported] == ["03 Jul", "03 May", "03 Apr"]
+    listed.imports_table.selectRow(0)
+    qtbot.mouseClick(listed.back, Qt.MouseButton.LeftButton)
+    back = listed.asked
+    assert back is not None and back is not asked
+    qtbot.waitUntil(lambda: back._fields[0].edit.hasFocus())
+    hands(ENTER)
+    assert back.isVisible()
+    hands("another depot's log", ENTER)
+    qtbot.waitUntil(lambda: not back.isVisible())
+    page_of = summary.pack_summary(kestrel.store, kestrel.clock, "P-1002")
+    assert all(c.struck for c in page_of.checks if c.source != "typed")
+    assert kestrel.store.verify().good
