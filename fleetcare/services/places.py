@@ -9,8 +9,10 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-NETWORK = frozenset({"nfs", "nfs4", "cifs", "smb3", "smbfs", "fuse.sshfs", "9p", "afs", "ceph", "glusterfs", "webdav",
-                     "davfs", "fuse.davfs2", "ncpfs"})  # fmt: skip
+_MOUNTED = "fuse."
+"""Prefix of file systems that a program mounts."""
+NETWORK = frozenset({"nfs", "nfs4", "cifs", "smb3", "smbfs", _MOUNTED + "sshfs", "9p", "afs", "ceph", "glusterfs", "webdav",
+                     "davfs", _MOUNTED + "davfs2", "ncpfs"})  # fmt: skip
 _REMOTE_DRIVE = 4
 
 

@@ -450,7 +450,14 @@ class Reader:
 def _event(position: int, data: bytes) -> StoredEvent:
     record = decode(data)
     return StoredEvent(
-        record.record_id, position, record.kind, record.done_at, record.entered_at, record.by, record.body
+        record.record_id,
+        position,
+        record.kind,
+        record.done_at,
+        record.entered_at,
+        record.by,
+        record.body,
+        record.source,
     )
 
 
