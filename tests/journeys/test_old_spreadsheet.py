@@ -33,7 +33,7 @@ def test_an_old_log_comes_in_after_its_questions_and_goes_back_whole(
     path = tmp_path / "log.csv"
     path.write_text(LOG, "utf-8")
     hands("B-01", ENTER, "18", ENTER)
-    qtbot.keyClick(window, Qt.Key.Key_F7)
+    qtbot.keyClick(window, Qt.Key.Key_K, Qt.KeyboardModifier.ControlModifier)
     page = window.keeping.sheets
     page.file.edit.setFocus()
     hands(str(tmp_path / "none.csv"), ENTER)

@@ -90,6 +90,8 @@ def test_locking_keeps_what_was_typed_and_another_person_does_not_take_it_over(
     hands("B-01", ENTER)
     qtbot.waitUntil(lambda: sign.pin.edit.hasFocus())
     hands("4071", ENTER)
+    qtbot.waitUntil(lambda: work.drafts.isVisible())
+    qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_G, Qt.KeyboardModifier.ControlModifier)
     assert (work.subject.text(), work.rested.text) == ("P-1002 · EB-12", "41.38")
     assert work.rested.edit.hasFocus() and work.rest.band is not None and work.look.found == ()
     hands(ENTER, ENTER)

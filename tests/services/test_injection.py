@@ -56,7 +56,11 @@ def test_a_scan_or_badge_of_that_kind_names_nothing(kestrel: Kestrel, text: str)
 def test_names_and_codes_of_that_kind_are_only_names(kestrel: Kestrel, tmp_path: Path, text: str) -> None:
     person = Person("NASTY", text, (Role.MANAGER,), badge=text)
     record.put_things(
-        kestrel.store, kestrel.clock, kestrel.author(), ("person", person), ("pack", Pack("P-1002", "K36-A", note=text))
+        kestrel.store,
+        kestrel.clock,
+        kestrel.author("ORMOND"),
+        ("person", person),
+        ("pack", Pack("P-1002", "K36-A", note=text)),
     )
     with kestrel.store.view() as view:
         assert view.thing("person", "NASTY").name == text and view.thing("pack", "P-1002").note == text

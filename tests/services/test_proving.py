@@ -53,7 +53,8 @@ def test_what_is_no_fingerprint_is_refused_with_the_form_that_is_wanted(kestrel:
 def rehashed_forgery(path: Path, old: bytes, new: bytes) -> None:
     """Alter readings and hash everything anew, as somebody with the program's source could."""
     with sqlite3.connect(path, isolation_level=None) as db:
-        for (name,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+        triggers = db.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
+        for name, _ in triggers:
             db.execute(f"DROP TRIGGER {name}")
         edge: list[bytes] = []
         leaves: list[bytes] = []
@@ -67,6 +68,8 @@ def rehashed_forgery(path: Path, old: bytes, new: bytes) -> None:
             whole = fp.root(leaves[number * 256 : number * 256 + 256])
             db.execute("UPDATE subtree SET hash = ? WHERE number = ?", (whole, number))
         db.execute("UPDATE tree SET edge = ?", (b"".join(edge),))
+        for _, sql in triggers:
+            db.execute(sql)
 
 
 def test_a_forgery_hashed_anew_is_consistent_with_itself_and_fails_against_paper(kestrel: Kestrel) -> None:

@@ -46,7 +46,7 @@ class AgeingCurve:
 
 def no_curve(scatter: float = 0.05) -> AgeingCurve:
     """The curve of a model without readings."""
-    return AgeingCurve(np.linspace(0.0, 1.0, PIECES + 1), np.zeros(PIECES + 1), 0, scatter, 0.0)
+    return AgeingCurve(np.linspace(0.0, 365.0, PIECES + 1), np.zeros(PIECES + 1), 0, scatter, 0.0)
 
 
 def learn_curve(pack: Whole, age: Floats, value: Floats, use: Flags, bend: float) -> AgeingCurve:

@@ -19,6 +19,8 @@ from fleetcare.domain.projection.visits import Flags, Floats, Whole, group_media
 MODES = 3
 CALM, SLIDING, STEPPING = range(MODES)
 FREEDOM = 5.0
+TINY = 1e-12
+"""Rounding must not make a variance negative."""
 START = (0.92, 0.06, 0.02)
 RECENT_DAYS, SLOT_DAYS = 182.0, 28.0
 
@@ -154,7 +156,7 @@ def follow(
         mean, covariance = ahead(mean, covariance, gap, slope_walk, level_walk, track.damping_days)
         h = shared[i]
         off = np.where(here, grid.value[i] - h - mean[:, 0] - h * mean[:, 2], 0.0)
-        state_variance = covariance[:, 0] + 2 * h * covariance[:, 2] + h * h * covariance[:, 5]
+        state_variance = np.maximum(covariance[:, 0] + 2 * h * covariance[:, 2] + h * h * covariance[:, 5], TINY)
         reading = (scatter2 + grid.extra[i] ** 2) * grid.share[i]
         total = state_variance + reading
         square = off * off / total

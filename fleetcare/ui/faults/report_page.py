@@ -144,8 +144,10 @@ class ReportPage(FaultPage):
 
     def _who(self) -> None:
         person = self._session.person
-        today = self._app.clock().date()
-        self.judging.setVisible(person is not None and person.level_on(today).covers(Level.MAY_RELEASE))
+        if person is None:  # nobody: the clock is not asked, which may not be believed yet
+            self.judging.setVisible(False)
+            return
+        self.judging.setVisible(person.level_on(self._app.clock().date()).covers(Level.MAY_RELEASE))
 
     def taken(self, thing_class: str) -> None:
         """With pack and charger known, a charger that is not the pack's own is warned of at once."""

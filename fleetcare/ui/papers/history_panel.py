@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QProgressBar, QPushButton, QScrollArea, QWidget
 
 from fleetcare.app import App
@@ -42,6 +43,14 @@ class HistoryPanel(QWidget):
 
     progressed = Signal(int)
 
+    def showEvent(self, event: QShowEvent) -> None:
+        """Qt's hook: the year up to today, once the clock is believed."""
+        super().showEvent(event)
+        if not self.from_date.text.strip() and not self.to_date.text.strip():
+            today = self._app.clock().date()
+            self.from_date.edit.setText((today - dt.timedelta(days=365)).isoformat())
+            self.to_date.edit.setText(today.isoformat())
+
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__()
         self._app, self._session = app, session
@@ -49,13 +58,10 @@ class HistoryPanel(QWidget):
         self._folder = tempfile.TemporaryDirectory(prefix="fleetcare-papers-")
         self._stop = threading.Event()
         self.made: Made | None = None
-        today = app.clock().date()
         self.code = Field(word("papers.code"))
         self.from_date = Field(word("papers.from_date"))
         self.to_date = Field(word("papers.to_date"))
         self.initials = Field(word("papers.initials"))
-        self.from_date.edit.setText((today - dt.timedelta(days=365)).isoformat())
-        self.to_date.edit.setText(today.isoformat())
         self.code.edit.setPlaceholderText(word("papers.code_hint"))
         self.initials.edit.setPlaceholderText(word("papers.initials_hint"))
         self.told = words()

@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLabel, QPush
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import record, summary
+from fleetcare.services import record, sheets, summary
 from fleetcare.services.shown import PackSummary
 from fleetcare.services.writing_files import write_whole
 from fleetcare.ui.background import Background
@@ -143,7 +143,8 @@ class SheetsPanel(QWidget):
         elif kind == "board":
             board_sheet.write(summary.fleet_summary(store, clock), path, **printed)
         elif kind == "blank":
-            blank.write(store.fleet_name, count, path, demo=store.demo, **printed)
+            numbers = sheets.issue(store, clock, count, self._session.author(None), self._app.station)
+            blank.write(store.fleet_name, numbers, path, demo=store.demo, **printed)
         else:
             work_sheets.write(kind, store, clock, path, code=code if kind == "tag" else "", **printed)
         return made
