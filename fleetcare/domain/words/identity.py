@@ -4,9 +4,9 @@ WORDS: dict[str, str] = {
     "label.check_fails": "{typed}: the check character does not fit. The label is damaged or was misread. "
     "Scan it again, or find the pack by its serial.",
     "label.void": "Alarm: label issue {issue} of {pack} is void since {since_date}, when issue {stands} was made. "
-    "Two packs may claim to be {pack}. Read the serial on the case and report a twin label (F7).",
+    "Two packs may claim to be {pack}. Read the serial on the case and report a twin label (Ctrl+I).",
     "label.never_made": "Label issue {issue} of {pack} was never made; issue {stands} stands. "
-    "Read the serial on the case and report a twin label (F7).",
+    "Read the serial on the case and report a twin label (Ctrl+I).",
     "label.needs_reason": "Say why a new label is needed; the old one is void from now on.",
     "label.written_off": "{pack} was written off; it gets no new label. Hold it and tell the manager.",
     "label.other_serial": "{pack} is recorded with serial {recorded}, and {serial} was read. "

@@ -26,7 +26,7 @@ NEEDS = (
     Column(word("renewal.likely"), lambda r: str(r.likely), sort=lambda r: r.likely, right=True, width=6),
     Column(word("renewal.high"), lambda r: str(r.high), sort=lambda r: r.high, right=True, width=6),
     Column(word("renewal.cost"), _cost, width=22),
-    Column(word("renewal.unknown"), lambda r: str(r.unknown), sort=lambda r: r.unknown, right=True, width=10),
+    Column(word("renewal.unknown"), lambda r: str(r.unknown), sort=lambda r: r.unknown, right=True, width=13),
     Column(
         word("renewal.packs"), lambda r: ", ".join(f"{code} {100 * chance:.0f} %" for code, chance in r.named) or "—", width=50,
         tip=True,
