@@ -5,8 +5,8 @@ _RANGE = "80 % range; a projection, not a measurement"
 WORDS: dict[str, str] = {
     "projection.too_few": "not enough comparable checks ({have} of {need})",
     "projection.no_baseline": "no resistance limit: no baseline is recorded for this pack model yet",
-    "projection.no_decline_ohm": "No decline seen in {count} comparable checks: last reading {last_ohm}, limit {limit_ohm}.",
-    "projection.no_decline_v": "No decline seen in {count} comparable checks: last reading {last_v}, limit {limit_v}.",
+    "projection.no_decline_ohm": "No decline seen in {count} comparable checks: last reading {last_ohm}, level {level_ohm}, limit {limit_ohm}.",
+    "projection.no_decline_v": "No decline seen in {count} comparable checks: last reading {last_v}, level {level_v}, limit {limit_v}.",
     "projection.beyond_ohm": "Last reading {last_ohm}, level {level_ohm}: the limit of {limit_ohm} is reached ({count} comparable checks).",
     "projection.beyond_v": "Last reading {last_v}, level {level_v}: the limit of {limit_v} is reached ({count} comparable checks).",
     "projection.not_within_ohm": "Last reading {last_ohm}, level {level_ohm}, {change_ohm} in 30 days; {limit_ohm} is not reached within three years "
