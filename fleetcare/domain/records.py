@@ -34,6 +34,7 @@ from fleetcare.domain import (
     trips,
     verdicts,
 )
+from fleetcare.domain.added_later import ADDED_LATER
 from fleetcare.domain.oldrows import OldReading
 from fleetcare.domain.wording import Message
 
@@ -348,8 +349,18 @@ def _plain_for(cls: type) -> Plain:
     if issubclass(cls, dt.datetime):
         return moment_text
     if is_dataclass(cls):
-        names = tuple(field.name for field in fields(cls))
-        return lambda value: {name: to_plain(getattr(value, name)) for name in names}
+        names = tuple(field.name for field in fields(cls) if not field.metadata.get(ADDED_LATER))
+        later = tuple((field.name, field.default) for field in fields(cls) if field.metadata.get(ADDED_LATER))
+
+        def write(value: typing.Any) -> object:
+            plain = {name: to_plain(getattr(value, name)) for name in names}
+            for name, default in later:
+                one = getattr(value, name)
+                if one != default:
+                    plain[name] = to_plain(one)
+            return plain
+
+        return write
     raise TypeError(f"no canonical form for {cls.__name__}")
 
 

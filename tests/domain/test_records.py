@@ -1,6 +1,7 @@
 """Canonical bytes: frozen for good, and read back as what was written."""
 
 import datetime as dt
+from dataclasses import dataclass
 from decimal import Decimal
 
 import pytest
@@ -18,10 +19,12 @@ from fleetcare.domain import (
     paper_sheets,
     proving,
     quarantine,
+    records,
     reset_job,
     trips,
     verdicts,
 )
+from fleetcare.domain.added_later import added_later
 from fleetcare.domain.oldrows import OldReading
 from fleetcare.domain.records import (
     BODY_CLASSES,
@@ -314,3 +317,15 @@ _BODIES = {
     "parked_settled": '{"pack":"P-1002","reason":"old label","written":"P-77"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}
+
+
+@dataclass(frozen=True)
+class _Grown:
+    code: str
+    note: str = added_later("")
+
+
+def test_a_field_added_later_leaves_older_bytes_as_they_were() -> None:
+    assert records.to_plain(_Grown("P-1")) == {"code": "P-1"}
+    assert records.to_plain(_Grown("P-1", "new")) == {"code": "P-1", "note": "new"}
+    assert records.from_plain(_Grown, {"code": "P-1"}) == _Grown("P-1")
