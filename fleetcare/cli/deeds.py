@@ -11,7 +11,7 @@ from pathlib import Path
 
 from fleetcare import app as builder
 from fleetcare.app import App
-from fleetcare.cli import shows
+from fleetcare.cli import review, shows
 from fleetcare.cli.opening import author, opened, say_progress
 from fleetcare.domain.checks import CheckKind, LookOver, RestBand, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
@@ -188,6 +188,8 @@ def sheet(asked: argparse.Namespace) -> int:
 
         work_sheets.write(asked.list, app.store, app.clock, asked.output, code=asked.pack or "", page=page,
                           printed_by=printed_by, printed_at=app.clock())  # fmt: skip
+    elif asked.plan or asked.claim:
+        review.write_sheet(app, asked, page, printed_by)
     elif asked.board:
         write_board(app, asked.output, page, printed_by)
     elif asked.pack and asked.quarantine:

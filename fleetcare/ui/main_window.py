@@ -86,7 +86,7 @@ class MainWindow(QMainWindow):
         self.stack = QStackedWidget()
         self.meters = MetersScreen(app, self.session, self.changes)
         self.sheets = SheetsScreen(app, self.session, self.changes, self.print_sheets)
-        self.ahead = AheadScreen(app)
+        self.ahead = AheadScreen(app, self.session, self.changes)
         for screen in (*SCREENS, *MORE):
             self.stack.addWidget(getattr(self, screen))
         self.clock_page = ClockPage(app, self.session)
@@ -183,6 +183,9 @@ class MainWindow(QMainWindow):
         self.faults.asked_sheet.connect(self.print_quarantine)
         self.faults.asked_job_sheet.connect(self.print_job)
         self.bench.quarantined.connect(self.print_quarantine)
+        self.ahead.open_pack.connect(self.open_pack)
+        self.ahead.asked_claim.connect(lambda code: self.open_sheet("claim", code))
+        self.ahead.asked_plan.connect(lambda: self.open_sheet("plan"))
 
     def go(self, screen: str) -> None:
         """Show a screen and give it the focus it needs."""
@@ -232,6 +235,11 @@ class MainWindow(QMainWindow):
         """Show one vehicle."""
         self.vehicle.show_vehicle(code)
         self.go("vehicle")
+
+    def open_sheet(self, kind: str, code: str = "") -> None:
+        """Show a kind of sheet among the papers, and make it where nothing has to be read first."""
+        self.go("papers")
+        self.papers.show_sheet(kind, code)
 
     # scans
 
