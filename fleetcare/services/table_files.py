@@ -63,6 +63,11 @@ def sheet_names(path: Path) -> tuple[str, ...]:
     return ("",)
 
 
+def is_slow(path: Path) -> bool:
+    """True for files that take long to unpack, so that they are better read once."""
+    return path.suffix.lower() in (*_SPREADSHEETS, ".ods")
+
+
 def rows(path: Path, sheet: str = "") -> Rows:
     """Row number and cells of every row that is not blank; FileRefused for what cannot be read."""
     suffix = path.suffix.lower()
@@ -190,16 +195,18 @@ def _ods_tables(path: Path, wanted: str | None) -> Iterator[tuple[str, Rows]]:
     _not_too_large(path)
     with zipfile.ZipFile(path) as packed, packed.open("content.xml") as stream:
         steps = ElementTree.iterparse(stream, events=("start", "end"))
+        table = None
         for event, element in steps:
             if event == "start" and element.tag == f"{_TABLE}table":
+                table = element
                 name = element.get(f"{_TABLE}name", "")
                 if wanted is not None and wanted in ("", name):
                     yield name, _ods_table(steps, element)
                     return
                 if wanted is None:
                     yield name, iter(())
-            elif event == "end" and element.tag == f"{_TABLE}table-row":
-                element.clear()
+            elif event == "end" and element.tag == f"{_TABLE}table-row" and table is not None:
+                table.clear()
 
 
 def _ods_rows(path: Path, sheet: str) -> Rows:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from dataclasses import dataclass
 from hashlib import sha256
+from itertools import zip_longest
 from typing import Any
 
 from fleetcare.domain import fingerprint
@@ -14,6 +15,8 @@ from fleetcare.store.derive import derive, microseconds
 from fleetcare.store.schema import DERIVED, V001
 from fleetcare.store.values import VerifyReport
 
+CACHE_KIB = 32_000
+
 
 def verify(raw: Any) -> VerifyReport:
     """Re-hash all records, compare tree and subtrees, and compare everything derived with a rebuild.
@@ -21,14 +24,17 @@ def verify(raw: Any) -> VerifyReport:
     Damage that SQLite itself notices is reported, not raised: with the first record that cannot be
     read, or with SQLite's own words where no record is hit.  Names of people and drafts stand outside.
     """
-    fresh = sqlite3.connect(":memory:", isolation_level=None)
+    fresh = sqlite3.connect("", isolation_level=None)  # a scratch file of SQLite's own, gone when it is closed
     walk = _Walk()
     faults: list[Message] = []
     root, first_bad = "", None
     try:
         raw.execute("BEGIN")
+        for setting in ("temp_store = FILE", "journal_mode = OFF", f"cache_size = -{CACHE_KIB}"):
+            fresh.execute(f"PRAGMA {setting}")
         for statement in V001:
             fresh.execute(statement)
+        fresh.execute("BEGIN")
         root, first_bad, faults = _records(raw, fresh, walk)
         if not faults:
             faults = [*_derived(raw, fresh), *_identity(raw, walk), *_sources(raw), *_schema(raw, fresh)]
@@ -171,11 +177,21 @@ def _subtree(raw: Any, size: int) -> Message | None:
 
 
 def _derived(raw: Any, fresh: sqlite3.Connection) -> list[Message]:
-    """Differences between the derived tables and a rebuild, the first row of each table named."""
+    """Differences between the derived tables and a rebuild, the first row of each table named.
+
+    Both are read side by side in the order of their keys, so that memory does not grow with them.
+    """
     faults = []
     for table in DERIVED:
-        kept, made = (set(c.execute(f"SELECT * FROM {table}").fetchall()) for c in (raw, fresh))
-        if kept != made:
-            row = sorted(map(repr, kept ^ made))[0]
-            faults.append(msg("verify.derived", table=table, row=row))
+        key = ", ".join(row[1] for row in sorted(fresh.execute(f"PRAGMA table_info({table})"), key=_rank) if row[5])
+        query = f"SELECT * FROM {table} ORDER BY {key}"
+        for kept, made in zip_longest(raw.execute(query), fresh.execute(query)):
+            if kept != made:
+                faults.append(msg("verify.derived", table=table, row=repr(kept or made)))
+                break
     return faults
+
+
+def _rank(column: tuple[Any, ...]) -> int:
+    rank: int = column[5]
+    return rank
