@@ -100,8 +100,8 @@ def record_output(
     Where the output was high, each of them is held for inspection: resting hides over-charge.
     """
     now = clock()
-    record.may_check(author, now)
     with store.transaction() as tx:
+        record.may_check(author, now, tx)
         charger: Charger = known(tx, "charger", charger_code)
         meter: Meter = known(tx, "meter", meter_code)
         if meter.refused_from is not None and now.date() >= meter.refused_from:

@@ -66,8 +66,8 @@ def record_walk(store: Store, clock: Clock, author: Author, walk: FaultWalk) -> 
     needs theirs.  A pack that woke must read at or above its hold limit.
     """
     now = clock()
-    record.may_check(author, now)
     with store.transaction() as tx:
+        record.may_check(author, now, tx)
         start = _start(tx, clock, walk.pack)
         pack = known_pack(tx, walk.pack)
         for thing_class in ("vehicle", "charger"):

@@ -89,11 +89,11 @@ def import_checks(
     again adds nothing.  Raises FileRefused when the file cannot be read or a needed column is missing.
     """
     now = clock()
-    may_check(author, now)
     data = _bytes_of(path)
     table = _table(path, data)
     columns = _columns(path, list(table.columns), mapping or {})
     with store.transaction() as tx:
+        may_check(author, now, tx)
         bench = _ImportBench(tx, now)
         parsed = _parsed(table, columns, bench)
         return _take(tx, author, now, path.name, data, parsed, bench, len(table), columns, progress)
@@ -102,10 +102,10 @@ def import_checks(
 def take_back(store: Store, clock: Clock, author: Author, batch: str, reason: str) -> Recorded:
     """Take a whole import back in one act; its rows stay on record, struck."""
     now = clock()
-    may_check(author, now)
     if not reason.strip():
         raise EntryRefused("correct.needs_reason", field="reason")
     with store.transaction() as tx:
+        may_check(author, now, tx)
         known = {one.record_id: one for one in imports(tx)}
         if batch not in known:
             raise EntryRefused("oldsheet.no_import", batch=batch)

@@ -240,6 +240,7 @@ def bring_in(
         raise FileRefused("oldsheet.changed", path=shown.path.name)
     name = shown.path.name
     with store.transaction() as tx:
+        may_check(author, now, tx)
         bench = _ImportBench(tx, now)
         counts = dict(shown.counts) if tx.position == shown.position else _recount(tx, bench, shown)
         if not sum(counts.get(one, 0) for one in ("checks", "kept", "parked")):

@@ -12,6 +12,7 @@ from fleetcare.domain.packs import Level, Pack, PackModel, PackStanding, Role, S
 from fleetcare.domain.quarantine import Collected, QuarantineLook
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import record
+from fleetcare.services.people import has_role, level_of
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.standing import known_pack, own_badge
@@ -122,18 +123,17 @@ def record_look(store: Store, clock: Clock, author: Author, look: QuarantineLook
         return writer.recorded(msg("record.look_changed" if look.changed else "record.look_same", pack=look.pack))
 
 
-def may_write_off(author: Author, now: dt.datetime) -> None:
-    """Raises NotAllowed unless the author is a manager or may release on that day."""
-    person = author.person
-    if Role.MANAGER not in person.roles and not person.level_on(now.date()).covers(Level.MAY_RELEASE):
-        raise NotAllowed("allow.write_off", person=person.name)
+def may_write_off(author: Author, now: dt.datetime, view: View | None = None) -> None:
+    """Raises NotAllowed unless the author is a manager or may release on that day; `view` as in `may_check`."""
+    if not has_role(view, author, Role.MANAGER) and not level_of(view, author, now).covers(Level.MAY_RELEASE):
+        raise NotAllowed("allow.write_off", person=author.person.name)
 
 
 def record_collection(store: Store, clock: Clock, author: Author, badge: str, collected: Collected) -> Recorded:
     """Hand a quarantined pack to its carrier and write it off; nothing brings its label back."""
     now = clock()
-    may_write_off(author, now)
     with store.transaction() as tx:
+        may_write_off(author, now, tx)
         pack = known_pack(tx, collected.pack)
         record.refuse_future(collected.done_at, now)
         _dangers(tx, collected.pack)
