@@ -215,7 +215,9 @@ def _hold(made: Kestrel, author: Author, _ready: Ready) -> object:
 
 
 def _line(made: Kestrel, author: Author, number: Ready) -> object:
-    entry = sheets.SheetEntry(number, 1, "P-1003", "PIKE", MONDAY, "M-01", RestBand.HOURS_1_3, D("41.38"), look_found=())
+    entry = sheets.SheetEntry(
+        number, 1, "P-1003", "PIKE", MONDAY, "M-01", RestBand.HOURS_1_3, D("41.38"), look_found=()
+    )
     return sheets.enter_line(*_in(made), author, entry)
 
 

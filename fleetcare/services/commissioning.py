@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from fleetcare.domain.checks import Hold, HoldClass, LookOver, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.identity import Commissioned
+from fleetcare.domain.identity import Commissioned, media_of
 from fleetcare.domain.labels import is_code
 from fleetcare.domain.packs import Charger, Level, Pack, PackModel
 from fleetcare.domain.verdicts import VerdictLevel
@@ -23,8 +23,6 @@ from fleetcare.store.store import Store, Transaction
 
 LARGEST_PHOTO = 8_000_000
 """Bytes a picture may have, so that one file for the fleet stays easy to copy (proposal of this program)."""
-
-_MEDIA = ((b"\xff\xd8\xff", "image/jpeg"), (b"\x89PNG\r\n\x1a\n", "image/png"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +128,7 @@ def _belongs(tx: Transaction, code: str, model: PackModel) -> None:
 
 
 def _keep_photo(tx: Transaction, content: bytes) -> str:
-    media = next((name for start, name in _MEDIA if content.startswith(start)), None)
+    media = media_of(content)
     if media is None:
         raise EntryRefused("commission.photo_kind", field="photo")
     if len(content) > LARGEST_PHOTO:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import sqlite3
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from hashlib import sha256
 from itertools import zip_longest
 from typing import Any
 
 from fleetcare.domain import fingerprint
+from fleetcare.domain.identity import PinChanged, media_of
 from fleetcare.domain.records import FleetFounded, decode, encode
 from fleetcare.domain.wording import Message, msg
 from fleetcare.store.derive import derive, microseconds
@@ -37,7 +38,13 @@ def verify(raw: Any) -> VerifyReport:
         fresh.execute("BEGIN")
         root, first_bad, faults = _records(raw, fresh, walk)
         if not faults:
-            faults = [*_derived(raw, fresh), *_identity(raw, walk), *_sources(raw), *_schema(raw, fresh)]
+            faults = [
+                *_derived(raw, fresh),
+                *_identity(raw, walk),
+                *_beside(raw, walk),
+                *_sources(raw),
+                *_schema(raw, fresh),
+            ]
         if not faults:
             faults = _pages(raw)
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
@@ -60,6 +67,14 @@ class _Walk:
     size: int = 0
     through: bool = False
     fleet: str = ""
+    photos: set[str] = field(default_factory=set)
+    pins: set[str] = field(default_factory=set)
+
+    def learn(self, body: object) -> None:
+        """What must lie beside the records because of this one."""
+        self.photos.update(getattr(body, "photos", ()))
+        if isinstance(body, PinChanged):
+            (self.pins.add if body.is_set else self.pins.discard)(body.person)
 
 
 def _pages(raw: Any) -> list[Message]:
@@ -93,6 +108,21 @@ def _identity(raw: Any, walk: _Walk) -> list[Message]:
     if named != [f"v{version:03d}"]:
         faults.append(msg("verify.derived", table="alembic_version", row=repr(named)))
     return faults
+
+
+def _beside(raw: Any, walk: _Walk) -> list[Message]:
+    """Pictures that are missing, changed or strange, and PINs of people whose record says otherwise."""
+    kept = set()
+    for digest, media, content in raw.execute("SELECT sha256, media, bytes FROM photo ORDER BY sha256"):
+        if not isinstance(content, bytes) or sha256(content).hexdigest() != digest or media != media_of(content):
+            return [msg("verify.photo", digest=str(digest)[:16])]
+        kept.add(digest)
+    if kept != walk.photos:
+        return [msg("verify.photo", digest=sorted(kept ^ walk.photos)[0][:16])]
+    pins = {person for (person,) in raw.execute("SELECT person FROM person_pin")}
+    if pins != walk.pins:
+        return [msg("verify.derived", table="person_pin", row=repr(sorted(pins ^ walk.pins)[0]))]
+    return []
 
 
 def _sources(raw: Any) -> list[Message]:
@@ -143,6 +173,7 @@ def _records(raw: Any, fresh: sqlite3.Connection, walk: _Walk) -> tuple[str, int
             return "", position, [msg("verify.other_fleet", position=position, record=record_id)]
         fingerprint.append(edge, walk.size, leaf)
         walk.size += 1
+        walk.learn(record.body)
         if walk.size % 256 == 0:
             fault = _subtree(raw, walk.size)
             if fault is not None:
