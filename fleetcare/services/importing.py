@@ -24,6 +24,7 @@ from fleetcare.services.record import may_check, site_rules
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.summary import meter_state
+from fleetcare.services.table_files import refusals
 from fleetcare.services.writing import Writer
 from fleetcare.store.imported import imports
 from fleetcare.store.store import Store, Transaction
@@ -273,18 +274,12 @@ def _table(path: Path, data: bytes) -> pd.DataFrame:
 
     import pandas as pd
 
-    try:
+    with refusals(path):
         if path.suffix.lower() in (".xlsx", ".xlsm"):
             return pd.read_excel(io.BytesIO(data), dtype=str, keep_default_na=False).fillna("")
         text = data.decode("utf-8-sig")
         separator = ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","
         return pd.read_csv(io.StringIO(text), dtype=str, keep_default_na=False, sep=separator)
-    except (ValueError, KeyError, OSError, UnicodeDecodeError, pd.errors.ParserError) as error:
-        raise FileRefused("import.unreadable", path=str(path), why=str(error).splitlines()[0]) from error
-    except Exception as error:
-        if type(error).__name__ in ("BadZipFile", "InvalidFileException"):
-            raise FileRefused("import.unreadable", path=str(path), why=str(error)) from error
-        raise
 
 
 def _columns(path: Path, headings: list[str], mapping: dict[str, str]) -> dict[str, str]:

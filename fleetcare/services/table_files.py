@@ -50,14 +50,14 @@ def sheet_names(path: Path) -> tuple[str, ...]:
     """The sheets of a spreadsheet in their order; a CSV file has one without a name."""
     suffix = path.suffix.lower()
     if suffix in _SPREADSHEETS:
-        with _refusals(path):
+        with refusals(path):
             book = _workbook(path)
             try:
                 return tuple(book.sheetnames)
             finally:
                 book.close()
     if suffix == ".ods":
-        with _refusals(path):
+        with refusals(path):
             return tuple(name for name, _ in _ods_tables(path, None))
     next(parts_of(path), b"")
     return ("",)
@@ -72,7 +72,7 @@ def rows(path: Path, sheet: str = "") -> Rows:
     """Row number and cells of every row that is not blank; FileRefused for what cannot be read."""
     suffix = path.suffix.lower()
     reader = _xlsx_rows if suffix in _SPREADSHEETS else _ods_rows if suffix == ".ods" else _csv_rows
-    with _refusals(path):
+    with refusals(path):
         for number, cells in reader(path, sheet):
             if len(cells) > MOST_COLUMNS:
                 raise FileRefused("oldsheet.too_wide", path=path.name, row=number, most=MOST_COLUMNS)
@@ -80,7 +80,7 @@ def rows(path: Path, sheet: str = "") -> Rows:
                 yield number, cells
 
 
-class _refusals:
+class refusals:
     """A file of somebody else's making can break its reader in any way; each way is one sentence."""
 
     def __init__(self, path: Path) -> None:

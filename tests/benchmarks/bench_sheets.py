@@ -6,16 +6,17 @@ python -m tests.benchmarks.bench_sheets 1000000 csv
 from __future__ import annotations
 
 import contextlib
-import csv
 import datetime as dt
 import resource
 import sys
 import tempfile
 import time
 from collections.abc import Iterator
+from itertools import chain
 from pathlib import Path
 
 from fleetcare.services import backup, importing, oldsheets
+from tests.campaigns.sheet_files import write_sheet
 from tests.kestrel import build
 
 HEAD = ("pack", "date", "volts", "rest min", "meter")
@@ -29,7 +30,7 @@ def main() -> None:
         kestrel = build(Path(place) / "depot.fleet")
         store, clock, author = kestrel.store, kestrel.clock, kestrel.author()
         path = Path(place) / f"old.{kind}"
-        _write(path, count)
+        write_sheet(path, chain([HEAD], _rows(count)))
         print(f"{count} rows, {path.stat().st_size / 1e6:.0f} MB of {kind}; {_peak()} MB before", flush=True)
         told = _Told()
         shown = _timed(
@@ -83,52 +84,7 @@ def _timed(what, deed, told=None):  # type: ignore[no-untyped-def]
 def _rows(count: int) -> Iterator[tuple[str, str, float, int, str]]:
     first = dt.datetime(2024, 11, 1, 6)
     for n in range(count):
-        yield f"P-10{1 + n % 14:02d}", str(first + dt.timedelta(minutes=n)), 41 + n % 90 / 100, 90, "M-01"
-
-
-def _write(path: Path, count: int) -> None:
-    if path.suffix == ".csv":
-        with path.open("w", encoding="utf-8", newline="") as out:
-            csv.writer(out).writerows([HEAD])
-            csv.writer(out).writerows((a, b, f"{c:.2f}", d, e) for a, b, c, d, e in _rows(count))
-    elif path.suffix == ".xlsx":
-        import openpyxl
-
-        book = openpyxl.Workbook(write_only=True)
-        sheet = book.create_sheet("log")
-        sheet.append(HEAD)
-        for row in _rows(count):
-            sheet.append(row)
-        book.save(path)
-    else:
-        _write_ods(path, count)
-
-
-def _write_ods(path: Path, count: int) -> None:
-    import zipfile
-
-    urn = "urn:oasis:names:tc:opendocument:xmlns"
-    start = (
-        f'<?xml version="1.0" encoding="UTF-8"?><office:document-content xmlns:office="{urn}:office:1.0"'
-        f' xmlns:table="{urn}:table:1.0" xmlns:text="{urn}:text:1.0" office:version="1.2">'
-        '<office:body><office:spreadsheet><table:table table:name="log">'
-    )
-
-    def cell(value: object) -> str:
-        if isinstance(value, str):
-            return f'<table:table-cell office:value-type="string"><text:p>{value}</text:p></table:table-cell>'
-        return (
-            f'<table:table-cell office:value-type="float" office:value="{value}"><text:p>{value}</text:p>'
-            "</table:table-cell>"
-        )
-
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as packed, packed.open("content.xml", "w") as out:
-        out.write(start.encode())
-        for row in (HEAD,):
-            out.write(f"<table:table-row>{''.join(map(cell, row))}</table:table-row>".encode())
-        for row in _rows(count):
-            out.write(f"<table:table-row>{''.join(map(cell, row))}</table:table-row>".encode())
-        out.write(b"</table:table></office:spreadsheet></office:body></office:document-content>")
+        yield f"P-10{1 + n % 14:02d}", str(first + dt.timedelta(minutes=n)), round(41 + n % 90 / 100, 2), 90, "M-01"
 
 
 def _reset_peak() -> None:
