@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from fleetcare.domain.added_later import added_later
+
 
 class Chemistry(StrEnum):
     """Cell chemistry, by the trade's abbreviations (NCA is judged as NMC)."""
@@ -131,6 +133,7 @@ class Pack:
     standing: PackStanding = PackStanding.IN_SERVICE
     shelf: str = ""
     note: str = ""
+    date_code: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
