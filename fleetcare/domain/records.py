@@ -22,6 +22,7 @@ from functools import cache
 from fleetcare.domain import (
     chargers,
     checks,
+    decisions,
     fault_tree,
     fuses,
     identity,
@@ -31,11 +32,13 @@ from fleetcare.domain import (
     paper_sheets,
     proving,
     quarantine,
+    recalls,
     reset_job,
     trips,
     verdicts,
 )
 from fleetcare.domain.added_later import ADDED_LATER
+from fleetcare.domain.extensions import DueExtended
 from fleetcare.domain.oldrows import OldReading
 from fleetcare.domain.wording import Message
 
@@ -222,6 +225,12 @@ BODY_CLASSES: dict[str, type] = {
     "incident_opened": incidents.IncidentOpened,
     "incident_widened": incidents.IncidentWidened,
     "incident_closed": incidents.IncidentClosed,
+    "recall_notice": recalls.RecallNotice,
+    "recall_cleared": recalls.RecallCleared,
+    "recall_ruled_out": recalls.RecallRuledOut,
+    "recall_withdrawn": recalls.RecallWithdrawn,
+    "decision": decisions.Decision,
+    "due_extended": DueExtended,
 }
 
 

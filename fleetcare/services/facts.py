@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleetcare.domain import status
+from fleetcare.domain import decisions, status
 from fleetcare.domain.checks import HoldClass
+from fleetcare.domain.decisions import Decision
+from fleetcare.domain.extensions import DueExtended
 from fleetcare.domain.packs import (
     Level,
     Pack,
@@ -27,6 +30,7 @@ from fleetcare.domain.status import (
     PackStatus,
     VehicleStatus,
 )
+from fleetcare.domain.wording import Message, msg
 from fleetcare.store.store import View
 from fleetcare.store.values import LatestCheck, Placement, StoredHold
 
@@ -48,6 +52,8 @@ class FleetFacts:
     by_vehicle: dict[str, tuple[str, ...]]
     left_for: dict[str, tuple[str, str]]
     doubted: dict[str, str]
+    decided: dict[str, tuple[Decision, str]] = field(default_factory=dict)
+    extended: dict[str, tuple[DueExtended, str]] = field(default_factory=dict)
 
     def shelf_of(self, pack: str) -> str:
         """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
@@ -85,7 +91,16 @@ def read_facts(view: View) -> FleetFacts:
         by_vehicle={vehicle: tuple(code for _, code in sorted(here)) for vehicle, here in bays.items()},
         left_for=view.left_for(code for code in vehicles if code not in bays),
         doubted=view.doubted_packs(latest),
+        decided=_newest(view, "decision"),
+        extended=_newest(view, "due_extended"),
     )
+
+
+def _newest(view: View, kind: str) -> dict[str, tuple[Any, str]]:
+    """The newest record of a kind about each pack, with the name of who made it."""
+    events = view.records_of(kind)
+    names = view.person_names() if events else {}
+    return {event.body.pack: (event.body, names.get(event.by, event.by)) for event in events}  # type: ignore[attr-defined]
 
 
 def zone_of(view: View) -> ZoneInfo:
@@ -110,10 +125,40 @@ def pack_status(facts: FleetFacts, code: str, now: dt.datetime) -> PackStatus:
             holds=facts.pack_holds.get(code, ()),
             doubted_meter=facts.doubted.get(code, ""),
             written_off=pack.standing is PackStanding.WRITTEN_OFF,
+            decided=_decided(facts, code, latest),
+            extended=_extended(facts, code, latest),
         ),
         facts.site,
         now.astimezone(facts.zone),
     )
+
+
+def _decided(facts: FleetFacts, code: str, latest: LatestCheck | None) -> tuple[dt.date, Message] | None:
+    """The day by which a decision wants the next check, with who decided what."""
+    if code not in facts.decided or latest is None:
+        return None
+    decision, person = facts.decided[code]
+    by = decisions.due_by(decision, latest.last_valid, latest.level)
+    if by is None:
+        return None
+    what = msg(
+        f"decision.{'recheck_by' if decision.choice is decisions.Choice.RECHECK else 'carry_on_until'}", until_date=by
+    )
+    on_date = decision.done_at.date()
+    return by, msg("decision.due", person=person, on_date=on_date, what=what, due_date=by)
+
+
+def _extended(facts: FleetFacts, code: str, latest: LatestCheck | None) -> tuple[dt.date, Message] | None:
+    """The last day to which the due check was put off, with who did and why; the next valid check ends it."""
+    if code not in facts.extended or latest is None:
+        return None
+    body, person = facts.extended[code]
+    if body.last_valid != latest.last_valid:
+        return None
+    return body.until, msg(
+        "extension.standing", due_date=body.due_on, good_date=body.good_through, until_date=body.until, person=person,
+        reason=body.reason,
+    )  # fmt: skip
 
 
 def vehicle_status(facts: FleetFacts, vehicle: Vehicle, packs: tuple[PackStatus, ...]) -> VehicleStatus:

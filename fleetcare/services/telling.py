@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from fleetcare.domain.chargers import ChargedOn, OutputTest
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
+from fleetcare.domain.decisions import Choice, Decision
+from fleetcare.domain.extensions import DueExtended
 from fleetcare.domain.fault_tree import FaultWalk
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.fuses import FuseWork
@@ -14,6 +16,7 @@ from fleetcare.domain.oldrows import OldReading
 from fleetcare.domain.paper_sheets import SheetLine
 from fleetcare.domain.proving import MeterFoundOut, MeterProof
 from fleetcare.domain.quarantine import Collected, QuarantineLook
+from fleetcare.domain.recalls import RecallCleared, RecallNotice, RecallRuledOut, RecallWithdrawn
 from fleetcare.domain.records import (
     BatchVoided,
     CheckCorrected,
@@ -120,6 +123,21 @@ def event_text(event: StoredEvent) -> Message:
             return msg(
                 "event.reset_worked" if body.worked else "event.reset_failed", pack=body.pack, method=body.method
             )
+        case RecallCleared():
+            return msg("event.recall_cleared", pack=body.pack, number=body.number, remedy=body.remedy,
+                       reference=body.reference)  # fmt: skip
+        case RecallRuledOut():
+            return msg("event.recall_ruled_out", pack=body.pack, number=body.number, serial=body.serial_read or "—",
+                       date_code=body.date_code_read or "—")  # fmt: skip
+        case RecallNotice():
+            return msg("event.recall_notice", number=body.number, models=", ".join(body.models))
+        case RecallWithdrawn():
+            return msg("event.recall_withdrawn", number=body.number, reason=body.reason)
+        case Decision():
+            return _decision(body)
+        case DueExtended():
+            return msg("event.extended", pack=body.pack, due_date=body.due_on, until_date=body.until,
+                       reason=body.reason)  # fmt: skip
         case IncidentOpened():
             return msg(
                 "event.incident_opened", incident=body.code, what=body.what, where=body.where, items=_codes(body.items)
@@ -138,6 +156,14 @@ def event_text(event: StoredEvent) -> Message:
         case PolicyCondition():
             return msg("policy.event", code=body.code, policy=body.policy, text=body.text)
     return msg("event.other", kind=event.kind)
+
+
+def _decision(body: Decision) -> Message:
+    keys = {Choice.CARRY_ON: "carry_on_until", Choice.RECHECK: "recheck_by", Choice.REPLACE: "replace_by"}
+    pull = body.choice is Choice.PULL
+    what = msg("decision.pull_now") if pull else msg(f"decision.{keys[body.choice]}", until_date=body.until)
+    values = {"pack": body.pack, "kind": msg(f"decision_kind.{body.kind.value}"), "what": what}
+    return msg("event.decision_why", why=body.reason, **values) if body.reason else msg("event.decision", **values)
 
 
 def _codes(items: tuple[tuple[str, str], ...]) -> str:

@@ -420,4 +420,10 @@ _DERIVERS = {
     "incident_opened": _incident,
     "incident_widened": _incident,
     "incident_closed": _incident,
+    "recall_notice": _case,
+    "recall_cleared": _case,
+    "recall_ruled_out": _case,
+    "recall_withdrawn": _case,
+    "decision": _case,
+    "due_extended": _case,
 }
