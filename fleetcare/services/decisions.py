@@ -162,19 +162,16 @@ def _question(
 
 
 def _of_verdict(view: View, pack: str, latest: LatestCheck) -> Question | None:
-    """The question of the newest verdict; a reading that could not be judged leaves the one before it."""
-    if latest.level is VerdictLevel.PASS:
-        return None
-    kind = _KIND_OF.get(latest.level)
-    if kind is None and latest.level is not VerdictLevel.NOT_JUDGED:
+    """The question of the newest verdict; a reading that does not count as a check leaves the one before it."""
+    if latest.level is VerdictLevel.PASS and latest.done_at == latest.last_valid:
         return None
     for one in view.checks_of(pack, 16):
-        if one.void_position is not None or one.verdict.level is VerdictLevel.NOT_JUDGED:
-            continue
-        kind = _KIND_OF.get(one.verdict.level)
-        if kind is None:
+        level = one.verdict.level
+        if one.void_position is None and level in _KIND_OF:
+            kind = _KIND_OF[level]
+            return Question(pack, kind, one.check.done_at, msg(f"decision.ask_{kind.value}", pack=pack), one.record_id)
+        if one.void_position is None and one.verdict.valid:
             return None
-        return Question(pack, kind, one.check.done_at, msg(f"decision.ask_{kind.value}", pack=pack), one.record_id)
     return None
 
 

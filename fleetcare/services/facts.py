@@ -138,7 +138,8 @@ def _decided(facts: FleetFacts, code: str, latest: LatestCheck | None) -> tuple[
     if code not in facts.decided or latest is None:
         return None
     decision, person = facts.decided[code]
-    by = decisions.due_by(decision, latest.last_valid, latest.level)
+    level = latest.level if latest.done_at == latest.last_valid else None
+    by = decisions.due_by(decision, latest.last_valid, level)
     if by is None:
         return None
     what = msg(
