@@ -72,8 +72,21 @@ class Depot:
 
 
 @dataclass(frozen=True, slots=True)
+class Training:
+    """A training that somebody had.  `level` is the level that rests on it (NONE: none does)."""
+
+    item: str
+    done_on: dt.date
+    expires_on: dt.date | None = None
+    level: Level = Level.NONE
+    reference: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Person:
-    """A colleague. `name` stands outside the fingerprint's leaves, so that it can be withheld."""
+    """A colleague, or (with `firm`) a contractor's. `name` stands outside the fingerprint's leaves, so that it
+    can be withheld.
+    """
 
     code: str
     name: str
@@ -81,11 +94,32 @@ class Person:
     level: Level = Level.NONE
     level_until: dt.date | None = None
     badge: str = ""
+    trainings: tuple[Training, ...] = added_later(())
+    firm: str = added_later("")
+
+    def current_trainings(self) -> tuple[Training, ...]:
+        """The newest training of each item."""
+        newest: dict[str, Training] = {}
+        for one in self.trainings:
+            known = newest.get(one.item)
+            if known is None or one.done_on >= known.done_on:
+                newest[one.item] = one
+        return tuple(newest.values())
 
     def level_on(self, day: dt.date) -> Level:
-        """Competence on `day`; the expiry date itself no longer counts."""
-        expired = self.level_until is not None and day >= self.level_until
-        return Level.NONE if expired else self.level
+        """Competence on `day`: the granted level until its date, and no further than the trainings it rests on.
+
+        The day on which something runs out no longer counts.
+        """
+        if self.level_until is not None and day >= self.level_until:
+            return Level.NONE
+        level = self.level
+        for one in self.current_trainings():
+            if one.level is Level.NONE or one.expires_on is None or day < one.expires_on:
+                continue
+            if level.covers(one.level):
+                level = list(Level)[list(Level).index(one.level) - 1]
+        return level
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +188,8 @@ class Vehicle:
 class Meter:
     """A voltmeter with its accuracy as ±(percent of reading + digits) on the range used.
 
-    `digit_v` is one count of that range.  `refused_from` is set when the meter was found out.
+    `digit_v` is one count of that range.  `refused_from` is set when the meter was found out.  `owner` is the
+    firm of a contractor's meter, "" for the fleet's own.
     """
 
     code: str
@@ -164,6 +199,7 @@ class Meter:
     digit_v: Decimal
     calibration_due: dt.date | None = None
     refused_from: dt.date | None = None
+    owner: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,7 @@ from fleetcare.domain import (
     fuses,
     identity,
     incidents,
+    inspections,
     intake,
     packs,
     paper_sheets,
@@ -231,6 +232,7 @@ BODY_CLASSES: dict[str, type] = {
     "recall_withdrawn": recalls.RecallWithdrawn,
     "decision": decisions.Decision,
     "due_extended": DueExtended,
+    "inspection": inspections.Inspected,
 }
 
 

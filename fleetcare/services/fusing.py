@@ -26,14 +26,14 @@ def record_fuse(store: Store, clock: Clock, author: Author, work: FuseWork, badg
     release, with the own badge.  A wrong fuse is refused with the rule and the number.
     """
     now = clock()
-    record.may_check(author, now)
     with store.transaction() as tx:
+        record.may_check(author, now, tx)
         _pack, model, notes = model_of(tx, work.pack)
         if work.vehicle is not None:
             known(tx, "vehicle", work.vehicle)
         record.refuse_future(work.done_at, now)
         if work.fitted is not None:
-            record.may_release(author, now)
+            record.may_release(author, now, tx)
             fuses.refuse_wrong(work.fitted, model, notes)
             own_badge(author, badge, tx)
         writer = Writer(tx, author, now)

@@ -35,13 +35,14 @@ from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.records import Told
 from fleetcare.domain.verdicts import Question, Verdict, VerdictLevel
 from fleetcare.domain.wording import Message, msg, word
-from fleetcare.services import doubting
+from fleetcare.services import doubting, releasing
 from fleetcare.services.counting import hold_by_count
 from fleetcare.services.identify import PairingKind, pair_in, refuse_misfit
 from fleetcare.services.meanwhile import meanwhile
 from fleetcare.services.people import may, refuse_stale, refuse_unless_allowed
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Comparison, PackSummary, Recorded
+from fleetcare.services.standing import own_badge
 from fleetcare.services.summary import compare
 from fleetcare.services.writing import Writer, judged
 from fleetcare.store.store import Store, Transaction, View
@@ -222,10 +223,12 @@ def set_hold(store: Store, clock: Clock, author: Author, hold: Hold) -> Recorded
         return writer.recorded(_hold(writer, hold))
 
 
-def release_hold(store: Store, clock: Clock, author: Author, release: Release) -> Recorded:
-    """End one hold: a level that may release, a reason, and for a pack a passed check since.
+def release_hold(store: Store, clock: Clock, author: Author, release: Release, badge: str | None = None) -> Recorded:
+    """End one hold: a level that may release, a reason, and what its class asks to have been seen since.
 
-    A passed check on the day of the hold counts when it was done after it.
+    A pack needs a passed check since (one on the day of the hold counts when it was done after it), a
+    vehicle, charger or meter what `inspections.missing` says.  The window hands the own `badge` or PIN in;
+    None where nobody could be asked for it.
     """
     now = clock()
     with store.transaction() as tx:
@@ -248,6 +251,10 @@ def release_hold(store: Store, clock: Clock, author: Author, release: Release) -
             doubting.refuse_change_of_meter(tx, held)
             if not _passed_since(newest, held.since):
                 raise NotAllowed("release.no_pass", field="reason", subject=held.subject, since_date=held.since.date())
+        else:
+            releasing.refuse_unseen(tx, held)
+        if badge is not None:
+            own_badge(author, badge, tx)
         writer = Writer(tx, author, now)
         writer.add("release", release, release.done_at)
         return writer.recorded(msg("record.released", subject=held.subject))
@@ -351,6 +358,7 @@ def bench_of(view: View, check: VoltageCheck, now: dt.datetime, leave_out: str |
         raise EntryRefused("entry.unknown_meter", field="meter", code=check.meter)
     if meter.refused_from is not None and check.done_at.date() >= meter.refused_from and not _read_before(view, check):
         raise EntryRefused("entry.meter_refused", field="meter", code=check.meter, since_date=meter.refused_from)
+    doubting.refuse_contractor_meter(view, meter, check.done_at)
     held = view.open_holds(("meter", check.meter))
     if held:
         raise EntryRefused("entry.meter_held", field="meter", code=check.meter, reason=held[0].remark or held[0].reason)

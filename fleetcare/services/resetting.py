@@ -59,8 +59,8 @@ def job_state(view: View, code: str) -> JobState:
 def begin_job(store: Store, clock: Clock, author: Author, code: str) -> tuple[JobState, Recorded | None]:
     """Begin the job, or go on with its draft.  Refused by the reset rule with its number; the pack is held."""
     now = clock()
-    record.may_release(author, now)
     with store.transaction() as tx:
+        record.may_release(author, now, tx)
         state = job_state(tx, code)
         if any(hold.hold_class is HoldClass.DANGER for hold in tx.open_holds(("pack", code))):
             raise NotAllowed("reset.danger", pack=code)
@@ -115,9 +115,9 @@ def finish_job(
     Every step must be ticked.  A job that went well still needs the full check and a release.
     """
     now = clock()
-    record.may_release(author, now)
     reset_job.refuse_unticked(state.ticks, Pause.CLOSE)
     with store.transaction() as tx:
+        record.may_release(author, now, tx)
         _refuse_without_draft(tx, state.pack)
         own_badge(author, badge, tx)
         check = VoltageCheck(

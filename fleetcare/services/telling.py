@@ -11,6 +11,7 @@ from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.fuses import FuseWork
 from fleetcare.domain.identity import ClockAnswered, Commissioned, LabelIssued, PinChanged, ReadTwice, TwinFound
 from fleetcare.domain.incidents import IncidentClosed, IncidentOpened, IncidentWidened
+from fleetcare.domain.inspections import Inspected
 from fleetcare.domain.intake import Report
 from fleetcare.domain.oldrows import OldReading
 from fleetcare.domain.paper_sheets import SheetLine
@@ -135,6 +136,11 @@ def event_text(event: StoredEvent) -> Message:
             return msg("event.recall_withdrawn", number=body.number, reason=body.reason)
         case Decision():
             return _decision(body)
+        case Inspected(authority=""):
+            key = "event.inspected" if body.good else "event.inspected_bad"
+            return msg(key, subject=body.subject, what=body.looked_at)
+        case Inspected():
+            return msg("event.inspected_by", subject=body.subject, what=body.looked_at, authority=body.authority)
         case DueExtended():
             return msg("event.extended", pack=body.pack, due_date=body.due_on, until_date=body.until,
                        reason=body.reason)  # fmt: skip

@@ -6,7 +6,7 @@ import datetime as dt
 
 from fleetcare.domain.checks import FoundIn, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.packs import Meter, Pack, PackStanding, Thing
+from fleetcare.domain.packs import Meter, Pack, PackStanding, Person, Thing
 from fleetcare.domain.records import CheckCorrected, CheckJudged, ThingPut
 from fleetcare.domain.verdicts import Verdict
 from fleetcare.domain.wording import Message
@@ -24,7 +24,10 @@ class Writer:
         self._tx = tx
         self._author = author
         self.now = now
-        self._level = author.person.level_on(now.date()).value
+        shown = author.person.level_on(now.date())
+        kept: Person | None = tx.thing("person", author.person.code)
+        recorded = shown if kept is None else kept.level_on(now.date())
+        self._level = (shown if recorded.covers(shown) else recorded).value
         self._first = tx.position
         self._ids: list[str] = []
         self.check_id = ""

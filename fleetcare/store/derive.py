@@ -341,6 +341,11 @@ def _incident(cursor: Cursor, position: int, record: Record, body: Any) -> None:
     _event(cursor, position, KIND, record.kind)
 
 
+def _inspection(cursor: Cursor, position: int, record: Record, body: Any) -> None:
+    _event(cursor, position, body.subject_class, body.subject)
+    _event(cursor, position, KIND, record.kind)
+
+
 KIND = "record_kind"
 """Class under which subject_event lists the records of one kind."""
 
@@ -426,4 +431,5 @@ _DERIVERS = {
     "recall_withdrawn": _case,
     "decision": _case,
     "due_extended": _case,
+    "inspection": _inspection,
 }

@@ -6,8 +6,9 @@ import datetime as dt
 from pathlib import Path
 
 from fleetcare.domain.checks import FoundIn, Hold, HoldClass, LookItem, LookOver, Release, Trip, TripCause
+from fleetcare.domain.inspections import Inspected
 from fleetcare.domain.wording import msg
-from fleetcare.services import importing, oldsheets, parked, record, summary
+from fleetcare.services import importing, oldsheets, parked, record, releasing, summary
 from tests.kestrel import MONDAY, Kestrel, build
 
 LOG = "pack,date,volts,rest min,meter,notes\n" + "".join(
@@ -39,6 +40,8 @@ def furnished(folder: Path) -> Kestrel:
     )
     with store.view() as view:
         held = next(h for h in view.open_holds() if h.subject == "CB-06")
+    looked = Inspected("vehicle", "CB-06", MONDAY, True, "brake cable new")
+    releasing.record_inspection(store, made.clock, author, looked)
     record.release_hold(store, made.clock, author, Release(held.hold_id, MONDAY, "mended"))
     record.record_found_in(store, made.clock, author, FoundIn("P-1006", None, MONDAY, shelf="Rack 1"))
     page = summary.pack_summary(store, made.clock, "P-1007")

@@ -17,6 +17,7 @@ from fleetcare.domain import (
     fuses,
     identity,
     incidents,
+    inspections,
     intake,
     packs,
     paper_sheets,
@@ -196,6 +197,7 @@ BODIES = {
     "due_extended": extensions.DueExtended(
         "P-1002", dt.date(2026, 11, 18), dt.date(2026, 11, 9), dt.date(2026, 11, 16), AT, AT, "mechanic ill"
     ),
+    "inspection": inspections.Inspected("vehicle", "CB-06", AT, True, "brake cable new", "Licensed Repairs 12-7"),
 }
 
 
@@ -372,6 +374,10 @@ _BODIES = {
     '"until":"2026-11-09"}',
     "due_extended": '{"done_at":' + _AT + ',"due_on":"2026-11-09","good_through":"2026-11-16","last_valid":' + _AT + ","
     '"pack":"P-1002","reason":"mechanic ill","until":"2026-11-18"}',
+    "inspection": '{"authority":"Licensed Repairs 12-7","done_at":'
+    + _AT
+    + ',"good":true,"looked_at":"brake cable new",'
+    '"subject":"CB-06","subject_class":"vehicle"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}
 

@@ -7,8 +7,9 @@ import pytest
 
 from fleetcare.domain.checks import FoundIn, Hold, HoldClass, LookItem, LookOver, Release, Trip, TripCause
 from fleetcare.domain.errors import NotAllowed
+from fleetcare.domain.inspections import Inspected
 from fleetcare.domain.wording import msg
-from fleetcare.services import importing, oldsheets, parked, record, summary
+from fleetcare.services import importing, oldsheets, parked, record, releasing, summary
 from tests.kestrel import MONDAY, SUNDAY, Kestrel
 
 CHECKERS, RELEASERS, ALL = "DUNN PIKE FARROW", "DUNN PIKE", "DUNN PIKE FARROW HALE ORMOND"
@@ -36,6 +37,9 @@ def deeds(kestrel: Kestrel, folder: Path) -> dict[str, tuple[str, Callable[[str]
     hold = Hold("pack", "P-1005", HoldClass.FAULT, MONDAY, msg("ground.by_person"), "loose latch")
     good, danger = LookOver("P-1006", MONDAY), LookOver("P-1007", MONDAY, None, (LookItem.SMELL,))
     trip = Trip("P-1008", None, MONDAY, TripCause.OVER_CURRENT, True)
+    looked = Inspected("vehicle", "CB-06", MONDAY, True, "brake cable new, ridden round the yard")
+    broken = Inspected("charger", "C-36-1", MONDAY, False, "lead chafed")
+    releasing.record_inspection(store, clock, author(), looked)
     return {
         "check": (CHECKERS, lambda who: kestrel.check("P-1002", "41.50", by=who)),
         "visual inspection that clears": (CHECKERS, lambda who: record.record_look_over(store, clock, author(who), good)),
@@ -44,6 +48,10 @@ def deeds(kestrel: Kestrel, folder: Path) -> dict[str, tuple[str, Callable[[str]
         "hold": (ALL, lambda who: record.set_hold(store, clock, author(who), hold)),
         "release": (
             RELEASERS, lambda who: record.release_hold(store, clock, author(who), Release(held, MONDAY, "mended"))
+        ),
+        "inspection that clears": (CHECKERS, lambda who: releasing.record_inspection(store, clock, author(who), looked)),
+        "inspection that finds something": (
+            ALL, lambda who: releasing.record_inspection(store, clock, author(who), broken)
         ),
         "move": (ALL, lambda who: record.record_found_in(store, clock, author(who), FoundIn("P-1009", None, MONDAY))),
         "correction": (CHECKERS, lambda who: record.correct_check(store, clock, author(who), old, "slip", None)),
