@@ -14,7 +14,9 @@ from fleetcare.domain.verdicts import Verdict
 from fleetcare.domain.wording import Message
 
 if TYPE_CHECKING:
+    from fleetcare.domain.incidents import Incident
     from fleetcare.domain.projection.answer import Projection
+    from fleetcare.services.decisions import PackDecision
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +95,10 @@ class Comparison:
 
 @dataclass(frozen=True, slots=True)
 class PackSummary:
-    """Everything the pack page and the maintenance sheet say about one pack."""
+    """Everything the pack page and the maintenance sheet say about one pack.
+
+    `decision` is what waits for one or answers it; `incidents` name the pack, open or closed.
+    """
 
     pack: Pack
     model: PackModel
@@ -110,6 +115,8 @@ class PackSummary:
     fingerprint: str
     fleet_name: str
     demo: bool
+    decision: PackDecision | None = None
+    incidents: tuple[Incident, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +184,7 @@ class PackRow:
 
 @dataclass(frozen=True, slots=True)
 class VehiclePage:
-    """One vehicle with its packs now and the history of packs found in it."""
+    """One vehicle with its packs now, the history of packs found in it, and the incidents that name it."""
 
     line: VehicleSummary
     packs: tuple[PackRow, ...]
@@ -187,6 +194,7 @@ class VehiclePage:
     fingerprint: str
     fleet_name: str
     demo: bool
+    incidents: tuple[Incident, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

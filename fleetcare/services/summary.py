@@ -19,9 +19,9 @@ from fleetcare.domain.status import BoardState, PackState, PackStatus, VehicleSt
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.whereabouts import Window
 from fleetcare.domain.wording import Message, msg, word
+from fleetcare.services import decisions, telling, whereabouts
 from fleetcare.services import facts as read
 from fleetcare.services import incidents as incident_facts
-from fleetcare.services import telling, whereabouts
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.session import CORRECTED_SOURCE, Clock
 from fleetcare.services.shown import (
@@ -136,6 +136,8 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
         checks = view.checks_of(code)
         placed = facts.placements.get(code)
         outlook = outlook_of(store, view, facts, now, at_position=position is not None)
+        projections = pack_projections(outlook, [PackHistory(code, model, checks)], facts.site, now)[0]
+        early = decisions.early_of(projections, now, facts.site)
         return PackSummary(
             pack=pack,
             model=model,
@@ -145,13 +147,15 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
             shelf=facts.shelf_of(code),
             checks=check_lines(view, checks),
             events=event_lines(view, "pack", code, checks),
-            projections=pack_projections(outlook, [PackHistory(code, model, checks)], facts.site, now)[0],
+            projections=projections,
             limits=tuple((one.name, one.value, one.unit, one.source) for one in found.limits),
             as_of=now,
             position=view.position,
             fingerprint=view.head().root_hex,
             fleet_name=store.fleet_name,
             demo=store.demo,
+            decision=decisions.decision_of(view, code, now, early),
+            incidents=incident_facts.incidents_touching(view, ("pack", code)),
         )
 
 
@@ -396,4 +400,5 @@ def vehicle_page(store: Store, clock: Clock, code: str) -> VehiclePage:
             fingerprint=view.head().root_hex,
             fleet_name=store.fleet_name,
             demo=store.demo,
+            incidents=incident_facts.incidents_touching(view, ("vehicle", code)),
         )

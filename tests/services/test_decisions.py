@@ -11,7 +11,7 @@ from fleetcare.domain.decisions import Choice, Kind
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.status import BoardState, PackState
 from fleetcare.domain.wording import msg, say
-from fleetcare.services import decisions, record, summary
+from fleetcare.services import deciding, decisions, record, summary
 from fleetcare.services.decisions import Early
 from tests.kestrel import MONDAY, Kestrel
 
@@ -25,7 +25,7 @@ def waiting(kestrel: Kestrel, early: dict[str, Early] | None = None) -> list[tup
 
 def decide(kestrel: Kestrel, pack: str, choice: Choice, days: int | None, by: str = "DUNN", **more: object) -> str:
     until = None if days is None else kestrel.now.date() + days * DAY
-    done = decisions.decide(kestrel.store, kestrel.clock, kestrel.author(by), pack, choice, until, **more)  # type: ignore[arg-type]
+    done = deciding.decide(kestrel.store, kestrel.clock, kestrel.author(by), pack, choice, until, **more)  # type: ignore[arg-type]
     return say(done.message)
 
 
