@@ -12,6 +12,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from fleetcare.domain.added_later import added_later
+from fleetcare.domain.spare_parts import Part
+
 
 class Chemistry(StrEnum):
     """Cell chemistry, by the trade's abbreviations (NCA is judged as NMC)."""
@@ -58,6 +61,42 @@ class PackStanding(StrEnum):
     IN_SERVICE = "in_service"
     RETIRED = "retired"
     WRITTEN_OFF = "written_off"
+    LOST = "lost"
+    STOLEN = "stolen"
+    AT_MAKER = "at_maker"
+    ON_THE_WAY = "on_the_way"
+
+
+class VehicleStanding(StrEnum):
+    """Whether a vehicle is here to be sent out."""
+
+    IN_FLEET = "in_fleet"
+    LOST = "lost"
+    STOLEN = "stolen"
+    ON_THE_WAY = "on_the_way"
+
+
+AWAY = (PackStanding.LOST, PackStanding.STOLEN, PackStanding.AT_MAKER, PackStanding.ON_THE_WAY)
+"""Standings of packs that are ours but not here."""
+
+
+@dataclass(frozen=True, slots=True)
+class PairRule:
+    """What the maker asks of two packs side by side in one vehicle; what is not asked is False or None.
+
+    `age_months` is the most by which their first days in service may differ, `match_v` the most by which
+    their readings may differ before they are connected together.
+    """
+
+    same_model: bool = False
+    age_months: int | None = None
+    match_v: Decimal | None = None
+    source: str = ""
+
+    @property
+    def asks(self) -> bool:
+        """True where anything is asked at all."""
+        return self.same_model or self.age_months is not None or self.match_v is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,11 +170,12 @@ class Pack:
     standing: PackStanding = PackStanding.IN_SERVICE
     shelf: str = ""
     note: str = ""
+    depot: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
 class Vehicle:
-    """One vehicle; it runs on `needs_packs` of its `bays`."""
+    """One vehicle; it runs on `needs_packs` of its `bays`.  `pair_rule` is its maker's, None: as the pack model says."""
 
     code: str
     kind: VehicleKind
@@ -145,6 +185,8 @@ class Vehicle:
     bays: int = 1
     needs_packs: int = 1
     bay_place: str = ""
+    standing: VehicleStanding = added_later(VehicleStanding.IN_FLEET)
+    pair_rule: PairRule | None = added_later(None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,7 +274,8 @@ class ServiceNotes:
     `next_lower_fuse`: the maker allows the next lower standard rating.  `reset_by_fuse`: the maker
     describes a reset by drawing and re-seating that fuse.  `spark_said`: the maker says that a small
     spark on re-seating is normal.  `bleed_note` is how residual charge is bled, `driver` which screwdriver
-    the cover takes, in the maker's words.
+    the cover takes, in the maker's words.  `connector_by_workshop` and `board_by_workshop`: the maker describes changing
+    the pack's half of the connector, or its display board, to a trained workshop.
     """
 
     code: str
@@ -243,9 +286,12 @@ class ServiceNotes:
     spark_said: bool = False
     bleed_note: str = ""
     driver: str = ""
+    connector_by_workshop: bool = added_later(False)
+    board_by_workshop: bool = added_later(False)
+    pair_rule: PairRule | None = added_later(None)
 
 
-Thing = ServiceNotes | Depot | Person | PackModel | Pack | Vehicle | Meter | TestLoad | Charger | SiteRules
+Thing = Part | ServiceNotes | Depot | Person | PackModel | Pack | Vehicle | Meter | TestLoad | Charger | SiteRules
 
 THING_CLASSES: dict[str, type] = {
     "depot": Depot,
@@ -258,4 +304,5 @@ THING_CLASSES: dict[str, type] = {
     "charger": Charger,
     "site_rules": SiteRules,
     "service_notes": ServiceNotes,
+    "part": Part,
 }

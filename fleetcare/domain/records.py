@@ -20,19 +20,27 @@ from enum import Enum
 from functools import cache
 
 from fleetcare.domain import (
+    away,
+    bays,
     chargers,
     checks,
+    disposing,
     fault_tree,
     fuses,
+    hire_return,
     identity,
     intake,
     packs,
     paper_sheets,
+    parts,
     proving,
     quarantine,
+    replacing,
     reset_job,
     trips,
+    vans,
     verdicts,
+    water,
 )
 from fleetcare.domain.added_later import ADDED_LATER
 from fleetcare.domain.oldrows import OldReading
@@ -218,6 +226,22 @@ BODY_CLASSES: dict[str, type] = {
     "old_reading": OldReading,
     "row_parked": RowParked,
     "parked_settled": ParkedSettled,
+    "part_moved": parts.PartMoved,
+    "part_replaced": replacing.PartReplaced,
+    "wetted": water.Wetted,
+    "dried": water.Dried,
+    "hire_return": hire_return.HireReturn,
+    "looked_again": hire_return.LookedAgain,
+    "went_missing": away.WentMissing,
+    "missing_noted": away.MissingNoted,
+    "recovered": away.Recovered,
+    "sent_to_maker": away.SentToMaker,
+    "came_back": away.CameBack,
+    "van_loaded": vans.VanLoaded,
+    "van_arrived": vans.VanArrived,
+    "disposed": disposing.Disposed,
+    "bay_cover": bays.BayCover,
+    "pack_stuck": bays.PackStuck,
 }
 
 

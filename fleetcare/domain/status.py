@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from fleetcare.domain import due
 from fleetcare.domain.checks import HoldClass
-from fleetcare.domain.packs import SiteRules, Vehicle
+from fleetcare.domain.packs import SiteRules, Vehicle, VehicleStanding
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg
 
@@ -33,6 +33,7 @@ class PackState(StrEnum):
     QUARANTINED = "quarantined"
     NEVER_CHECKED = "never_checked"
     RETIRED = "retired"
+    AWAY = "away"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +70,7 @@ class PackFacts:
     holds: tuple[OpenHold, ...] = ()
     doubted_meter: str = ""
     written_off: bool = False
+    away: Message | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +135,9 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
         away = msg("pack.written_off", pack=facts.code)
         reason = Reason(HoldClass.DANGER, away, None, msg("step.pack_written_off"))
         return PackStatus(facts.code, PackState.RETIRED, False, None, facts.last_level, (reason,))
+    if facts.away is not None:
+        reason = Reason(HoldClass.UNKNOWN, facts.away, None, msg("step.pack_away"))
+        return PackStatus(facts.code, PackState.AWAY, False, None, facts.last_level, (reason,))
     if not facts.standing_in_service:
         reason = Reason(HoldClass.UNKNOWN, msg("pack.retired"), None, msg("step.pack_retired"))
         return PackStatus(facts.code, PackState.RETIRED, False, None, facts.last_level, (reason,))
@@ -181,15 +186,23 @@ def _late(
 
 
 def vehicle_status(
-    vehicle: Vehicle, packs: Sequence[PackStatus], holds: Sequence[OpenHold], left: tuple[str, str] | None = None
+    vehicle: Vehicle,
+    packs: Sequence[PackStatus],
+    holds: Sequence[OpenHold],
+    left: tuple[str, str] | None = None,
+    uncovered: Sequence[int] = (),
 ) -> VehicleStatus:
     """A vehicle's state from its packs and its own holds; the most serious reason leads.
 
     Grounded: a hold of its own, a quarantined pack in it, or fewer usable packs than it needs.
     Limited: enough packs, but not a usable one in every bay.  Ready but due: a usable pack is due.
     `left` is the pack last recorded here and the vehicle it was since found in: then nobody knows what
-    is in this one, and it may not go out.
+    is in this one, and it may not go out.  `uncovered` are empty bays that nobody noted as covered.
     """
+    if vehicle.standing is not VehicleStanding.IN_FLEET:
+        away = msg("vehicle.away", vehicle=vehicle.code, standing=msg(f"vehicle_standing.{vehicle.standing.value}"))
+        reason = Reason(HoldClass.UNKNOWN, away, None, msg("step.vehicle_away"))
+        return VehicleStatus(vehicle.code, BoardState.GROUNDED, (reason,))
     own = [_hold_reason(hold, "vehicle") for hold in holds]
     from_packs = [_with_pack(reason, pack.code) for pack in packs for reason in pack.reasons]
     usable = sum(pack.usable for pack in packs)
@@ -203,9 +216,8 @@ def vehicle_status(
     elif not packs:
         missing = Reason(HoldClass.FAULT, msg("vehicle.no_pack"), None, msg("step.fit_pack"))
     elif len(packs) < vehicle.bays:
-        missing = Reason(
-            HoldClass.FAULT, msg("vehicle.empty_bay", have=len(packs), bays=vehicle.bays), None, msg("step.fit_pack")
-        )
+        step = msg("bay.cover_step" if uncovered else "bay.fit_step")
+        missing = Reason(HoldClass.FAULT, msg("vehicle.empty_bay", have=len(packs), bays=vehicle.bays), None, step)
     else:
         missing = None
     reasons = own + from_packs + ([missing] if missing else [])

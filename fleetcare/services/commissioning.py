@@ -69,7 +69,7 @@ def commission(
         _belongs(tx, new.charger, model)
         writer = Writer(tx, author, now)
         writer.add_thing("pack", Pack(new.code, new.model, new.serial.strip(), now.date(), shelf=new.shelf.strip()))
-        digests = tuple(_keep_photo(tx, content) for content in new.photos)
+        digests = tuple(keep_photo(tx, content) for content in new.photos)
         bench = bench_of(tx, baseline, now)
         verdict, _ = write_check(tx, writer, bench, baseline, look_over)
         check_id = next(c.record_id for c in tx.checks_of(new.code, 1))
@@ -129,7 +129,8 @@ def _belongs(tx: Transaction, code: str, model: PackModel) -> None:
         )  # fmt: skip
 
 
-def _keep_photo(tx: Transaction, content: bytes) -> str:
+def keep_photo(tx: Transaction, content: bytes) -> str:
+    """Keep a JPEG or PNG picture in the file by its SHA-256 and return that; EntryRefused for anything else."""
     media = next((name for start, name in _MEDIA if content.startswith(start)), None)
     if media is None:
         raise EntryRefused("commission.photo_kind", field="photo")

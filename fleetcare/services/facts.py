@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
 from fleetcare.domain import status
+from fleetcare.domain.bays import BayCover
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.packs import (
+    AWAY,
     Level,
     Pack,
     PackModel,
@@ -18,6 +20,7 @@ from fleetcare.domain.packs import (
     Role,
     SiteRules,
     Vehicle,
+    VehicleStanding,
 )
 from fleetcare.domain.status import (
     BoardState,
@@ -27,6 +30,7 @@ from fleetcare.domain.status import (
     PackStatus,
     VehicleStatus,
 )
+from fleetcare.domain.wording import msg
 from fleetcare.store.store import View
 from fleetcare.store.values import LatestCheck, Placement, StoredHold
 
@@ -48,6 +52,8 @@ class FleetFacts:
     by_vehicle: dict[str, tuple[str, ...]]
     left_for: dict[str, tuple[str, str]]
     doubted: dict[str, str]
+    covered: frozenset[tuple[str, int]] = field(default_factory=frozenset)
+    bays: dict[str, tuple[int, ...]] = field(default_factory=dict)
 
     def shelf_of(self, pack: str) -> str:
         """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
@@ -57,6 +63,15 @@ class FleetFacts:
     def packs_in(self, vehicle: str) -> tuple[str, ...]:
         """Codes of the packs recorded in `vehicle`, by bay."""
         return self.by_vehicle.get(vehicle, ())
+
+    def away_vehicles(self) -> tuple[Vehicle, ...]:
+        """Vehicles that are ours but not here, by code."""
+        return tuple(v for _, v in sorted(self.vehicles.items()) if v.standing is not VehicleStanding.IN_FLEET)
+
+    def uncovered(self, vehicle: Vehicle) -> tuple[int, ...]:
+        """Empty bays of `vehicle` that nobody noted as covered."""
+        full = self.bays.get(vehicle.code, ())
+        return tuple(b for b in range(1, vehicle.bays + 1) if b not in full and (vehicle.code, b) not in self.covered)
 
 
 def read_facts(view: View) -> FleetFacts:
@@ -85,7 +100,17 @@ def read_facts(view: View) -> FleetFacts:
         by_vehicle={vehicle: tuple(code for _, code in sorted(here)) for vehicle, here in bays.items()},
         left_for=view.left_for(code for code in vehicles if code not in bays),
         doubted=view.doubted_packs(latest),
+        covered=_covered(view),
+        bays={vehicle: tuple(bay for bay, _ in here) for vehicle, here in bays.items()},
     )
+
+
+def _covered(view: View) -> frozenset[tuple[str, int]]:
+    newest: dict[tuple[str, int], bool] = {}
+    for event in view.records_of("bay_cover"):
+        assert isinstance(event.body, BayCover)
+        newest[event.body.vehicle, event.body.bay] = event.body.covered
+    return frozenset(one for one, on in newest.items() if on)
 
 
 def zone_of(view: View) -> ZoneInfo:
@@ -110,6 +135,7 @@ def pack_status(facts: FleetFacts, code: str, now: dt.datetime) -> PackStatus:
             holds=facts.pack_holds.get(code, ()),
             doubted_meter=facts.doubted.get(code, ""),
             written_off=pack.standing is PackStanding.WRITTEN_OFF,
+            away=msg(f"pack.away_{pack.standing.value}") if pack.standing in AWAY else None,
         ),
         facts.site,
         now.astimezone(facts.zone),
@@ -119,7 +145,8 @@ def pack_status(facts: FleetFacts, code: str, now: dt.datetime) -> PackStatus:
 def vehicle_status(facts: FleetFacts, vehicle: Vehicle, packs: tuple[PackStatus, ...]) -> VehicleStatus:
     """The state of one vehicle, from its packs and its own holds."""
     left = None if packs else facts.left_for.get(vehicle.code)
-    return status.vehicle_status(vehicle, packs, facts.vehicle_holds.get(vehicle.code, ()), left)
+    holds = facts.vehicle_holds.get(vehicle.code, ())
+    return status.vehicle_status(vehicle, packs, holds, left, facts.uncovered(vehicle))
 
 
 def releasers(facts: FleetFacts, day: dt.date) -> tuple[str, ...]:

@@ -47,7 +47,8 @@ def fleet_summary(store: Store, clock: Clock, position: int | None = None) -> Fl
         facts = read.read_facts(view)
         states = {code: read.pack_status(facts, code, now) for code in facts.packs}
         spares = read.spares(facts, states)
-        lines = [_vehicle_line(facts, vehicle, states, spares, now) for vehicle in facts.vehicles.values()]
+        away = facts.away_vehicles()
+        lines = [_vehicle_line(facts, v, states, spares, now) for v in facts.vehicles.values() if v not in away]
         lines.sort(key=_worst_first)
         counts = {state: 0 for state in BoardState}
         for line in lines:
@@ -66,6 +67,7 @@ def fleet_summary(store: Store, clock: Clock, position: int | None = None) -> Fl
             store.demo,
             facts.site.stale_board_minutes,
             unsaved,
+            away,
         )
 
 

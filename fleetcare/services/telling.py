@@ -25,6 +25,7 @@ from fleetcare.domain.records import (
 from fleetcare.domain.reset_job import GuidedJob, JobOutcome
 from fleetcare.domain.trips import Reset, TripJudged
 from fleetcare.domain.wording import Message, msg, say, word
+from fleetcare.services.life_words import life_text
 from fleetcare.services.shown import CheckLine, EventLine
 from fleetcare.store.values import StoredEvent
 
@@ -105,7 +106,7 @@ def event_text(event: StoredEvent) -> Message:
         case GuidedJob():
             return msg("event.job", pack=body.pack, outcome=msg(f"job_outcome.{body.outcome.value}"))
         case ChargedOn():
-            return msg("event.charged", pack=body.pack, charger=body.charger)
+            return msg("event.charged", pack=body.pack, charger=body.charger or msg("event.unknown_charger"))
         case OutputTest():
             state = msg(f"output_state.{body.state.value}")
             return msg("event.output", charger=body.charger, measured_v=body.measured_v, state=state)
@@ -128,7 +129,7 @@ def event_text(event: StoredEvent) -> Message:
             return msg("labels.event", code=body.code, issue=body.issue, copies=body.copies)
         case PolicyCondition():
             return msg("policy.event", code=body.code, policy=body.policy, text=body.text)
-    return msg("event.other", kind=event.kind)
+    return life_text(body) or msg("event.other", kind=event.kind)
 
 
 def _commissioned(body: Commissioned) -> Message:

@@ -334,6 +334,17 @@ def _case(cursor: Cursor, position: int, record: Record, body: Any) -> None:
     _event(cursor, position, KIND, record.kind)
 
 
+def _life(cursor: Cursor, position: int, record: Record, body: Any) -> None:
+    """Cases along a pack's life: they may touch several packs and vehicles, a part of the stock, a replacement."""
+    _case(cursor, position, record, body)
+    _event(cursor, position, "part", getattr(body, "part", None))
+    _event(cursor, position, "pack", getattr(body, "replacement", None))
+    for code in (*getattr(body, "packs", ()), *getattr(body, "missing", ())):
+        _event(cursor, position, "pack", code)
+    for code in getattr(body, "vehicles", ()):
+        _event(cursor, position, "vehicle", code)
+
+
 KIND = "record_kind"
 """Class under which subject_event lists the records of one kind."""
 
@@ -407,6 +418,22 @@ _DERIVERS = {
     "charged_on": _case,
     "output_test": _case,
     "sheet_import": _batch,
+    "part_moved": _life,
+    "part_replaced": _life,
+    "wetted": _life,
+    "dried": _life,
+    "hire_return": _life,
+    "looked_again": _life,
+    "went_missing": _life,
+    "missing_noted": _life,
+    "recovered": _life,
+    "sent_to_maker": _life,
+    "came_back": _life,
+    "van_loaded": _life,
+    "van_arrived": _life,
+    "disposed": _life,
+    "bay_cover": _life,
+    "pack_stuck": _life,
     "old_reading": _old_reading,
     "row_parked": _parked,
     "parked_settled": _settled,
