@@ -31,6 +31,7 @@ class PartMoved:
     `pieces` came in or went out; with COUNTED it is what lies on the shelf.  `job` is the record that used
     them (a fuse change, a guided reset, a replacement), None where they were used without one; `before` what the
     record had said at a count.  `supplier` names where they came from, with the delivery note.
+    `part_number` is the maker's number of the part on that day.
     """
 
     part: str
@@ -43,6 +44,7 @@ class PartMoved:
     reason: str = ""
     before: int | None = None
     supplier: str = ""
+    part_number: str = ""
 
     def __post_init__(self) -> None:
         if self.pieces < 0 or (self.pieces == 0 and self.move is not StockMove.COUNTED):

@@ -36,6 +36,16 @@ def story(state: JobState, width: float) -> list[Any]:
     parts += [
         para(f"•  {word(f'job_outcome.{one.value}')}", 8.5) for one in JobOutcome if one is not JobOutcome.STOPPED
     ]
+    for part, have in state.stocked:
+        told = msg(
+            "sheet.job_part",
+            part=part.code,
+            name=part.name,
+            number=part.part_number,
+            have=have,
+            place=part.location or "—",
+        )
+        parts.append(para(f"□  {say(told)}", 9))
     parts += [Spacer(1, 6), para(word("sheet.job_sign"), 9.5, after=4)]
     parts += [para(word("sheet.job_source"), 7.5, quiet=True), para(word("sheet.defer"), 7.5, quiet=True)]
     return parts

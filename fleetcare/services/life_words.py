@@ -20,7 +20,7 @@ def life_text(body: object) -> Message | None:
             where = body.pack or body.vehicle or msg("event.not_known")
             return msg(
                 f"parts.text_{body.move.value}", part=body.part, pieces=body.pieces, where=where, before=body.before,
-                reason=body.reason or "—", supplier=body.supplier or "—",
+                reason=body.reason or "—", supplier=body.supplier or "—", number=body.part_number,
             )  # fmt: skip
         case PartReplaced():
             return replaced_text(body)

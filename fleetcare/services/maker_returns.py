@@ -166,6 +166,8 @@ def record_first_checks(
         held = first_checks_of(tx, papers.pack)
         if held is None:
             raise EntryRefused("maker.no_first_checks", field="pack", pack=papers.pack)
+        if held.reason.key == "maker.first_checks" and not any(mark.strip() for mark in papers.marks):
+            raise EntryRefused("commission.needs_marks", field="marks")
         _refuse_wrong_charger(tx, papers.charger, pack)
         own_badge(author, badge)
         writer = Writer(tx, author, now)

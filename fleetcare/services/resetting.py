@@ -10,8 +10,9 @@ from fleetcare.domain import limits, reset_job
 from fleetcare.domain.checks import CheckKind, Hold, HoldClass, RestBand, VoltageCheck
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.packs import PackModel, ServiceNotes
+from fleetcare.domain.parts import fits
 from fleetcare.domain.reset_job import GuidedJob, JobOutcome, Pause, Stop
-from fleetcare.domain.spare_parts import Part
+from fleetcare.domain.spare_parts import Part, PartKind
 from fleetcare.domain.trips import Reset
 from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import msg, word
@@ -34,6 +35,8 @@ class JobState:
     model: PackModel
     notes: ServiceNotes
     ticks: tuple[tuple[str, int], ...]
+    stocked: tuple[tuple[Part, int], ...] = ()
+    """Fuses and seals in stock that fit the model, with how many are on hand."""
 
     @property
     def pause(self) -> Pause | None:
@@ -54,7 +57,12 @@ def job_state(view: View, code: str) -> JobState:
     kept = next((d for d in view.drafts() if d.draft_id == _draft_id(code)), None)
     ticks = () if kept is None else tuple((name, int(count)) for name, count in json.loads(kept.body)["ticks"])
     placed = view.placement_of(code)
-    return JobState(code, placed.vehicle if placed else None, model, notes, ticks)
+    stocked = tuple(
+        (part, stock.have(view, part.code))
+        for part in view.things("part").values()
+        if part.kind in (PartKind.FUSE, PartKind.SEAL) and fits(part, model.code, model.connector)
+    )
+    return JobState(code, placed.vehicle if placed else None, model, notes, ticks, stocked)
 
 
 def begin_job(store: Store, clock: Clock, author: Author, code: str) -> tuple[JobState, Recorded | None]:

@@ -131,7 +131,11 @@ def book_in(store: Store, clock: Clock, author: Author, code: str, pieces: int, 
         may(tx, author, now, Level.MAY_CHECK)
         part: Part = known(tx, "part", code)
         writer = Writer(tx, author, now)
-        writer.add("part_moved", PartMoved(code, StockMove.BOOKED_IN, pieces, now, supplier=supplier.strip()), now)
+        writer.add(
+            "part_moved",
+            PartMoved(code, StockMove.BOOKED_IN, pieces, now, supplier=supplier.strip(), part_number=part.part_number),
+            now,
+        )
         return writer.recorded(msg("parts.booked_in", pieces=pieces, name=part.name, have=have(tx, code)))
 
 
@@ -144,7 +148,11 @@ def count(store: Store, clock: Clock, author: Author, code: str, pieces: int, re
         before = have(tx, code)
         writer = Writer(tx, author, now)
         writer.add(
-            "part_moved", PartMoved(code, StockMove.COUNTED, pieces, now, reason=reason.strip(), before=before), now
+            "part_moved",
+            PartMoved(
+                code, StockMove.COUNTED, pieces, now, reason=reason.strip(), before=before, part_number=part.part_number
+            ),
+            now,
         )
         return writer.recorded(msg("parts.counted", name=part.name, before=before, pieces=pieces))
 
@@ -175,7 +183,13 @@ def take_out(
     """The writing part of a job that uses parts, within its transaction; refused where the shelf is short by the record."""
     rule.refuse_short(part, have(tx, part.code), pieces)
     record.refuse_future(at, writer.now)
-    writer.add("part_moved", PartMoved(part.code, StockMove.BOOKED_OUT, pieces, at, job, pack, vehicle, reason), at)
+    writer.add(
+        "part_moved",
+        PartMoved(
+            part.code, StockMove.BOOKED_OUT, pieces, at, job, pack, vehicle, reason, part_number=part.part_number
+        ),
+        at,
+    )
 
 
 def taken_words(view: View, told: Message, part: Part, pieces: int) -> Message:

@@ -165,7 +165,9 @@ BODIES = {
     "old_reading": OldReading("P-1002", AT, rested_v=D("41.380"), remark="noted", why=msg("oldsheet.lacks_rest")),
     "row_parked": RowParked(OldReading("P-77", AT, rested_v=D("41.4"), meter="M-01")),
     "parked_settled": ParkedSettled("P-77", "P-1002", "old label"),
-    "part_moved": parts.PartMoved("S-01", parts.StockMove.BOOKED_OUT, 1, AT, "0" * 32, "P-1002", None, "fuse change"),
+    "part_moved": parts.PartMoved(
+        "S-01", parts.StockMove.BOOKED_OUT, 1, AT, "0" * 32, "P-1002", None, "fuse change", part_number="FB-30"
+    ),
     "part_replaced": replacing.PartReplaced(
         "P-1002",
         "EB-12",
@@ -369,8 +371,8 @@ _BODIES = {
     "parked_settled": '{"pack":"P-1002","reason":"old label","written":"P-77"}',
     "part_moved": '{"before":null,"done_at":'
     + _AT
-    + ',"job":"00000000000000000000000000000000","move":"booked_out","pack":"P-1002","part":"S-01",'
-    + '"pieces":1,"reason":"fuse change","supplier":"","vehicle":null}',
+    + ',"job":"00000000000000000000000000000000","move":"booked_out","pack":"P-1002","part":"S-01","part_nu'
+    'mber":"FB-30","pieces":1,"reason":"fuse change","supplier":"","vehicle":null}',
     "part_replaced": '{"after_v":"41.31","before_v":"41.30","done_at":'
     + _AT
     + ',"drop_after_mv":"22","drop_before_mv":"180","load_a":"8","meter":"M-01","pack":"P-1002",'

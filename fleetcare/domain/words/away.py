@@ -48,6 +48,7 @@ WORDS: dict[str, str] = {
     "away.recovered_danger": "recovered: {found}",
     "away.recovered": "{code} is back and held until inspected: nobody knows what happened to it.{also}",
     "away.still_gone": " Still missing from it: {packs}.",
+    "away.nothing_away": "Nothing is lost, stolen, at its maker or on a van.",
     "away.none": "Nothing is lost or stolen.",
     "away.heading": "Something is gone",
     "away.pack_or_vehicle": "Pack or vehicle",
