@@ -20,12 +20,15 @@ from enum import Enum
 from functools import cache
 
 from fleetcare.domain import (
+    absences,
     chargers,
     checks,
     fault_tree,
     fuses,
     identity,
+    inspections,
     intake,
+    laying_up,
     packs,
     paper_sheets,
     proving,
@@ -218,6 +221,12 @@ BODY_CLASSES: dict[str, type] = {
     "old_reading": OldReading,
     "row_parked": RowParked,
     "parked_settled": ParkedSettled,
+    "laid_up": laying_up.LaidUp,
+    "lay_up_ended": laying_up.LayUpEnded,
+    "absence": absences.Absence,
+    "away": absences.Away,
+    "inspection_done": inspections.InspectionDone,
+    "edge_seen": inspections.EdgeSeen,
 }
 
 

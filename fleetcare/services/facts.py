@@ -7,9 +7,10 @@ from collections import defaultdict
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from fleetcare.domain import status
+from fleetcare.domain import due, status
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.packs import (
+    Depot,
     Level,
     Pack,
     PackModel,
@@ -25,8 +26,10 @@ from fleetcare.domain.status import (
     PackFacts,
     PackState,
     PackStatus,
+    Rest,
     VehicleStatus,
 )
+from fleetcare.services import conditions
 from fleetcare.store.store import View
 from fleetcare.store.values import LatestCheck, Placement, StoredHold
 
@@ -36,6 +39,7 @@ class FleetFacts:
     """Everything the board needs, at one record position."""
 
     site: SiteRules
+    depots: dict[str, Depot]
     models: dict[str, PackModel]
     packs: dict[str, Pack]
     vehicles: dict[str, Vehicle]
@@ -48,6 +52,9 @@ class FleetFacts:
     by_vehicle: dict[str, tuple[str, ...]]
     left_for: dict[str, tuple[str, str]]
     doubted: dict[str, str]
+    conditions: dict[str, due.Condition]
+    laid_up: dict[str, Rest]
+    returned: dict[str, dt.datetime]
 
     def shelf_of(self, pack: str) -> str:
         """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
@@ -71,8 +78,12 @@ def read_facts(view: View) -> FleetFacts:
             bays[placed.vehicle].append((placed.bay, code))
     vehicles = view.things("vehicle")
     latest = view.latest_checks()
+    site = view.thing("site_rules", "SITE") or SiteRules()
+    doubted = view.doubted_packs(latest)
+    away, returned = conditions.lay_ups(view, site)
     return FleetFacts(
-        site=view.thing("site_rules", "SITE") or SiteRules(),
+        site=site,
+        depots=dict(sorted(view.things("depot").items())),
         models=view.things("pack_model"),
         packs=view.things("pack"),
         vehicles=vehicles,
@@ -84,8 +95,25 @@ def read_facts(view: View) -> FleetFacts:
         zone=zone_of(view),
         by_vehicle={vehicle: tuple(code for _, code in sorted(here)) for vehicle, here in bays.items()},
         left_for=view.left_for(code for code in vehicles if code not in bays),
-        doubted=view.doubted_packs(latest),
+        doubted=doubted,
+        conditions=conditions.conditions(view, site, latest, doubted),
+        laid_up=away,
+        returned=returned,
     )
+
+
+def depot_of(facts: FleetFacts, pack: str) -> str:
+    """The depot a pack belongs to: that of its vehicle, else the one its shelf is named after, else the first."""
+    placed = facts.placements.get(pack)
+    if placed is not None and placed.vehicle is not None:
+        vehicle = facts.vehicles.get(placed.vehicle)
+        if vehicle is not None:
+            return vehicle.depot
+    shelf = facts.shelf_of(pack).casefold()
+    for code, depot in facts.depots.items():
+        if shelf.startswith((code.casefold(), depot.name.casefold())):
+            return code
+    return next(iter(facts.depots), "")
 
 
 def zone_of(view: View) -> ZoneInfo:
@@ -110,6 +138,10 @@ def pack_status(facts: FleetFacts, code: str, now: dt.datetime) -> PackStatus:
             holds=facts.pack_holds.get(code, ()),
             doubted_meter=facts.doubted.get(code, ""),
             written_off=pack.standing is PackStanding.WRITTEN_OFF,
+            condition=facts.conditions.get(code, due.ORDINARY),
+            laid_up=facts.laid_up.get(code),
+            returned_at=facts.returned.get(code),
+            last_pass=latest.last_pass if latest else None,
         ),
         facts.site,
         now.astimezone(facts.zone),

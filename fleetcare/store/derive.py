@@ -410,4 +410,10 @@ _DERIVERS = {
     "old_reading": _old_reading,
     "row_parked": _parked,
     "parked_settled": _settled,
+    "laid_up": _case,
+    "lay_up_ended": _case,
+    "absence": _case,
+    "away": _case,
+    "inspection_done": _case,
+    "edge_seen": _case,
 }

@@ -9,12 +9,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleetcare.domain import (
+    absences,
     chargers,
     checks,
     fault_tree,
     fuses,
     identity,
+    inspections,
     intake,
+    laying_up,
     packs,
     paper_sheets,
     proving,
@@ -157,6 +160,12 @@ BODIES = {
     "old_reading": OldReading("P-1002", AT, rested_v=D("41.380"), remark="noted", why=msg("oldsheet.lacks_rest")),
     "row_parked": RowParked(OldReading("P-77", AT, rested_v=D("41.4"), meter="M-01")),
     "parked_settled": ParkedSettled("P-77", "P-1002", "old label"),
+    "laid_up": laying_up.LaidUp("P-1011", "W-1", AT, "Rack 9", D("36.00"), D("38.50"), "proposal", 60),
+    "lay_up_ended": laying_up.LayUpEnded("P-1011", "W-1", AT, "spring"),
+    "absence": absences.Absence("DUNN", "KW", dt.date(2026, 11, 4), dt.date(2026, 11, 5), AT, "off sick"),
+    "away": absences.Away("EB-12", dt.date(2026, 11, 4), dt.date(2026, 11, 9), AT, "on hire"),
+    "inspection_done": inspections.InspectionDone("yearly", None, "EB-12", AT, "brake worn"),
+    "edge_seen": inspections.EdgeSeen("P-1010", "resistance_ohm", AT, dt.date(2027, 2, 20), 8, "e1"),
 }
 
 
@@ -315,6 +324,17 @@ _BODIES = {
     '"loaded_v":null,"meter":"M-01","pack":"P-77","remark":"","rest":"unknown","rested_v":"41.4","vehicle":"",'
     '"why":null}}',
     "parked_settled": '{"pack":"P-1002","reason":"old label","written":"P-77"}',
+    "laid_up": '{"band_source":"proposal","done_at":' + _AT + ',"group":"W-1","high_v":"38.50","look_days":60,'
+    '"low_v":"36.00","pack":"P-1011","remark":"","shelf":"Rack 9"}',
+    "lay_up_ended": '{"done_at":' + _AT + ',"group":"W-1","pack":"P-1011","remark":"spring"}',
+    "absence": '{"depot":"KW","done_at":' + _AT + ',"from_date":"2026-11-04","person":"DUNN","reason":"off sick",'
+    '"to_date":"2026-11-05","withdrawn":false}',
+    "away": '{"back_date":"2026-11-09","done_at":' + _AT + ',"from_date":"2026-11-04","reason":"on hire",'
+    '"vehicle":"EB-12","withdrawn":false}',
+    "inspection_done": '{"done_at":' + _AT + ',"found":"brake worn","kind":"yearly","pack":null,"remark":"",'
+    '"vehicle":"EB-12"}',
+    "edge_seen": '{"checks":8,"done_at":' + _AT + ',"early_date":"2027-02-20","engine":"e1","pack":"P-1010",'
+    '"quantity":"resistance_ohm"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}
 
