@@ -38,7 +38,7 @@ def days(rule: str, start: dt.date, after: dt.date | None = None) -> Iterator[dt
 def _dated(rule: str) -> str:
     """The rule with an UNTIL in its date form: a whole day, as DTSTART is one."""
     parts = rule.upper().removeprefix("RRULE:").split(";")
-    return ";".join(one.split("T")[0] if one.startswith("UNTIL=") else one for one in parts)
+    return ";".join(one[: len("UNTIL=") + 8] if one.startswith("UNTIL=") else one for one in parts)
 
 
 def next_day(rule: str, start: dt.date, after: dt.date) -> dt.date | None:
