@@ -126,11 +126,16 @@ class PackModel:
     price: Decimal | None = None
     currency: str = ""
     limit_figures: tuple[tuple[str, Decimal, str], ...] = ()
+    warranty_months: int | None = added_later(None)
+    warranty_clause: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """One battery pack, by its label code; the serial is the maker's."""
+    """One battery pack, by its label code; the serial is the maker's.
+
+    `bought_on` to `currency` are its purchase; warranty months and clause win over those of its model.
+    """
 
     code: str
     model: str
@@ -139,6 +144,12 @@ class Pack:
     standing: PackStanding = PackStanding.IN_SERVICE
     shelf: str = ""
     note: str = ""
+    bought_on: dt.date | None = added_later(None)
+    warranty_months: int | None = added_later(None)
+    warranty_clause: str = added_later("")
+    invoice: str = added_later("")
+    price_paid: Decimal | None = added_later(None)
+    currency: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
