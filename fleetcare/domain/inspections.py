@@ -96,13 +96,13 @@ DEFAULTS: tuple[InspectionPlan, ...] = (
     InspectionPlan("COMMISSIONING", Kind.COMMISSIONING.value, source=PRACTICE, minutes=12),
     InspectionPlan("LAY-UP-LOOK", Kind.LAY_UP_LOOK.value, source="the site's settings", minutes=2),
     InspectionPlan("LOOK-OVER", Kind.LOOK_OVER.value, every_days=30, source=PROPOSAL, minutes=2),
-    InspectionPlan("VEHICLE-LOOK", Kind.VEHICLE_LOOK.value, every_days=30, source=PROPOSAL, minutes=5),
+    InspectionPlan("VEHICLE-LOOK", Kind.VEHICLE_LOOK.value, every_days=30, source=PROPOSAL, minutes=5, active=False),
     InspectionPlan("YEARLY", Kind.YEARLY.value, every_days=365, source=PROPOSAL, minutes=30),
     InspectionPlan("CHARGER-TEST", Kind.CHARGER_TEST.value, every_days=91, source=PROPOSAL, minutes=6),
     InspectionPlan("METER-CALIBRATION", Kind.METER_CALIBRATION.value, source="the meter's own date", minutes=0),
     InspectionPlan("TRAINING", Kind.TRAINING.value, source="the person's own date", minutes=0, level=Level.NONE),
 )
-"""What is planned at every site until a plan with the same code says otherwise."""
+"""What is planned at every site until a plan with the same code says otherwise; an inactive one waits to be put in force."""
 
 
 def in_force(recorded: Mapping[str, InspectionPlan]) -> tuple[InspectionPlan, ...]:

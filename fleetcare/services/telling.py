@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from fleetcare.domain.absences import Absence, Away
 from fleetcare.domain.chargers import ChargedOn, OutputTest
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
 from fleetcare.domain.fault_tree import FaultWalk
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.fuses import FuseWork
 from fleetcare.domain.identity import ClockAnswered, Commissioned, LabelIssued, PinChanged, ReadTwice, TwinFound
+from fleetcare.domain.inspections import EdgeSeen, InspectionDone
 from fleetcare.domain.intake import Report
+from fleetcare.domain.laying_up import LaidUp, LayUpEnded
 from fleetcare.domain.oldrows import OldReading
 from fleetcare.domain.paper_sheets import SheetLine
 from fleetcare.domain.proving import MeterFoundOut, MeterProof
@@ -128,6 +131,30 @@ def event_text(event: StoredEvent) -> Message:
             return msg("labels.event", code=body.code, issue=body.issue, copies=body.copies)
         case PolicyCondition():
             return msg("policy.event", code=body.code, policy=body.policy, text=body.text)
+        case LaidUp():
+            band = msg("event.band", low_v=body.low_v, high_v=body.high_v, source=body.band_source)
+            return msg(
+                "event.laid_up", pack=body.pack, group=body.group, shelf=body.shelf or "—", look_days=body.look_days,
+                band=msg("event.no_band") if body.low_v is None else band,
+            )  # fmt: skip
+        case LayUpEnded():
+            return msg("event.lay_up_ended", pack=body.pack, group=body.group)
+        case Away():
+            told = msg("event.away", vehicle=body.vehicle, from_date=body.from_date, back_date=body.back_date,
+                       reason=body.reason or "—")  # fmt: skip
+            return msg("event.taken_back", what=told) if body.withdrawn else told
+        case Absence():
+            told = msg("event.absence", from_date=body.from_date, to_date=body.to_date, reason=body.reason or "—")
+            return msg("event.taken_back", what=told) if body.withdrawn else told
+        case InspectionDone():
+            what = msg(f"plan_kind.{body.kind}")
+            return msg("event.inspected_found", what=what, found=body.found) if body.found else msg(
+                "event.inspected", what=what)  # fmt: skip
+        case EdgeSeen():
+            quantity = msg(f"quantity.{body.quantity}")
+            if body.early_date is None:
+                return msg("event.no_edge", quantity=quantity, checks=body.checks)
+            return msg("event.edge_seen", quantity=quantity, early_date=body.early_date, checks=body.checks)
     return msg("event.other", kind=event.kind)
 
 
