@@ -106,15 +106,11 @@ class Round:
 
 def told(found: Round) -> tuple[Message, ...]:
     """What stands above a round on screen, paper and terminal: what cannot be kept first, then hours and basis."""
-    lines = [one.told for one in found.short]
-    if found.away:
-        lines.append(msg("round.away_head", these=tuple(one.item.subject for one in found.away)))
+    lines = list(cannot(found))
     if found.day is None:
         return (*lines, msg("round.head_none", depot=found.depot_name), *found.notes)
-    if not found.short and not found.away:
+    if not lines:
         lines.append(msg("round.all_kept", count=len(found.days)))
-    if not found.proven:
-        lines.append(msg("round.not_proven"))
     room = sum(one.room for one in found.hours if one.day == found.day)
     head = msg(
         "round.head", depot=found.depot_name, day=found.day, count=len(found.today), number_minutes=found.minutes(),
@@ -122,6 +118,16 @@ def told(found: Round) -> tuple[Message, ...]:
     )  # fmt: skip
     charge = (msg("round.charge", these=found.charge),) if found.charge else ()
     return (*lines, head, *person_lines(found), *charge, *found.notes, found.pace, found.calendar)
+
+
+def cannot(found: Round) -> tuple[Message, ...]:
+    """What cannot be kept, in sentences; empty when everything can."""
+    lines = [one.told for one in found.short]
+    if found.away:
+        lines.append(msg("round.away_head", these=tuple(one.item.subject for one in found.away)))
+    if not found.proven:
+        lines.append(msg("round.not_proven"))
+    return tuple(lines)
 
 
 def person_lines(found: Round) -> tuple[Message, ...]:

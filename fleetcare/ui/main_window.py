@@ -47,17 +47,21 @@ from fleetcare.ui.lists.lists_screen import pack_list, vehicle_list
 from fleetcare.ui.meters.meters_screen import MetersScreen
 from fleetcare.ui.pack.pack_page import PackPage
 from fleetcare.ui.papers.papers_screen import PapersScreen
+from fleetcare.ui.rounds.rounds_screen import RoundsScreen
 from fleetcare.ui.scanning import Scanner
 from fleetcare.ui.session import Session
 from fleetcare.ui.sheets.sheets_screen import SheetsScreen
 from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 
-SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "faults")
+SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "faults", "round")
 MORE = {
     "papers": "Ctrl+H", "ahead": "Ctrl+P", "identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E", "keeping": "Ctrl+K",
 }  # fmt: skip
 """Screens needed less often: in a menu, with their keys."""
+
+BENCH_KEYS = 7
+"""From this screen on the bench has the screen's function key for itself; Ctrl+R opens the round from there too."""
 
 
 class MainWindow(QMainWindow):
@@ -87,6 +91,7 @@ class MainWindow(QMainWindow):
         self.meters = MetersScreen(app, self.session, self.changes)
         self.sheets = SheetsScreen(app, self.session, self.changes, self.print_sheets)
         self.ahead = AheadScreen(app)
+        self.round = RoundsScreen(app, self.session, self.changes)
         for screen in (*SCREENS, *MORE):
             self.stack.addWidget(getattr(self, screen))
         self.clock_page = ClockPage(app, self.session)
@@ -158,8 +163,14 @@ class MainWindow(QMainWindow):
 
     def _connect(self) -> None:
         self._tabs.idClicked.connect(lambda number: number < len(SCREENS) and self.go(SCREENS[number]))
-        for number, screen in enumerate(SCREENS):
+        keys = [
             QShortcut(QKeySequence(f"F{number + 1}"), self, lambda s=screen: self.go(s))
+            for number, screen in enumerate(SCREENS)
+        ]
+        self.stack.currentChanged.connect(
+            lambda _i: [key.setEnabled(self.stack.currentWidget() is not self.bench) for key in keys[BENCH_KEYS:]]
+        )
+        QShortcut(QKeySequence("Ctrl+R"), self, lambda: self.go("round"))
         QShortcut(QKeySequence("F12"), self, lambda: self.session.sign_in(None))
         QShortcut(QKeySequence("F11"), self, self.switch_theme)
         self.sign_out.clicked.connect(lambda: self.session.sign_in(None))
@@ -183,6 +194,10 @@ class MainWindow(QMainWindow):
         self.faults.asked_sheet.connect(self.print_quarantine)
         self.faults.asked_job_sheet.connect(self.print_job)
         self.bench.quarantined.connect(self.print_quarantine)
+        self.round.open_check.connect(self.begin_check)
+        self.round.open_quarantine.connect(lambda code: self._to_faults(self.faults.quarantine, "pack", code))
+        self.round.open_charger.connect(lambda code: self._to_faults(self.faults.chargers, "charger", code))
+        self.round.asked_print.connect(self.print_round)
 
     def go(self, screen: str) -> None:
         """Show a screen and give it the focus it needs."""
@@ -233,6 +248,18 @@ class MainWindow(QMainWindow):
         self.vehicle.show_vehicle(code)
         self.go("vehicle")
 
+    def begin_check(self, pack: str, vehicle: str) -> None:
+        """A line of the round: its check at the bench, once somebody is signed in there."""
+        self.go("bench")
+        for code in (vehicle, pack):
+            if code and self.bench.currentWidget() is self.bench.work and not self.bench.has_pack(pack):
+                self.bench.take_text(code)
+
+    def _to_faults(self, page: QWidget, thing_class: str, code: str) -> None:
+        self.go("faults")
+        self.faults.show_page(page)  # type: ignore[arg-type]
+        page.take(thing_class, code)  # type: ignore[attr-defined]
+
     # scans
 
     def take_scan(self, text: str) -> None:
@@ -243,7 +270,7 @@ class MainWindow(QMainWindow):
             return
         if shown in (self.bench, self.papers) and shown.take_scan(text):
             return
-        if self.stack.currentWidget() is self.faults and self.faults.take_scan(text):
+        if shown in (self.faults, self.round) and shown.take_scan(text):
             return
         sheet = sheets.known_sheet(self._app.store, text)
         if sheet is not None:
@@ -303,6 +330,18 @@ class MainWindow(QMainWindow):
         path = None if fleet is None else self._ask_path("board.pdf")
         if path is not None and fleet is not None:
             self._write(lambda: board_sheet.write(fleet, path, **self._print_words()), path)
+
+    def print_round(self) -> None:
+        """Write today's round for the walk."""
+        from fleetcare.reports import work_sheets
+
+        app, page = self._app, self.round.today
+        path = self._ask_path("round.pdf")
+        if path is not None:
+            asked = {"depot": page.chosen_depot, "person": page.chosen_person, "by_bay": page.by_bay.isChecked()}
+            self._write(
+                lambda: work_sheets.write("round", app.store, app.clock, path, **asked, **self._print_words()), path
+            )
 
     def print_sheets(self, numbers: tuple[str, ...]) -> None:
         """Write blank check sheets with these numbers."""
