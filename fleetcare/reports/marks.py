@@ -11,6 +11,7 @@ from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.status import BoardState, VehicleStatus
 from fleetcare.reports.chart import Area, Chart, Line, Marker, Text
 from fleetcare.reports.text import BOLD, REGULAR, printable
+from fleetcare.reports.text import draw as draw_text
 
 _GREY = {
     "grid": 0.82,
@@ -122,10 +123,8 @@ def _draw(canvas: Canvas, one: Any, height: float, size: float) -> None:
             _marker(canvas, one, height)
         case Text():
             canvas.setFillGray(_GREY.get(one.role, 0.2))
-            canvas.setFont(REGULAR, size)
             x, y = one.at[0], height - one.at[1] - size * 0.35
-            draw = {"left": canvas.drawString, "right": canvas.drawRightString, "middle": canvas.drawCentredString}
-            draw[one.side](x, y, printable(one.text))
+            draw_text(canvas, x, y, printable(one.text), REGULAR, size, one.side)
 
 
 def _marker(canvas: Canvas, marker: Marker, height: float) -> None:

@@ -30,5 +30,7 @@ WORDS: dict[str, str] = {
     "paper.look_heading": "Visual inspection, by hand",
     "paper.all_good": "all looked at and good",
     "paper.by_hand": "Rested _______ V   Loaded _______ V at _____ A   Bench ____ °C   Meter ______   Date ___________   Name ________",
+    "paper.lacking": "Printed as their numbers, because no font shipped with the program has them: {letters}. The record holds them as "
+    "they were typed.",
     "paper.safety_heading": "Safety",
 }
