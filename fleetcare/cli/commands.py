@@ -108,6 +108,7 @@ def parser() -> argparse.ArgumentParser:
     sheet.add_argument("--board", action="store_true", help="the board for the wall")
     sheet.add_argument("--blank", type=int, metavar="N", help="N blank numbered check sheets")
     sheet.add_argument("--quarantine", action="store_true", help="the pack's quarantine sheet")
+    sheet.add_argument("--job", action="store_true", help="the job sheet of a trip and its reset, for the pack")
     sheet.add_argument("--list", choices=papers.LISTS, help="a working sheet of the fleet (tag: with a code)")
     sheet.add_argument("--output", type=Path, required=True, help="PDF to write")
     sheet.add_argument("--page", choices=("A4", "Letter"), help="paper (default: your preference)")

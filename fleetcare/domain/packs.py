@@ -12,6 +12,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from fleetcare.domain.added_later import added_later
+from fleetcare.domain.procedures import SiteText
+
 
 class Chemistry(StrEnum):
     """Cell chemistry, by the trade's abbreviations (NCA is judged as NMC)."""
@@ -62,11 +65,16 @@ class PackStanding(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Depot:
-    """A place where vehicles stand; `time_zone` is an IANA name."""
+    """A place where vehicles stand; `time_zone` is an IANA name.
+
+    `rules` is the set of rules it follows (`procedures.RuleSet`), `rules_text` its own text beside them.
+    """
 
     code: str
     name: str
     time_zone: str = "Europe/London"
+    rules: str = added_later("")
+    rules_text: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,7 +253,7 @@ class ServiceNotes:
     driver: str = ""
 
 
-Thing = ServiceNotes | Depot | Person | PackModel | Pack | Vehicle | Meter | TestLoad | Charger | SiteRules
+Thing = SiteText | ServiceNotes | Depot | Person | PackModel | Pack | Vehicle | Meter | TestLoad | Charger | SiteRules
 
 THING_CLASSES: dict[str, type] = {
     "depot": Depot,
@@ -258,4 +266,5 @@ THING_CLASSES: dict[str, type] = {
     "charger": Charger,
     "site_rules": SiteRules,
     "service_notes": ServiceNotes,
+    "site_text": SiteText,
 }

@@ -34,7 +34,7 @@ from fleetcare.domain import (
     trips,
     verdicts,
 )
-from fleetcare.domain.added_later import ADDED_LATER
+from fleetcare.domain.added_later import ADDED_LATER, added_later
 from fleetcare.domain.oldrows import OldReading
 from fleetcare.domain.wording import Message
 
@@ -65,6 +65,7 @@ class CheckJudged:
     verdict: verdicts.Verdict
     meter_state: Message
     look_over: tuple[checks.LookItem, ...] | None = None
+    procedure: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)

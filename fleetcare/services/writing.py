@@ -10,6 +10,7 @@ from fleetcare.domain.packs import Meter, Pack, PackStanding, Thing
 from fleetcare.domain.records import CheckCorrected, CheckJudged, ThingPut
 from fleetcare.domain.verdicts import Verdict
 from fleetcare.domain.wording import Message
+from fleetcare.services.in_force import with_procedure
 from fleetcare.services.session import Author
 from fleetcare.services.shown import Recorded
 from fleetcare.services.summary import meter_state
@@ -35,11 +36,11 @@ class Writer:
         return self._ids[-1]
 
     def add(self, kind: str, body: object, done_at: dt.datetime) -> str:
-        """Append one record and return its id."""
+        """Append one record and return its id; a job keeps the procedure in force."""
         author = self._author
         appended = self._tx.append(
             kind,
-            body,
+            with_procedure(self._tx, body),
             done_at=done_at,
             entered_at=self.now,
             by=author.person.code,
@@ -59,7 +60,8 @@ class Writer:
 
     def correct(self, of: str, reason: str, judged: CheckJudged | None) -> str:
         """Append a correction of the check `of`."""
-        return self.add("check_corrected", CheckCorrected(of, reason, judged), self.now)
+        after = None if judged is None else with_procedure(self._tx, judged)
+        return self.add("check_corrected", CheckCorrected(of, reason, after), self.now)
 
     def add_thing(self, thing_class: str, thing: Thing) -> str:
         """Append a new or changed thing; a pack that was written off never comes back."""

@@ -106,10 +106,11 @@ def test_the_board_for_the_wall_adds_up_and_needs_no_colour(kestrel: Kestrel, tm
     assert b" rg" not in content.replace(b"0 0 0 rg", b"").replace(b".35 .35 .35 rg", b"")
 
 
-def test_blank_sheets_are_numbered_and_in_the_order_of_the_bench(tmp_path: Path) -> None:
+@pytest.mark.parametrize("page", ["A4", "Letter"])
+def test_blank_sheets_are_numbered_and_in_the_order_of_the_bench(tmp_path: Path, page: str) -> None:
     path = tmp_path / "blank.pdf"
     issued = [f"S2611020630-{n:02d}" for n in (1, 2, 3)]
-    blank.write("Kestrel Wharf", issued, path, page="A4", demo=False, **COMMON)
+    blank.write("Kestrel Wharf", issued, path, page=page, demo=False, procedure="Procedure: check, version 1", **COMMON)
     reader = pypdf.PdfReader(path)
     assert len(reader.pages) == 3
     said = text_of(path)
