@@ -139,6 +139,7 @@ class Pack:
     standing: PackStanding = PackStanding.IN_SERVICE
     shelf: str = ""
     note: str = ""
+    date_code: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)

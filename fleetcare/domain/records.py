@@ -25,6 +25,7 @@ from fleetcare.domain import (
     fault_tree,
     fuses,
     identity,
+    incidents,
     intake,
     packs,
     paper_sheets,
@@ -219,6 +220,9 @@ BODY_CLASSES: dict[str, type] = {
     "old_reading": OldReading,
     "row_parked": RowParked,
     "parked_settled": ParkedSettled,
+    "incident_opened": incidents.IncidentOpened,
+    "incident_widened": incidents.IncidentWidened,
+    "incident_closed": incidents.IncidentClosed,
 }
 
 

@@ -137,7 +137,7 @@ def record_collection(store: Store, clock: Clock, author: Author, badge: str, co
         pack = known_pack(tx, collected.pack)
         record.refuse_future(collected.done_at, now)
         _dangers(tx, collected.pack)
-        own_badge(author, badge)
+        own_badge(author, badge, tx)
         writer = Writer(tx, author, now)
         writer.add("collected", collected, collected.done_at)
         writer.move(FoundIn(pack.code, None, collected.done_at, shelf=f"{collected.carrier}, {collected.consignment}"))

@@ -8,6 +8,7 @@ from fleetcare.domain.fault_tree import FaultWalk
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.fuses import FuseWork
 from fleetcare.domain.identity import ClockAnswered, Commissioned, LabelIssued, PinChanged, ReadTwice, TwinFound
+from fleetcare.domain.incidents import IncidentClosed, IncidentOpened, IncidentWidened
 from fleetcare.domain.intake import Report
 from fleetcare.domain.oldrows import OldReading
 from fleetcare.domain.paper_sheets import SheetLine
@@ -119,6 +120,14 @@ def event_text(event: StoredEvent) -> Message:
             return msg(
                 "event.reset_worked" if body.worked else "event.reset_failed", pack=body.pack, method=body.method
             )
+        case IncidentOpened():
+            return msg(
+                "event.incident_opened", incident=body.code, what=body.what, where=body.where, items=_codes(body.items)
+            )
+        case IncidentWidened():
+            return msg("event.incident_widened", incident=body.code, items=_codes(body.items), reason=body.reason)
+        case IncidentClosed():
+            return msg("event.incident_closed", incident=body.code, reason=body.reason)
         case FingerprintLodged():
             return msg(
                 "proof.event", fingerprint=Head(body.size, body.root_hex).short, recipient=body.recipient,
@@ -129,6 +138,10 @@ def event_text(event: StoredEvent) -> Message:
         case PolicyCondition():
             return msg("policy.event", code=body.code, policy=body.policy, text=body.text)
     return msg("event.other", kind=event.kind)
+
+
+def _codes(items: tuple[tuple[str, str], ...]) -> str:
+    return ", ".join(code for _cls, code in items)
 
 
 def _commissioned(body: Commissioned) -> Message:
@@ -227,7 +240,7 @@ def line_text(line: EventLine) -> str:
         said = f"{said} – {line.remark}"
     if (line.entered_at - line.done_at).total_seconds() > LATE_MINUTES * 60:
         said = f"{said} ({say(msg('screen.late', entered_at=line.entered_at))})"
-    return said
+    return said if line.incident is None else f"{said} ({say(line.incident)})"
 
 
 LATE_MINUTES = 30
@@ -243,6 +256,8 @@ def entry_note(line: CheckLine) -> str:
         notes.append(word("screen.corrects"))
     if (line.entered_at - line.done_at).total_seconds() > LATE_MINUTES * 60:
         notes.append(say(msg("screen.late", entered_at=line.entered_at)))
+    if line.incident is not None:
+        notes.append(say(line.incident))
     if line.after_incident is not None:
         notes.append(say(msg("screen.after_incident", incident_at=line.after_incident)))
     if line.clock_by:

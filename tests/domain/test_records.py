@@ -14,6 +14,7 @@ from fleetcare.domain import (
     fault_tree,
     fuses,
     identity,
+    incidents,
     intake,
     packs,
     paper_sheets,
@@ -157,6 +158,11 @@ BODIES = {
     "old_reading": OldReading("P-1002", AT, rested_v=D("41.380"), remark="noted", why=msg("oldsheet.lacks_rest")),
     "row_parked": RowParked(OldReading("P-77", AT, rested_v=D("41.4"), meter="M-01")),
     "parked_settled": ParkedSettled("P-77", "P-1002", "old label"),
+    "incident_opened": incidents.IncidentOpened(
+        "I-2026-001", "smoke", "shed", AT, (("pack", "P-1002"), ("vehicle", "EB-12")), ("PIKE",), "the rider"
+    ),
+    "incident_widened": incidents.IncidentWidened("0" * 32, "I-2026-001", (("charger", "C-36-2"),), "beside it", AT),
+    "incident_closed": incidents.IncidentClosed("0" * 32, "I-2026-001", (("pack", "P-1002"),), "seen", AT),
 }
 
 
@@ -315,6 +321,12 @@ _BODIES = {
     '"loaded_v":null,"meter":"M-01","pack":"P-77","remark":"","rest":"unknown","rested_v":"41.4","vehicle":"",'
     '"why":null}}',
     "parked_settled": '{"pack":"P-1002","reason":"old label","written":"P-77"}',
+    "incident_opened": '{"code":"I-2026-001","done_at":' + _AT + ',"items":[["pack","P-1002"],["vehicle","EB-12"]],'
+    '"others":"the rider","persons":["PIKE"],"what":"smoke","where":"shed"}',
+    "incident_widened": '{"code":"I-2026-001","done_at":' + _AT + ',"incident":"' + "0" * 32 + '",'
+    '"items":[["charger","C-36-2"]],"reason":"beside it"}',
+    "incident_closed": '{"code":"I-2026-001","done_at":' + _AT + ',"incident":"' + "0" * 32 + '",'
+    '"items":[["pack","P-1002"]],"reason":"seen"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}
 
