@@ -140,6 +140,18 @@ class Flow:
                 self._y -= one.size * 1.3
                 self._draw(line, one, MARGIN + indent)
 
+    def points(self, *parts: Text, sign: str = "–") -> None:
+        """Paragraphs of a list: a sign before each, its lines in one column behind it."""
+        for one in parts:
+            indent = one.size * 1.15
+            for number, line in enumerate(self._lines(one, self.width - indent)):
+                self.room(one.size * 1.3)
+                self._y -= one.size * 1.3
+                if number == 0:
+                    self._draw(sign, one, MARGIN)
+                self._draw(line, one, MARGIN + indent)
+            self.space(1.5)
+
     def drawing(self, height: float, draw: Callable[[Canvas, float, float, float], None]) -> None:
         """`draw(canvas, left, low, width)` into a strip of the page, `height` points high."""
         self.room(height)

@@ -175,7 +175,7 @@ def _handover(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
 
 
 def _lines(flow: Flow, lines: list[str]) -> None:
-    flow.text(*(Text("– " + line, 9) for line in lines or [word("sheet.none")]))
+    flow.points(*(Text(line, 9) for line in lines or [word("sheet.none")]))
 
 
 def _why(one: Quarantined) -> str:
