@@ -14,8 +14,8 @@ from fleetcare.services.history import Reading
 from fleetcare.services.history_lines import History, Line
 from fleetcare.services.writing_files import whole_file
 
-_COLUMNS = ((0.07, "history.number"), (0.20, "history.done_entered"), (0.15, "history.who_level"),
-            (0.58, "history.what"))  # fmt: skip
+_COLUMNS = ((0.07, "history.number"), (0.18, "history.done_entered"), (0.185, "history.who_level"),
+            (0.565, "history.what"))  # fmt: skip
 
 
 def write(

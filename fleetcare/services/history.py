@@ -164,7 +164,7 @@ class Reading:
             if value:
                 notes.append(say(msg(f"history.{key}", **{key: value})))
         stop = self._entered_after(position, done_at)
-        incident = made_after(self._incidents, position, done_at) if record.kind not in KINDS else None
+        incident = None if self._by_incident(record) else made_after(self._incidents, position, done_at)
         if incident is not None:
             notes.insert(0, say(incident))
         if stop is not None:
@@ -178,6 +178,11 @@ class Reading:
             tuple(notes), struck is not None, stop is not None, body,
             changed.procedure_of(body), incident is not None,
         )  # fmt: skip
+
+    def _by_incident(self, record: Record) -> bool:
+        """True for the records of an incident itself, and the holds that came with it."""
+        cause = getattr(record.body, "cause", None)
+        return record.kind in KINDS or (cause is not None and any(cause == one.record_id for one in self._incidents))
 
     def _charged(self, judged: CheckJudged) -> Message:
         """On which charger the pack was charged last before a check, as recorded."""
