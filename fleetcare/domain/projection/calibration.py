@@ -55,16 +55,19 @@ class Calibration:
     places: Mapping[tuple[str, int, bool], Floats]
     outcomes: tuple[Outcome, ...]
 
-    def at(self, quantity: str, days: float, sliding: Flags) -> Floats:
-        """Places of p10, p50 and p90 (3, pack) for a horizon, interpolated in the logarithm of days."""
-        wanted, known = np.log(max(days, 1.0)), np.log(np.array(HORIZONS, dtype=float))
+    def at(self, quantity: str, days: Floats | float, sliding: Flags) -> Floats:
+        """Places of p10, p50 and p90 (3, …, pack) for a horizon, interpolated in the logarithm of days.
+
+        `days` is one number, or several as a column that is spread over the packs.
+        """
+        wanted, known = np.log(np.maximum(days, 1.0)), np.log(np.array(HORIZONS, dtype=float))
+        if not wanted.ndim:
+            wanted = wanted[None]
         calm, moving = (
-            np.array(
-                [np.interp(wanted, known, [self.places[quantity, h, kind][j] for h in HORIZONS]) for j in range(3)]
-            )
+            np.stack([np.interp(wanted, known, [self.places[quantity, h, kind][j] for h in HORIZONS]) for j in range(3)])
             for kind in (False, True)
         )
-        return np.where(sliding[None], moving[:, None], calm[:, None])
+        return np.where(sliding, moving, calm)
 
 
 def chance_below(mixture: Mixture, limit: Floats | float, places: Floats) -> Floats:

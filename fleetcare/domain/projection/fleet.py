@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
-from scipy.special import ndtr
+from scipy.special import ndtr, ndtri
 
 from fleetcare.domain.projection.ageing import AgeingCurve, learn_curve
 from fleetcare.domain.projection.preparation import Corrections, Prepared, apply_corrections, learn_corrections
-from fleetcare.domain.projection.tracking import MODES, State, Track, ahead, curve_at, follow, grid_of
+from fleetcare.domain.projection.tracking import MODES, State, Track, ahead, curve_at, follow, grid_of, joined
 from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
 
 ENGINE = "fleet-1"
@@ -28,6 +28,8 @@ OPEN_SLIDE = 50.0
 MOST_PACE = 0.6
 FREE = ("scatter", "slope_walk", "level_walk", "pace", "first_slope")
 PRIOR_DOUBLINGS = 2.5
+MOST_STEPS, CLOSE = 60, 1e-12
+SQRT_TWO_PI = 2.5066282746310002
 
 
 @dataclass(frozen=True)
@@ -82,6 +84,18 @@ class Standing:
         full, ohm = self.full_v.chance[1] > 0.25, self.log_ohm.chance[1] > 0.25
         return {"rested_full_v": full, "log_ohm": ohm, "loaded_v": full | ohm}
 
+    def of(self, packs: Whole) -> Standing:
+        """The states of `packs` alone, in that order and as often as they are named; readings are left as they are."""
+        return replace(
+            self,
+            model=self.model[packs],
+            first_day=self.first_day[packs],
+            full_v=self.full_v.of(packs),
+            log_ohm=self.log_ohm.of(packs),
+            full_count=self.full_count[packs],
+            ohm_count=self.ohm_count[packs],
+        )
+
     def count(self, quantity: str) -> Whole:
         """Readings in use, by quantity; loaded volts need both."""
         counts = {"rested_full_v": self.full_count, "log_ohm": self.ohm_count}
@@ -101,14 +115,24 @@ class Mixture:
         return np.asarray((self.weight * ndtr((x - self.mean) / np.sqrt(self.variance))).sum(0))
 
     def quantile(self, p: Floats | float) -> Floats:
-        """The value below which the probability is `p`, by bisection."""
-        spread = 7 * np.sqrt(self.variance)
-        low, high = (self.mean - spread).min(0), (self.mean + spread).max(0)
-        for _ in range(48):
-            middle = 0.5 * (low + high)
-            under = self.below(middle) < p
-            low, high = np.where(under, middle, low), np.where(under, high, middle)
-        return np.asarray(0.5 * (low + high))
+        """The value below which the probability is `p` (…, pack), by Newton's steps kept inside a shrinking bracket."""
+        p = np.asarray(p, dtype=float)
+        shape = (len(self.mean), *(1,) * max(p.ndim - 1, 0), self.mean.shape[-1])
+        mean, sd, weight = (part.reshape(shape) for part in (self.mean, np.sqrt(self.variance), self.weight))
+        low = np.broadcast_to((mean - 7 * sd).min(0), np.broadcast_shapes(p.shape, shape[1:]))
+        high = np.broadcast_to((mean + 7 * sd).max(0), low.shape)
+        x = (weight * mean).sum(0) + ndtri(p) * np.sqrt((weight * sd**2).sum(0))
+        for _ in range(MOST_STEPS):
+            z = (x - mean) / sd
+            off = (weight * ndtr(z)).sum(0) - p
+            low, high = np.where(off < 0, x, low), np.where(off < 0, high, x)
+            slope = (weight / sd * np.exp(-0.5 * z * z)).sum(0) / SQRT_TWO_PI
+            step = x - off / np.maximum(slope, 1e-300)
+            near = (step > low) & (step < high)
+            x = np.where(near, step, 0.5 * (low + high))
+            if np.max(np.abs(off), initial=0.0) < CLOSE:
+                break
+        return np.asarray(x)
 
     def wider(self, variance: Floats) -> Mixture:
         """The same with `variance` added to each component."""
@@ -143,23 +167,31 @@ def stand(fit: FleetFit, visits: Visits, packs: int, *, before: float = np.inf, 
     first = np.full(packs, np.inf)
     np.minimum.at(first, visits.pack, visits.day)
     first = np.where(np.isfinite(first), first, 0.0)
-    found = []
-    for series in (fit.full_v, fit.log_ohm):
-        value, use, extra = _column(series.name, prepared)
-        shared = series.curves
-        if curves:
-            shared = _curves(series.name, prepared, fit.models, first)
-        grid = grid_of(visits.pack, visits.day, value, use, extra, packs, today=min(before, 0.0))
-        state, _, distance = follow(grid, model, shared, first, series.track)
-        flat = np.full(len(visits), np.nan)
-        if use.any():
-            entry = np.isfinite(grid.day).T
-            together = grid.share.T[entry][grid.group] < 1
-            beside = (value[use] - grid.value.T[entry][grid.group]) / series.track.scatter[visits.model[use]]
-            flat[use] = np.where(together, beside, distance.T[entry][grid.group])
-        found.append((state, grid.count, flat))
-    (full, full_n, full_d), (ohm, ohm_n, ohm_d) = found
-    return Standing(model, first, prepared, full, ohm, full_n, ohm_n, full_d, ohm_d)
+    # both series are followed in one pass: rested volts of all packs, then the resistances of all packs
+    columns = [_column(series.name, prepared) for series in (fit.full_v, fit.log_ohm)]
+    value, use, extra = (np.concatenate(parts) for parts in zip(*columns, strict=True))
+    shared = [
+        curve
+        for series in (fit.full_v, fit.log_ohm)
+        for curve in (_curves(series.name, prepared, fit.models, first) if curves else series.curves)
+    ]
+    track = joined(fit.full_v.track, fit.log_ohm.track)
+    twice = np.concatenate([visits.pack, visits.pack + packs])
+    days = np.concatenate([visits.day, visits.day])
+    both = np.concatenate([model, model + len(fit.models)])
+    grid = grid_of(twice, days, value, use, extra, 2 * packs, today=min(before, 0.0))
+    state, _, distance = follow(grid, both, shared, np.concatenate([first, first]), track)
+    flat = np.full(2 * len(visits), np.nan)
+    if use.any():
+        entry = np.isfinite(grid.day).T
+        together = grid.share.T[entry][grid.group] < 1
+        beside = (value[use] - grid.value.T[entry][grid.group]) / track.scatter[both[twice[use]]]
+        flat[use] = np.where(together, beside, distance.T[entry][grid.group])
+    full, ohm = np.arange(packs), np.arange(packs, 2 * packs)
+    n = len(visits)
+    return Standing(
+        model, first, prepared, state.of(full), state.of(ohm), grid.count[full], grid.count[ohm], flat[:n], flat[n:]
+    )
 
 
 def series_ahead(fit: SeriesFit, state: State, model: Whole, first_day: Floats, at_day: Floats | float) -> Mixture:
@@ -167,7 +199,12 @@ def series_ahead(fit: SeriesFit, state: State, model: Whole, first_day: Floats, 
     track = fit.track
     gap = np.maximum(at_day - state.day, 0.0)
     mean, spread = ahead(
-        state.mean, state.covariance, gap, track.slope_walk[:, model], track.level_walk[:, model], track.damping_days
+        state.mean,
+        state.covariance,
+        gap,
+        track.slope_walk[:, model],
+        track.level_walk[:, model],
+        track.damping_days[:, model],
     )
     then = curve_at(fit.curves, model, at_day - first_day)
     now = state.mean[:, 0] + curve_at(fit.curves, model, state.day - first_day) * (1 + state.mean[:, 2])
@@ -242,7 +279,7 @@ def _first_days(visits: Visits) -> Floats:
 
 def _no_series(name: str, models: Models) -> SeriesFit:
     n = len(models)
-    blank = Track(*(np.zeros(n) for _ in range(11)))
+    blank = Track(*(np.zeros(n) for _ in fields(Track)))
     return SeriesFit(name, (), blank, 0.0)
 
 
@@ -323,7 +360,7 @@ def _start(curves: Sequence[AgeingCurve], least: Floats) -> Track:
         to_stepping=0.05 * rate,
         from_sliding=0.5 * rate,
         from_stepping=30.0 * rate,
-        damping_days=float(np.median(span)) * np.ones(3),
+        damping_days=np.full((MODES, len(span)), float(np.median(span))),
     )
 
 
