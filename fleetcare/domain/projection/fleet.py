@@ -10,7 +10,7 @@ from scipy.special import ndtr, ndtri
 
 from fleetcare.domain.projection.ageing import AgeingCurve, learn_curve
 from fleetcare.domain.projection.preparation import Corrections, Prepared, apply_corrections, learn_corrections
-from fleetcare.domain.projection.tracking import MODES, State, Track, ahead, curve_at, follow, grid_of, joined
+from fleetcare.domain.projection.tracking import CALM, MODES, SLIDING, STEPPING, State, Track, ahead, curve_at, follow, grid_of, joined
 from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
 
 ENGINE = "fleet-1"
@@ -210,15 +210,42 @@ def series_ahead(fit: SeriesFit, state: State, model: Whole, first_day: Floats, 
     now = state.mean[:, 0] + curve_at(fit.curves, model, state.day - first_day) * (1 + state.mean[:, 2])
     middle = mean[:, 0] + then * (1 + mean[:, 2])
     middle = now + fit.worse * np.maximum(fit.worse * (middle - now), 0.0)
+    variance = spread[:, 0] + 2 * then * spread[:, 2] + then**2 * spread[:, 5]
+    now, middle, variance, weight = _with_onset(track, model, gap, now, middle, variance, state.chance)
     stretch = np.ones_like(middle)
     if fit.name == "log_ohm":  # resistance grows by the same ohms, not by the same share, from here on
         stretch = 1 / (1 + (middle - now))
         middle = now + np.log1p(middle - now)
     seen = np.array([max(curve.packs, 1) for curve in fit.curves])[model]
     doubt = (DOUBT + DOUBT_OF_FEW / np.sqrt(seen)) * (middle - now)
-    variance = spread[:, 0] + 2 * then * spread[:, 2] + then**2 * spread[:, 5]
-    variance = variance * stretch**2 + doubt**2
-    return Mixture(middle, np.maximum(variance, 1e-12), state.chance)
+    return Mixture(middle, np.maximum(variance * stretch**2 + doubt**2, 1e-12), weight)
+
+
+def _with_onset(
+    track: Track, model: Whole, gap: Floats, now: Floats, middle: Floats, variance: Floats, chance: Floats
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Where it stands and will stand, with the calm and the stepping mode as one, and a slide that has begun since the newest reading.
+
+    Such a slide begins at any time alike and has the slope of a beginning slide.
+    """
+    calm, step = chance[CALM], chance[STEPPING]
+    both = np.maximum(calm + step, 1e-12)
+    share = step / both
+    apart = middle[STEPPING] - middle[CALM]
+    mean = middle[CALM] + share * apart
+    one = (1 - share) * variance[CALM] + share * variance[STEPPING] + share * (1 - share) * apart**2
+    begins = -np.expm1(-gap * X["ft"] / 365.0)
+    slope = X["fo"]*track.onset_slope[model]
+    square = slope**2 + (X["fo"]*track.onset_spread[model]) ** 2
+    slid = mean + slope * gap / 2
+    wide = one + square * gap**2 / 3 - (slope * gap / 2) ** 2
+    stood = now[CALM] + share * (now[STEPPING] - now[CALM])
+    return (
+        np.stack([stood, now[SLIDING], stood]),
+        np.stack([mean, middle[SLIDING], slid]),
+        np.stack([one, variance[SLIDING], wide]),
+        np.stack([both * (1 - begins), chance[SLIDING], both * begins]),
+    )
 
 
 def value_ahead(fit: FleetFit, standing: Standing, quantity: str, at_day: Floats | float) -> Mixture:
@@ -295,7 +322,7 @@ def _learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
         drop = visits.rested_v - visits.loaded_v
         usual = [np.nanmedian(d) if np.isfinite(d := drop[visits.model == m]).any() else 3.0 for m in range(n)]
         least = least * 1.4 / np.maximum(np.array(usual), 0.1)
-    start = _start(curves, least)
+    start = _start(curves, least, -1.0 if name == "full_v" else 1.0)
     habit = sample_of(visits, n, HABIT_PACKS)
     pack = np.unique(habit.pack)
     chosen = np.zeros(int(visits.pack.max()) + 1, dtype=bool)
@@ -339,28 +366,33 @@ def _display_step(volts: Floats) -> float:
     return float(np.quantile(np.diff(distinct), 0.1)) if len(distinct) > 3 else 0.01
 
 
-def _start(curves: Sequence[AgeingCurve], least: Floats) -> Track:
+X = {"om": 0.3, "os": 0.5, "sw": 1.0, "ts": 0.6, "stf": 0.005, "sto": 0.05, "fs": 0.1, "ft": 0.3, "fo": 0.8, "cf": 1.0, "co": 1.5}
+
+
+def _start(curves: Sequence[AgeingCurve], least: Floats, worse: float) -> Track:
     """Priors in the scale of the data: scatter of a reading and change per year, as the curves show them."""
     scatter = np.maximum(np.array([c.scatter for c in curves]), least)
     yearly = np.array([abs(c.per_year) for c in curves])
     span = np.maximum(np.array([c.reach_days for c in curves]), 1.0)
     slow = scatter * 365.0 / span
     walk = scatter * np.sqrt(365.0 / span)
-    calm, slide = np.maximum(0.2 * yearly, 0.1 * slow), np.maximum(1.5 * yearly, OPEN_SLIDE * slow)
+    calm, slide = np.maximum(0.2 * yearly, 0.1 * slow), np.maximum(1.5 * yearly, np.minimum(OPEN_SLIDE * slow, X["cf"] if worse < 0 else X["co"]))
     still = np.maximum(0.1 * walk, 0.02 * scatter)
     rate = 365.0 / np.minimum(span, 365.0) / 365.0
     return Track(
         scatter=scatter,
-        slope_walk=np.stack([calm, slide, calm]) ** 2 / 365.0**3,
+        slope_walk=np.stack([calm, X["sw"] * slide, calm]) ** 2 / 365.0**3,
         level_walk=np.stack([still, still, 20 * walk]) ** 2 / 365.0,
         pace=0.25 * np.array([c.packs / (c.packs + 2.0) for c in curves]),
         first_slope=np.maximum(0.15 * yearly, 0.3 * slow) / 365.0,
         first_level=10 * np.maximum(scatter, 0.01) + 0.05,
-        to_sliding=0.15 * rate,
-        to_stepping=0.05 * rate,
-        from_sliding=0.5 * rate,
+        to_sliding=X["ts"] * rate,
+        to_stepping=(X["stf"] if worse < 0 else X["sto"]) * rate,
+        from_sliding=X["fs"] * rate,
         from_stepping=30.0 * rate,
         damping_days=np.full((MODES, len(span)), float(np.median(span))),
+        onset_slope=worse * X["om"] * slide / 365.0,
+        onset_spread=X["os"] * slide / 365.0,
     )
 
 

@@ -45,7 +45,7 @@ PRIOR_SPREAD = np.array([0.04, 0.03, 0.08])
 METER_STEP_V = 0.02
 METER_JUMP_V = 0.3
 METER_SPREAD_V = 0.1
-METERS_FOR_OFFSETS = 3
+METERS_FOR_OFFSETS = 2
 METERS_FOR_COMMON = 4
 POLARISATION, POLARISATION_SPREAD = 2.0, 0.6
 """A charger stops at C/20; the rested pack then lies below its set point by 1.4 to 2.9 times C/20 times the 10 s

@@ -31,7 +31,7 @@ RECENT_DAYS, SLOT_DAYS = 182.0, 28.0
 class Track:
     """How a series moves, per model (last axis): scatter of a reading, slope and level walks per mode (variance per
     day³ and per day), spread of pace, of the first slope and level, rates of change between modes per day, damping
-    time of a slope per mode in days."""
+    time of a slope per mode in days, mean and spread of the slope that a beginning slide adds (per day)."""
 
     scatter: Floats
     slope_walk: Floats
@@ -44,6 +44,8 @@ class Track:
     from_sliding: Floats
     from_stepping: Floats
     damping_days: Floats
+    onset_slope: Floats
+    onset_spread: Floats
 
 
 def joined(first: Track, second: Track) -> Track:
@@ -153,6 +155,7 @@ def follow(
     chance = np.repeat(np.array(START)[:, None], packs, axis=1)
     rates = np.stack([r[model] for r in (track.to_sliding, track.to_stepping, track.from_sliding, track.from_stepping)])
     slope_walk, level_walk, damping = track.slope_walk[:, model], track.level_walk[:, model], track.damping_days[:, model]
+    onset = np.stack([track.onset_slope[model], track.onset_slope[model] ** 2 + track.onset_spread[model] ** 2])
     seen = np.isfinite(grid.day)
     previous = np.maximum.accumulate(np.where(seen, grid.day, -np.inf), axis=0)
     gaps = np.zeros_like(grid.day)
@@ -164,7 +167,7 @@ def follow(
     for i in range(longest):
         here, gap, h, reading = seen[i], gaps[i], shared[i], scatter[i]
         if i:
-            mean, covariance, before = _mix(mean, covariance, chance, -np.expm1(-gap * rates))
+            mean, covariance, before = _mix(mean, covariance, chance, -np.expm1(-gap * rates), onset)
             mean, covariance = ahead(mean, covariance, gap, slope_walk, level_walk, damping)
         else:
             before = chance
@@ -219,10 +222,13 @@ def _column_median(table: Floats) -> Floats:
     return out
 
 
-def _mix(mean: Floats, covariance: Floats, chance: Floats, change: Floats) -> tuple[Floats, Floats, Floats]:
+def _mix(
+    mean: Floats, covariance: Floats, chance: Floats, change: Floats, onset: Floats
+) -> tuple[Floats, Floats, Floats]:
     """The modes' states after changes of mode, and the modes' chances before the next reading.
 
-    `change` holds the chances of calm to sliding, calm to stepping, sliding to calm and stepping to calm.
+    `change` holds the chances of calm to sliding, calm to stepping, sliding to calm and stepping to calm; `onset` the
+    mean and the mean square of the slope that is added where calm turns to sliding.
     """
     slide, step, settle, done = change
     none = np.zeros_like(slide)
@@ -233,5 +239,6 @@ def _mix(mean: Floats, covariance: Floats, chance: Floats, change: Floats) -> tu
     off = mean - mean[CALM]
     moments = np.concatenate([off, covariance + off[:, LEFT] * off[:, RIGHT]], axis=1)
     mixed = share[0] * moments[0] + share[1] * moments[1] + share[2] * moments[2]
+    mixed[SLIDING, (1, 6)] += share[CALM, SLIDING] * onset  # the calm mean is the origin here
     middle = mixed[:, :3]
     return middle + mean[CALM], mixed[:, 3:] - middle[:, LEFT] * middle[:, RIGHT], total
