@@ -64,7 +64,9 @@ class Calibration:
         if not wanted.ndim:
             wanted = wanted[None]
         calm, moving = (
-            np.stack([np.interp(wanted, known, [self.places[quantity, h, kind][j] for h in HORIZONS]) for j in range(3)])
+            np.stack(
+                [np.interp(wanted, known, [self.places[quantity, h, kind][j] for h in HORIZONS]) for j in range(3)]
+            )
             for kind in (False, True)
         )
         return np.where(sliding, moving, calm)

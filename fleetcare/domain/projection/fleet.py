@@ -10,10 +10,22 @@ from scipy.special import ndtr, ndtri
 
 from fleetcare.domain.projection.ageing import AgeingCurve, learn_curve
 from fleetcare.domain.projection.preparation import Corrections, Prepared, apply_corrections, learn_corrections
-from fleetcare.domain.projection.tracking import CALM, MODES, SLIDING, STEPPING, State, Track, ahead, curve_at, follow, grid_of, joined
+from fleetcare.domain.projection.tracking import (
+    CALM,
+    MODES,
+    SLIDING,
+    STEPPING,
+    State,
+    Track,
+    ahead,
+    curve_at,
+    follow,
+    grid_of,
+    joined,
+)
 from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
 
-ENGINE = "fleet-1"
+ENGINE = "fleet-2"
 SAMPLE_PACKS = 400
 HABIT_PACKS = 40
 """Packs of each model that corrections and curves, and how packs move about them, are learnt from."""
@@ -25,6 +37,16 @@ LAW_LOG_OHM = 0.012
 DOUBT, DOUBT_OF_FEW = 0.15, 0.3
 """Doubt about the model itself: this share of the projected change, and more where few packs were seen."""
 OPEN_SLIDE = 50.0
+WIDEST_SLIDE = {"full_v": 1.0, "log_ohm": 1.5}
+"""A slide changes by this many times the scatter over the ages seen, in a year; at most by this much in a year."""
+BEGINS, ENDS = 0.6, 0.1
+"""How often slides begin and end, a year (or the ages seen, where less): more often than they do, to notice them soon."""
+STEPS = {"full_v": 0.005, "log_ohm": 0.05}
+"""Steps a year: a connector raises resistance at once, balance is lost bit by bit."""
+ONSET_MEAN, ONSET_SPREAD = 0.3, 0.5
+"""The slope of a beginning slide is worse on average; mean and spread as shares of the widest."""
+BEGINS_UNSEEN, ONSET_AHEAD = 0.3, 0.8
+"""Slides that begin after the newest reading, a year, and the share of the onset's slope that they are given."""
 MOST_PACE = 0.6
 FREE = ("scatter", "slope_walk", "level_walk", "pace", "first_slope")
 PRIOR_DOUBLINGS = 2.5
@@ -234,9 +256,9 @@ def _with_onset(
     apart = middle[STEPPING] - middle[CALM]
     mean = middle[CALM] + share * apart
     one = (1 - share) * variance[CALM] + share * variance[STEPPING] + share * (1 - share) * apart**2
-    begins = -np.expm1(-gap * X["ft"] / 365.0)
-    slope = X["fo"]*track.onset_slope[model]
-    square = slope**2 + (X["fo"]*track.onset_spread[model]) ** 2
+    begins = -np.expm1(-gap * BEGINS_UNSEEN / 365.0)
+    slope = ONSET_AHEAD * track.onset_slope[model]
+    square = slope**2 + (ONSET_AHEAD * track.onset_spread[model]) ** 2
     slid = mean + slope * gap / 2
     wide = one + square * gap**2 / 3 - (slope * gap / 2) ** 2
     stood = now[CALM] + share * (now[STEPPING] - now[CALM])
@@ -322,7 +344,7 @@ def _learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
         drop = visits.rested_v - visits.loaded_v
         usual = [np.nanmedian(d) if np.isfinite(d := drop[visits.model == m]).any() else 3.0 for m in range(n)]
         least = least * 1.4 / np.maximum(np.array(usual), 0.1)
-    start = _start(curves, least, -1.0 if name == "full_v" else 1.0)
+    start = _start(name, curves, least)
     habit = sample_of(visits, n, HABIT_PACKS)
     pack = np.unique(habit.pack)
     chosen = np.zeros(int(visits.pack.max()) + 1, dtype=bool)
@@ -366,33 +388,33 @@ def _display_step(volts: Floats) -> float:
     return float(np.quantile(np.diff(distinct), 0.1)) if len(distinct) > 3 else 0.01
 
 
-X = {"om": 0.3, "os": 0.5, "sw": 1.0, "ts": 0.6, "stf": 0.005, "sto": 0.05, "fs": 0.1, "ft": 0.3, "fo": 0.8, "cf": 1.0, "co": 1.5}
-
-
-def _start(curves: Sequence[AgeingCurve], least: Floats, worse: float) -> Track:
+def _start(name: str, curves: Sequence[AgeingCurve], least: Floats) -> Track:
     """Priors in the scale of the data: scatter of a reading and change per year, as the curves show them."""
     scatter = np.maximum(np.array([c.scatter for c in curves]), least)
     yearly = np.array([abs(c.per_year) for c in curves])
     span = np.maximum(np.array([c.reach_days for c in curves]), 1.0)
     slow = scatter * 365.0 / span
     walk = scatter * np.sqrt(365.0 / span)
-    calm, slide = np.maximum(0.2 * yearly, 0.1 * slow), np.maximum(1.5 * yearly, np.minimum(OPEN_SLIDE * slow, X["cf"] if worse < 0 else X["co"]))
+    calm, slide = (
+        np.maximum(0.2 * yearly, 0.1 * slow),
+        np.maximum(1.5 * yearly, np.minimum(OPEN_SLIDE * slow, WIDEST_SLIDE[name])),
+    )
     still = np.maximum(0.1 * walk, 0.02 * scatter)
     rate = 365.0 / np.minimum(span, 365.0) / 365.0
     return Track(
         scatter=scatter,
-        slope_walk=np.stack([calm, X["sw"] * slide, calm]) ** 2 / 365.0**3,
+        slope_walk=np.stack([calm, slide, calm]) ** 2 / 365.0**3,
         level_walk=np.stack([still, still, 20 * walk]) ** 2 / 365.0,
         pace=0.25 * np.array([c.packs / (c.packs + 2.0) for c in curves]),
         first_slope=np.maximum(0.15 * yearly, 0.3 * slow) / 365.0,
         first_level=10 * np.maximum(scatter, 0.01) + 0.05,
-        to_sliding=X["ts"] * rate,
-        to_stepping=(X["stf"] if worse < 0 else X["sto"]) * rate,
-        from_sliding=X["fs"] * rate,
+        to_sliding=BEGINS * rate,
+        to_stepping=STEPS[name] * rate,
+        from_sliding=ENDS * rate,
         from_stepping=30.0 * rate,
         damping_days=np.full((MODES, len(span)), float(np.median(span))),
-        onset_slope=worse * X["om"] * slide / 365.0,
-        onset_spread=X["os"] * slide / 365.0,
+        onset_slope=(-1.0 if name == "full_v" else 1.0) * ONSET_MEAN * slide / 365.0,
+        onset_spread=ONSET_SPREAD * slide / 365.0,
     )
 
 

@@ -55,7 +55,8 @@ def project(
     for days in sorted({0, *horizons}):
         mixture = value_ahead(fit, standing, quantity, float(days))
         places = calibration.at(quantity, days, sliding)
-        quantiles[days] = _never_better(mixture.quantile(ndtr(places)), quantiles, rises)
+        found = mixture.quantile(ndtr(places))
+        quantiles[days] = _never_better(found, quantiles, rises) if fit.is_fleet else np.sort(found, axis=0)
         below = chance_below(mixture, limit, places)
         most = np.fmax(most, 1 - below if rises else below)  # crossed by then, even if it seems to come back
         chance[days] = most
@@ -65,7 +66,10 @@ def project(
 
 
 def _never_better(quantiles: Floats, earlier: Mapping[int, Floats], rises: bool) -> Floats:
-    """A pack does not recover: its good edge is never projected beyond where that edge stands today."""
+    """A pack of a fleet does not recover: its good edge is never projected beyond where that edge stands today.
+
+    (With one meter or a handful of packs the meter and the bench wander, and the edge is left open.)
+    """
     if 0 not in earlier:
         return quantiles
     edge = 0 if rises else 2

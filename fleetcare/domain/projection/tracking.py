@@ -154,7 +154,11 @@ def follow(
     covariance[:, 5] = track.pace[model] ** 2
     chance = np.repeat(np.array(START)[:, None], packs, axis=1)
     rates = np.stack([r[model] for r in (track.to_sliding, track.to_stepping, track.from_sliding, track.from_stepping)])
-    slope_walk, level_walk, damping = track.slope_walk[:, model], track.level_walk[:, model], track.damping_days[:, model]
+    slope_walk, level_walk, damping = (
+        track.slope_walk[:, model],
+        track.level_walk[:, model],
+        track.damping_days[:, model],
+    )
     onset = np.stack([track.onset_slope[model], track.onset_slope[model] ** 2 + track.onset_spread[model] ** 2])
     seen = np.isfinite(grid.day)
     previous = np.maximum.accumulate(np.where(seen, grid.day, -np.inf), axis=0)
