@@ -189,10 +189,7 @@ def cells_case(name: str, number: int, plan: Cells) -> Case:
     draw = np.random.default_rng([number, *name.encode()])
     n = plan.cells
     life = plan.life * np.exp(draw.normal(0, plan.spread, n))
-    if plan.staggered:
-        age = draw.uniform(0.15, 1.1, n) * life
-    else:
-        age = np.full(n, plan.life * draw.uniform(*plan.seen))
+    age = draw.uniform(0.15, 1.1, n) * life if plan.staggered else np.full(n, plan.life * draw.uniform(*plan.seen))
     level = 54.4 + draw.normal(0, 0.06, n)
     drop = 3.0 * np.exp(draw.normal(0, 0.08, n))
     rise = plan.early_rise * np.exp(draw.normal(0, 0.3, n))

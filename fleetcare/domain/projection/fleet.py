@@ -45,13 +45,14 @@ STEPS = {"full_v": 0.005, "log_ohm": 0.05}
 """Steps a year: a connector raises resistance at once, balance is lost bit by bit."""
 ONSET_MEAN, ONSET_SPREAD = 0.3, 0.5
 """The slope of a beginning slide is worse on average; mean and spread as shares of the widest."""
-BEGINS_UNSEEN, ONSET_AHEAD = 0.3, 0.8
+BEGINS_UNSEEN, ONSET_AHEAD = 0.5, 1.0
 """Slides that begin after the newest reading, a year, and the share of the onset's slope that they are given."""
 MOST_PACE = 0.6
+ALONE = 3.0
+"""A slope is damped over the ages seen; a pack alone has no shared curve to fall back on, and its own slope lasts longer."""
 FREE = ("scatter", "slope_walk", "level_walk", "pace", "first_slope")
 PRIOR_DOUBLINGS = 2.5
-MOST_STEPS, CLOSE = 60, 1e-12
-SQRT_TWO_PI = 2.5066282746310002
+MOST_STEPS, CLOSE = 60, 1e-5
 
 
 @dataclass(frozen=True)
@@ -143,16 +144,17 @@ class Mixture:
         mean, sd, weight = (part.reshape(shape) for part in (self.mean, np.sqrt(self.variance), self.weight))
         low = np.broadcast_to((mean - 7 * sd).min(0), np.broadcast_shapes(p.shape, shape[1:]))
         high = np.broadcast_to((mean + 7 * sd).max(0), low.shape)
-        x = (weight * mean).sum(0) + ndtri(p) * np.sqrt((weight * sd**2).sum(0))
+        wanted = np.broadcast_to(ndtri(p), low.shape)
+        x = (weight * mean).sum(0) + wanted * np.sqrt((weight * sd**2).sum(0))
         for _ in range(MOST_STEPS):
             z = (x - mean) / sd
-            off = (weight * ndtr(z)).sum(0) - p
+            found = ndtri(np.clip((weight * ndtr(z)).sum(0), 1e-300, 1 - 1e-16))
+            off = found - wanted  # as normal quantiles the distribution is nearly straight, and few steps are needed
             low, high = np.where(off < 0, x, low), np.where(off < 0, high, x)
-            slope = (weight / sd * np.exp(-0.5 * z * z)).sum(0) / SQRT_TWO_PI
+            slope = (weight / sd * np.exp(0.5 * (found**2 - z * z))).sum(0)
             step = x - off / np.maximum(slope, 1e-300)
-            near = (step > low) & (step < high)
-            x = np.where(near, step, 0.5 * (low + high))
-            if np.max(np.abs(off), initial=0.0) < CLOSE:
+            x = np.where((step >= low) & (step <= high), step, 0.5 * (low + high))
+            if np.max(np.abs(off), initial=0.0) < CLOSE:  # the step just made has squared what was left
                 break
         return np.asarray(x)
 
@@ -231,7 +233,12 @@ def series_ahead(fit: SeriesFit, state: State, model: Whole, first_day: Floats, 
     then = curve_at(fit.curves, model, at_day - first_day)
     now = state.mean[:, 0] + curve_at(fit.curves, model, state.day - first_day) * (1 + state.mean[:, 2])
     middle = mean[:, 0] + then * (1 + mean[:, 2])
-    middle = now + fit.worse * np.maximum(fit.worse * (middle - now), 0.0)
+    today = np.minimum(at_day, 0.0)
+    keep = np.exp(-np.maximum(today - state.day, 0.0) / track.damping_days[:, model])
+    meanwhile = state.mean[:, 0] + track.damping_days[:, model] * (1 - keep) * state.mean[:, 1]
+    meanwhile += curve_at(fit.curves, model, today - first_day) * (1 + state.mean[:, 2])
+    meanwhile = now + fit.worse * np.maximum(fit.worse * (meanwhile - now), 0.0)
+    middle = meanwhile + fit.worse * np.maximum(fit.worse * (middle - meanwhile), 0.0)
     variance = spread[:, 0] + 2 * then * spread[:, 2] + then**2 * spread[:, 5]
     now, middle, variance, weight = _with_onset(track, model, gap, now, middle, variance, state.chance)
     stretch = np.ones_like(middle)
@@ -246,9 +253,9 @@ def series_ahead(fit: SeriesFit, state: State, model: Whole, first_day: Floats, 
 def _with_onset(
     track: Track, model: Whole, gap: Floats, now: Floats, middle: Floats, variance: Floats, chance: Floats
 ) -> tuple[Floats, Floats, Floats, Floats]:
-    """Where it stands and will stand, with the calm and the stepping mode as one, and a slide that has begun since the newest reading.
+    """Where it stands and will stand: calm and stepping as one, sliding, and sliding since the newest reading.
 
-    Such a slide begins at any time alike and has the slope of a beginning slide.
+    A slide not yet seen begins at any time alike and has the slope of a beginning slide.
     """
     calm, step = chance[CALM], chance[STEPPING]
     both = np.maximum(calm + step, 1e-12)
@@ -395,10 +402,9 @@ def _start(name: str, curves: Sequence[AgeingCurve], least: Floats) -> Track:
     span = np.maximum(np.array([c.reach_days for c in curves]), 1.0)
     slow = scatter * 365.0 / span
     walk = scatter * np.sqrt(365.0 / span)
-    calm, slide = (
-        np.maximum(0.2 * yearly, 0.1 * slow),
-        np.maximum(1.5 * yearly, np.minimum(OPEN_SLIDE * slow, WIDEST_SLIDE[name])),
-    )
+    calm = np.maximum(0.2 * yearly, 0.1 * slow)
+    slide = np.maximum(1.5 * yearly, np.minimum(OPEN_SLIDE * slow, WIDEST_SLIDE[name]))
+    alone = 1 + ALONE / max(sum(c.packs for c in curves), 1) ** 2
     still = np.maximum(0.1 * walk, 0.02 * scatter)
     rate = 365.0 / np.minimum(span, 365.0) / 365.0
     return Track(
@@ -412,7 +418,7 @@ def _start(name: str, curves: Sequence[AgeingCurve], least: Floats) -> Track:
         to_stepping=STEPS[name] * rate,
         from_sliding=ENDS * rate,
         from_stepping=30.0 * rate,
-        damping_days=np.full((MODES, len(span)), float(np.median(span))),
+        damping_days=np.full((MODES, len(span)), float(np.median(span)) * alone),
         onset_slope=(-1.0 if name == "full_v" else 1.0) * ONSET_MEAN * slide / 365.0,
         onset_spread=ONSET_SPREAD * slide / 365.0,
     )
