@@ -9,7 +9,7 @@ an even number are for trying ideas, those with an odd number for reporting.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -36,6 +36,7 @@ class Case:
     crossing: dict[str, Floats]
     tag: np.ndarray
     path: dict[str, Floats] = field(default_factory=dict)
+    onset: Floats = field(default_factory=lambda: np.zeros(0))
 
     @property
     def packs(self) -> int:
@@ -66,6 +67,7 @@ class Fleet:
     step: float = 0.01
     noise: float = 0.035
     not_full: float = 0.01
+    thermometer: float = 1.5
     gaps: bool = False
 
 
@@ -153,7 +155,7 @@ def fleet_case(name: str, number: int, plan: Fleet) -> Case:
         rested, loaded = np.where(swap, loaded, rested), np.where(swap, rested, loaded)
         rested = np.where(decimal, rested / 10, np.where(digit & ~decimal, rested - 9, rested))
         loaded = np.where(draw.random(m) < 0.12, np.nan, loaded)
-        noted = np.where(draw.random(m) < 0.05, np.nan, (bench + draw.normal(0, 1.5, m)).round())
+        noted = np.where(draw.random(m) < 0.05, np.nan, (bench + draw.normal(0, plan.thermometer, m)).round())
         table = np.stack([np.full(m, p), np.full(m, k), meter, days, _shown(rested, plan.step),
                           _shown(loaded, plan.step), np.full(m, 15.0), noted, rest], 1)  # fmt: skip
         rows += [tuple(row) for row in table]
@@ -162,7 +164,7 @@ def fleet_case(name: str, number: int, plan: Fleet) -> Case:
         ohm, full = ohm_and_full(np.broadcast_to(np.asarray(day)[:, None], (len(day), n)))
         return {"rested_full_v": full, "loaded_v": full - 15 * ohm}
 
-    return _case(name, "fleet", rows, models, limits, model, truth, tag, number)
+    return replace(_case(name, "fleet", rows, models, limits, model, truth, tag, number), onset=onset)
 
 
 @dataclass(frozen=True)
