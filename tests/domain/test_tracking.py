@@ -61,7 +61,9 @@ def written_out(day: Matrix, value: Matrix, curve: Matrix, t: Track) -> tuple[Ma
                 keep = np.exp(-gap / tau)
                 move = np.array([[1.0, tau * (1 - keep), 0], [0, keep, 0], [0, 0, 1]])
                 s, v = t.slope_walk[j, 0], t.level_walk[j, 0]
-                noise = np.array([[v * gap + s * gap**3 / 3, s * gap**2 / 2, 0], [s * gap**2 / 2, s * gap, 0], [0, 0, 0]])
+                noise = np.array(
+                    [[v * gap + s * gap**3 / 3, s * gap**2 / 2, 0], [s * gap**2 / 2, s * gap, 0], [0, 0, 0]]
+                )
                 mean[j], cov[j] = move @ mixed[j], move @ spread[j] @ move.T + noise
         fit = np.zeros(3)
         for j in range(3):
@@ -130,7 +132,9 @@ def test_a_drifting_wiener_process_is_beyond_as_the_inverse_gaussian_says_but_fo
     mean[:, 1] = -drift
     state = State(mean, np.zeros((3, 6, 1)), np.array([[1.0], [0.0], [0.0]]), np.zeros(1))
     law = stats.invgauss(10.0 / 177.77777777777777, scale=177.77777777777777)
-    assert law.cdf([5, 8, 10, 12, 15]) == pytest.approx([0.00195204, 0.2026326, 0.5466697, 0.8138529, 0.9678034], abs=1e-7)
+    assert law.cdf([5, 8, 10, 12, 15]) == pytest.approx(
+        [0.00195204, 0.2026326, 0.5466697, 0.8138529, 0.9678034], abs=1e-7
+    )
     for t in (5.0, 8.0, 10.0, 12.0, 15.0):
         here = series_ahead(fit, state, np.zeros(1, int), np.zeros(1), t).below(-distance)[0]
         back = np.exp(2 * drift * distance / noise**2) * ndtr(-(distance + drift * t) / (noise * np.sqrt(t)))
