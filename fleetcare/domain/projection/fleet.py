@@ -26,7 +26,7 @@ from fleetcare.domain.projection.tracking import (
 from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
 
 ENGINE = "fleet-2"
-SAMPLE_PACKS = 400
+SAMPLE_PACKS = 200
 HABIT_PACKS = 40
 """Packs of each model that corrections and curves, and how packs move about them, are learnt from."""
 SAMPLE_READINGS = 120
@@ -41,8 +41,8 @@ WIDEST_SLIDE = {"full_v": 1.0, "log_ohm": 1.5}
 """A slide changes by this many times the scatter over the ages seen, in a year; at most by this much in a year."""
 BEGINS, ENDS = 0.6, 0.1
 """How often slides begin and end, a year (or the ages seen, where less): more often than they do, to notice them soon."""
-BEGINS_FEW, ENDS_FEW, ONSET_FEW = 0.15, 0.5, 0.0
-"""With fewer than FLEET_PACKS packs, and no shared curve to trust, less is read into a slope, and no way is favoured."""
+ONSET_FEW = 0.0
+"""With fewer than FLEET_PACKS packs there is no shared curve to trust, and no way is favoured."""
 STEPS = {"full_v": 0.005, "log_ohm": 0.05}
 """Steps a year: a connector raises resistance at once, balance is lost bit by bit."""
 ONSET_MEAN, ONSET_SPREAD = 0.3, 0.5
@@ -417,9 +417,9 @@ def _start(name: str, curves: Sequence[AgeingCurve], least: Floats) -> Track:
         pace=0.25 * np.array([c.packs / (c.packs + 2.0) for c in curves]),
         first_slope=np.maximum(0.15 * yearly, 0.3 * slow) / 365.0,
         first_level=10 * np.maximum(scatter, 0.01) + 0.05,
-        to_sliding=(BEGINS if many else BEGINS_FEW) * rate,
+        to_sliding=BEGINS * rate,
         to_stepping=STEPS[name] * rate,
-        from_sliding=(ENDS if many else ENDS_FEW) * rate,
+        from_sliding=ENDS * rate,
         from_stepping=30.0 * rate,
         damping_days=np.full((MODES, len(span)), float(np.median(span)) * alone),
         onset_slope=(-1.0 if name == "full_v" else 1.0) * (ONSET_MEAN if many else ONSET_FEW) * slide / 365.0,
