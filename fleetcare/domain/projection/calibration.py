@@ -2,8 +2,8 @@
 
 For several days in the past, only what was known by then is used; the readings that came later say where the pack
 really was.  The place of each such reading in its projection, as a standard normal quantile, should be below -1.28 for
-one in ten and above 1.28 for one in ten.  Where they lie further out, the intervals are widened; they are never made
-narrower than the model's own.
+one in ten and above 1.28 for one in ten.  Where they lie further out, the intervals are widened; only the good edge
+may be drawn in a little.
 """
 
 from __future__ import annotations
@@ -33,6 +33,8 @@ LEAST_COUNT = 5
 FULL_TRUST = 30.0
 """This many back-tests count as much as the model's own word."""
 QUANTITIES = ("rested_full_v", "loaded_v", "log_ohm")
+GOOD_EDGE = 0.9
+"""The good edge may be drawn in to this share: a fleet seldom recovers, while slides that begin need the bad edge."""
 TENTH = 1.2815515655446004
 PLAIN = np.array([-TENTH, 0.0, TENTH])
 
@@ -55,16 +57,21 @@ class Calibration:
     places: Mapping[tuple[str, int, bool], Floats]
     outcomes: tuple[Outcome, ...]
 
-    def at(self, quantity: str, days: float, sliding: Flags) -> Floats:
-        """Places of p10, p50 and p90 (3, pack) for a horizon, interpolated in the logarithm of days."""
-        wanted, known = np.log(max(days, 1.0)), np.log(np.array(HORIZONS, dtype=float))
+    def at(self, quantity: str, days: Floats | float, sliding: Flags) -> Floats:
+        """Places of p10, p50 and p90 (3, …, pack) for a horizon, interpolated in the logarithm of days.
+
+        `days` is one number, or several as a column that is spread over the packs.
+        """
+        wanted, known = np.log(np.maximum(days, 1.0)), np.log(np.array(HORIZONS, dtype=float))
+        if not wanted.ndim:
+            wanted = wanted[None]
         calm, moving = (
-            np.array(
+            np.stack(
                 [np.interp(wanted, known, [self.places[quantity, h, kind][j] for h in HORIZONS]) for j in range(3)]
             )
             for kind in (False, True)
         )
-        return np.where(sliding[None], moving[:, None], calm[:, None])
+        return np.where(sliding, moving, calm)
 
 
 def chance_below(mixture: Mixture, limit: Floats | float, places: Floats) -> Floats:
@@ -142,7 +149,8 @@ def _places(outcomes: Sequence[Outcome]) -> dict[tuple[str, int, bool], Floats]:
             for horizon in HORIZONS:
                 at = [z for h, z in own if h == horizon]
                 places = _drawn(np.concatenate(at) if at else np.array([]), pooled)
-                found[quantity, horizon, kind] = np.array([min(places[0], -TENTH), places[1], max(places[2], TENTH)])
+                low, high = (TENTH * GOOD_EDGE, TENTH) if quantity == "log_ohm" else (TENTH, TENTH * GOOD_EDGE)
+                found[quantity, horizon, kind] = np.array([min(places[0], -low), places[1], max(places[2], high)])
     return found
 
 

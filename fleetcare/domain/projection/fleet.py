@@ -3,18 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
-from scipy.special import ndtr
+from scipy.special import ndtr, ndtri
 
 from fleetcare.domain.projection.ageing import AgeingCurve, learn_curve
 from fleetcare.domain.projection.preparation import Corrections, Prepared, apply_corrections, learn_corrections
-from fleetcare.domain.projection.tracking import MODES, State, Track, ahead, curve_at, follow, grid_of
+from fleetcare.domain.projection.tracking import (
+    CALM,
+    MODES,
+    SLIDING,
+    STEPPING,
+    State,
+    Track,
+    ahead,
+    curve_at,
+    follow,
+    grid_of,
+    joined,
+)
 from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
 
-ENGINE = "fleet-1"
-SAMPLE_PACKS = 400
+ENGINE = "fleet-2"
+SAMPLE_PACKS = 200
 HABIT_PACKS = 40
 """Packs of each model that corrections and curves, and how packs move about them, are learnt from."""
 SAMPLE_READINGS = 120
@@ -25,9 +37,24 @@ LAW_LOG_OHM = 0.012
 DOUBT, DOUBT_OF_FEW = 0.15, 0.3
 """Doubt about the model itself: this share of the projected change, and more where few packs were seen."""
 OPEN_SLIDE = 50.0
+WIDEST_SLIDE = {"full_v": 1.0, "log_ohm": 1.5}
+"""A slide changes by this many times the scatter over the ages seen, in a year; at most by this much in a year."""
+BEGINS, ENDS = 0.6, 0.1
+"""How often slides begin and end, a year (or the ages seen, where less): more often than they do, to notice them soon."""
+ONSET_FEW = 0.0
+"""With fewer than FLEET_PACKS packs there is no shared curve to trust, and no way is favoured."""
+STEPS = {"full_v": 0.005, "log_ohm": 0.05}
+"""Steps a year: a connector raises resistance at once, balance is lost bit by bit."""
+ONSET_MEAN, ONSET_SPREAD = 0.3, 0.5
+"""The slope of a beginning slide is worse on average; mean and spread as shares of the widest."""
+BEGINS_UNSEEN, ONSET_AHEAD = 0.5, 1.0
+"""Slides that begin after the newest reading, a year, and the share of the onset's slope that they are given."""
 MOST_PACE = 0.6
+ALONE = 3.0
+"""A slope is damped over the ages seen; a pack alone has no shared curve to fall back on, and its own slope lasts longer."""
 FREE = ("scatter", "slope_walk", "level_walk", "pace", "first_slope")
 PRIOR_DOUBLINGS = 2.5
+MOST_STEPS, CLOSE = 60, 1e-5
 
 
 @dataclass(frozen=True)
@@ -82,6 +109,18 @@ class Standing:
         full, ohm = self.full_v.chance[1] > 0.25, self.log_ohm.chance[1] > 0.25
         return {"rested_full_v": full, "log_ohm": ohm, "loaded_v": full | ohm}
 
+    def of(self, packs: Whole) -> Standing:
+        """The states of `packs` alone, in that order and as often as they are named; readings are left as they are."""
+        return replace(
+            self,
+            model=self.model[packs],
+            first_day=self.first_day[packs],
+            full_v=self.full_v.of(packs),
+            log_ohm=self.log_ohm.of(packs),
+            full_count=self.full_count[packs],
+            ohm_count=self.ohm_count[packs],
+        )
+
     def count(self, quantity: str) -> Whole:
         """Readings in use, by quantity; loaded volts need both."""
         counts = {"rested_full_v": self.full_count, "log_ohm": self.ohm_count}
@@ -101,14 +140,25 @@ class Mixture:
         return np.asarray((self.weight * ndtr((x - self.mean) / np.sqrt(self.variance))).sum(0))
 
     def quantile(self, p: Floats | float) -> Floats:
-        """The value below which the probability is `p`, by bisection."""
-        spread = 7 * np.sqrt(self.variance)
-        low, high = (self.mean - spread).min(0), (self.mean + spread).max(0)
-        for _ in range(48):
-            middle = 0.5 * (low + high)
-            under = self.below(middle) < p
-            low, high = np.where(under, middle, low), np.where(under, high, middle)
-        return np.asarray(0.5 * (low + high))
+        """The value below which the probability is `p` (…, pack), by Newton's steps kept inside a shrinking bracket."""
+        p = np.asarray(p, dtype=float)
+        shape = (len(self.mean), *(1,) * max(p.ndim - 1, 0), self.mean.shape[-1])
+        mean, sd, weight = (part.reshape(shape) for part in (self.mean, np.sqrt(self.variance), self.weight))
+        low = np.broadcast_to((mean - 7 * sd).min(0), np.broadcast_shapes(p.shape, shape[1:]))
+        high = np.broadcast_to((mean + 7 * sd).max(0), low.shape)
+        wanted = np.broadcast_to(ndtri(p), low.shape)
+        x = (weight * mean).sum(0) + wanted * np.sqrt((weight * sd**2).sum(0))
+        for _ in range(MOST_STEPS):
+            z = (x - mean) / sd
+            found = ndtri(np.clip((weight * ndtr(z)).sum(0), 1e-300, 1 - 1e-16))
+            off = found - wanted  # as normal quantiles the distribution is nearly straight, and few steps are needed
+            low, high = np.where(off < 0, x, low), np.where(off < 0, high, x)
+            slope = (weight / sd * np.exp(0.5 * (found**2 - z * z))).sum(0)
+            step = x - off / np.maximum(slope, 1e-300)
+            x = np.where((step >= low) & (step <= high), step, 0.5 * (low + high))
+            if np.max(np.abs(off), initial=0.0) < CLOSE:  # the step just made has squared what was left
+                break
+        return np.asarray(x)
 
     def wider(self, variance: Floats) -> Mixture:
         """The same with `variance` added to each component."""
@@ -143,23 +193,31 @@ def stand(fit: FleetFit, visits: Visits, packs: int, *, before: float = np.inf, 
     first = np.full(packs, np.inf)
     np.minimum.at(first, visits.pack, visits.day)
     first = np.where(np.isfinite(first), first, 0.0)
-    found = []
-    for series in (fit.full_v, fit.log_ohm):
-        value, use, extra = _column(series.name, prepared)
-        shared = series.curves
-        if curves:
-            shared = _curves(series.name, prepared, fit.models, first)
-        grid = grid_of(visits.pack, visits.day, value, use, extra, packs, today=min(before, 0.0))
-        state, _, distance = follow(grid, model, shared, first, series.track)
-        flat = np.full(len(visits), np.nan)
-        if use.any():
-            entry = np.isfinite(grid.day).T
-            together = grid.share.T[entry][grid.group] < 1
-            beside = (value[use] - grid.value.T[entry][grid.group]) / series.track.scatter[visits.model[use]]
-            flat[use] = np.where(together, beside, distance.T[entry][grid.group])
-        found.append((state, grid.count, flat))
-    (full, full_n, full_d), (ohm, ohm_n, ohm_d) = found
-    return Standing(model, first, prepared, full, ohm, full_n, ohm_n, full_d, ohm_d)
+    # both series are followed in one pass: rested volts of all packs, then the resistances of all packs
+    columns = [_column(series.name, prepared) for series in (fit.full_v, fit.log_ohm)]
+    value, use, extra = (np.concatenate(parts) for parts in zip(*columns, strict=True))
+    shared = [
+        curve
+        for series in (fit.full_v, fit.log_ohm)
+        for curve in (_curves(series.name, prepared, fit.models, first) if curves else series.curves)
+    ]
+    track = joined(fit.full_v.track, fit.log_ohm.track)
+    twice = np.concatenate([visits.pack, visits.pack + packs])
+    days = np.concatenate([visits.day, visits.day])
+    both = np.concatenate([model, model + len(fit.models)])
+    grid = grid_of(twice, days, value, use, extra, 2 * packs, today=min(before, 0.0))
+    state, _, distance = follow(grid, both, shared, np.concatenate([first, first]), track)
+    flat = np.full(2 * len(visits), np.nan)
+    if use.any():
+        entry = np.isfinite(grid.day).T
+        together = grid.share.T[entry][grid.group] < 1
+        beside = (value[use] - grid.value.T[entry][grid.group]) / track.scatter[both[twice[use]]]
+        flat[use] = np.where(together, beside, distance.T[entry][grid.group])
+    full, ohm = np.arange(packs), np.arange(packs, 2 * packs)
+    n = len(visits)
+    return Standing(
+        model, first, prepared, state.of(full), state.of(ohm), grid.count[full], grid.count[ohm], flat[:n], flat[n:]
+    )
 
 
 def series_ahead(fit: SeriesFit, state: State, model: Whole, first_day: Floats, at_day: Floats | float) -> Mixture:
@@ -167,21 +225,58 @@ def series_ahead(fit: SeriesFit, state: State, model: Whole, first_day: Floats, 
     track = fit.track
     gap = np.maximum(at_day - state.day, 0.0)
     mean, spread = ahead(
-        state.mean, state.covariance, gap, track.slope_walk[:, model], track.level_walk[:, model], track.damping_days
+        state.mean,
+        state.covariance,
+        gap,
+        track.slope_walk[:, model],
+        track.level_walk[:, model],
+        track.damping_days[:, model],
     )
     then = curve_at(fit.curves, model, at_day - first_day)
     now = state.mean[:, 0] + curve_at(fit.curves, model, state.day - first_day) * (1 + state.mean[:, 2])
     middle = mean[:, 0] + then * (1 + mean[:, 2])
-    middle = now + fit.worse * np.maximum(fit.worse * (middle - now), 0.0)
+    today = np.minimum(at_day, 0.0)
+    keep = np.exp(-np.maximum(today - state.day, 0.0) / track.damping_days[:, model])
+    meanwhile = state.mean[:, 0] + track.damping_days[:, model] * (1 - keep) * state.mean[:, 1]
+    meanwhile += curve_at(fit.curves, model, today - first_day) * (1 + state.mean[:, 2])
+    meanwhile = now + fit.worse * np.maximum(fit.worse * (meanwhile - now), 0.0)
+    middle = meanwhile + fit.worse * np.maximum(fit.worse * (middle - meanwhile), 0.0)
+    variance = spread[:, 0] + 2 * then * spread[:, 2] + then**2 * spread[:, 5]
+    now, middle, variance, weight = _with_onset(track, model, gap, now, middle, variance, state.chance)
     stretch = np.ones_like(middle)
     if fit.name == "log_ohm":  # resistance grows by the same ohms, not by the same share, from here on
         stretch = 1 / (1 + (middle - now))
         middle = now + np.log1p(middle - now)
     seen = np.array([max(curve.packs, 1) for curve in fit.curves])[model]
     doubt = (DOUBT + DOUBT_OF_FEW / np.sqrt(seen)) * (middle - now)
-    variance = spread[:, 0] + 2 * then * spread[:, 2] + then**2 * spread[:, 5]
-    variance = variance * stretch**2 + doubt**2
-    return Mixture(middle, np.maximum(variance, 1e-12), state.chance)
+    return Mixture(middle, np.maximum(variance * stretch**2 + doubt**2, 1e-12), weight)
+
+
+def _with_onset(
+    track: Track, model: Whole, gap: Floats, now: Floats, middle: Floats, variance: Floats, chance: Floats
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Where it stands and will stand: calm and stepping as one, sliding, and sliding since the newest reading.
+
+    A slide not yet seen begins at any time alike and has the slope of a beginning slide.
+    """
+    calm, step = chance[CALM], chance[STEPPING]
+    both = np.maximum(calm + step, 1e-12)
+    share = step / both
+    apart = middle[STEPPING] - middle[CALM]
+    mean = middle[CALM] + share * apart
+    one = (1 - share) * variance[CALM] + share * variance[STEPPING] + share * (1 - share) * apart**2
+    begins = -np.expm1(-gap * BEGINS_UNSEEN / 365.0)
+    slope = ONSET_AHEAD * track.onset_slope[model]
+    square = slope**2 + (ONSET_AHEAD * track.onset_spread[model]) ** 2
+    slid = mean + slope * gap / 2
+    wide = one + square * gap**2 / 3 - (slope * gap / 2) ** 2
+    stood = now[CALM] + share * (now[STEPPING] - now[CALM])
+    return (
+        np.stack([stood, now[SLIDING], stood]),
+        np.stack([mean, middle[SLIDING], slid]),
+        np.stack([one, variance[SLIDING], wide]),
+        np.stack([both * (1 - begins), chance[SLIDING], both * begins]),
+    )
 
 
 def value_ahead(fit: FleetFit, standing: Standing, quantity: str, at_day: Floats | float) -> Mixture:
@@ -242,7 +337,7 @@ def _first_days(visits: Visits) -> Floats:
 
 def _no_series(name: str, models: Models) -> SeriesFit:
     n = len(models)
-    blank = Track(*(np.zeros(n) for _ in range(11)))
+    blank = Track(*(np.zeros(n) for _ in fields(Track)))
     return SeriesFit(name, (), blank, 0.0)
 
 
@@ -258,7 +353,7 @@ def _learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
         drop = visits.rested_v - visits.loaded_v
         usual = [np.nanmedian(d) if np.isfinite(d := drop[visits.model == m]).any() else 3.0 for m in range(n)]
         least = least * 1.4 / np.maximum(np.array(usual), 0.1)
-    start = _start(curves, least)
+    start = _start(name, curves, least)
     habit = sample_of(visits, n, HABIT_PACKS)
     pack = np.unique(habit.pack)
     chosen = np.zeros(int(visits.pack.max()) + 1, dtype=bool)
@@ -302,14 +397,17 @@ def _display_step(volts: Floats) -> float:
     return float(np.quantile(np.diff(distinct), 0.1)) if len(distinct) > 3 else 0.01
 
 
-def _start(curves: Sequence[AgeingCurve], least: Floats) -> Track:
+def _start(name: str, curves: Sequence[AgeingCurve], least: Floats) -> Track:
     """Priors in the scale of the data: scatter of a reading and change per year, as the curves show them."""
     scatter = np.maximum(np.array([c.scatter for c in curves]), least)
     yearly = np.array([abs(c.per_year) for c in curves])
     span = np.maximum(np.array([c.reach_days for c in curves]), 1.0)
     slow = scatter * 365.0 / span
     walk = scatter * np.sqrt(365.0 / span)
-    calm, slide = np.maximum(0.2 * yearly, 0.1 * slow), np.maximum(1.5 * yearly, OPEN_SLIDE * slow)
+    calm = np.maximum(0.2 * yearly, 0.1 * slow)
+    slide = np.maximum(1.5 * yearly, np.minimum(OPEN_SLIDE * slow, WIDEST_SLIDE[name]))
+    many = sum(c.packs for c in curves) >= FLEET_PACKS
+    alone = 1 + ALONE / max(sum(c.packs for c in curves), 1) ** 2
     still = np.maximum(0.1 * walk, 0.02 * scatter)
     rate = 365.0 / np.minimum(span, 365.0) / 365.0
     return Track(
@@ -319,11 +417,13 @@ def _start(curves: Sequence[AgeingCurve], least: Floats) -> Track:
         pace=0.25 * np.array([c.packs / (c.packs + 2.0) for c in curves]),
         first_slope=np.maximum(0.15 * yearly, 0.3 * slow) / 365.0,
         first_level=10 * np.maximum(scatter, 0.01) + 0.05,
-        to_sliding=0.15 * rate,
-        to_stepping=0.05 * rate,
-        from_sliding=0.5 * rate,
+        to_sliding=BEGINS * rate,
+        to_stepping=STEPS[name] * rate,
+        from_sliding=ENDS * rate,
         from_stepping=30.0 * rate,
-        damping_days=float(np.median(span)) * np.ones(3),
+        damping_days=np.full((MODES, len(span)), float(np.median(span)) * alone),
+        onset_slope=(-1.0 if name == "full_v" else 1.0) * (ONSET_MEAN if many else ONSET_FEW) * slide / 365.0,
+        onset_spread=ONSET_SPREAD * slide / 365.0,
     )
 
 

@@ -21,6 +21,8 @@ NEVER = -1
 BATCH_PACKS = 1_000
 """Packs projected at once: their arrays stay in the processor's cache, and memory stays flat."""
 THREADS = 2
+TILE = 4_000
+"""Packs times days that crossings are sought for at once."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,8 @@ def project(
     for days in sorted({0, *horizons}):
         mixture = value_ahead(fit, standing, quantity, float(days))
         places = calibration.at(quantity, days, sliding)
-        quantiles[days] = _never_better(np.stack([mixture.quantile(ndtr(place)) for place in places]), quantiles, rises)
+        found = mixture.quantile(ndtr(places))
+        quantiles[days] = _never_better(found, quantiles, rises) if fit.is_fleet else np.sort(found, axis=0)
         below = chance_below(mixture, limit, places)
         most = np.fmax(most, 1 - below if rises else below)  # crossed by then, even if it seems to come back
         chance[days] = most
@@ -63,7 +66,10 @@ def project(
 
 
 def _never_better(quantiles: Floats, earlier: Mapping[int, Floats], rises: bool) -> Floats:
-    """A pack does not recover: its good edge is never projected beyond where that edge stands today."""
+    """A pack of a fleet does not recover: its good edge is never projected beyond where that edge stands today.
+
+    (With one meter or a handful of packs the meter and the bench wander, and the edge is left open.)
+    """
     if 0 not in earlier:
         return quantiles
     edge = 0 if rises else 2
@@ -75,21 +81,26 @@ def _never_better(quantiles: Floats, earlier: Mapping[int, Floats], rises: bool)
 
 def _crossing(fit: FleetFit, calibration: Calibration, standing: Standing, quantity: str, limit: Floats) -> Whole:
     """The first days on which the early edge, the middle and the late edge have reached the limit."""
-    rises = quantity == "log_ohm"
-    sliding = standing.sliding[quantity]
-    found = np.full((3, len(limit)), NEVER)
-    earlier, before = 0.0, np.full((3, len(limit)), -1.0)
-    for day in CROSSING_DAYS:
-        below = value_ahead(fit, standing, quantity, day).below(limit)
-        places = ndtr(calibration.at(quantity, float(day), sliding))
-        # how far past the limit each edge is, as a probability; a falling value's early edge is p10, a rising one's p90
-        past = places[::-1] - below if rises else below - places
-        reached = (past >= 0) & (found == NEVER) & np.isfinite(limit)
-        part = np.clip(-before / np.maximum(past - before, 1e-12), 0.0, 1.0)
-        when = np.ceil(earlier + part * (day - earlier)) if day else np.zeros_like(past)
-        found = np.where(reached, np.nan_to_num(when).astype(int), found)
-        earlier, before = float(day), past
-    return found
+    packs = len(limit)
+    below = np.empty((len(CROSSING_DAYS), packs))
+    at_once = max(TILE // max(packs, 1), 1)
+    for start in range(0, len(CROSSING_DAYS), at_once):
+        days = CROSSING_DAYS[start : start + at_once]
+        tiled = standing.of(np.tile(np.arange(packs), len(days)))
+        mixture = value_ahead(fit, tiled, quantity, np.repeat(days, packs))
+        below[start : start + at_once] = mixture.below(np.tile(limit, len(days))).reshape(len(days), packs)
+    places = ndtr(calibration.at(quantity, CROSSING_DAYS[:, None], standing.sliding[quantity]))
+    # how far past the limit each edge is, as a probability; a falling value's early edge is p10, a rising one's p90
+    past = places[::-1] - below if quantity == "log_ohm" else below - places
+    reached = (past >= 0) & np.isfinite(limit)
+    at = reached.argmax(axis=1)[:, None]
+    then = np.take_along_axis(past, at, 1)
+    before = np.where(at, np.take_along_axis(past, np.maximum(at - 1, 0), 1), -1.0)
+    part = np.clip(-before / np.maximum(then - before, 1e-12), 0.0, 1.0)[:, 0]
+    at = at[:, 0]
+    earlier = np.where(at, CROSSING_DAYS[np.maximum(at - 1, 0)], 0.0)
+    when = np.ceil(earlier + np.nan_to_num(part) * (CROSSING_DAYS[at] - earlier))
+    return np.where(reached.any(axis=1), when, NEVER).astype(int)
 
 
 def is_flat(now: Floats, later: Floats, open_end: bool) -> bool:

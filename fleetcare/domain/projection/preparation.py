@@ -32,6 +32,8 @@ THERMOMETER_C = 1.15
 fitted temperature slope, which is corrected for it (errors in variables)."""
 LEAST_OHM_SCATTER = 0.02
 """Load, timing and thermometer leave at least this relative scatter in a loaded resistance (proposal)."""
+UNKNOWN_BENCH = 0.08
+"""Relative standard uncertainty of a resistance whose bench temperature was not noted (proposal)."""
 MONTH_DAYS = 30.4375
 RELAXATION_MINUTES = 30.0
 REFERENCE_REST_MINUTES = 60.0
@@ -45,7 +47,7 @@ PRIOR_SPREAD = np.array([0.04, 0.03, 0.08])
 METER_STEP_V = 0.02
 METER_JUMP_V = 0.3
 METER_SPREAD_V = 0.1
-METERS_FOR_OFFSETS = 3
+METERS_FOR_OFFSETS = 2
 METERS_FOR_COMMON = 4
 POLARISATION, POLARISATION_SPREAD = 2.0, 0.6
 """A charger stops at C/20; the rested pack then lies below its set point by 1.4 to 2.9 times C/20 times the 10 s
@@ -80,6 +82,7 @@ class Corrections:
     ohm_scatter: float
     volt_scatter: float
     usual_c: float
+    activation_sd: Floats
 
 
 @dataclass(frozen=True)
@@ -136,7 +139,7 @@ def learn_corrections(visits: Visits, models: Models, meters: int) -> Correction
     known = np.isfinite(visits.temperature_c)
     usual = float(np.median(visits.temperature_c[known])) if known.any() else REFERENCE_C
     log_ohm = _log_ohm(rested, loaded, visits.load_a)
-    energy, ohm_scatter = _activation(visits, models, log_ohm, usual)
+    energy, energy_sd, ohm_scatter = _activation(visits, models, log_ohm, usual)
     use = _usable_rested(visits, models, rested)
     month = np.floor(visits.day / MONTH_DAYS).astype(int)
     first = int(month.min()) if len(month) else 0
@@ -147,7 +150,7 @@ def learn_corrections(visits: Visits, models: Models, meters: int) -> Correction
         corrected -= offset[visits.meter, month - first]
         reference = log_ohm - (energy / GAS_CONSTANT)[visits.model] * _inverse_temperature(visits, usual)
         common = _common_offset(visits, models, corrected, reference, use)
-    return Corrections(energy, rested_terms, offset, first, common, ohm_scatter, volt_scatter, usual)
+    return Corrections(energy, rested_terms, offset, first, common, ohm_scatter, volt_scatter, usual, energy_sd)
 
 
 def apply_corrections(visits: Visits, models: Models, known: Corrections) -> Prepared:
@@ -168,20 +171,23 @@ def apply_corrections(visits: Visits, models: Models, known: Corrections) -> Pre
     short = np.nan_to_num(visits.rest_minutes, nan=REFERENCE_REST_MINUTES) < SHORTEST_REST_MINUTES
     doubt = np.where(short, int(Doubt.REST_TOO_SHORT), doubt)
     doubt = np.where(~use_v & ~short, int(Doubt.NOT_THIS_PACK), doubt)
-    extra = np.where(np.isfinite(visits.temperature_c), 0.0, 0.08)
+    # a bench unlike the usual one rests on the law, and is as doubtful as the law is
+    unlike = _inverse_temperature(visits, known.usual_c) - (1 / (known.usual_c + ZERO_C) - 1 / (REFERENCE_C + ZERO_C))
+    law = (known.activation_sd / GAS_CONSTANT)[visits.model] * unlike
+    extra = np.hypot(np.where(np.isfinite(visits.temperature_c), 0.0, UNKNOWN_BENCH), law)
     return Prepared(visits, full, np.nan_to_num(log_ohm), use_v, use_ohm, extra, doubt)
 
 
-def _activation(visits: Visits, models: Models, log_ohm: Floats, usual: float) -> tuple[Floats, float]:
-    """Activation energy per model (J/mol) from how each pack's resistance moves with the bench within a year.
+def _activation(visits: Visits, models: Models, log_ohm: Floats, usual: float) -> tuple[Floats, Floats, float]:
+    """Activation energy per model (J/mol), and its standard deviation, from how each pack's resistance moves with the bench within a year.
 
     A line in time is taken out of each pack's year first, so that ageing is not read as cold.
     """
     prior, spread = ACTIVATION_J_PER_MOL / GAS_CONSTANT, ACTIVATION_SPREAD_J_PER_MOL / GAS_CONSTANT
-    energy = np.full(len(models), prior)
+    energy, sd = np.full(len(models), prior), np.full(len(models), spread)
     use = np.isfinite(log_ohm) & np.isfinite(visits.temperature_c)
     if not use.any():
-        return energy * GAS_CONSTANT, 0.05
+        return energy * GAS_CONSTANT, sd * GAS_CONSTANT, 0.05
     part, value = visits.where(use), log_ohm[use]
     cold = _inverse_temperature(part, usual)
     years = part.day / 365.0
@@ -209,7 +215,8 @@ def _activation(visits: Visits, models: Models, log_ohm: Floats, usual: float) -
         bottom = np.maximum(less, 0.7 * square) / scatter**2
         top = np.bincount(part.model, weight * x * y, len(models)) / scatter**2
         energy = (top + prior / spread**2) / (bottom + 1 / spread**2)
-    return energy * GAS_CONSTANT, scatter
+        sd = 1 / np.sqrt(bottom + 1 / spread**2)
+    return energy * GAS_CONSTANT, sd * GAS_CONSTANT, scatter
 
 
 def _rested_terms(

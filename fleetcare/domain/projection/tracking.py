@@ -9,7 +9,7 @@ Bar-Shalom 1988, from memory).  A reading that fits badly counts for less, by St
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -19,6 +19,8 @@ from fleetcare.domain.projection.visits import Flags, Floats, Whole, group_media
 MODES = 3
 CALM, SLIDING, STEPPING = range(MODES)
 FREEDOM = 5.0
+LEFT, RIGHT = [0, 0, 0, 1, 1, 2], [0, 1, 2, 1, 2, 2]
+"""The entries of a covariance as they are kept: 00 01 02 11 12 22."""
 TINY = 1e-12
 """Rounding must not make a variance negative."""
 START = (0.92, 0.06, 0.02)
@@ -29,7 +31,7 @@ RECENT_DAYS, SLOT_DAYS = 182.0, 28.0
 class Track:
     """How a series moves, per model (last axis): scatter of a reading, slope and level walks per mode (variance per
     day³ and per day), spread of pace, of the first slope and level, rates of change between modes per day, damping
-    time of a slope per mode in days."""
+    time of a slope per mode in days, mean and spread of the slope that a beginning slide adds (per day)."""
 
     scatter: Floats
     slope_walk: Floats
@@ -42,6 +44,13 @@ class Track:
     from_sliding: Floats
     from_stepping: Floats
     damping_days: Floats
+    onset_slope: Floats
+    onset_spread: Floats
+
+
+def joined(first: Track, second: Track) -> Track:
+    """One track for the models of `first` followed by those of `second`."""
+    return Track(*(np.concatenate([getattr(one, f.name) for one in (first, second)], axis=-1) for f in fields(Track)))
 
 
 @dataclass(frozen=True)
@@ -144,52 +153,55 @@ def follow(
     covariance[:, 3] = track.first_slope[model] ** 2
     covariance[:, 5] = track.pace[model] ** 2
     chance = np.repeat(np.array(START)[:, None], packs, axis=1)
-    rates = tuple(r[model] for r in (track.to_sliding, track.to_stepping, track.from_sliding, track.from_stepping))
-    slope_walk, level_walk = track.slope_walk[:, model], track.level_walk[:, model]
-    last = np.nan_to_num(grid.day[0])
+    rates = np.stack([r[model] for r in (track.to_sliding, track.to_stepping, track.from_sliding, track.from_stepping)])
+    slope_walk, level_walk, damping = (
+        track.slope_walk[:, model],
+        track.level_walk[:, model],
+        track.damping_days[:, model],
+    )
+    onset = np.stack([track.onset_slope[model], track.onset_slope[model] ** 2 + track.onset_spread[model] ** 2])
+    seen = np.isfinite(grid.day)
+    previous = np.maximum.accumulate(np.where(seen, grid.day, -np.inf), axis=0)
+    gaps = np.zeros_like(grid.day)
+    with np.errstate(invalid="ignore"):
+        gaps[1:] = np.where(seen[1:], np.nan_to_num(grid.day[1:] - previous[:-1], posinf=0.0), 0.0)
+    scatter = (scatter2 + grid.extra**2) * grid.share
     likelihood = np.zeros(packs)
     distance = np.full((longest, packs), np.nan)
     for i in range(longest):
-        here = np.isfinite(grid.day[i])
-        gap = np.where(here, np.maximum(grid.day[i] - last, 0.0), 0.0)
-        mean, covariance, before = _mix(mean, covariance, chance, gap, rates)
-        mean, covariance = ahead(mean, covariance, gap, slope_walk, level_walk, track.damping_days)
-        h = shared[i]
+        here, gap, h, reading = seen[i], gaps[i], shared[i], scatter[i]
+        if i:
+            mean, covariance, before = _mix(mean, covariance, chance, -np.expm1(-gap * rates), onset)
+            mean, covariance = ahead(mean, covariance, gap, slope_walk, level_walk, damping)
+        else:
+            before = chance
         off = np.where(here, grid.value[i] - h - mean[:, 0] - h * mean[:, 2], 0.0)
-        state_variance = np.maximum(covariance[:, 0] + 2 * h * covariance[:, 2] + h * h * covariance[:, 5], TINY)
-        reading = (scatter2 + grid.extra[i] ** 2) * grid.share[i]
+        towards = covariance[:, :3] + h * covariance[:, (2, 4, 5)]
+        state_variance = np.maximum(towards[:, 0] + h * towards[:, 2], TINY)
         total = state_variance + reading
         square = off * off / total
-        robust = state_variance + reading / np.minimum(1.0, (FREEDOM + 1) / (FREEDOM + square))
-        a = covariance[:, 0] + h * covariance[:, 2]
-        b = covariance[:, 1] + h * covariance[:, 4]
-        c = covariance[:, 2] + h * covariance[:, 5]
-        fit = -0.5 * (FREEDOM + 1) * np.log1p(square / FREEDOM) - 0.5 * np.log(total)
-        seen = here.astype(float)
-        gain = [part / robust * seen for part in (a, b, c)]
-        mean = mean + np.stack([k * off for k in gain], 1)
-        covariance = covariance - np.stack(
-            [gain[0] * a, gain[0] * b, gain[0] * c, gain[1] * b, gain[1] * c, gain[2] * c], 1
-        )
-        weight = np.log(before) + np.where(here, fit, 0.0)
+        robust = state_variance + reading * np.maximum(1.0, (FREEDOM + square) / (FREEDOM + 1))
+        gain = towards * (here / robust)[:, None]
+        mean = mean + gain * off[:, None]
+        covariance = covariance - gain[:, LEFT] * towards[:, RIGHT]
+        weight = np.where(here, -0.5 * (FREEDOM + 1) * np.log1p(square / FREEDOM) - 0.5 * np.log(total), 0.0)
+        weight += np.log(before)
         top = weight.max(0)
         share = np.exp(weight - top)
         sum_of = share.sum(0)
         chance = np.where(here, share / sum_of, chance)
         if i >= 3:
             likelihood += np.where(here, top + np.log(sum_of), 0.0)
-        last = np.where(here, grid.day[i], last)
         distance[i] = np.where(here, (chance * off / np.sqrt(total)).sum(0), np.nan)
-    return State(mean, covariance, chance, last), likelihood, distance
+    return State(mean, covariance, chance, np.where(seen.any(0), previous[-1], 0.0)), likelihood, distance
 
 
 def ahead(
     mean: Floats, covariance: Floats, gap: Floats, slope_walk: Floats, level_walk: Floats, damping_days: Floats
 ) -> tuple[Floats, Floats]:
     """Mean and covariance `gap` days later without a reading."""
-    tau = damping_days[:, None]
-    keep = np.exp(-gap / tau)
-    reach = tau * (1 - keep)
+    keep = np.exp(-gap / damping_days)
+    reach = damping_days * (1 - keep)
     v00, v01, v02, v11, v12, v22 = (covariance[:, j] for j in range(6))
     moved = np.stack([mean[:, 0] + reach * mean[:, 1], keep * mean[:, 1], mean[:, 2]], 1)
     spread = np.stack(
@@ -215,24 +227,22 @@ def _column_median(table: Floats) -> Floats:
 
 
 def _mix(
-    mean: Floats, covariance: Floats, chance: Floats, gap: Floats, rates: tuple[Floats, ...]
+    mean: Floats, covariance: Floats, chance: Floats, change: Floats, onset: Floats
 ) -> tuple[Floats, Floats, Floats]:
-    """The modes' states after changes of mode within `gap`, and the modes' chances before the next reading."""
-    slide, step, settle, done = (1 - np.exp(-gap * rate) for rate in rates)
-    none = np.zeros_like(gap)
-    table = ((1 - slide - step, slide, step), (settle, 1 - settle, none), (done, none, 1 - done))
-    means, spreads, chances = [], [], []
-    for j in range(MODES):
-        parts = [chance[i] * table[i][j] for i in range(MODES)]
-        total = np.maximum(sum(parts), 1e-12)
-        weights = [part / total for part in parts]
-        middle = sum(w * mean[i] for i, w in enumerate(weights))
-        spread = np.zeros_like(covariance[0])
-        for i, w in enumerate(weights):
-            d = mean[i] - middle
-            outer = np.stack([d[0] * d[0], d[0] * d[1], d[0] * d[2], d[1] * d[1], d[1] * d[2], d[2] * d[2]])
-            spread = spread + w * (covariance[i] + outer)
-        means.append(middle)
-        spreads.append(spread)
-        chances.append(total)
-    return np.stack(means), np.stack(spreads), np.stack(chances)
+    """The modes' states after changes of mode, and the modes' chances before the next reading.
+
+    `change` holds the chances of calm to sliding, calm to stepping, sliding to calm and stepping to calm; `onset` the
+    mean and the mean square of the slope that is added where calm turns to sliding.
+    """
+    slide, step, settle, done = change
+    none = np.zeros_like(slide)
+    table = np.array([[1 - slide - step, slide, step], [settle, 1 - settle, none], [done, none, 1 - done]])
+    joint = chance[:, None] * table
+    total = np.maximum(joint.sum(0), 1e-12)
+    share = (joint / total)[:, :, None]
+    off = mean - mean[CALM]
+    moments = np.concatenate([off, covariance + off[:, LEFT] * off[:, RIGHT]], axis=1)
+    mixed = share[0] * moments[0] + share[1] * moments[1] + share[2] * moments[2]
+    mixed[SLIDING, (1, 6)] += share[CALM, SLIDING] * onset  # the calm mean is the origin here
+    middle = mixed[:, :3]
+    return middle + mean[CALM], mixed[:, 3:] - middle[:, LEFT] * middle[:, RIGHT], total
