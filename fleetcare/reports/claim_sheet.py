@@ -66,7 +66,7 @@ def _identity(flow: Flow, found: ClaimFile) -> None:
     marks = "; ".join(found.commissioned.marks) if found.commissioned else ""
     pairs = (
         (word("paper.pack"), pack.code), (word("paper.model"), f"{model.name} ({model.code})"),
-        (word("paper.serial"), pack.serial), (word("identity.marks"), marks),
+        (word("paper.serial"), pack.serial), (word("claim.marks"), marks),
         (word("paper.cells"), say(msg("paper.cells_line", chemistry=model.chemistry.value, series=model.series_count,
                                      full_v=model.full_v))),
         (word("paper.capacity"), show_value("capacity_ah", model.capacity_ah)),

@@ -43,8 +43,8 @@ def _models(flow: Flow, found: Renewal) -> None:
     wanted = [one for one in found.needs if not one.none]
     if wanted:
         flow.table(
-            (0.20, word("list.model")), (0.22, word("needs.when")), (0.08, word("renewal.low")),
-            (0.08, word("renewal.likely")), (0.08, word("renewal.high")), (0.34, word("renewal.cost")),
+            (0.19, word("list.model")), (0.27, word("needs.when")), (0.07, word("renewal.low")),
+            (0.08, word("renewal.likely")), (0.07, word("renewal.high")), (0.32, word("renewal.cost")),
         )  # fmt: skip
         for one in wanted:
             _model(flow, one)
@@ -78,8 +78,8 @@ def _named(flow: Flow, found: Renewal) -> None:
         flow.text(Text(say(msg("needs.empty_table", from_percent=NAMED_FROM * 100)), 9))
         return
     flow.table(
-        (0.12, word("plan.pack")), (0.22, word("list.model")), (0.24, word("needs.when")),
-        (0.10, word("needs.chance_head")), (0.32, word("needs.leads")),
+        (0.11, word("plan.pack")), (0.20, word("list.model")), (0.27, word("needs.when")),
+        (0.09, word("needs.chance_head")), (0.33, word("needs.leads")),
     )  # fmt: skip
     for pack in named:
         flow.row(

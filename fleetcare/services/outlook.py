@@ -29,6 +29,11 @@ from fleetcare.store.values import StoredCheck
 FAN_DAYS = tuple(range(0, 366, 28))
 FAR_OFF = 4.0
 """A reading this many standard deviations off what was expected is listed for a second measurement."""
+LEAST_OFF_V_PER_GROUP = 0.01
+LEAST_OFF_OHM = 0.08
+"""A reading nearer than this to its neighbours is never in question: rested volts repeat within 40 to 80 mV by one
+meter, a resistance of one visit within some 4 % (proposal from simulated fleets).  A young fleet knows its scatter badly."""
+NEIGHBOURS = 3
 NARROWER_CHECKS = 4
 LEAST_SHOWN = {"ohm": 0.001, "v": 0.01}
 """A doubt smaller than the last digit shown is not said to shrink further."""
@@ -152,6 +157,7 @@ def _readings(
 ) -> tuple[list[Reading], list[LeftOut]]:
     """The pack's readings that take part, and the others with the reason; every check is in one of the two."""
     prepared = c.standing.prepared
+    plain = _plainly_near(value[c.rows], used[c.rows], c.history.model, loaded=loaded)
     good, out = [], []
     row = c.rows.start
     for stored in c.history.checks:
@@ -165,7 +171,7 @@ def _readings(
             doubt = Doubt(int(prepared.doubt[at]))
             if not used[at]:
                 out.append(LeftOut(reading, msg(f"projection.doubt_{doubt.name.lower()}")))
-            elif abs(distance[at]) > FAR_OFF:
+            elif abs(distance[at]) > FAR_OFF and not plain[at - c.rows.start]:
                 out.append(LeftOut(reading, msg("projection.far_off", off=f"{abs(distance[at]):.0f}")))
             else:
                 good.append(reading)
@@ -175,6 +181,20 @@ def _readings(
             why = msg("projection.in_doubt", meter=stored.doubt.meter)
             out.append(LeftOut(_reading(stored, float(raw)), why))
     return good, out
+
+
+def _plainly_near(value: Floats, used: Floats, model: PackModel, *, loaded: bool) -> list[bool]:
+    """Which readings lie so near the middle of those around them that the instrument alone explains the difference."""
+    near = []
+    for at in range(len(value)):
+        around = [value[i] for i in range(max(at - NEIGHBOURS, 0), min(at + NEIGHBOURS + 1, len(value))) if used[i]]
+        if not around or not used[at]:
+            near.append(False)
+            continue
+        middle = float(np.median(around))
+        room = LEAST_OFF_OHM * middle if loaded else LEAST_OFF_V_PER_GROUP * model.series_count
+        near.append(abs(float(value[at]) - middle) <= room)
+    return near
 
 
 def _reading(stored: StoredCheck, value: float) -> Reading:

@@ -84,6 +84,7 @@ WORDS: dict[str, str] = {
     "sheet.claim": "Warranty claim file",
     "claim.clause_heading": "Warranty clause, as recorded",
     "claim.not_cause": "This file sets out what was recorded. It makes no statement about what caused any fault.",
+    "claim.marks": "Marks on the case",
     "claim.purchase": "Purchase",
     "claim.identity": "Identity",
     "claim.seller_pays": "Price",
