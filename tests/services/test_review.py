@@ -82,7 +82,7 @@ def test_a_warranty_says_days_left_clause_and_what_is_missing(review: Renewal) -
     claim = next(one for one in review.claims if one.pack == "P-1012")
     assert say(claim.time_left) == "439 days left, to 15 Jan 2028" and claim.terms.clause == "not for hire use"
     assert claim.terms.speaks_of_hire and claim.finding is None and not claim.worth
-    assert say(claim.state) == "missing: invoice, first check, photos, what was found, second reading, chargers"
+    assert say(claim.state) == "missing: invoice, first check, photos, charging record"
 
 
 def test_nothing_on_the_page_gives_health_in_per_cent(review: Renewal) -> None:

@@ -64,3 +64,24 @@ def test_few_checks_say_what_would_change_it(kestrel: Kestrel) -> None:
     by_quantity = {p.quantity: [say(one) for one in reasons(p)] for p in page.projections}
     assert any("6 more checks with a loaded reading" in one for one in by_quantity["resistance_ohm"])
     assert any("5 more checks like these" in one for one in by_quantity["rested_full_v"])
+
+
+def test_what_does_not_fit_truly_takes_no_part(kestrel: Kestrel) -> None:
+    def check(at: dt.datetime, rested: str, loaded: str) -> None:
+        kestrel.check("P-1003", rested, loaded=loaded, at=at, vehicle="EB-13")
+
+    for number, volts in enumerate(VOLTS):
+        check(MONDAY - dt.timedelta(days=7 * (11 - number)), volts, f"{float(volts) - 1.20 - 0.01 * (number % 3):.2f}")
+
+    def resistance():  # type: ignore[no-untyped-def]
+        page = summary.pack_summary(kestrel.store, kestrel.clock, "P-1003")
+        return next(p for p in page.projections if p.quantity == "resistance_ohm")
+
+    before = resistance()
+    check(MONDAY - dt.timedelta(hours=2), "41.60", "38.20")
+    after = resistance()
+    assert after.level == pytest.approx(before.level, rel=1e-6) and after.comparable_checks == before.comparable_checks
+    assert [h.p50 for h in after.horizons] == pytest.approx([h.p50 for h in before.horizons], rel=1e-6)
+    told = say(after.sentence)
+    assert told.startswith("The newest reading, 0.425 Ω of 2 Nov 2026 04:30, does not fit: measure again. Without it: ")
+    assert "Clean the contacts" in say(suspects_of("P-1003", [after])[0].what_to_do)

@@ -31,7 +31,7 @@ class ChartView(QWidget):
 
     def sizeHint(self) -> QSize:
         """Qt's hook."""
-        return QSize(640, 280)
+        return QSize(640, self.minimumHeight())
 
     def show_projection(self, projection: Projection, pack: str) -> None:
         """Draw `projection` of `pack`."""

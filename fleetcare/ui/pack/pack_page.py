@@ -5,8 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QSplitter, QTabWidget, QVBoxLayout, QWidget
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtWidgets import (
+    QComboBox,
+    QHBoxLayout,
+    QPushButton,
+    QScrollArea,
+    QSplitter,
+    QTabWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
@@ -34,6 +43,14 @@ from fleetcare.ui.widgets.holding import Holding
 from fleetcare.ui.widgets.tables import RowModel, Table
 
 SUSPECTS_SHOWN = 2
+
+
+class _Split(QSplitter):
+    """Asks for no more height than it needs, so that the page scrolls only where it has to."""
+
+    def sizeHint(self) -> QSize:
+        """Qt's hook."""
+        return self.minimumSizeHint()
 
 
 class PackPage(QWidget):
@@ -87,8 +104,10 @@ class PackPage(QWidget):
         head.addWidget(self.title)
         head.addWidget(self.badge)
         head.addStretch(1)
+        large = self._app.settings.text_percent > 125
+        deeds = QHBoxLayout() if large else head
         for button in self.buttons.values():
-            head.addWidget(button)
+            deeds.addWidget(button)
         upper = QWidget()
         column = QVBoxLayout(upper)
         column.setContentsMargins(0, 0, 0, 0)
@@ -104,15 +123,22 @@ class PackPage(QWidget):
         tabs.addTab(self.check_table, word("screen.readings"))
         tabs.addTab(self.why, word("why.tab"))
         tabs.addTab(self.event_table, word("screen.events"))
-        self.split = QSplitter(Qt.Orientation.Vertical)
+        self.split = _Split(Qt.Orientation.Vertical)
         self.split.addWidget(upper)
         self.split.addWidget(tabs)
         self.split.setStretchFactor(0, 5)
         self.split.setStretchFactor(1, 4)
-        outer = QVBoxLayout(self)
+        line = self.fontMetrics().height()
+        self.chart.setMinimumHeight(line * 11)
+        tabs.setMinimumHeight(line * 9)
+        inner = QWidget()
+        outer = QVBoxLayout(inner)
         outer.setContentsMargins(12, 10, 12, 8)
         outer.setSpacing(6)
         outer.addLayout(head)
+        if large:
+            deeds.addStretch(1)
+            outer.addLayout(deeds)
         outer.addWidget(self.identity)
         outer.addWidget(self.past)
         outer.addWidget(self.reasons)
@@ -121,6 +147,14 @@ class PackPage(QWidget):
         foot.addWidget(self.as_of, 1)
         foot.addWidget(self.day)
         outer.addLayout(foot)
+        area = QScrollArea()
+        area.setWidget(inner)
+        area.setWidgetResizable(True)
+        area.setFrameShape(QScrollArea.Shape.NoFrame)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.addWidget(area)
 
     @property
     def page(self) -> PackSummary | None:
