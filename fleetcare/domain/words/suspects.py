@@ -19,6 +19,7 @@ WORDS: dict[str, str] = {
     "suspect.sheet_heading": "Measure again: {count}",
     "suspect.why": "Why",
     "suspect.do": "What to do",
+    "screen.projecting": "Projecting …",
     "why.tab": "Why",
     "why.used": "used",
     "why.left_short": "not used",

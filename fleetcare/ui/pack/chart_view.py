@@ -41,6 +41,13 @@ class ChartView(QWidget):
         self.setAccessibleDescription(say(projection.sentence))
         self.update()
 
+    def clear(self) -> None:
+        """Draw nothing."""
+        self._projection = None
+        self.setAccessibleName("")
+        self.setAccessibleDescription("")
+        self.update()
+
     def chart(self) -> Chart | None:
         """The primitives at the present size."""
         if self._projection is None:

@@ -59,9 +59,10 @@ class PackPage(QWidget):
     def __init__(self, app: App, session: Session, changes: Changes, printed: Callable[[PackSummary], None]) -> None:
         super().__init__()
         self._app, self._session, self._changes = app, session, changes
-        self._background = Background(self)
+        self._background, self._first = Background(self), Background(self)
         self._holding = Holding(self, app, session, changes)
         self._page: PackSummary | None = None
+        self._waits = False
         self._code = ""
         self.title = words(size=1.7, bold=True)
         self.title.setWordWrap(False)
@@ -158,26 +159,35 @@ class PackPage(QWidget):
 
     @property
     def page(self) -> PackSummary | None:
-        """The pack as last read."""
-        return self._page
+        """The pack as last read; None while its projections are awaited."""
+        return None if self._waits else self._page
 
     def show_pack(self, code: str) -> None:
-        """Show another pack, as it is now."""
+        """Choose another pack, as it is now; it is read by the `refresh` that follows when the page is shown."""
         if code != self._code:
             self.day.edit.clear()
         self._code = code
-        self.refresh()
 
     def refresh(self) -> None:
         """Read the pack again, off the GUI thread."""
         app, code, typed = self._app, self._code, self.day.typed
 
-        def work() -> tuple[PackSummary, bool]:
+        def read(projected: bool) -> tuple[PackSummary, bool]:
             at = as_of(app.store, app.clock, typed)
-            return summary.pack_summary(app.store, at.clock, code, at.position), at.past
+            return summary.pack_summary(app.store, at.clock, code, at.position, projected=projected), at.past
 
-        if code:
-            self._background.ask(work, lambda answer: self._show(*answer), self._failed)
+        if not code:
+            return
+        self._waits = True
+        if self._page is None or self._page.pack.code != code:
+            self._first.ask(
+                lambda: read(False), lambda answer: self._waits and self._show(*answer), lambda _error: None
+            )
+        self._background.ask(lambda: read(True), self._projected, self._failed)
+
+    def _projected(self, answer: tuple[PackSummary, bool]) -> None:
+        self._waits = False
+        self._show(*answer)
 
     def _changed(self, packs: frozenset[str], _vehicles: frozenset[str]) -> None:
         if self._code in packs:
@@ -186,6 +196,7 @@ class PackPage(QWidget):
     def _failed(self, error: Exception) -> None:
         if not isinstance(error, FleetcareError):
             raise error
+        self._waits = False
         if error.field == "as_of":
             self.day.refuse(error)
             return
@@ -228,7 +239,8 @@ class PackPage(QWidget):
         self.reasons.setText("\n".join(lines))
         for key, button in self.buttons.items():
             held = any(one.hold_id for one in page.status.reasons)
-            button.setEnabled(not past and (key != "release" or held))
+            ready = key != "print_sheet" or bool(page.projections)
+            button.setEnabled(not past and ready and (key != "release" or held))
         self.checks.set_rows(page.checks)
         self.events.set_rows(page.events)
         self.as_of.setText(f"{say(msg('window.as_of', at_time=show_moment(page.as_of)))} · {page.position}")
@@ -247,6 +259,12 @@ class PackPage(QWidget):
 
     def _show_projection(self) -> None:
         if self._page is None or self.quantity.currentIndex() < 0:
+            self.sentence.setText(word("screen.projecting"))
+            for part in (self.because, self.again):
+                part.clear()
+            self.again.hide()
+            self.chart.clear()
+            self.why.clear()
             return
         projection = self._page.projections[self.quantity.currentIndex()]
         self.sentence.setText(say(projection.sentence))

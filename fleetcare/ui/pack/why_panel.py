@@ -64,3 +64,8 @@ class WhyPanel(QSplitter):
         if not lines:
             told = [say(msg("why.counts_all", used=0))]
         self.told.setText("\n".join(f"– {one}" for one in told))
+
+    def clear(self) -> None:
+        """Show nothing."""
+        self.model.set_rows([])
+        self.told.clear()
