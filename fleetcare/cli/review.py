@@ -159,7 +159,7 @@ def write_sheet(app: App, asked: argparse.Namespace, page: str, printed_by: str)
     if not asked.pack:
         raise EntryRefused("cli.sheet_needs")
     code = asked.pack.upper()
-    claim = claim_file.clause_of(app.store, code)
+    claim = claim_file.clause_of(app.store, app.clock, code)
     clause = msg("cli.claim_clause", clause=claim.terms.clause) if claim.terms.clause else msg("warranty.no_clause")
     print(say(clause), file=sys.stderr)
     if claim.terms.speaks_of_hire:

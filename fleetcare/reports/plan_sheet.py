@@ -55,8 +55,7 @@ def _models(flow: Flow, found: Renewal) -> None:
         flow.text(Text(say(msg("needs.quiet", models=quiet)), 9))
     for one in found.needs:
         if one.unknown:
-            told = msg("needs.unknown_of", model=one.name, unknown=one.unknown, packs=one.packs)
-            flow.text(Text(say(told), 9))
+            flow.text(Text(say(one.uncounted_told), 9))
 
 
 def _model(flow: Flow, one: ModelNeed) -> None:

@@ -64,7 +64,11 @@ def test_the_review_says_it_in_sentences_first(window: MainWindow, hands: Typist
     assert review.total.text().startswith("In the next 91 days, to 1 Feb 2027:")
     buy = text_of(review.cards["buy"])
     assert "K36-A: " in buy and "at £420 each" in buy
-    assert "L36: 3 of 3 packs are not counted: not enough comparable checks." in buy
+    assert (
+        "L36: 3 of 3 packs are not counted, not enough comparable checks: L-01 (1 of 6), L-02 (1 of 6), L-03 (1 of 6)"
+        in buy
+    )
+    assert "P-1014 (3 of 6)" in buy
     compare = text_of(review.cards["compare"])
     assert "L36 has too few packs to rank: 3 followed to 7 months, 5 are needed." in compare
     assert "K36-A: 100 % not pulled at 7 months" in compare and "lasted better" not in compare
@@ -80,7 +84,7 @@ def test_the_clause_is_read_before_the_claim_file_is_made(
     to_review(window, hands, qtbot).ahead.review.asked_claim.emit("P-1003")
     panel = window.papers.sheets
     assert window.stack.currentWidget() is window.papers and panel.code.text == "P-1003"
-    assert panel.made is None and CLAUSE in panel.told.text()
+    assert panel.made is None and CLAUSE in panel.preview.sheet.text()
     assert panel.buttons["preview"].text() == "I have read the clause: make the claim file"
     qtbot.mouseClick(panel.buttons["preview"], Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: panel.made is not None, timeout=30_000)

@@ -81,6 +81,7 @@ WORDS: dict[str, str] = {
     "warranty.field_clause": "Clause, in the seller's words",
     "warranty.field_invoice": "Invoice reference",
     "warranty.field_price": "Price paid",
+    "warranty.of_model": "of the model: {terms}",
     "warranty.save": "Record",
     "sheet.claim": "Warranty claim file",
     "claim.clause_heading": "Warranty clause, as recorded",

@@ -101,8 +101,7 @@ class ReviewPage(QScrollArea):
             card.column.addWidget(words(say(msg("needs.quiet", models=tuple(quiet)))))
         for one in found.needs:
             if one.unknown:
-                told = msg("needs.unknown_of", model=one.name, unknown=one.unknown, packs=one.packs)
-                card.column.addWidget(words(say(told), quiet=True))
+                card.column.addWidget(words(say(one.uncounted_told), quiet=True))
 
     def _model(self, card: Card, one: ModelNeed) -> None:
         heading = say(msg("needs.heading", model=one.name, packs=one.packs))
