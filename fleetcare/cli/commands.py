@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from fleetcare import __version__
-from fleetcare.cli import deeds, faults, keeping, papers, review, shows
+from fleetcare.cli import deeds, faults, keeping, life, papers, planning, review, shows
 from fleetcare.cli.tables import FORMATS
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import word
@@ -127,6 +127,7 @@ def parser() -> argparse.ArgumentParser:
     sheet.add_argument("--quarantine", action="store_true", help="the pack's quarantine sheet")
     sheet.add_argument("--claim", action="store_true", help="the pack's warranty claim file")
     sheet.add_argument("--plan", action="store_true", help="the replacement plan")
+    sheet.add_argument("--job", action="store_true", help="the job sheet of a trip and its reset, for the pack")
     sheet.add_argument("--list", choices=papers.LISTS, help="a working sheet of the fleet (tag: with a code)")
     sheet.add_argument("--output", type=Path, required=True, help="PDF to write")
     sheet.add_argument("--page", choices=("A4", "Letter"), help="paper (default: your preference)")
@@ -144,6 +145,8 @@ def parser() -> argparse.ArgumentParser:
         one.set_defaults(run=command)
 
     papers.add_commands(commands, _fleet)
+    life.add_commands(commands, _fleet, _form)
+    planning.add_commands(commands, _fleet)
     keeping.add_backups(commands)
 
     return top

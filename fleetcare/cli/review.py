@@ -9,7 +9,6 @@ from typing import Any
 from fleetcare.app import App
 from fleetcare.cli.opening import author, opened
 from fleetcare.cli.tables import table
-from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.services import summary
 from fleetcare.services.as_of import as_of
@@ -145,23 +144,12 @@ def purchase(asked: argparse.Namespace) -> int:
     return 0
 
 
-def write_sheet(app: App, asked: argparse.Namespace, page: str, printed_by: str) -> None:
-    """Write the claim file of a pack, its clause said first, or the replacement plan."""
-    from fleetcare.reports import claim_sheet, plan_sheet
+def say_clause(app: App, code: str) -> None:
+    """Say a pack's warranty clause before its claim file is made."""
     from fleetcare.services import claim_file
-    from fleetcare.services.renewal import pair_told, renewal
 
-    words: dict[str, Any] = {"page": page, "printed_by": printed_by, "printed_at": app.clock()}
-    if asked.plan:
-        found = renewal(app.store, app.clock)
-        plan_sheet.write(found, [pair_told(pair) for pair in found.pairs], asked.output, **words)
-        return
-    if not asked.pack:
-        raise EntryRefused("cli.sheet_needs")
-    code = asked.pack.upper()
     claim = claim_file.clause_of(app.store, app.clock, code)
     clause = msg("cli.claim_clause", clause=claim.terms.clause) if claim.terms.clause else msg("warranty.no_clause")
     print(say(clause), file=sys.stderr)
     if claim.terms.speaks_of_hire:
         print(word("warranty.hire"), file=sys.stderr)
-    claim_sheet.write(claim_file.claim_file(app.store, app.clock, code), asked.output, **words)

@@ -79,7 +79,8 @@ def board_text(fleet: FleetSummary, form: str) -> str:
 def counts_line(fleet: FleetSummary) -> str:
     """ "25 vehicles = 18 ready + 1 ready, check due + …" """
     parts = " + ".join(f"{fleet.counts[state]} {word(f'board_state.{state.value}')}" for state in BoardState)
-    return f"{len(fleet.vehicles)} vehicles = {parts}"
+    told = f"{len(fleet.vehicles)} vehicles = {parts}"
+    return told if fleet.away_told is None else f"{told}\n{say(fleet.away_told)}"
 
 
 def _cut(text: str, width: int) -> str:

@@ -12,6 +12,7 @@ from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.status import BoardState, VehicleStatus
 from fleetcare.reports.chart import OUTLINES, Area, Chart, Line, Marker, Text
 from fleetcare.reports.text import BOLD, REGULAR, printable
+from fleetcare.reports.text import draw as draw_text
 
 _GREY = {
     "grid": 0.82,
@@ -126,9 +127,8 @@ def _draw(canvas: Canvas, one: Any, height: float, size: float) -> None:
             if one.plate:
                 _plate(canvas, one, x, y, size)
             canvas.setFillGray(_GREY.get(one.role, 0.2))
-            canvas.setFont(REGULAR, size)
-            draw = {"left": canvas.drawString, "right": canvas.drawRightString, "middle": canvas.drawCentredString}
-            draw[one.side](x, y, printable(one.text))
+            x, y = one.at[0], height - one.at[1] - size * 0.35
+            draw_text(canvas, x, y, printable(one.text), REGULAR, size, one.side)
 
 
 def _plate(canvas: Canvas, one: Text, x: float, y: float, size: float) -> None:

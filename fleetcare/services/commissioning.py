@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from fleetcare.domain.checks import Hold, HoldClass, LookOver, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.identity import Commissioned
+from fleetcare.domain.identity import Commissioned, media_of
 from fleetcare.domain.labels import is_code
 from fleetcare.domain.packs import Charger, Level, Pack, PackModel
 from fleetcare.domain.verdicts import VerdictLevel
@@ -24,8 +24,6 @@ from fleetcare.store.store import Store, Transaction
 
 LARGEST_PHOTO = 8_000_000
 """Bytes a picture may have, so that one file for the fleet stays easy to copy (proposal of this program)."""
-
-_MEDIA = ((b"\xff\xd8\xff", "image/jpeg"), (b"\x89PNG\r\n\x1a\n", "image/png"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +73,7 @@ def commission(
         writer = Writer(tx, author, now)
         pack = Pack(new.code, new.model, new.serial.strip(), now.date(), shelf=new.shelf.strip())
         writer.add_thing("pack", replace(pack, **bought))
-        digests = tuple(_keep_photo(tx, content) for content in new.photos)
+        digests = tuple(keep_photo(tx, content) for content in new.photos)
         bench = bench_of(tx, baseline, now)
         verdict, _ = write_check(tx, writer, bench, baseline, look_over)
         check_id = next(c.record_id for c in tx.checks_of(new.code, 1))
@@ -135,8 +133,9 @@ def _belongs(tx: Transaction, code: str, model: PackModel) -> None:
         )  # fmt: skip
 
 
-def _keep_photo(tx: Transaction, content: bytes) -> str:
-    media = next((name for start, name in _MEDIA if content.startswith(start)), None)
+def keep_photo(tx: Transaction, content: bytes) -> str:
+    """Keep a JPEG or PNG picture in the file by its SHA-256 and return that; EntryRefused for anything else."""
+    media = media_of(content)
     if media is None:
         raise EntryRefused("commission.photo_kind", field="photo")
     if len(content) > LARGEST_PHOTO:

@@ -11,14 +11,17 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from fleetcare.domain import limits
 from fleetcare.domain.checks import Hold, HoldClass, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.incidents import Incident
 from fleetcare.domain.packs import Meter, Pack, PackStanding, Vehicle
 from fleetcare.domain.projection.answer import Projection
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.status import BoardState, PackState, PackStatus, VehicleStatus
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.whereabouts import Window
 from fleetcare.domain.wording import Message, msg, word
+from fleetcare.services import decisions, telling, whereabouts
 from fleetcare.services import facts as read
-from fleetcare.services import telling, whereabouts
+from fleetcare.services import incidents as incident_facts
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.session import CORRECTED_SOURCE, Clock
 from fleetcare.services.shown import (
@@ -47,7 +50,8 @@ def fleet_summary(store: Store, clock: Clock, position: int | None = None) -> Fl
         facts = read.read_facts(view)
         states = {code: read.pack_status(facts, code, now) for code in facts.packs}
         spares = read.spares(facts, states)
-        lines = [_vehicle_line(facts, vehicle, states, spares, now) for vehicle in facts.vehicles.values()]
+        away = facts.away_vehicles()
+        lines = [_vehicle_line(facts, v, states, spares, now) for v in facts.vehicles.values() if v not in away]
         lines.sort(key=_worst_first)
         counts = {state: 0 for state in BoardState}
         for line in lines:
@@ -66,6 +70,7 @@ def fleet_summary(store: Store, clock: Clock, position: int | None = None) -> Fl
             store.demo,
             facts.site.stale_board_minutes,
             unsaved,
+            away,
         )
 
 
@@ -134,6 +139,8 @@ def pack_summary(
         found = limits.resolve(model, facts.site)
         checks = view.checks_of(code)
         placed = facts.placements.get(code)
+        projections = _projections(store, view, facts, code, checks, now, position is not None) if projected else ()
+        early = decisions.early_of(tuple(one for one in projections if one.quantity != "stored_v"), now, facts.site)
         return PackSummary(
             pack=pack,
             model=model,
@@ -143,13 +150,15 @@ def pack_summary(
             shelf=facts.shelf_of(code),
             checks=check_lines(view, checks),
             events=event_lines(view, "pack", code, checks),
-            projections=_projections(store, view, facts, code, checks, now, position is not None) if projected else (),
+            projections=projections,
             limits=tuple((one.name, one.value, one.unit, one.source) for one in found.limits),
             as_of=now,
             position=view.position,
             fingerprint=view.head().root_hex,
             fleet_name=store.fleet_name,
             demo=store.demo,
+            decision=decisions.decision_of(view, code, now, early),
+            incidents=incident_facts.incidents_touching(view, ("pack", code)),
         )
 
 
@@ -197,19 +206,29 @@ def check_lines(view: View, checks: Iterable[StoredCheck]) -> tuple[CheckLine, .
     meters = view.things("meter")
     checks = list(checks)
     dangers = {pack: view.dangers_of(pack) for pack in {stored.check.pack for stored in checks}}
-    lines = [_check_line(stored, names, meters, dangers[stored.check.pack]) for stored in checks]
+    incidents = incident_facts.all_incidents(view)
+    lines = [_check_line(stored, names, meters, dangers[stored.check.pack], incidents) for stored in checks]
     lines.sort(key=lambda line: (line.done_at, line.position), reverse=True)
     return tuple(lines)
 
 
 def _after_incident(stored: StoredCheck, dangers: list[Hold]) -> dt.datetime | None:
     """The first incident that lies between the time of the check and its entry."""
-    between = [one.done_at for one in dangers if stored.check.done_at < one.done_at <= stored.entered_at]
+    between = [
+        one.done_at
+        for one in dangers
+        if not by_recall(one.reason) and stored.check.done_at < one.done_at <= stored.entered_at
+    ]
     return min(between, default=None)
 
 
-def _check_line(stored: StoredCheck, names: dict[str, str], meters: dict[str, Meter], dangers: list[Hold]) -> CheckLine:
+def _check_line(
+    stored: StoredCheck, names: dict[str, str], meters: dict[str, Meter], dangers: list[Hold],
+    incidents: Sequence[Incident],
+) -> CheckLine:  # fmt: skip
     check = stored.check
+    things = {("pack", check.pack), ("vehicle", check.vehicle)}
+    touching = [one for one in incidents if things.intersection(one.things)]
     clock_by = stored.source.removeprefix(CORRECTED_SOURCE) if stored.source.startswith(CORRECTED_SOURCE) else ""
     return CheckLine(
         record_id=stored.record_id,
@@ -243,6 +262,7 @@ def _check_line(stored: StoredCheck, names: dict[str, str], meters: dict[str, Me
         clock_by=names.get(clock_by, clock_by),
         doubt=telling.doubt_text(stored.doubt),
         done_by=telling.done_by(stored.source, names),
+        incident=incident_facts.made_after(touching, stored.position, check.done_at),
     )
 
 
@@ -262,6 +282,7 @@ def event_lines(
     names = view.person_names()
     events = view.events_of(subject_class, code)
     windows = whereabouts.windows_by_record(view, code, events, checks) if subject_class == "pack" else {}
+    touching = incident_facts.incidents_touching(view, (subject_class, code))
     lines = [
         EventLine(
             event.record_id,
@@ -272,6 +293,9 @@ def event_lines(
             names.get(event.by, event.by),
             _with_window(telling.event_text(event), windows.get(event.record_id)),
             telling.remark(event),
+            None
+            if event.kind in incident_facts.KINDS
+            else incident_facts.made_after(touching, event.position, event.done_at),
         )
         for event in events
     ]
@@ -395,4 +419,5 @@ def vehicle_page(store: Store, clock: Clock, code: str) -> VehiclePage:
             fingerprint=view.head().root_hex,
             fleet_name=store.fleet_name,
             demo=store.demo,
+            incidents=incident_facts.incidents_touching(view, ("vehicle", code)),
         )

@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLabel, QPush
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import claim_file, record, sheets, summary
+from fleetcare.services import claim_file, record, sheets
 from fleetcare.services.shown import PackSummary
 from fleetcare.services.writing_files import write_whole
 from fleetcare.ui.background import Background
@@ -23,9 +23,11 @@ from fleetcare.ui.papers.preview import Preview
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, Field, words
 
-KINDS = ("round", "handover", "layup", "quarantine", "tag", "pack", "board", "blank", "claim", "plan")
-OF_ONE = ("tag", "pack", "claim")
-"""Sheets of one thing, by its code."""
+KINDS = (
+    "round", "handover", "layup", "quarantine", "quarantine_pack", "tag", "pack", "job", "board", "blank", "claim", "plan",
+)  # fmt: skip
+OF_ONE_PACK = ("quarantine_pack", "tag", "pack", "job", "claim")
+"""As `fleetcare.reports.every_sheet`, named here so that no start loads reportlab."""
 MOST_BLANK = 100
 
 
@@ -95,7 +97,7 @@ class SheetsPanel(QWidget):
     def _show_fields(self) -> None:
         self._read_for = ""
         self.buttons["preview"].setText(word("papers.preview"))
-        self.code.setVisible(self.kind.currentData() in OF_ONE)
+        self.code.setVisible(self.kind.currentData() in OF_ONE_PACK)
         self.count.setVisible(self.kind.currentData() == "blank")
 
     def choose(self, kind: str) -> None:
@@ -120,7 +122,7 @@ class SheetsPanel(QWidget):
         self.made = None
         typed = self.count.text.strip()
         try:
-            if kind in OF_ONE and not code:
+            if kind in OF_ONE_PACK and not code:
                 raise EntryRefused("sheet.needs_pack", field="code")
             if kind == "blank" and not (typed.isdecimal() and 1 <= int(typed) <= MOST_BLANK):
                 raise EntryRefused("sheet.count_wrong", field="count", typed=typed[:20])
@@ -156,24 +158,19 @@ class SheetsPanel(QWidget):
         return False
 
     def _work(self, kind: str, code: str, count: int, printed: dict[str, Any]) -> Made:
-        from fleetcare.reports import blank, board_sheet, pack_sheet, work_sheets
+        from fleetcare.reports import every_sheet
 
-        store, clock = self._app.store, self._app.clock
+        app = self._app
         path = Path(self._folder.name) / "sheet.pdf"
-        made = Made(path, f"{kind}-{code}.pdf" if code and kind in OF_ONE else f"{kind}-sheet.pdf")
-        if kind == "pack":
-            made.told = summary.pack_summary(store, clock, code)
-            pack_sheet.write(made.told, path, **printed)
-        elif kind in ("claim", "plan"):
-            _write_review(kind, self._app, code, path, printed)
-        elif kind == "board":
-            board_sheet.write(summary.fleet_summary(store, clock), path, **printed)
-        elif kind == "blank":
-            numbers = sheets.issue(store, clock, count, self._session.author(None), self._app.station)
-            blank.write(store.fleet_name, numbers, path, demo=store.demo, **printed)
-        else:
-            work_sheets.write(kind, store, clock, path, code=code if kind == "tag" else "", **printed)
-        return made
+        of_one = kind in OF_ONE_PACK
+        numbers = (
+            sheets.issue(app.store, app.clock, count, self._session.author(None), app.station)
+            if kind == "blank"
+            else ()
+        )
+        order = every_sheet.Order(kind, code=code if of_one else "", numbers=numbers, **printed)
+        told = every_sheet.write(order, app.store, app.clock, path)
+        return Made(path, f"{kind}-{code}.pdf" if of_one else f"{kind}-sheet.pdf", told)
 
     def _show(self, made: Made) -> None:
         self.made = made
@@ -244,15 +241,3 @@ class SheetsPanel(QWidget):
         """Close the sheet and remove the folder it lies in."""
         self.preview.clear("")
         self._folder.cleanup()
-
-
-def _write_review(kind: str, app: App, code: str, path: Path, printed: dict[str, Any]) -> None:
-    """The claim file of one pack, or the replacement plan."""
-    from fleetcare.reports import claim_sheet, plan_sheet
-    from fleetcare.services.renewal import pair_told, renewal
-
-    if kind == "claim":
-        claim_sheet.write(claim_file.claim_file(app.store, app.clock, code), path, **printed)
-        return
-    found = renewal(app.store, app.clock)
-    plan_sheet.write(found, [pair_told(pair) for pair in found.pairs], path, **printed)
