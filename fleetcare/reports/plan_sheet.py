@@ -9,6 +9,8 @@ from pathlib import Path
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
+from fleetcare.reports.safety import put_notes
+from fleetcare.services.in_force import DepotRules
 from fleetcare.services.needing import NAMED_FROM, ModelNeed
 from fleetcare.services.renewal import Renewal
 from fleetcare.services.writing_files import whole_file
@@ -16,9 +18,12 @@ from fleetcare.services.writing_files import whole_file
 
 def write(
     found: Renewal, pairs: Sequence[tuple[Message, ...]], path: Path, *, page: str, printed_by: str,
-    printed_at: dt.datetime,
+    printed_at: dt.datetime, rules: Sequence[DepotRules] = (),
 ) -> int:  # fmt: skip
-    """Write the plan to `path`; returns the number of pages.  `pairs` are the comparisons in sentences."""
+    """Write the plan to `path`; returns the number of pages.
+
+    `pairs` are the comparisons in sentences, `rules` what the depots follow, at its end.
+    """
     running = Running(
         word("sheet.plan"), say(msg("needs.until_day", asked_date=found.today)), found.fleet_name, found.demo, found.as_of,
         found.head.short, printed_by, printed_at,
@@ -35,6 +40,7 @@ def write(
         _how_sure(flow, found)
         flow.space(20)
         flow.text(Text(word("plan.sign"), 9))
+        put_notes(flow, "handover", rules)
         return flow.finish()
 
 
