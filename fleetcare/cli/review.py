@@ -148,7 +148,7 @@ def say_clause(app: App, code: str) -> None:
     """Say a pack's warranty clause before its claim file is made."""
     from fleetcare.services import claim_file
 
-    claim = claim_file.clause_of(app.store, code)
+    claim = claim_file.clause_of(app.store, app.clock, code)
     clause = msg("cli.claim_clause", clause=claim.terms.clause) if claim.terms.clause else msg("warranty.no_clause")
     print(say(clause), file=sys.stderr)
     if claim.terms.speaks_of_hire:

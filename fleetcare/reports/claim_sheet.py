@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+from collections.abc import Sequence
 from pathlib import Path
 
 from reportlab.lib.utils import ImageReader
@@ -13,7 +14,9 @@ from fleetcare.domain.money import show_money
 from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
+from fleetcare.reports.safety import put_notes
 from fleetcare.services.claim_file import ClaimFile, Photo
+from fleetcare.services.in_force import DepotRules
 from fleetcare.services.shown import CheckLine, EventLine
 from fleetcare.services.telling import entry_note, line_text
 from fleetcare.services.writing_files import whole_file
@@ -22,8 +25,11 @@ PHOTO_HEIGHT = 200.0
 _DIGEST = 16
 
 
-def write(found: ClaimFile, path: Path, *, page: str, printed_by: str, printed_at: dt.datetime) -> int:
-    """Write the claim file to `path`; returns the number of pages."""
+def write(
+    found: ClaimFile, path: Path, *, page: str, printed_by: str, printed_at: dt.datetime,
+    rules: Sequence[DepotRules] = (),
+) -> int:  # fmt: skip
+    """Write the claim file to `path`, with the depot's `rules` at its end; returns the number of pages."""
     running = Running(
         word("sheet.claim"), found.pack.code, found.fleet_name, found.demo, found.as_of, found.head.short, printed_by,
         printed_at,
@@ -40,7 +46,7 @@ def write(found: ClaimFile, path: Path, *, page: str, printed_by: str, printed_a
         _photos(flow, found)
         flow.space(8)
         flow.text(Text(word("claim.not_cause"), 9, bold=True), Text(word("claim.carry"), 8.5))
-        flow.text(Text(word("safety.defer"), 8.5, bold=True))
+        put_notes(flow, "quarantine", rules)
         return flow.finish()
 
 
@@ -66,7 +72,7 @@ def _identity(flow: Flow, found: ClaimFile) -> None:
     marks = "; ".join(found.commissioned.marks) if found.commissioned else ""
     pairs = (
         (word("paper.pack"), pack.code), (word("paper.model"), f"{model.name} ({model.code})"),
-        (word("paper.serial"), pack.serial), (word("identity.marks"), marks),
+        (word("paper.serial"), pack.serial), (word("claim.marks"), marks),
         (word("paper.cells"), say(msg("paper.cells_line", chemistry=model.chemistry.value, series=model.series_count,
                                      full_v=model.full_v))),
         (word("paper.capacity"), show_value("capacity_ah", model.capacity_ah)),

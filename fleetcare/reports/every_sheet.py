@@ -78,13 +78,15 @@ def write(order: Order, store: Store, clock: Clock, path: Path) -> PackSummary |
             from fleetcare.reports import claim_sheet
             from fleetcare.services import claim_file
 
-            claim_sheet.write(claim_file.claim_file(store, clock, order.code), path, **printed)
+            rules = in_force.sheet_rules(store, "quarantine", pack=order.code)
+            claim_sheet.write(claim_file.claim_file(store, clock, order.code), path, rules=rules, **printed)
         case "plan":
             from fleetcare.reports import plan_sheet
             from fleetcare.services.renewal import pair_told, renewal
 
             found = renewal(store, clock)
-            plan_sheet.write(found, [pair_told(pair) for pair in found.pairs], path, **printed)
+            rules = in_force.sheet_rules(store, "handover")
+            plan_sheet.write(found, [pair_told(pair) for pair in found.pairs], path, rules=rules, **printed)
         case _:
             from fleetcare.reports import work_sheets
 

@@ -19,6 +19,7 @@ from fleetcare.reports.chart import projection_chart
 from fleetcare.reports.marks import ChartFlowable
 from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
+from fleetcare.reports.reasons_section import measure_again, why
 from fleetcare.reports.safety import NOTES, note_paras
 from fleetcare.reports.text import FONT, para
 from fleetcare.services.in_force import DepotRules
@@ -48,6 +49,7 @@ def write(
 def story(page_of: PackSummary, width: float, rules: Sequence[DepotRules] = ()) -> list[Any]:
     """The sheet's parts in order."""
     parts: list[Any] = [*_identity(page_of, width), *_state(page_of, width)]
+    parts += measure_again(page_of, width)
     parts += _checks(page_of, width)
     parts += _projection(page_of, width)
     parts += _events(page_of, width)
@@ -165,8 +167,7 @@ def _projection(page_of: PackSummary, width: float) -> list[Any]:
     for projection in page_of.projections:
         block: list[Any] = _heading(word(f"quantity.{projection.quantity}"))
         block.append(para(say(projection.sentence), 9, after=2))
-        if projection.because:
-            block.append(para(" ".join(say(one) for one in projection.because), 7.5, after=2))
+        block.append(why(projection))
         if projection.used or projection.left_out:
             block.append(ChartFlowable(projection_chart(projection, width, 122, 7.5), 7.5))
         parts.append(KeepTogether(block))

@@ -9,6 +9,8 @@ from pathlib import Path
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
+from fleetcare.reports.safety import put_notes
+from fleetcare.services.in_force import DepotRules
 from fleetcare.services.needing import NAMED_FROM, ModelNeed
 from fleetcare.services.renewal import Renewal
 from fleetcare.services.writing_files import whole_file
@@ -16,9 +18,12 @@ from fleetcare.services.writing_files import whole_file
 
 def write(
     found: Renewal, pairs: Sequence[tuple[Message, ...]], path: Path, *, page: str, printed_by: str,
-    printed_at: dt.datetime,
+    printed_at: dt.datetime, rules: Sequence[DepotRules] = (),
 ) -> int:  # fmt: skip
-    """Write the plan to `path`; returns the number of pages.  `pairs` are the comparisons in sentences."""
+    """Write the plan to `path`; returns the number of pages.
+
+    `pairs` are the comparisons in sentences, `rules` what the depots follow, at its end.
+    """
     running = Running(
         word("sheet.plan"), say(msg("needs.until_day", asked_date=found.today)), found.fleet_name, found.demo, found.as_of,
         found.head.short, printed_by, printed_at,
@@ -35,6 +40,7 @@ def write(
         _how_sure(flow, found)
         flow.space(20)
         flow.text(Text(word("plan.sign"), 9))
+        put_notes(flow, "handover", rules)
         return flow.finish()
 
 
@@ -43,8 +49,8 @@ def _models(flow: Flow, found: Renewal) -> None:
     wanted = [one for one in found.needs if not one.none]
     if wanted:
         flow.table(
-            (0.20, word("list.model")), (0.22, word("needs.when")), (0.08, word("renewal.low")),
-            (0.08, word("renewal.likely")), (0.08, word("renewal.high")), (0.34, word("renewal.cost")),
+            (0.19, word("list.model")), (0.27, word("needs.when")), (0.07, word("renewal.low")),
+            (0.08, word("renewal.likely")), (0.07, word("renewal.high")), (0.32, word("renewal.cost")),
         )  # fmt: skip
         for one in wanted:
             _model(flow, one)
@@ -55,8 +61,7 @@ def _models(flow: Flow, found: Renewal) -> None:
         flow.text(Text(say(msg("needs.quiet", models=quiet)), 9))
     for one in found.needs:
         if one.unknown:
-            told = msg("needs.unknown_of", model=one.name, unknown=one.unknown, packs=one.packs)
-            flow.text(Text(say(told), 9))
+            flow.text(Text(say(one.uncounted_told), 9))
 
 
 def _model(flow: Flow, one: ModelNeed) -> None:
@@ -78,8 +83,8 @@ def _named(flow: Flow, found: Renewal) -> None:
         flow.text(Text(say(msg("needs.empty_table", from_percent=NAMED_FROM * 100)), 9))
         return
     flow.table(
-        (0.12, word("plan.pack")), (0.22, word("list.model")), (0.24, word("needs.when")),
-        (0.10, word("needs.chance_head")), (0.32, word("needs.leads")),
+        (0.11, word("plan.pack")), (0.20, word("list.model")), (0.27, word("needs.when")),
+        (0.09, word("needs.chance_head")), (0.33, word("needs.leads")),
     )  # fmt: skip
     for pack in named:
         flow.row(

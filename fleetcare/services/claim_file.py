@@ -50,13 +50,13 @@ class ClaimFile:
     demo: bool
 
 
-def clause_of(store: Store, code: str) -> Claim:
+def clause_of(store: Store, clock: Clock, code: str) -> Claim:
     """The warranty of one pack, to be read before a claim file is made; EntryRefused for an unknown pack."""
     with store.view() as view:
         facts = read.read_facts(view)
         if code not in facts.packs:
             raise EntryRefused("entry.unknown_pack", field="code", code=code)
-        return warranty.claim_of(view, facts, code, view.last_entered())
+        return warranty.claim_of(view, facts, code, clock())
 
 
 def claim_file(store: Store, clock: Clock, code: str, at: AsOf | None = None) -> ClaimFile:

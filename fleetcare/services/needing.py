@@ -17,6 +17,7 @@ from fleetcare.services.facts import FleetFacts
 
 QUARTER_ENDS = (91, 182)
 """Quarters planned ahead end so many days from the day asked: the horizons that projections are calibrated at."""
+UNCOUNTED_NAMED = 6
 NAMED_FROM = 0.2
 """Packs are named in the plan from this chance on (proposal)."""
 
@@ -70,16 +71,38 @@ class QuarterNeed:
 
 
 @dataclass(frozen=True, slots=True)
+class Uncounted:
+    """A pack without a projection: the comparable checks it has, of those it needs."""
+
+    code: str
+    have: int
+    need: int
+
+
+@dataclass(frozen=True, slots=True)
 class ModelNeed:
-    """What one model will need: `packs` are in service, `unknown` of them have too few checks to be projected."""
+    """What one model will need: `packs` are in service, the `uncounted` of them cannot be projected yet."""
 
     code: str
     name: str
     price: Decimal | None
     currency: str
     packs: int
-    unknown: int
+    uncounted: tuple[Uncounted, ...]
     quarters: tuple[QuarterNeed, ...]
+
+    @property
+    def unknown(self) -> int:
+        """How many packs are not counted."""
+        return len(self.uncounted)
+
+    @property
+    def uncounted_told(self) -> Message:
+        """Which packs are not counted, those nearest to a projection by name."""
+        named = tuple(f"{one.code} ({one.have} of {one.need})" for one in self.uncounted[:UNCOUNTED_NAMED])
+        told = msg("needs.unknown_of", model=self.name, unknown=self.unknown, packs=self.packs, named=named)
+        more = self.unknown - len(named)
+        return msg("needs.unknown_more", told=told, count=more) if more else told
 
     @property
     def none(self) -> bool:
@@ -117,15 +140,18 @@ def _model(
         named.sort(key=lambda one: (-one.chance, one.code))
         quarters.append(QuarterNeed(number + 1, begin, end, low, likely, high, tuple(named), every))
         begin = end + dt.timedelta(days=1)
+    uncounted = [_uncounted(pack, projected[pack]) for pack, found in chances.items() if found is None]
+    uncounted.sort(key=lambda one: (-one.have, one.code))
     return ModelNeed(
-        model.code,
-        model.name,
-        model.price,
-        model.currency,
-        len(projected),
-        len(projected) - len(known),
-        tuple(quarters),
+        model.code, model.name, model.price, model.currency, len(projected), tuple(uncounted), tuple(quarters)
     )
+
+
+def _uncounted(code: str, projections: tuple[Projection, ...]) -> Uncounted:
+    """The checks of the resistance where any was read, else of the rested volts."""
+    own = [one for one in projections if one.quantity != "stored_v"]
+    shown = next((one for one in own if one.comparable_checks), own[0])
+    return Uncounted(code, shown.comparable_checks, shown.needed_checks)
 
 
 def _chances(

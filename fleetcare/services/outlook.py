@@ -20,15 +20,14 @@ from fleetcare.domain.projection.fleet import ENGINE, FleetFit, Standing, stand,
 from fleetcare.domain.projection.forecast import NEVER, Forecast, is_flat, project
 from fleetcare.domain.projection.preparation import ZERO_C, Doubt
 from fleetcare.domain.projection.tracking import State
-from fleetcare.domain.projection.visits import REFERENCE_C, Floats
+from fleetcare.domain.projection.visits import REFERENCE_C, Flags, Floats
 from fleetcare.domain.temperature import GAS_CONSTANT
 from fleetcare.domain.wording import Message, msg
+from fleetcare.services.far_off import FarOff, far_off, set_aside
 from fleetcare.services.fleet_outlook import FleetOutlook, midnight_of, usable, visits_of
 from fleetcare.store.values import StoredCheck
 
 FAN_DAYS = tuple(range(0, 366, 28))
-FAR_OFF = 4.0
-"""A reading this many standard deviations off what was expected is listed for a second measurement."""
 NARROWER_CHECKS = 4
 LEAST_SHOWN = {"ohm": 0.001, "v": 0.01}
 """A doubt smaller than the last digit shown is not said to shrink further."""
@@ -59,6 +58,9 @@ def pack_projections(
     visits = visits_of(batch, meters, midnight)
     standing = stand(outlook.fit, visits, len(histories))
     standing = replace(standing, model=np.array([model for model, _ in batch], dtype=int))
+    ends = np.searchsorted(visits.pack, np.arange(len(histories) + 1))
+    far = far_off(standing, [one.model for one in histories], ends)
+    standing = set_aside(outlook.fit, visits, standing, far)
     resolved = [limits.resolve(one.model, site) for one in histories]
     at_c = [_at_c(found.resistance, one.checks) for found, one in zip(resolved, histories, strict=True)]
     factor = np.array([_factor(outlook.fit, m, c) for (m, _), c in zip(batch, at_c, strict=True)])
@@ -66,12 +68,11 @@ def pack_projections(
     pull_v = np.array([float(r.volts("rested_full_pull").value) for r in resolved])
     ohm = project(outlook.fit, outlook.calibration, standing, "log_ohm", np.log(pull_ohm / factor), HORIZONS)
     full = project(outlook.fit, outlook.calibration, standing, "rested_full_v", pull_v, HORIZONS)
-    ends = np.searchsorted(visits.pack, np.arange(len(histories) + 1))
     out = []
     for i, one in enumerate(histories):
         rows = slice(int(ends[i]), int(ends[i + 1]))
         fan = _fans(outlook, standing, i, float(factor[i])) if fans else {}
-        common = _Common(one, site, now, outlook, rows, standing, i)
+        common = _Common(one, site, now, outlook, rows, standing, i, far)
         first = _resistance(common, ohm, float(factor[i]), at_c[i], _or_none(pull_ohm[i]), fan.get("log_ohm", ()))
         out.append((first, _rested_full(common, full, float(pull_v[i]), fan.get("rested_full_v", ()))))
     return out
@@ -86,6 +87,7 @@ class _Common:
     rows: slice
     standing: Standing
     index: int
+    far: FarOff
 
     @property
     def fit(self) -> FleetFit:
@@ -148,7 +150,7 @@ def _fans(
 
 
 def _readings(
-    c: _Common, value: Floats, used: Floats, distance: Floats, *, loaded: bool
+    c: _Common, value: Floats, used: Floats, distance: Floats, far: Flags, *, loaded: bool
 ) -> tuple[list[Reading], list[LeftOut]]:
     """The pack's readings that take part, and the others with the reason; every check is in one of the two."""
     prepared = c.standing.prepared
@@ -165,7 +167,7 @@ def _readings(
             doubt = Doubt(int(prepared.doubt[at]))
             if not used[at]:
                 out.append(LeftOut(reading, msg(f"projection.doubt_{doubt.name.lower()}")))
-            elif abs(distance[at]) > FAR_OFF:
+            elif far[at]:
                 out.append(LeftOut(reading, msg("projection.far_off", off=f"{abs(distance[at]):.0f}")))
             else:
                 good.append(reading)
@@ -195,17 +197,14 @@ def _resistance(
 ) -> Projection:
     prepared = c.standing.prepared
     value = np.exp(prepared.log_ohm) * factor
-    good, out = _readings(c, value, prepared.use_ohm, c.standing.ohm_distance, loaded=True)
+    good, out = _readings(c, value, prepared.use_ohm, c.standing.ohm_distance, c.far.ohm, loaded=True)
     because = (
         msg("projection.because_ohm", at_c=Decimal(f"{at_c:.0f}"),
             energy=f"{c.fit.corrections.activation_j_mol[c.standing.model[c.index]] / 1000:.0f}"),
         *_narrower(c, c.standing.log_ohm, c.fit.log_ohm.track.scatter, "ohm", float(np.exp(_level(c.standing.log_ohm, c.index))) * factor),
     )  # fmt: skip
     quantiles = {days: np.exp(q[:, c.index]) * factor for days, q in forecast.quantiles.items()}
-    last = next(
-        (one.check.resistance_ohm for one in reversed(c.history.checks) if usable(one) and one.check.resistance_ohm),
-        None,
-    )
+    last = _last_used(c, good, loaded=True)
     found = _answer(c, "resistance_ohm", forecast, quantiles, limit, last, good, out, because, fan)
     if limit is None and found.projected:
         return replace(found, sentence=msg("projection.no_baseline"))
@@ -216,14 +215,39 @@ def _rested_full(
     c: _Common, forecast: Forecast, limit: float, fan: tuple[tuple[int, float, float, float], ...]
 ) -> Projection:
     prepared = c.standing.prepared
-    good, out = _readings(c, prepared.full_v, prepared.use_v, c.standing.full_distance, loaded=False)
+    good, out = _readings(c, prepared.full_v, prepared.use_v, c.standing.full_distance, c.far.full, loaded=False)
     because = (
         msg("projection.because_v"),
         *_narrower(c, c.standing.full_v, c.fit.full_v.track.scatter, "v", 1.0),
     )
     quantiles = {days: q[:, c.index] for days, q in forecast.quantiles.items()}
-    last = next((one.check.rested_v for one in reversed(c.history.checks) if usable(one)), None)
+    last = _last_used(c, good, loaded=False)
     return _answer(c, "rested_full_v", forecast, quantiles, limit, last, good, out, because, fan)
+
+
+def _last_used(c: _Common, used: Sequence[Reading], *, loaded: bool) -> Decimal | None:
+    """The newest reading that takes part, as it was read."""
+    if not used:
+        return None
+    newest = max(used, key=lambda one: one.done_at).check_id
+    check = next(one.check for one in c.history.checks if one.record_id == newest)
+    return check.resistance_ohm if loaded else check.rested_v
+
+
+def _without_newest(
+    c: _Common, told: Message, used: Sequence[Reading], left_out: Sequence[LeftOut], *, loaded: bool
+) -> Message:
+    """`told`, after a word about the newest reading where that does not fit and so takes no part."""
+    doubted = [one for one in left_out if one.why.key in ("projection.far_off", "projection.doubt_not_this_pack")]
+    if not doubted or not used:
+        return told
+    newest = max(doubted, key=lambda one: one.reading.done_at).reading
+    if newest.done_at <= max(one.done_at for one in used):
+        return told
+    check = next(one.check for one in c.history.checks if one.record_id == newest.check_id)
+    if loaded:
+        return msg("projection.newest_left_ohm", read_ohm=check.resistance_ohm, done_at=newest.done_at, told=told)
+    return msg("projection.newest_left_v", read_v=check.rested_v, done_at=newest.done_at, told=told)
 
 
 def _level(state: State, index: int) -> float:
@@ -280,6 +304,7 @@ def _answer(
     ]
     already = limit is not None and (level >= limit if rises else level <= limit)
     flat = is_flat(quantiles[0], quantiles[furthest], crossing[1] is None)
+    told = _sentence(quantity, level, change, limit, last, flat, already, crossing, len(used))
     ahead = tuple(
         Horizon(d, *(float(v) for v in quantiles[d]), 0.0 if limit is None else float(forecast.chance[d][c.index]))
         for d in HORIZONS
@@ -287,7 +312,7 @@ def _answer(
     return replace(
         base, projected=True, level=level, slope_per_30d=change, horizons=ahead, fan=fan,
         crossing_p10=crossing[0], crossing_p50=crossing[1], crossing_p90=crossing[2], already_beyond=already,
-        because=because, sentence=_sentence(quantity, level, change, limit, last, flat, already, crossing, len(used)),
+        because=because, sentence=_without_newest(c, told, used, left_out, loaded=rises),
     )  # fmt: skip
 
 

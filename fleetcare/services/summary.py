@@ -122,12 +122,13 @@ def _worst_first(line: VehicleSummary) -> tuple[int, int, str]:
     return _STATE_ORDER.index(line.status.state), kind, line.vehicle.code
 
 
-def pack_summary(store: Store, clock: Clock, code: str, position: int | None = None) -> PackSummary:
-    """Everything about one pack; raises EntryRefused for a code that is not on record."""
-    from fleetcare.services.fleet_outlook import outlook_of  # SciPy: not before the first window
-    from fleetcare.services.outlook import PackHistory, pack_projections
-    from fleetcare.services.storage import with_storage
+def pack_summary(
+    store: Store, clock: Clock, code: str, position: int | None = None, *, projected: bool = True
+) -> PackSummary:
+    """Everything about one pack; raises EntryRefused for a code that is not on record.
 
+    Without `projected` its projections are left out: the rest is there at once, even before the fleet was learnt from.
+    """
     now = clock()
     with store.view(position) as view:
         pack = view.thing("pack", code)
@@ -138,10 +139,8 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
         found = limits.resolve(model, facts.site)
         checks = view.checks_of(code)
         placed = facts.placements.get(code)
-        past = position is not None
-        outlook = outlook_of(store, view, facts, now, at_position=past)
-        projections = pack_projections(outlook, [PackHistory(code, model, checks)], facts.site, now)[0]
-        early = decisions.early_of(projections, now, facts.site)
+        projections = _projections(store, view, facts, code, checks, now, position is not None) if projected else ()
+        early = decisions.early_of(tuple(one for one in projections if one.quantity != "stored_v"), now, facts.site)
         return PackSummary(
             pack=pack,
             model=model,
@@ -151,7 +150,7 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
             shelf=facts.shelf_of(code),
             checks=check_lines(view, checks),
             events=event_lines(view, "pack", code, checks),
-            projections=with_storage(projections, view, facts, code, now, checks, at_position=past),
+            projections=projections,
             limits=tuple((one.name, one.value, one.unit, one.source) for one in found.limits),
             as_of=now,
             position=view.position,
@@ -161,6 +160,19 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
             decision=decisions.decision_of(view, code, now, early),
             incidents=incident_facts.incidents_touching(view, ("pack", code)),
         )
+
+
+def _projections(
+    store: Store, view: View, facts: FleetFacts, code: str, checks: list[StoredCheck], now: dt.datetime, past: bool
+) -> tuple[Projection, ...]:
+    from fleetcare.services.fleet_outlook import outlook_of  # SciPy: not before the first window
+    from fleetcare.services.outlook import PackHistory, pack_projections
+    from fleetcare.services.storage import with_storage
+
+    outlook = outlook_of(store, view, facts, now, at_position=past)
+    history = PackHistory(code, facts.models[facts.packs[code].model], checks)
+    found = pack_projections(outlook, [history], facts.site, now)[0]
+    return with_storage(found, view, facts, code, now, checks, at_position=past)
 
 
 def fleet_projections(

@@ -67,10 +67,12 @@ class Claim:
 
     @property
     def state(self) -> Message:
-        """Evidence complete, or what is missing by name."""
-        if not self.lacks:
-            return msg("warranty.complete")
-        return msg("warranty.lacks", what=", ".join(word(f"warranty.{one.key}").lower() for one in self.lacks))
+        """Evidence complete, or what is missing by name; while nothing is found, only the papers count."""
+        found = ("finding", "confirmed")
+        lacks = [one for one in self.lacks if self.finding is not None or one.key not in found]
+        if not lacks:
+            return msg("warranty.complete" if self.finding is not None else "warranty.papers_complete")
+        return msg("warranty.lacks", what=", ".join(word(f"warranty.{one.key}").lower() for one in lacks))
 
 
 def terms_of(pack: Pack, model: PackModel, commissioned: Commissioned | None) -> Terms:

@@ -5,26 +5,28 @@ _RANGE = "a projection, not a measurement"
 WORDS: dict[str, str] = {
     "projection.too_few": "not enough comparable checks ({have} of {need})",
     "projection.no_baseline": "no resistance limit: no baseline is recorded for this pack model yet",
-    "projection.no_decline_ohm": "No decline seen in {count} comparable checks: last reading {last_ohm}, level {level_ohm}, limit {limit_ohm}.",
+    "projection.no_decline_ohm": "No decline seen in {count} comparable checks: last reading {last_ohm} (as read), level {level_ohm}, limit {limit_ohm}.",
     "projection.no_decline_v": "No decline seen in {count} comparable checks: last reading {last_v}, level {level_v}, limit {limit_v}.",
-    "projection.beyond_ohm": "Last reading {last_ohm}, level {level_ohm}: the limit of {limit_ohm} is reached ({count} comparable checks).",
+    "projection.beyond_ohm": "Last reading {last_ohm} (as read), level {level_ohm}: the limit of {limit_ohm} is reached ({count} comparable checks).",
     "projection.beyond_v": "Last reading {last_v}, level {level_v}: the limit of {limit_v} is reached ({count} comparable checks).",
-    "projection.not_within_ohm": "Last reading {last_ohm}, level {level_ohm}, {change_ohm} in 30 days; {limit_ohm} is not reached within three years "
+    "projection.not_within_ohm": "Last reading {last_ohm} (as read), level {level_ohm}, {change_ohm} in 30 days; {limit_ohm} is not reached within three years "
     "({count} comparable checks).",
     "projection.not_within_v": "Last reading {last_v}, level {level_v}, {change_v} in 30 days; {limit_v} is not reached within three years "
     "({count} comparable checks).",
-    "projection.range_ohm": "Last reading {last_ohm}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} around {likely_month}, "
+    "projection.range_ohm": "Last reading {last_ohm} (as read), level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} around {likely_month}, "
     "80 % range {early_date} to {late_date} ({count} comparable checks; " + _RANGE + ").",
     "projection.range_v": "Last reading {last_v}, level {level_v}, {change_v} in 30 days; reaches {limit_v} around {likely_month}, 80 % range "
     "{early_date} to {late_date} ({count} comparable checks; " + _RANGE + ").",
-    "projection.likely_ohm": "Last reading {last_ohm}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} around {likely_month}, "
+    "projection.likely_ohm": "Last reading {last_ohm} (as read), level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} around {likely_month}, "
     "80 % range from {early_date} with an open end ({count} comparable checks; " + _RANGE + ").",
     "projection.likely_v": "Last reading {last_v}, level {level_v}, {change_v} in 30 days; reaches {limit_v} around {likely_month}, 80 % range "
     "from {early_date} with an open end ({count} comparable checks; " + _RANGE + ").",
-    "projection.open_ohm": "Last reading {last_ohm}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} not before {early_date}, with an "
+    "projection.open_ohm": "Last reading {last_ohm} (as read), level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} not before {early_date}, with an "
     "open end (80 % range; {count} comparable checks; " + _RANGE + ").",
     "projection.open_v": "Last reading {last_v}, level {level_v}, {change_v} in 30 days; reaches {limit_v} not before {early_date}, with an open end "
     "(80 % range; {count} comparable checks; " + _RANGE + ").",
+    "projection.newest_left_ohm": "The newest reading, {read_ohm} of {done_at}, does not fit: measure again. Without it: {told}",
+    "projection.newest_left_v": "The newest reading, {read_v} of {done_at}, does not fit: measure again. Without it: {told}",
     "projection.doubt_none": "no loaded reading of this visit can be used",
     "projection.doubt_swapped": "rested and loaded look exchanged; used the other way round",
     "projection.doubt_not_this_pack": "does not fit this pack fully charged: re-measure (not full, mistyped, or another pack?)",

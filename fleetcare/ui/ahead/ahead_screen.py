@@ -62,6 +62,10 @@ class AheadScreen(QWidget):
     def _lay_out(self) -> None:
         for table in self.tables.values():
             table.sort_by_headings()
+        for name in ("suspects", "claims"):
+            table = self.tables[name]
+            table.setWordWrap(True)
+            table.verticalHeader().setDefaultSectionSize(round(table.fontMetrics().height() * 2.6))
         self.pages.addTab(self.review, word("review.tab"))
         self.pages.addTab(self._page("needs"), word("review.needs_tab"))
         self.pages.addTab(self._page("suspects"), word("review.suspects_tab"))
@@ -99,7 +103,7 @@ class AheadScreen(QWidget):
                 heading.setFont(font)
                 column.addWidget(heading)
             column.addWidget(self.told[name])
-            column.addWidget(self.tables[name], 1)
+            column.addWidget(self.tables[name], 1 if name == "learnt" else 2)
         return page
 
     @property

@@ -17,6 +17,12 @@ def percent(share: float) -> str:
     return f"{100 * share:.0f} %"
 
 
+def signed(value: float, places: int) -> str:
+    """A change with its sign; what rounds to nothing has none."""
+    shown = f"{value:+.{places}f}".replace("-", "−")
+    return shown[1:] if not float(f"{value:.{places}f}") else shown
+
+
 def _learnt(text: str, row: Any) -> str:
     return text if row.packs else "—"
 
@@ -31,10 +37,10 @@ NEEDS = (
 )  # fmt: skip
 SUSPECTS = (
     Column(word("window.pack"), lambda r: r.pack, width=9),
-    Column(word("list.done"), lambda r: show_moment(r.reading.done_at), sort=lambda r: r.reading.done_at.timestamp(), width=17),
+    Column(word("list.done"), lambda r: show_moment(r.reading.done_at), sort=lambda r: r.reading.done_at.timestamp(), width=20),
     Column(word("suspect.reading"), lambda r: f"{word(f'quantity.{r.quantity}')} {say(r.value)}", width=27),
     Column(word("list.meter"), lambda r: r.reading.meter, width=6),
-    Column(word("suspect.why"), lambda r: say(r.why), width=44, tip=True),
+    Column(word("suspect.why"), lambda r: say(r.why), width=52, tip=True),
     Column(word("suspect.do"), lambda r: say(r.what_to_do), width=40, tip=True),
 )  # fmt: skip
 CLAIMS = (
@@ -46,21 +52,21 @@ CLAIMS = (
 )  # fmt: skip
 LEARNT = (
     Column(word("list.model"), lambda r: r.model, width=18),
-    Column(word("renewal.rests_on"), lambda r: str(r.packs), sort=lambda r: r.packs, right=True, width=6),
+    Column(word("renewal.rests_on"), lambda r: str(r.packs), sort=lambda r: r.packs, right=True, width=7),
     Column(word("sure.rests"), lambda r: say(r.rests_on), width=24, tip=True),
-    Column(word("renewal.energy"), lambda r: f"{r.energy_kj_mol:.0f} kJ/mol", sort=lambda r: r.energy_kj_mol, right=True, width=14),
-    Column(word("renewal.colder"), lambda r: f"+{r.colder_percent:.0f} %", sort=lambda r: r.colder_percent, right=True, width=11),
-    Column(word("renewal.yearly"), lambda r: _learnt(f"{r.yearly_percent:+.1f} %", r), sort=lambda r: r.yearly_percent, right=True, width=15),
-    Column(word("renewal.yearly_v"), lambda r: _learnt(f"{r.yearly_v:+.2f} V", r), sort=lambda r: r.yearly_v, right=True, width=17),
+    Column(word("renewal.energy"), lambda r: f"{r.energy_kj_mol:.0f} kJ/mol", sort=lambda r: r.energy_kj_mol, right=True, width=18),
+    Column(word("renewal.colder"), lambda r: f"+{r.colder_percent:.0f} %", sort=lambda r: r.colder_percent, right=True, width=13),
+    Column(word("renewal.yearly"), lambda r: _learnt(f"{signed(r.yearly_percent, 1)} %", r), sort=lambda r: r.yearly_percent, right=True, width=10),
+    Column(word("renewal.yearly_v"), lambda r: _learnt(f"{signed(r.yearly_v, 2)} V", r), sort=lambda r: r.yearly_v, right=True, width=10),
     Column(word("renewal.scatter"), lambda r: _learnt(f"± {r.scatter_percent:.1f} %, ± {r.scatter_v:.2f} V", r),
            sort=lambda r: r.scatter_percent, width=19),
-    Column(word("renewal.pace"), lambda r: _learnt(f"± {r.pace_percent:.0f} %", r), sort=lambda r: r.pace_percent, width=14),
+    Column(word("renewal.pace"), lambda r: _learnt(f"± {r.pace_percent:.0f} %", r), sort=lambda r: r.pace_percent, width=16),
 )  # fmt: skip
 KEPT = (
     Column(word("list.model"), lambda r: r.model, width=18),
     Column(word("renewal.quantity"), lambda r: word(f"quantity.{r.quantity}"), width=20),
-    Column(word("renewal.days"), lambda r: str(r.days), sort=lambda r: r.days, right=True, width=10),
-    Column(word("renewal.count"), lambda r: str(r.count), sort=lambda r: r.count, right=True, width=10),
+    Column(word("renewal.days"), lambda r: str(r.days), sort=lambda r: r.days, right=True, width=12),
+    Column(word("renewal.count"), lambda r: str(r.count), sort=lambda r: r.count, right=True, width=13),
     Column(word("renewal.said"), lambda _r: "80 %", right=True, width=6),
     Column(word("renewal.was"), lambda r: f"{r.inside_percent:.0f} %", sort=lambda r: r.inside_percent, right=True, width=6),
     Column(word("sure.judged"), lambda r: say(r.judged), width=20),

@@ -6,7 +6,7 @@ from PySide6.QtWidgets import QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.wording import word
+from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import warranty
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
@@ -29,8 +29,12 @@ def ask_purchase(parent: QWidget, app: App, session: Session, changes: Changes, 
     def fill() -> None:
         with app.store.view() as view:
             pack = view.thing("pack", pack_field.text.strip().upper())
-        if pack is None:
+            model = None if pack is None else view.thing("pack_model", pack.model)
+        if pack is None or model is None:
             return
+        for name, terms in (("months", model.warranty_months), ("clause", model.warranty_clause)):
+            told = say(msg("warranty.of_model", terms=terms)) if terms else ""
+            fields[name].edit.setPlaceholderText(told)
         known = (pack.bought_on, pack.warranty_months, pack.warranty_clause, pack.invoice, pack.price_paid)
         for field, value in zip(fields.values(), known, strict=True):
             field.edit.setText("" if value is None else str(value))

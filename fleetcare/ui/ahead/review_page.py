@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 NAMED_SHOWN = 8
 CLAIMS_SHOWN = 5
+PAIRS_SHOWN = 6
 
 
 class ReviewPage(QScrollArea):
@@ -100,8 +101,7 @@ class ReviewPage(QScrollArea):
             card.column.addWidget(words(say(msg("needs.quiet", models=tuple(quiet)))))
         for one in found.needs:
             if one.unknown:
-                told = msg("needs.unknown_of", model=one.name, unknown=one.unknown, packs=one.packs)
-                card.column.addWidget(words(say(told), quiet=True))
+                card.column.addWidget(words(say(one.uncounted_told), quiet=True))
 
     def _model(self, card: Card, one: ModelNeed) -> None:
         heading = say(msg("needs.heading", model=one.name, packs=one.packs))
@@ -189,10 +189,19 @@ class ReviewPage(QScrollArea):
             key = "review.one_model" if found.lives else "review.no_lives"
             card.column.addWidget(words(word(key)))
             return
-        for *stood, verdict in pairs:
-            card.column.addWidget(words(say(verdict), bold=True))
-            for one in stood:
-                card.column.addWidget(words(say(one)))
+        told = sorted(zip(found.pairs, pairs, strict=True), key=lambda one: (one[0].better is None, not one[0].ranked))
+        for pair, (first, second, verdict) in told[:PAIRS_SHOWN]:
+            box = QWidget()
+            column = QVBoxLayout(box)
+            column.setContentsMargins(0, 0, 0, 6)
+            column.setSpacing(3)
+            heading = say(msg("lasting.pair", first=pair.first.model, second=pair.second.model))
+            column.addWidget(words(heading, bold=True))
+            for one in (first, second, verdict):
+                column.addWidget(words(say(one)))
+            card.column.addWidget(box)
+        if len(told) > PAIRS_SHOWN:
+            card.column.addWidget(words(say(msg("lasting.more", count=len(told) - PAIRS_SHOWN)), quiet=True))
         card.column.addWidget(words(word("review.compare_by_age"), quiet=True))
 
     def _suspects(self, found: Renewal) -> None:

@@ -31,7 +31,7 @@ class ChartView(QWidget):
 
     def sizeHint(self) -> QSize:
         """Qt's hook."""
-        return QSize(640, 280)
+        return QSize(640, self.minimumHeight())
 
     def show_projection(self, projection: Projection, pack: str) -> None:
         """Draw `projection` of `pack`."""
@@ -39,6 +39,13 @@ class ChartView(QWidget):
         name = msg("screen.chart_name", quantity=msg(f"quantity.{projection.quantity}"), pack=pack)
         self.setAccessibleName(say(name))
         self.setAccessibleDescription(say(projection.sentence))
+        self.update()
+
+    def clear(self) -> None:
+        """Draw nothing."""
+        self._projection = None
+        self.setAccessibleName("")
+        self.setAccessibleDescription("")
         self.update()
 
     def chart(self) -> Chart | None:

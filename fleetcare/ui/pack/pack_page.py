@@ -5,8 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QSplitter, QTabWidget, QVBoxLayout, QWidget
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtWidgets import (
+    QComboBox,
+    QHBoxLayout,
+    QPushButton,
+    QScrollArea,
+    QSplitter,
+    QTabWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
@@ -36,15 +45,24 @@ from fleetcare.ui.widgets.tables import RowModel, Table
 SUSPECTS_SHOWN = 2
 
 
+class _Split(QSplitter):
+    """Asks for no more height than it needs, so that the page scrolls only where it has to."""
+
+    def sizeHint(self) -> QSize:
+        """Qt's hook."""
+        return self.minimumSizeHint()
+
+
 class PackPage(QWidget):
     """Shows the pack it was last asked for, and follows its changes."""
 
     def __init__(self, app: App, session: Session, changes: Changes, printed: Callable[[PackSummary], None]) -> None:
         super().__init__()
         self._app, self._session, self._changes = app, session, changes
-        self._background = Background(self)
+        self._background, self._first = Background(self), Background(self)
         self._holding = Holding(self, app, session, changes)
         self._page: PackSummary | None = None
+        self._waits = False
         self._code = ""
         self.title = words(size=1.7, bold=True)
         self.title.setWordWrap(False)
@@ -87,8 +105,10 @@ class PackPage(QWidget):
         head.addWidget(self.title)
         head.addWidget(self.badge)
         head.addStretch(1)
+        large = self._app.settings.text_percent > 125
+        deeds = QHBoxLayout() if large else head
         for button in self.buttons.values():
-            head.addWidget(button)
+            deeds.addWidget(button)
         upper = QWidget()
         column = QVBoxLayout(upper)
         column.setContentsMargins(0, 0, 0, 0)
@@ -104,15 +124,22 @@ class PackPage(QWidget):
         tabs.addTab(self.check_table, word("screen.readings"))
         tabs.addTab(self.why, word("why.tab"))
         tabs.addTab(self.event_table, word("screen.events"))
-        self.split = QSplitter(Qt.Orientation.Vertical)
+        self.split = _Split(Qt.Orientation.Vertical)
         self.split.addWidget(upper)
         self.split.addWidget(tabs)
         self.split.setStretchFactor(0, 5)
         self.split.setStretchFactor(1, 4)
-        outer = QVBoxLayout(self)
+        line = self.fontMetrics().height()
+        self.chart.setMinimumHeight(line * 11)
+        tabs.setMinimumHeight(line * 9)
+        inner = QWidget()
+        outer = QVBoxLayout(inner)
         outer.setContentsMargins(12, 10, 12, 8)
         outer.setSpacing(6)
         outer.addLayout(head)
+        if large:
+            deeds.addStretch(1)
+            outer.addLayout(deeds)
         outer.addWidget(self.identity)
         outer.addWidget(self.past)
         outer.addWidget(self.reasons)
@@ -121,29 +148,46 @@ class PackPage(QWidget):
         foot.addWidget(self.as_of, 1)
         foot.addWidget(self.day)
         outer.addLayout(foot)
+        area = QScrollArea()
+        area.setWidget(inner)
+        area.setWidgetResizable(True)
+        area.setFrameShape(QScrollArea.Shape.NoFrame)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.addWidget(area)
 
     @property
     def page(self) -> PackSummary | None:
-        """The pack as last read."""
-        return self._page
+        """The pack as last read; None while its projections are awaited."""
+        return None if self._waits else self._page
 
     def show_pack(self, code: str) -> None:
-        """Show another pack, as it is now."""
+        """Choose another pack, as it is now; it is read by the `refresh` that follows when the page is shown."""
         if code != self._code:
             self.day.edit.clear()
         self._code = code
-        self.refresh()
 
     def refresh(self) -> None:
         """Read the pack again, off the GUI thread."""
         app, code, typed = self._app, self._code, self.day.typed
 
-        def work() -> tuple[PackSummary, bool]:
+        def read(projected: bool) -> tuple[PackSummary, bool]:
             at = as_of(app.store, app.clock, typed)
-            return summary.pack_summary(app.store, at.clock, code, at.position), at.past
+            return summary.pack_summary(app.store, at.clock, code, at.position, projected=projected), at.past
 
-        if code:
-            self._background.ask(work, lambda answer: self._show(*answer), self._failed)
+        if not code:
+            return
+        self._waits = True
+        if self._page is None or self._page.pack.code != code:
+            self._first.ask(
+                lambda: read(False), lambda answer: self._waits and self._show(*answer), lambda _error: None
+            )
+        self._background.ask(lambda: read(True), self._projected, self._failed)
+
+    def _projected(self, answer: tuple[PackSummary, bool]) -> None:
+        self._waits = False
+        self._show(*answer)
 
     def _changed(self, packs: frozenset[str], _vehicles: frozenset[str]) -> None:
         if self._code in packs:
@@ -152,6 +196,7 @@ class PackPage(QWidget):
     def _failed(self, error: Exception) -> None:
         if not isinstance(error, FleetcareError):
             raise error
+        self._waits = False
         if error.field == "as_of":
             self.day.refuse(error)
             return
@@ -194,7 +239,8 @@ class PackPage(QWidget):
         self.reasons.setText("\n".join(lines))
         for key, button in self.buttons.items():
             held = any(one.hold_id for one in page.status.reasons)
-            button.setEnabled(not past and (key != "release" or held))
+            ready = key != "print_sheet" or bool(page.projections)
+            button.setEnabled(not past and ready and (key != "release" or held))
         self.checks.set_rows(page.checks)
         self.events.set_rows(page.events)
         self.as_of.setText(f"{say(msg('window.as_of', at_time=show_moment(page.as_of)))} · {page.position}")
@@ -213,6 +259,12 @@ class PackPage(QWidget):
 
     def _show_projection(self) -> None:
         if self._page is None or self.quantity.currentIndex() < 0:
+            self.sentence.setText(word("screen.projecting"))
+            for part in (self.because, self.again):
+                part.clear()
+            self.again.hide()
+            self.chart.clear()
+            self.why.clear()
             return
         projection = self._page.projections[self.quantity.currentIndex()]
         self.sentence.setText(say(projection.sentence))

@@ -21,7 +21,7 @@ def _told(line: ReadingLine) -> str:
 
 
 READINGS = (
-    Column(word("list.done"), lambda r: show_moment(r.reading.done_at), sort=lambda r: r.reading.done_at.timestamp(), width=17),
+    Column(word("list.done"), lambda r: show_moment(r.reading.done_at), sort=lambda r: r.reading.done_at.timestamp(), width=20),
     Column(word("why.reading"), _value, sort=lambda r: r.reading.value, right=True, width=11),
     Column(word("list.meter"), lambda r: r.reading.meter, width=6),
     Column(word("why.state"), lambda r: word("why.used" if r.used else "why.left_short"), sort=lambda r: r.used, width=9),
@@ -64,3 +64,8 @@ class WhyPanel(QSplitter):
         if not lines:
             told = [say(msg("why.counts_all", used=0))]
         self.told.setText("\n".join(f"– {one}" for one in told))
+
+    def clear(self) -> None:
+        """Show nothing."""
+        self.model.set_rows([])
+        self.told.clear()

@@ -146,12 +146,12 @@ class SheetsPanel(QWidget):
             self._read_for = ""
             self.buttons["preview"].setText(word("papers.preview"))
             return True
-        claim = claim_file.clause_of(self._app.store, code)
+        claim = claim_file.clause_of(self._app.store, self._app.clock, code)
         clause = msg("warranty.quote", clause=claim.terms.clause) if claim.terms.clause else msg("warranty.no_clause")
         lines = [word("warranty.read_first"), say(clause), say(claim.time_left)]
         if claim.terms.speaks_of_hire:
             lines.append(word("warranty.hire"))
-        self.told.setText("\n\n".join(lines))
+        self.told.clear()
         self.preview.clear("\n\n".join(lines))
         self.buttons["preview"].setText(word("warranty.claim_all_the_same"))
         self._read_for = code

@@ -1,0 +1,70 @@
+"""Shapes by kind and meter, labels at their lines, the crossing range with its dates."""
+
+import datetime as dt
+from dataclasses import replace
+
+import pytest
+
+from fleetcare.domain.projection.answer import LeftOut, Projection, Reading
+from fleetcare.domain.wording import msg
+from fleetcare.reports.chart import OUTLINES, SHAPES, Line, Marker, Text, projection_chart
+from tests.reports.test_chart import AS_OF, projection
+
+AT = dt.datetime(2026, 10, 1, 8, tzinfo=dt.UTC)
+
+
+def reading(number: int, meter: str, kind: str = "rested_full", value: float = 0.21) -> Reading:
+    return Reading(f"{meter}{kind}{number}", AT + dt.timedelta(days=number), value, kind, "hours_1_3", meter)
+
+
+def texts(made: Projection) -> list[str]:
+    return [one.text for one in projection_chart(made, 900, 300, 10).primitives if isinstance(one, Text)]
+
+
+def test_kind_and_meter_have_a_shape_each_and_left_out_readings_are_hollow() -> None:
+    used = (reading(0, "M-01"), reading(1, "M-02"), reading(2, "M-01", "stored"))
+    out = (LeftOut(reading(3, "M-02", value=0.29), msg("projection.far_off", off="7")),)
+    made = replace(projection([0.2] * 8), used=used, left_out=out)
+    chart = projection_chart(made, 900, 300, 10)
+    marks = [one for one in chart.primitives if isinstance(one, Marker)]
+    on_chart, legend = marks[:4], marks[4:]
+    assert len({mark.shape for mark in on_chart}) == 3 and [mark.hollow for mark in on_chart] == [
+        True,
+        False,
+        False,
+        False,
+    ]
+    assert len(legend) == 4 and legend[-1].hollow
+    assert {"rested full, M-01", "rested full, M-02", "stored, M-01", "not used"} <= set(texts(made))
+
+
+def test_every_shape_can_be_drawn() -> None:
+    assert set(SHAPES) == set(OUTLINES) | {"disc"}
+
+
+@pytest.mark.parametrize(
+    ("late", "said"),
+    [(AS_OF + dt.timedelta(days=300), "80 %: 20 Feb 2027 to 29 Aug 2027"), (None, "80 %: 20 Feb 2027 to open end")],
+)
+def test_the_crossing_range_is_marked_with_its_dates(late: dt.date | None, said: str) -> None:
+    made = replace(projection([0.20, 0.205, 0.21, 0.215, 0.22, 0.225, 0.23, 0.235]), crossing_p90=late)
+    assert said in texts(made)
+    lines = [
+        one
+        for one in projection_chart(made, 900, 300, 10).primitives
+        if isinstance(one, Line) and one.role == "crossing"
+    ]
+    assert len(lines) == 3 and (len(lines[-1].points) == 3) is (late is None)
+
+
+def test_the_limits_name_stands_at_its_line_and_hides_no_reading() -> None:
+    used = tuple(reading(n, "M-01", value=0.297) for n in range(0, 30, 3))
+    made = replace(projection([0.2] * 8), used=used, crossing_p10=None, crossing_p50=None)
+    chart = projection_chart(made, 900, 300, 10)
+    label = next(one for one in chart.primitives if isinstance(one, Text) and one.role == "limit")
+    line = next(one for one in chart.primitives if isinstance(one, Line) and one.role == "limit")
+    assert abs(label.at[1] - line.points[0][1]) < 12 and label.plate
+    wide = 0.72 * 10 * len(label.text)
+    left = label.at[0] if label.side == "left" else label.at[0] - wide
+    for mark in (one for one in chart.primitives if isinstance(one, Marker)):
+        assert not (left <= mark.at[0] <= left + wide and abs(mark.at[1] - label.at[1]) < 8)

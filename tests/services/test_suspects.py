@@ -1,0 +1,87 @@
+"""Readings that do not fit: listed with why and what to do, until one that fits is read."""
+
+import datetime as dt
+
+import pytest
+
+from fleetcare.domain.wording import say
+from fleetcare.services import summary
+from fleetcare.services.reasons import reading_lines, reasons
+from fleetcare.services.renewal import renewal
+from fleetcare.services.suspects import suspects_of
+from tests.kestrel import MONDAY, Kestrel
+
+VOLTS = ("41.60", "41.62", "41.59", "41.61", "41.58", "41.60", "41.62", "41.59", "41.60", "41.61")
+
+
+@pytest.fixture
+def mistyped(kestrel: Kestrel) -> Kestrel:
+    """Ten weeks of good readings of P-1002, and yesterday 40.16 for 41.60."""
+    for number, volts in enumerate(VOLTS):
+        kestrel.check("P-1002", volts, at=MONDAY - dt.timedelta(days=7 * (11 - number)), vehicle="EB-12")
+    kestrel.check("P-1002", "40.16", at=MONDAY - dt.timedelta(hours=3), vehicle="EB-12")
+    return kestrel
+
+
+def test_it_is_on_the_fleets_list_with_why_and_what_to_do(mistyped: Kestrel) -> None:
+    found = renewal(mistyped.store, mistyped.clock).suspects
+    assert [one.pack for one in found] == ["P-1002"]
+    one = found[0]
+    assert say(one.value) == "40.16 V" or one.reading.value == pytest.approx(40.16, abs=0.1)
+    assert "re-measure" in say(one.why) and "charge fully" in say(one.what_to_do) and one.settled_at is None
+
+
+def test_it_is_kept_on_record_and_shown_not_used(mistyped: Kestrel) -> None:
+    page = summary.pack_summary(mistyped.store, mistyped.clock, "P-1002")
+    full = next(p for p in page.projections if p.quantity == "rested_full_v")
+    lines = reading_lines(full)
+    assert len(lines) == 12 and [line.used for line in lines].count(False) == 1 and lines[0].suspect
+    assert any(str(c.rested_v) == "40.16" and not c.struck for c in page.checks)
+    told = [say(one) for one in reasons(full)]
+    assert "Readings used: 11. Not used: 1." in told
+    assert any("measuring again what does not fit (1)" in one for one in told)
+    assert any("All readings are by one meter (M-01)" in one for one in told)
+
+
+def test_a_reading_that_fits_takes_it_off_the_list(mistyped: Kestrel) -> None:
+    mistyped.now = MONDAY + dt.timedelta(days=1)
+    mistyped.check("P-1002", "41.60", vehicle="EB-12")
+    assert renewal(mistyped.store, mistyped.clock).suspects == ()
+    page = summary.pack_summary(mistyped.store, mistyped.clock, "P-1002")
+    settled = suspects_of("P-1002", page.projections)
+    assert len(settled) == 1 and settled[0].settled_at == mistyped.now
+
+
+def test_an_old_suspicion_leaves_the_list_but_not_the_pack(mistyped: Kestrel) -> None:
+    mistyped.now = MONDAY + dt.timedelta(days=90)
+    assert renewal(mistyped.store, mistyped.clock).suspects == ()
+    page = summary.pack_summary(mistyped.store, mistyped.clock, "P-1002")
+    assert len(suspects_of("P-1002", page.projections)) == 1
+
+
+def test_few_checks_say_what_would_change_it(kestrel: Kestrel) -> None:
+    page = summary.pack_summary(kestrel.store, kestrel.clock, "P-1002")
+    by_quantity = {p.quantity: [say(one) for one in reasons(p)] for p in page.projections}
+    assert any("6 more checks with a loaded reading" in one for one in by_quantity["resistance_ohm"])
+    assert any("5 more checks like these" in one for one in by_quantity["rested_full_v"])
+
+
+def test_what_does_not_fit_truly_takes_no_part(kestrel: Kestrel) -> None:
+    def check(at: dt.datetime, rested: str, loaded: str) -> None:
+        kestrel.check("P-1003", rested, loaded=loaded, at=at, vehicle="EB-13")
+
+    for number, volts in enumerate(VOLTS):
+        check(MONDAY - dt.timedelta(days=7 * (11 - number)), volts, f"{float(volts) - 1.20 - 0.01 * (number % 3):.2f}")
+
+    def resistance():  # type: ignore[no-untyped-def]
+        page = summary.pack_summary(kestrel.store, kestrel.clock, "P-1003")
+        return next(p for p in page.projections if p.quantity == "resistance_ohm")
+
+    before = resistance()
+    check(MONDAY - dt.timedelta(hours=2), "41.60", "38.20")
+    after = resistance()
+    assert after.level == pytest.approx(before.level, rel=1e-6) and after.comparable_checks == before.comparable_checks
+    assert [h.p50 for h in after.horizons] == pytest.approx([h.p50 for h in before.horizons], rel=1e-6)
+    told = say(after.sentence)
+    assert told.startswith("The newest reading, 0.425 Ω of 2 Nov 2026 04:30, does not fit: measure again. Without it: ")
+    assert "Clean the contacts" in say(suspects_of("P-1003", [after])[0].what_to_do)
