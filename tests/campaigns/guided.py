@@ -204,7 +204,13 @@ def _child(name: str, runs: int, corpus: Path) -> None:
     def one(data: bytes) -> None:
         target(data.decode("utf-8", "replace"))
 
-    limits = [f"-runs={runs}", f"-max_len={2000 if name == 'record' else 400}", "-timeout=60", "-rss_limit_mb=0", f"-artifact_prefix={corpus}/found-"]
+    limits = [
+        f"-runs={runs}",
+        f"-max_len={2000 if name == 'record' else 400}",
+        "-timeout=60",
+        "-rss_limit_mb=0",
+        f"-artifact_prefix={corpus}/found-",
+    ]
     atheris.Setup([sys.argv[0], *limits, "-print_final_stats=1", str(corpus)], one)
     atheris.Fuzz()
 
