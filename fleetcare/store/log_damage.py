@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import sqlite3
 import sys
+from itertools import count
 from pathlib import Path
 from typing import BinaryIO
 
 HEADER, FRAME = 32, 24
-_MAGIC = (0x377F0682, 0x377F0683)
 _MOST_FRAME = 16
 """Where the log's index keeps how many frames SQLite could read."""
 
@@ -49,43 +49,40 @@ def _index(path: Path) -> bytes:
 
 
 def _unread(path: Path, log: Path, read_to: int) -> int:
-    """Deeds after frame `read_to` that belong to the log and are not in the file already."""
+    """Deeds after frame `read_to` that belong to the log and are not in the file already.
+
+    A log is begun anew only when all of it is in the file; the marks of its frames then change as a whole.
+    Frames with other marks therefore end the search, while one bit of a mark may be a flipped one.
+    """
     with log.open("rb") as frames, path.open("rb") as file:
-        start = frames.read(HEADER)
-        kept = file.read(20)
-        size = int.from_bytes(kept[16:18], "big") or 65536
-        salts = start[16:24]
-        if int.from_bytes(start[:4], "big") not in _MAGIC or read_to == 0:
-            salts = _usual_salts(frames, size) or salts
+        header = frames.read(HEADER)
+        size = int.from_bytes(file.read(20)[16:18], "big") or 65536
+        marks = _marks(frames, size, header[16:24])
         deeds = 0
         newest: dict[int, int] = {}
-        number = read_to
-        while True:
+        for number in count(read_to):
             at = HEADER + number * (FRAME + size)
-            frames.seek(at)
-            head = frames.read(FRAME)
-            if len(head) < FRAME:
+            head = _head(frames, at)
+            if len(head) < FRAME or _bits_apart(head[8:16], marks) > 1:
                 break
-            number += 1
-            page, commit = int.from_bytes(head[:4], "big"), int.from_bytes(head[4:8], "big")
-            if head[8:16] != salts:
-                continue
-            newest[page] = at + FRAME
-            deeds += commit > 0
+            newest[int.from_bytes(head[:4], "big")] = at + FRAME
+            deeds += any(head[4:8])
         return deeds if deeds and _differs(file, frames, size, newest) else 0
 
 
-def _usual_salts(frames: BinaryIO, size: int) -> bytes:
-    """The mark that most frames of the log carry, where the log's own head cannot be believed."""
-    met: dict[bytes, int] = {}
-    at = HEADER
-    while True:
-        frames.seek(at)
-        head = frames.read(FRAME)
-        if len(head) < FRAME:
-            return max(met, key=lambda one: met[one], default=b"")
-        met[head[8:16]] = met.get(head[8:16], 0) + 1
-        at += FRAME + size
+def _marks(frames: BinaryIO, size: int, said: bytes) -> bytes:
+    """The marks that the frames carry: those in the log's own head, unless a bit of these was flipped."""
+    first, second = (_head(frames, HEADER + number * (FRAME + size))[8:16] for number in (0, 1))
+    return first if first == second and _bits_apart(first, said) == 1 else said
+
+
+def _head(frames: BinaryIO, at: int) -> bytes:
+    frames.seek(at)
+    return frames.read(FRAME)
+
+
+def _bits_apart(one: bytes, other: bytes) -> int:
+    return (int.from_bytes(one, "big") ^ int.from_bytes(other, "big")).bit_count()
 
 
 def _differs(file: BinaryIO, frames: BinaryIO, size: int, newest: dict[int, int]) -> bool:
