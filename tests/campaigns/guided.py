@@ -61,7 +61,7 @@ def numbers(text: str) -> None:
             unit = (
                 text.strip()[len(figure.group()) :].strip().lower().replace("illivolts", "v").replace("illivolt", "v")
             )
-            wanted = Decimal(figure.group().replace(",", ".")).scaleb(powers.get(unit, 0))
+            wanted = Decimal(f"{figure.group().replace(',', '.')}E{powers.get(unit, 0)}")
             assert found[0] == wanted and found[1] is bool(unit), text
 
 
