@@ -193,9 +193,7 @@ def test_hostile_text_is_only_text_in_the_file_on_paper_and_in_tables(filled: Ke
         summary.fleet_summary(store, filled.clock), MONDAY, 0, {}, tmp_path / "r.pdf", fingerprint="x", **PAPER
     )
     labels = label_sheets.labels_for(store, "pack", ["P-1002"])
-    label_sheet.write(
-        labels, STOCKS[0], tmp_path / "l.pdf", copies=1, fleet_name=NASTY[2], demo=False
-    )
+    label_sheet.write(labels, STOCKS[0], tmp_path / "l.pdf", copies=1, fleet_name=NASTY[2], demo=False)
     for text in ("'; DROP TABLE record; --", "<b>bold</b>", "<script>alert(1)</script>", "{unit} %s %(a)s"):
         assert text in told
         assert "".join(text.split()) in words_of(tmp_path / "h.pdf"), text
