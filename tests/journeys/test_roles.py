@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QApplication, QLabel, QWidget
 from pytestqt.qtbot import QtBot
 
 from fleetcare.domain.packs import Level, Person, Role
+from fleetcare.domain.quarantine import HeadAnswer
 from fleetcare.ui.main_window import MainWindow
 from fleetcare.ui.widgets.dialogs import AskDialog
 from tests.kestrel import METERS, Kestrel
@@ -32,6 +33,8 @@ def fault_page(name: str, button: str, **typed: str) -> Press:
             page.table.selectRow(0)
         if name == "quarantine":
             page.table.selectRow(0)
+            for choice in page.heads.values():
+                choice.choose(HeadAnswer.CANNOT_SAY)
         if name == "fuse" and button == "keep_button":
             page.blown.setChecked(True)
         getattr(page, button).click()
@@ -43,7 +46,10 @@ def ask(window: MainWindow, qtbot: QtBot, button: QWidget, reason: str) -> None:
     """Press a button that opens a dialog, give a reason there, and leave the dialog as it then is."""
 
     def in_dialog() -> None:
-        asked = next(one for one in QApplication.topLevelWidgets() if isinstance(one, AskDialog) and one.isVisible())
+        asked = QApplication.activeModalWidget()
+        if not isinstance(asked, AskDialog):
+            QTimer.singleShot(30, in_dialog)
+            return
         asked._fields[-1].edit.setText(reason)
         asked.do.click()
         said.append(" ".join(label.text() for label in asked.findChildren(QLabel) if label.isVisible()))
@@ -58,8 +64,8 @@ def ask(window: MainWindow, qtbot: QtBot, button: QWidget, reason: str) -> None:
 
 def release(window: MainWindow, qtbot: QtBot, _folder: Path) -> None:
     window.open_vehicle("CB-06")
-    qtbot.waitUntil(window.vehicle.page.release.isEnabled)
-    ask(window, qtbot, window.vehicle.page.release, "mended")
+    qtbot.waitUntil(window.vehicle.release.isEnabled)
+    ask(window, qtbot, window.vehicle.release, "mended")
 
 
 def take_back(window: MainWindow, qtbot: QtBot, _folder: Path) -> None:
@@ -112,7 +118,7 @@ def label(window: MainWindow, _qtbot: QtBot, _folder: Path) -> None:
 def condition(window: MainWindow, _qtbot: QtBot, _folder: Path) -> None:
     window.go("papers")
     panel = window.papers.policy
-    window.papers.tabs.setCurrentIndex(window.papers.tabs.count() - 1)
+    window.papers.tabs.setCurrentWidget(window.papers.policy)
     panel.text.edit.setText("Inspect weekly.")
     panel.policy.edit.setText("FL-1")
     panel.from_date.edit.setText("2026-11-02")
@@ -121,9 +127,9 @@ def condition(window: MainWindow, _qtbot: QtBot, _folder: Path) -> None:
 
 def lodge(window: MainWindow, qtbot: QtBot, _folder: Path) -> None:
     window.go("papers")
-    window.papers.tabs.setCurrentIndex(1)
+    window.papers.tabs.setCurrentWidget(window.papers.proof)
     panel = window.papers.proof
-    qtbot.waitUntil(lambda: "·" in panel.head.text())
+    qtbot.waitUntil(lambda: panel._known is not None)
     panel.recipient.edit.setText("the broker")
     panel.lodge.click()
 
