@@ -3,7 +3,6 @@
 An exception that leaves a slot fails the test (pytest-qt), so the crash dialog would have come.
 """
 
-import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication, QLineEdit
 from pytestqt.qtbot import QtBot
@@ -46,19 +45,18 @@ def pages(window: MainWindow, screen: str) -> list[object]:
     return [lambda: None]
 
 
-@pytest.mark.parametrize("who", ["B-01", "B-04"])
 def test_nonsense_in_every_field_of_every_screen_is_no_fault(
-    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot, who: str
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
 ) -> None:
     tried = 0
-    for text in MISTAKES[: 4 if who == "B-04" else None]:
+    for text in MISTAKES[:6]:
         window.bench.sign_in.name.edit.setFocus()
         window.bench.sign_in.name.edit.setText(text)
         hands(ENTER)
     window.bench.sign_in.name.edit.clear()
-    hands(who, ENTER)
+    hands("B-01", ENTER)
     window.bench.sign_in.name.edit.clear()
-    window.session.sign_in(kestrel.people["DUNN" if who == "B-01" else "HALE"])
+    window.session.sign_in(kestrel.people["DUNN"])
     for screen in (*SCREENS, *MORE):
         window.go(screen)
         for turn in pages(window, screen):
@@ -75,7 +73,7 @@ def test_nonsense_in_every_field_of_every_screen_is_no_fault(
                 if dialog is not None:
                     dialog.close()
                 if window.session.person is None:
-                    window.session.sign_in(kestrel.people["DUNN" if who == "B-01" else "HALE"])
+                    window.session.sign_in(kestrel.people["DUNN"])
     qtbot.wait(1)
     assert tried > 30, tried
     assert kestrel.store.verify().good
