@@ -7,7 +7,6 @@ writes docs/roles.md from the same lines.
 
 from __future__ import annotations
 
-import datetime as dt
 import importlib
 import inspect
 import pkgutil
@@ -410,8 +409,7 @@ def deeds_in_services() -> set[str]:
 
 def with_everybody(made: Kestrel) -> Kestrel:
     """The depot with one person of every role and level on record."""
-    long_ago = MONDAY - dt.timedelta(days=50)
-    record.put_things(made.store, lambda: long_ago, made.author("ORMOND"), *[("person", p) for p in EVERYBODY])
+    record.put_things(*_in(made), made.author("ORMOND"), *[("person", p) for p in EVERYBODY])
     made.people |= {person.code: person for person in EVERYBODY} | PEOPLE
     return made
 

@@ -146,6 +146,13 @@ class NotANumber(ValueError):
     """The cell holds words where a number belongs."""
 
 
+def shifted(value: Decimal, power: int) -> Decimal:
+    """`value` times ten to the `power`, with every digit it had; `scaleb` would keep 28 of them."""
+    sign, digits, exponent = value.as_tuple()
+    assert isinstance(exponent, int)
+    return Decimal((sign, digits, exponent + power))
+
+
 def read_number(text: str, quantity: str, *, milli: bool = False) -> tuple[Decimal, bool] | None:
     """The exact number in a cell and whether its unit was written in the cell; None for an empty cell.
 
@@ -159,12 +166,12 @@ def read_number(text: str, quantity: str, *, milli: bool = False) -> tuple[Decim
         raise NotANumber(typed[:_LONGEST])
     if _NUMBER.fullmatch(typed):
         value = Decimal(typed.replace(",", "."))
-        return (value.scaleb(-3) if milli else value), False
+        return (shifted(value, -3) if milli else value), False
     found = _WITH_UNIT.fullmatch(typed)
     power = _EXACT[quantity].get(found.group(2).lower()) if found else None
     if found is None or power is None:
         raise NotANumber(typed)
-    return Decimal(found.group(1).replace(",", ".")).scaleb(power), True
+    return shifted(Decimal(found.group(1).replace(",", ".")), power), True
 
 
 # dates

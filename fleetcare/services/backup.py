@@ -172,3 +172,25 @@ def restore(backup: Path, target: Path, printed: str = "") -> Looked:
     if again.head != found.examined.head:
         raise FileRefused("backup.not_good", path=str(target), why=msg("backup.differs"))
     return found
+
+
+def newest_backup(fleet: Path) -> Path | None:
+    """The newest backup beside a fleet file, which itself need not be readable."""
+    found = backups_in(fleet.parent / f"{fleet.stem}-backups", fleet.stem)
+    return found[max(found)] if found else None
+
+
+def take_place(restored: Path, fleet: Path, clock: Clock) -> Path:
+    """Give a restored file the place and name of a damaged one, which is kept; returns where it is kept."""
+    kept = fleet.with_name(f"{fleet.stem}-damaged-{clock():{_FORM}}.fleet")
+    try:
+        for end in ("", "-wal", "-shm"):
+            old = fleet.with_name(fleet.name + end)
+            if old.exists():
+                if kept.with_name(kept.name + end).exists():
+                    raise FileRefused("file.exists", path=str(kept))
+                old.rename(kept.with_name(kept.name + end))
+        restored.rename(fleet)
+    except OSError as error:
+        raise FileRefused("file.not_writable", path=str(fleet), why=str(error.strerror or error)) from error
+    return kept

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterator
+from contextlib import suppress
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -106,7 +107,8 @@ def _checks(table: pd.DataFrame, series: int, now: dt.datetime, bench: Any) -> I
     start = now.replace(hour=9, minute=0, second=0, microsecond=0)
     last: dict[str, float] = {}
     for row in table.itertuples():
-        last[row.cell_id] = max(last.get(row.cell_id, 0.0), _day_of(row))
+        with suppress(ValueError):  # the row itself is refused below
+            last[row.cell_id] = max(last.get(row.cell_id, 0.0), _day_of(row))
     loaded = {
         (row.cell_id, row.cycle): row
         for row in table.itertuples()
@@ -124,24 +126,38 @@ def _checks(table: pd.DataFrame, series: int, now: dt.datetime, bench: Any) -> I
                 bench.refuse(check)
             except FleetcareError as error:
                 yield number, None, error.message
+            except (ValueError, ArithmeticError, KeyError):
+                yield number, None, msg("import.measured_number")
             else:
                 yield number, check, None
 
 
 def _day_of(row: Any) -> float:
     """Elapsed days, or the cycle number where the source has no dates."""
-    return float(row.elapsed_days) if row.elapsed_days else float(row.cycle)
+    return _finite(row.elapsed_days or row.cycle)
+
+
+def _finite(text: str) -> float:
+    number = float(text)
+    if not math.isfinite(number):
+        raise ValueError(text)
+    return number
+
+
+def _decimal(text: str) -> Decimal:
+    _finite(text)
+    return Decimal(text)
 
 
 def _volts(text: str, series: int) -> Decimal:
-    return (Decimal(text) * series).quantize(Decimal("0.01"))
+    return (_decimal(text) * series).quantize(Decimal("0.01"))
 
 
 def _check_of(row: Any, loaded: Any, series: int, at: dt.datetime) -> VoltageCheck:
-    rest_h = float(row.rest_h) if row.rest_h else math.nan
     band = RestBand.UNKNOWN
-    if math.isfinite(rest_h):
-        band = next(b for b in reversed(RestBand) if b.least_minutes is not None and b.least_minutes <= rest_h * 60)
+    if row.rest_h:
+        minutes = _finite(row.rest_h) * 60
+        band = next((b for b in reversed(RestBand) if b.least_minutes is not None and b.least_minutes <= minutes), band)
     return VoltageCheck(
         pack=pack_code(row.cell_id),
         kind=CheckKind.RESTED_FULL,
@@ -150,7 +166,7 @@ def _check_of(row: Any, loaded: Any, series: int, at: dt.datetime) -> VoltageChe
         done_at=at,
         meter=METER,
         loaded_v=None if loaded is None else _volts(loaded.volts, series),
-        load_a=None if loaded is None else Decimal(loaded.load_a),
-        hold_s=None if loaded is None or not loaded.load_s else round(float(loaded.load_s)),
-        bench_c=Decimal(row.temperature_c) if row.temperature_c else None,
+        load_a=None if loaded is None else _decimal(loaded.load_a),
+        hold_s=None if loaded is None or not loaded.load_s else round(_finite(loaded.load_s)),
+        bench_c=_decimal(row.temperature_c) if row.temperature_c else None,
     )

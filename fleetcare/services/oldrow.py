@@ -16,6 +16,7 @@ from fleetcare.domain.oldrows import (
     order_shown,
     read_moment,
     read_number,
+    shifted,
     two_readings,
 )
 from fleetcare.domain.packs import PackStanding
@@ -46,7 +47,7 @@ def looks_like_millivolts(text: str) -> Decimal | None:
         return None
     if found is None or found[1] or found[0] < HIGHEST_PACK_V or found[0] >= HIGHEST_PACK_V * 1000:
         return None
-    return found[0].scaleb(-3)
+    return shifted(found[0], -3)
 
 
 def read_row(

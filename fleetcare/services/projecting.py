@@ -220,12 +220,14 @@ def _text(value: float | None) -> str:
 def _write(output: Path, rows: list[list[str]]) -> None:
     import csv
 
+    from fleetcare.services.exporting import safe_cell
+
     try:
         fresh = output.with_name(output.name + ".new")
         with fresh.open("w", newline="", encoding="utf-8") as stream:
             writer = csv.writer(stream, lineterminator="\n")
             writer.writerow(OUT_COLUMNS)
-            writer.writerows(rows)
+            writer.writerows([safe_cell(cell) for cell in row] for row in rows)
         fresh.replace(output)
     except OSError as error:
         raise FileRefused("file.not_writable", path=str(output), why=str(error)) from error

@@ -10,6 +10,7 @@ from typing import Any
 
 from fleetcare.domain.errors import FileRefused
 from fleetcare.store.derive import derive
+from fleetcare.store.log_damage import deeds_lost
 from fleetcare.store.schema import ADDED, APPLICATION_ID, DERIVED, V001, VERSION
 
 _MIGRATIONS = Path(__file__).parent / "migrations"
@@ -98,6 +99,9 @@ def identify(path: Path) -> int:
     if int.from_bytes(start[68:72], "big") != APPLICATION_ID:
         raise FileRefused("file.foreign", path=str(path))
     try:
+        lost = deeds_lost(path)
+        if lost:
+            raise FileRefused("file.log_damaged", path=str(path), deeds=lost)
         raw = sqlite3.connect(f"{path.resolve().as_uri()}?mode=rw", uri=True)
         try:
             version: int = raw.execute("PRAGMA user_version").fetchone()[0]

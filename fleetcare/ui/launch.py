@@ -43,16 +43,51 @@ def launch(words: Sequence[str]) -> int:
 
 def _app(fleet: Path | None, *, demo: bool) -> App | None:
     """The fleet to show; None when nobody chose one."""
+    path = fleet or builder.default_fleet_path()
     try:
         if demo:
             return builder.open_demo(lambda line: print(line, file=sys.stderr, flush=True))
-        path = fleet or builder.default_fleet_path()
         if path.exists() or fleet is not None:
             return builder.open_app(path)
         return _first_question(path)
     except FleetcareError as error:
+        if not demo and error.message.key in DAMAGED:
+            return _offer_restore(path, error)
         QMessageBox.warning(None, word("program.title"), say(error.message))
         return None
+
+
+DAMAGED = {
+    f"file.{why}"
+    for why in ("damaged", "truncated", "foreign", "no_founding", "log_damaged", "unreadable", "disk_error")
+}
+"""Refusals after which a backup helps."""
+
+
+def _offer_restore(path: Path, error: FleetcareError) -> App | None:
+    """The file cannot be opened: a backup goes beside it, and only when it is whole takes its place and name.
+
+    The damaged file is kept under another name.
+    """
+    from fleetcare.services import backup
+    from fleetcare.ui.keeping.restore_panel import RestoreDialog
+
+    box = QMessageBox(QMessageBox.Icon.Warning, word("program.title"), say(error.message))
+    restore = box.addButton(word("window.restore"), QMessageBox.ButtonRole.AcceptRole)
+    box.addButton(QMessageBox.StandardButton.Close)
+    box.exec()
+    if box.clickedButton() is not restore:
+        return None
+    target = path.with_name(f"{path.stem}-restored.fleet")
+    asked = RestoreDialog(target, lambda fleet, missing, out: builder.print_reentry(None, fleet, missing, out))
+    newest = backup.newest_backup(path)
+    if newest is not None:
+        asked.panel.file.edit.setText(str(newest))
+    if not asked.exec() or asked.restored_to is None:
+        return None
+    kept = backup.take_place(asked.restored_to, path, builder.system_clock)
+    QMessageBox.information(None, word("program.title"), say(msg("backup.took_place", path=str(path), kept=str(kept))))
+    return builder.open_app(path)
 
 
 def _first_question(path: Path) -> App | None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import random
+import tempfile
 import zipfile
 from collections import Counter
 from collections.abc import Callable
@@ -16,7 +17,7 @@ from pathlib import Path
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.services import backup, describing, exporting, importing, measured, oldsheets
 from tests.campaigns.sheet_files import write_sheet
-from tests.kestrel import Kestrel
+from tests.kestrel import Kestrel, build
 from tests.role_table import CELLS, MODEL
 
 HEAD = ["pack", "date", "volts", "rest min", "meter", "notes"]
@@ -25,9 +26,17 @@ ROWS = [
 ]
 
 
-def run(kestrel: Kestrel, folder: Path, count: int, seed: int) -> Counter[str]:
-    """`count` damaged files, each sort as often; what each reader said of them."""
-    rng = random.Random(seed)
+def run(count: int, seed: int) -> Counter[str]:
+    """`count` damaged files, each sort as often, on a depot of their own; what each reader said of them."""
+    with tempfile.TemporaryDirectory() as place:
+        kestrel = build(Path(place) / "depot.fleet")
+        tally = _run(kestrel, Path(place), count, random.Random(seed))
+        assert kestrel.store.verify().good
+        kestrel.store.close()
+    return tally
+
+
+def _run(kestrel: Kestrel, folder: Path, count: int, rng: random.Random) -> Counter[str]:
     readers = _readers(kestrel, folder)
     tally: Counter[str] = Counter()
     for number in range(count):

@@ -1,11 +1,14 @@
-"""One flipped bit in every page of a fleet file: found and said, or without any effect on what is read.
+"""One flipped bit in every page of a fleet file and of its log: found and said, or without any effect on what is read.
 
-python -m tests.campaigns.faults
+    python -m tests.campaigns.faults 5
+
+The number is how many bits are flipped in each page, one at a time.
 """
 
 from __future__ import annotations
 
 import random
+import shutil
 import sqlite3
 import sys
 import tempfile
@@ -14,40 +17,73 @@ from pathlib import Path
 
 from fleetcare.domain.errors import FileRefused
 from fleetcare.store.backups import Examined, examine
+from fleetcare.store.store import Store
 from tests.campaigns.depot import furnished, settle_wal
+from tests.kestrel import Kestrel, build
 
 _KINDS = {2: "index, inner", 5: "table, inner", 10: "index, leaf", 13: "table, leaf"}
+PAGE_CLASSES = ("file header", *_KINDS.values(), "overflow", "free list, trunk", "free list, leaf")
+LOG_CLASSES = ("log, header", "log, frame header", "log, frame")
+WAL_HEADER, FRAME_HEADER = 32, 24
+
+Found = dict[str, Counter[str]]
 
 
-def run(every: int = 1, seed: int = 8) -> dict[str, Counter[str]]:
-    """Flip one bit in each `every`-th page; by page class: found, refused at once, or without effect."""
+def run(each: int = 1, every: int = 1, seed: int = 8) -> Found:
+    """Flip `each` bits in each `every`-th page; by page class: found, refused at once, or without effect."""
     rng = random.Random(seed)
-    found: dict[str, Counter[str]] = {}
+    found: Found = {}
     with tempfile.TemporaryDirectory() as place:
-        depot = furnished(Path(place))
-        path = depot.store.path
-        depot.store.close()
-        settle_wal(path)
+        path = _with_free_pages(Path(place))
         whole = path.read_bytes()
         size = int.from_bytes(whole[16:18], "big") or 65536
+        classes = _classes(whole, size)
         good = examine(path)
         assert good.good
         content = _content(path)
-        for page in range(0, len(whole) // size, every):
-            data = bytearray(whole)
-            at = page * size + rng.randrange(size if page else 100)
-            data[at] ^= 1 << rng.randrange(8)
-            path.write_bytes(bytes(data))
-            outcome = _outcome(path, good, content)
-            found.setdefault(_class(whole, page, size), Counter())[outcome] += 1
-            assert path.read_bytes() == bytes(data), "a damaged file was written to"
+        rare = {name for name in PAGE_CLASSES if classes.count(name) < 5}
+        for page, name in enumerate(classes):
+            if page % every and name not in rare:
+                continue
+            for _ in range(each):
+                data = bytearray(whole)
+                data[page * size + rng.randrange(size if page else 100)] ^= 1 << rng.randrange(8)
+                path.write_bytes(bytes(data))
+                found.setdefault(name, Counter())[_outcome(path, good, content)] += 1
+                assert path.read_bytes() == bytes(data), "a damaged file was written to"
+    assert set(found) == set(PAGE_CLASSES), set(PAGE_CLASSES) - set(found)
     return found
 
 
-def _class(whole: bytes, page: int, size: int) -> str:
-    if page == 0:
-        return "file header"
-    return _KINDS.get(whole[page * size], "overflow or free")
+def _with_free_pages(folder: Path) -> Path:
+    """A depot file with a page of every class: its free pages are those of drafts that were thrown away."""
+    depot = furnished(folder)
+    with depot.store.transaction() as tx:
+        for number in range(60):
+            tx.save_draft(f"d{number}", "PIKE", "BENCH-1", "P-1002", depot.now, "x" * 1000)
+    with depot.store.transaction() as tx:
+        for number in range(60):
+            tx.delete_draft(f"d{number}")
+    depot.store.close()
+    settle_wal(depot.store.path)
+    return depot.store.path
+
+
+def _classes(whole: bytes, size: int) -> list[str]:
+    """The class of every page, from the file itself ("Database File Format" in SQLite's documentation)."""
+    names = ["overflow"] * (len(whole) // size)
+    for page in range(len(names)):
+        names[page] = _KINDS.get(whole[page * size + (100 if page == 0 else 0)], "overflow")
+    trunk = int.from_bytes(whole[32:36], "big")
+    while trunk:
+        at = (trunk - 1) * size
+        names[trunk - 1] = "free list, trunk"
+        for number in range(int.from_bytes(whole[at + 4 : at + 8], "big")):
+            leaf = int.from_bytes(whole[at + 8 + 4 * number : at + 12 + 4 * number], "big")
+            names[leaf - 1] = "free list, leaf"
+        trunk = int.from_bytes(whole[at : at + 4], "big")
+    names[0] = "file header"
+    return names
 
 
 def _outcome(path: Path, good: Examined, content: list[str]) -> str:
@@ -55,8 +91,6 @@ def _outcome(path: Path, good: Examined, content: list[str]) -> str:
         report = examine(path)
     except FileRefused as refused:
         assert str(refused)
-        return "refused at once"
-    except sqlite3.DatabaseError:
         return "refused at once"
     if not report.good:
         return "found and said"
@@ -72,9 +106,80 @@ def _content(path: Path) -> list[str]:
         raw.close()
 
 
+def run_log(each: int = 1, every: int = 1, seed: int = 8) -> Found:
+    """Flip bits in the log that a crash left behind: refused with file and log untouched, or nothing is missing.
+
+    In the frames of the very last deed a flipped bit looks as a deed looks that was never acknowledged.
+    """
+    rng = random.Random(seed)
+    found: Found = {}
+    with tempfile.TemporaryDirectory() as place:
+        file, log, last = _after_a_crash(Path(place))
+        size = int.from_bytes(file[16:18], "big") or 65536
+        frame = FRAME_HEADER + size
+        places = [("log, header", 0, WAL_HEADER)]
+        for at in range(WAL_HEADER, len(log), frame * every):
+            places.append(("log, frame header", at, FRAME_HEADER))
+            places.append(("log, frame", at + FRAME_HEADER, size))
+        for name, start, length in places:
+            for _ in range(each if start else 8 * each):
+                data = bytearray(log)
+                data[start + rng.randrange(length)] ^= 1 << rng.randrange(8)
+                outcome = _open_again(Path(place), file, bytes(data), last)
+                found.setdefault(name, Counter())[outcome] += 1
+                in_last = start >= _last_deed(log, frame)
+                assert outcome != "the last deed is missing" or in_last, f"{name} at {start}: {outcome}"
+    return found
+
+
+def _after_a_crash(folder: Path) -> tuple[bytes, bytes, int]:
+    """File, log and position of the newest record as a killed program leaves them."""
+    path = folder / "depot.fleet"
+    build(path).store.close()
+    kestrel = Kestrel(Store.open(path))
+    for number in range(12):
+        kestrel.check("P-1002", f"41.{number + 10}")
+    with kestrel.store.view() as view:
+        last = view.position
+    log = path.with_name(path.name + "-wal").read_bytes()
+    file = path.read_bytes()
+    kestrel.store.close()
+    return file, log, last
+
+
+def _last_deed(log: bytes, frame: int) -> int:
+    """Where the frames of the last deed begin."""
+    commits = [at for at in range(WAL_HEADER, len(log), frame) if any(log[at + 4 : at + 8])]
+    return commits[-2] + frame
+
+
+def _open_again(folder: Path, file: bytes, log: bytes, last: int) -> str:
+    again = folder / "again"
+    again.mkdir()
+    path = again / "depot.fleet"
+    path.write_bytes(file)
+    beside = path.with_name(path.name + "-wal")
+    beside.write_bytes(log)
+    try:
+        store = Store.open(path)
+    except FileRefused as refused:
+        assert refused.message.key == "file.log_damaged"
+        assert (path.read_bytes(), beside.read_bytes()) == (file, log), "a damaged log was written to"
+        return "refused at once"
+    else:
+        assert store.verify().good
+        with store.view() as view:
+            here = view.position
+        store.close()
+        return "without effect" if here == last else "the last deed is missing" if here >= last - 2 else "lost"
+    finally:
+        shutil.rmtree(again)
+
+
 def main() -> None:
     """Run and print."""
-    for name, tally in sorted(run(1, int(sys.argv[1]) if len(sys.argv) > 1 else 8).items()):
+    each = int(sys.argv[1]) if len(sys.argv) > 1 else 1
+    for name, tally in sorted((run(each) | run_log(each)).items()):
         print(f"{name}: " + ", ".join(f"{number} {what}" for what, number in sorted(tally.items())))
 
 

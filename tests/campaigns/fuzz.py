@@ -64,11 +64,10 @@ def run(count: int, seed: int = 8) -> Counter[str]:
             tally += _file(kestrel, Path(place), made, KINDS[number % len(KINDS)])
             if number % 4 == 0:
                 tally += _table(kestrel, Path(place), made)
-        tally += damaged.run(kestrel, Path(place), max(24, count // 100), seed)
         tally["typed numbers"] = _typed(count, seed)
         assert kestrel.store.verify().good
         kestrel.store.close()
-    return tally
+    return tally + damaged.run(max(24, count // 100), seed)
 
 
 def _file(kestrel: Kestrel, folder: Path, made: list[list[str]], kind: str) -> Counter[str]:

@@ -21,6 +21,7 @@ WORDS: dict[str, str] = {
     "describe.missing": "{code}: the {what} is not complete: {why}",
     "describe.value": "{code}: “{typed}” cannot be its {attribute}.",
     "describe.loose": "{code}: its {attribute} {other} is not on record and not in the file.",
+    "import.measured_number": "a figure in this row is no number, or out of all bounds",
     "import.suspect": "the source notes this reading as suspect",
     "import.measured_column": "{path} has no column “{column}”; a measured history needs {columns}.",
     "import.measured_series": "{typed} is no series count; type a whole number from 1 to 30.",

@@ -11,6 +11,8 @@ WORDS: dict[str, str] = {
     "file.foreign": "{path} is not a fleet file of this program. Nothing was changed.",
     "file.truncated": "{path} is cut short: {size} bytes where {need} belong. Restore a backup; nothing was changed.",
     "file.damaged": "{path} is damaged: {why}. Restore a backup; nothing was changed.",
+    "file.log_damaged": "The log beside {path} is damaged: the last {deeds} deeds in it cannot be read. Nothing was changed. "
+    "Restore a backup, or choose this file itself under “Restore a backup” to go on with what can be read.",
     "file.newer": "{path} is of file version {file_version}; this program knows version {program_version}. Install the newer "
     "program; nothing was changed.",
     "file.no_founding": "{path} has no first record, so it is not a complete fleet file. Restore a backup.",
