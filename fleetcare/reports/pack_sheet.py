@@ -20,6 +20,8 @@ from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.safety import NOTES
 from fleetcare.reports.text import FONT, para
+from fleetcare.services.decision_words import decision_words
+from fleetcare.services.incidents import incident_words
 from fleetcare.services.shown import CheckLine, EventLine, PackSummary
 from fleetcare.services.telling import entry_note, line_text
 
@@ -43,6 +45,9 @@ def write(page_of: PackSummary, path: Path, *, page: str, printed_by: str, print
 def story(page_of: PackSummary, width: float) -> list[Any]:
     """The sheet's parts in order."""
     parts: list[Any] = [*_identity(page_of, width), *_state(page_of, width)]
+    parts += [
+        para(one, 9, bold=True) for one in (*decision_words(page_of.decision), *incident_words(page_of.incidents))
+    ]
     parts += _checks(page_of, width)
     parts += _projection(page_of, width)
     parts += _events(page_of, width)

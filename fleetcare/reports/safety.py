@@ -21,7 +21,7 @@ class Note:
 
 
 PRACTICE = "common practice, no source"
-WORK = ("check", "round", "storage", "quarantine", "handover")
+WORK = ("check", "round", "storage", "quarantine", "handover", "recall")
 
 
 def notes_for(work: str) -> tuple[Note, ...]:

@@ -162,7 +162,9 @@ def question_of(
         return Question(pack, Kind.PULL, fault.since, told, fault.hold_id)
     if asked is None and early is not None:
         quantity = msg(f"quantity.{early.quantity}")
-        told = msg("decision.ask_early", pack=pack, quantity=quantity, edge_date=early.edge_on)
+        told = msg(
+            "decision.ask_early", pack=pack, quantity=quantity, edge_date=early.edge_on, quantity_code=early.quantity
+        )
         return Question(pack, Kind.EARLY, now, told)
     return asked
 

@@ -28,6 +28,7 @@ from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import record, sheets
 from fleetcare.services.clock import TrustedClock
+from fleetcare.services.competence import Matrix
 from fleetcare.services.identify import identify, is_known
 from fleetcare.services.labelling import Label
 from fleetcare.services.resetting import JobState
@@ -37,6 +38,7 @@ from fleetcare.ui.ahead.ahead_screen import AheadScreen
 from fleetcare.ui.background import share_fairly
 from fleetcare.ui.bench.bench_screen import BenchScreen
 from fleetcare.ui.board.board_screen import BoardScreen
+from fleetcare.ui.cases.cases_screen import CasesScreen
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.clock_page import ClockPage
 from fleetcare.ui.faults.faults_screen import FaultsScreen
@@ -56,6 +58,7 @@ from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "faults")
 MORE = {
     "papers": "Ctrl+H", "ahead": "Ctrl+P", "identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E", "keeping": "Ctrl+K",
+    "cases": "Ctrl+R",
 }  # fmt: skip
 """Screens needed less often: in a menu, with their keys."""
 
@@ -82,7 +85,8 @@ class MainWindow(QMainWindow):
         self.keeping = KeepingScreen(app, self.session, self.changes)
         self.papers = PapersScreen(app, self.session, self.changes)
         self.faults = FaultsScreen(app, self.session, self.changes)
-        self.identity = IdentityScreen(app, self.session, self.changes, self.print_label)
+        self.identity = IdentityScreen(app, self.session, self.changes, self.print_label, self.print_competence)
+        self.cases = CasesScreen(app, self.session, self.changes)
         self.stack = QStackedWidget()
         self.meters = MetersScreen(app, self.session, self.changes)
         self.sheets = SheetsScreen(app, self.session, self.changes, self.print_sheets)
@@ -183,6 +187,8 @@ class MainWindow(QMainWindow):
         self.faults.asked_sheet.connect(self.print_quarantine)
         self.faults.asked_job_sheet.connect(self.print_job)
         self.bench.quarantined.connect(self.print_quarantine)
+        self.cases.open_pack.connect(self.open_pack)
+        self.cases.asked_recall_sheet.connect(self.print_recall)
 
     def go(self, screen: str) -> None:
         """Show a screen and give it the focus it needs."""
@@ -243,7 +249,7 @@ class MainWindow(QMainWindow):
             return
         if shown in (self.bench, self.papers) and shown.take_scan(text):
             return
-        if self.stack.currentWidget() is self.faults and self.faults.take_scan(text):
+        if shown in (self.faults, self.cases) and shown.take_scan(text):
             return
         sheet = sheets.known_sheet(self._app.store, text)
         if sheet is not None:
@@ -323,6 +329,24 @@ class MainWindow(QMainWindow):
         page = quarantine.quarantine_page(self._app.store, self._app.clock, code)
         self._write(lambda: quarantine_sheet.write(page, path, **self._print_words()), path)
         self._open(path)
+
+    def print_recall(self, number: str) -> None:
+        """Write the action sheet of a recall, beside the fleet file, and open it where there is a screen."""
+        from fleetcare.reports import recall_sheet
+        from fleetcare.services import recalling
+
+        page = recalling.recall_page(self._app.store, self._app.clock, number)
+        path = self._sheet_path(f"recall-{recall_sheet.file_part(number)}")
+        self._write(lambda: recall_sheet.write(page, path, **self._print_words()), path)
+        self._open(path)
+
+    def print_competence(self, matrix: Matrix) -> None:
+        """Write the matrix of people, levels and trainings."""
+        from fleetcare.reports import competence_sheet
+
+        path = self._ask_path("competence.pdf")
+        if path is not None:
+            self._write(lambda: competence_sheet.write(matrix, path, **self._print_words()), path)
 
     def print_job(self, state: JobState) -> None:
         """Write the job sheet of a guided reset, beside the fleet file, and open it where there is a screen."""

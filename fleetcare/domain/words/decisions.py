@@ -30,6 +30,7 @@ WORDS: dict[str, str] = {
     "record.decision_held": "Decided about {pack}: {what}. It is held.",
     "event.decision": "decided about {pack} ({kind}): {what}",
     "event.decision_why": "decided about {pack} ({kind}): {what} – {why}",
+    "window.cases": "Decisions, recalls, incidents",
     "decisions.heading": "Decisions",
     "decisions.undecided": "{count} to decide",
     "decisions.none": "Nothing waits for a decision.",

@@ -10,11 +10,14 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QSplitter, QT
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
+from fleetcare.domain.packs import PackStanding
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import pack_words
 from fleetcare.domain.units import parse_volts
 from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.services import record, summary
+from fleetcare.services.decision_words import decision_words
+from fleetcare.services.incidents import incident_words
 from fleetcare.services.shown import CheckLine, PackSummary
 from fleetcare.ui import colours
 from fleetcare.ui.background import Background
@@ -25,6 +28,7 @@ from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.badge import Badge
 from fleetcare.ui.widgets.cards import Field, words
+from fleetcare.ui.widgets.deciding import ask_decision
 from fleetcare.ui.widgets.dialogs import AskDialog, reason_field
 from fleetcare.ui.widgets.holding import Holding
 from fleetcare.ui.widgets.tables import RowModel, Table
@@ -63,12 +67,15 @@ class PackPage(QWidget):
         self.buttons = {
             key: QPushButton(word(f"screen.{key}")) for key in ("print_sheet", "correct", "hold_pack", "release")
         }
+        self.decide = QPushButton(word("decisions.do"))
+        self.decision = words()
         self._lay_out()
         self.quantity.currentIndexChanged.connect(lambda _i: self._show_projection())
         self.buttons["print_sheet"].clicked.connect(lambda: self._page and printed(self._page))
         self.buttons["hold_pack"].clicked.connect(lambda: self._holding.hold("pack", self._code))
         self.buttons["release"].clicked.connect(self._release)
         self.buttons["correct"].clicked.connect(self._correct)
+        self.decide.clicked.connect(self._decide)
         changes.changed.connect(self._changed)
         self._blank()
 
@@ -78,6 +85,7 @@ class PackPage(QWidget):
         head.addWidget(self.title)
         head.addWidget(self.badge)
         head.addStretch(1)
+        head.addWidget(self.decide)
         for button in self.buttons.values():
             head.addWidget(button)
         upper = QWidget()
@@ -104,6 +112,7 @@ class PackPage(QWidget):
         outer.addLayout(head)
         outer.addWidget(self.identity)
         outer.addWidget(self.reasons)
+        outer.addWidget(self.decision)
         outer.addWidget(self.split, 1)
         outer.addWidget(self.as_of)
 
@@ -139,8 +148,9 @@ class PackPage(QWidget):
         self.badge.hide()
         self.identity.setText(word("screen.choose_pack"))
         self.split.setVisible(False)
-        for button in self.buttons.values():
+        for button in (*self.buttons.values(), self.decide):
             button.setEnabled(False)
+        self.decision.hide()
 
     def _show(self, page: PackSummary) -> None:
         self._page = page
@@ -164,6 +174,12 @@ class PackPage(QWidget):
         for key, button in self.buttons.items():
             held = any(one.hold_id for one in page.status.reasons)
             button.setEnabled(key != "release" or held)
+        told = [*decision_words(page.decision), *incident_words(page.incidents)]
+        self.decision.setText("\n".join(told))
+        self.decision.setVisible(bool(told))
+        asked = page.decision is not None and page.decision.question is not None
+        self.decision.setFont(sized(1.0, bold=asked))
+        self.decide.setEnabled(page.pack.standing is PackStanding.IN_SERVICE)
         self.checks.set_rows(page.checks)
         self.events.set_rows(page.events)
         self.as_of.setText(f"{say(msg('window.as_of', at_time=show_moment(page.as_of)))} · {page.position}")
@@ -195,6 +211,14 @@ class PackPage(QWidget):
     def _release(self) -> None:
         if self._page is not None:
             self._holding.release(self._code, self._page.status.reasons)
+
+    def _decide(self) -> None:
+        """Ask for the decision about this pack; what is asked stands above the fields."""
+        page = self._page
+        if page is None or not self._holding.signed_in():
+            return
+        asked = page.decision.question if page.decision is not None else None
+        ask_decision(self, self._app, self._session, self._changes, page.pack.code, asked)
 
     def _correct(self) -> None:
         """Correct the selected reading: new volts and a reason; the first stays, struck."""
