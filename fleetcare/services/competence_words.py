@@ -15,6 +15,11 @@ def firm_text(row: MatrixRow) -> str:
     return row.person.firm or word("competence.own_staff")
 
 
+def person_text(row: MatrixRow) -> str:
+    """The name, with the firm of a contractor."""
+    return f"{row.person.name} ({row.person.firm})" if row.person.firm else row.person.name
+
+
 def level_text(row: MatrixRow) -> str:
     """What the person may do today; with the granted level where that is less."""
     level = msg(f"level.{row.level.value}")

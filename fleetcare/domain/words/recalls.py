@@ -71,6 +71,8 @@ WORDS: dict[str, str] = {
     "recalls.enter": "Enter it: hold all of these now",
     "recalls.preview": "{matched} packs meant, {unsure} cannot be ruled out; {vehicles} vehicles would be grounded. Nothing is recorded yet.",
     "recalls.notices": "Notices",
+    "recalls.notice": "Notice",
+    "recalls.go_enter": "Enter a notice …",
     "recalls.packs": "Packs of notice {number}",
     "recalls.chosen_none": "Choose a notice in the list first.",
     "recalls.choose_pack": "Choose a pack in the list first.",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtGui import QFontMetrics, QKeySequence, QShortcut
 from PySide6.QtWidgets import QGridLayout, QPushButton
 
 from fleetcare.app import App
@@ -14,7 +14,9 @@ from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import deciding, decisions
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
+from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, words
+from fleetcare.ui.widgets.forms import LARGE_LETTERS
 
 
 class DecisionPanel(Card):
@@ -31,10 +33,14 @@ class DecisionPanel(Card):
         self.buttons = {choice: QPushButton(word(f"decision_choice.{choice.value}")) for choice in Choice}
         self.later = QPushButton(f"{word('decisions.later')}  Ctrl+0")
         grid = QGridLayout()
-        for number, button in enumerate((*self.buttons.values(), self.later)):
-            button.setMinimumHeight(36)
-            button.setAutoDefault(False)
-            grid.addWidget(button, number // 2, number % 2)
+        large = QFontMetrics(sized(1.0)).averageCharWidth() > LARGE_LETTERS
+        wide = (self.buttons[Choice.CARRY_ON], self.buttons[Choice.RECHECK], self.buttons[Choice.REPLACE])
+        narrow = (self.buttons[Choice.PULL], self.later)
+        for column, buttons in enumerate((wide, narrow)):
+            for row, button in enumerate(buttons):
+                button.setMinimumHeight(36)
+                button.setAutoDefault(False)
+                grid.addWidget(button, row + 3 * column if large else row, 0 if large else column)
         self.column.addLayout(grid)
         self.said = words()
         self.column.addWidget(self.said)

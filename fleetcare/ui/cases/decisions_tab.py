@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QCheckBox, QHBoxLayout
+from PySide6.QtWidgets import QCheckBox
 
 from fleetcare.app import App
 from fleetcare.domain import decisions as rule
@@ -16,7 +16,7 @@ from fleetcare.domain.wording import Message, msg, say, show_date, show_moment, 
 from fleetcare.services import deciding, decisions, extending
 from fleetcare.services.decisions import Early, Undecided
 from fleetcare.ui import colours
-from fleetcare.ui.cases.tab import CaseTab, parse_date
+from fleetcare.ui.cases.tab import CaseTab, across, parse_date
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field, words
@@ -98,7 +98,7 @@ class DecisionsTab(CaseTab):
         self.column.addWidget(self.card)
         self.column.addWidget(words(word("decisions.made_heading"), bold=True))
         self.column.addWidget(self.made_table, 2)
-        row = QHBoxLayout()
+        row = across()
         row.addWidget(self.off, 3)
         row.addWidget(self.rule, 1)
         self.column.addLayout(row)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from PySide6.QtWidgets import QCheckBox, QHBoxLayout
+from PySide6.QtWidgets import QCheckBox
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused
@@ -13,7 +13,7 @@ from fleetcare.domain.wording import Message, msg, say, show_moment, word
 from fleetcare.services import incident_deeds, incidents
 from fleetcare.services.incidents import IncidentLine
 from fleetcare.ui import colours
-from fleetcare.ui.cases.tab import CaseTab
+from fleetcare.ui.cases.tab import CaseTab, across
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field, words
@@ -33,8 +33,8 @@ LINES = (
            mark=lambda r: colours.FAULT if r.incident.open else None),
     Column(word("incidents.happened"), lambda r: show_moment(r.incident.happened_at), sort=lambda r: r.incident.happened_at, width=18),
     Column(word("incidents.what"), lambda r: f"{r.incident.what} ({r.incident.where})", width=34, tip=True),
-    Column(word("incidents.items"), lambda r: ", ".join(code for _c, code, _p in r.incident.items), width=26, tip=True),
-    Column(word("incidents.since"), lambda r: str(r.since), sort=lambda r: r.since, right=True, width=13),
+    Column(word("incidents.things"), lambda r: ", ".join(code for _c, code, _p in r.incident.items), width=26, tip=True),
+    Column(word("incidents.since"), lambda r: str(r.since), sort=lambda r: r.since, right=True, width=14),
     Column(word("incidents.opened"),
            lambda r: say(msg("incidents.opened_by", opened_at=r.incident.opened_at, person=r.opened_by)), width=28, tip=True),
     Column(word("incidents.state"), _state, width=30, tip=True),
@@ -72,7 +72,7 @@ class IncidentsTab(CaseTab):
         self.column.addWidget(words(word("incidents.note"), quiet=True))
         self.column.addWidget(self.empty)
         self.column.addWidget(self.table, 2)
-        row = QHBoxLayout()
+        row = across()
         row.addWidget(self.wider)
         row.addWidget(self.closing)
         self.column.addLayout(row)
@@ -100,10 +100,8 @@ class IncidentsTab(CaseTab):
     def _chosen(self) -> None:
         row = self.table.selected_row()
         code = row.incident.code if isinstance(row, IncidentLine) else ""
-        for card in (self.wider, self.closing):
-            card.heading.setText(
-                f"{code} · {word('incidents.close_heading')}" if code else word("incidents.close_heading")
-            )
+        for card, key in ((self.wider, "widen_heading"), (self.closing, "close_heading")):
+            card.heading.setText(say(msg(f"incidents.{key}", incident=code)))
             card.setEnabled(isinstance(row, IncidentLine) and row.incident.open)
 
     def take_code(self, code: str) -> None:

@@ -13,7 +13,7 @@ from fleetcare.services import recalling
 from fleetcare.services.recalling import RecallLine, RecallPage
 from fleetcare.services.shown import Recorded
 from fleetcare.ui import colours
-from fleetcare.ui.cases.tab import CaseTab
+from fleetcare.ui.cases.tab import CaseTab, across
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field, words
@@ -28,7 +28,7 @@ def _state(page: RecallPage) -> str:
 
 
 NOTICES = (
-    Column(word("recalls.number"), lambda p: p.notice.number, width=20,
+    Column(word("recalls.notice"), lambda p: p.notice.number, width=20,
            mark=lambda p: colours.DANGER if p.open else None),
     Column(word("recalls.open"), lambda p: str(p.open), sort=lambda p: p.open, right=True, width=7),
     Column(word("recalls.matched"), lambda p: str(p.matched), sort=lambda p: p.matched, right=True, width=7),
@@ -73,6 +73,8 @@ class RecallsTab(CaseTab):
         self.told = words(bold=True)
         self.heading = words(bold=True)
         self.print = QPushButton(word("recalls.print"))
+        self.go_enter = QPushButton(word("recalls.go_enter"))
+        self.go_enter.clicked.connect(self.begin_entry)
         self.entry = DeedCard(
             word("recalls.enter_heading"), {name: Field(word(key)) for name, key in ENTRY}, word("recalls.try"), self._try,
             columns=3,
@@ -107,7 +109,10 @@ class RecallsTab(CaseTab):
         self.print.clicked.connect(self._print)
 
     def _lay_out(self) -> None:
-        self.column.addWidget(words(word("recalls.note"), quiet=True))
+        top = across()
+        top.addWidget(words(word("recalls.note"), quiet=True), 1)
+        top.addWidget(self.go_enter)
+        self.column.addLayout(top)
         self.column.addWidget(self.empty)
         self.column.addWidget(self.table)
         row = QHBoxLayout()
@@ -115,7 +120,7 @@ class RecallsTab(CaseTab):
         row.addWidget(self.print)
         self.column.addLayout(row)
         self.column.addWidget(self.pack_table, 2)
-        cards = QHBoxLayout()
+        cards = across()
         for card, part in ((self.clear, 5), (self.read, 3), (self.back, 3)):
             card.column.addStretch(1)
             cards.addWidget(card, part)
@@ -146,18 +151,21 @@ class RecallsTab(CaseTab):
             self.table.selectRow(numbers.index(kept) if kept in numbers else 0)
         self._show_packs()
         self.choose_pack(pack.pack.code if isinstance(pack, RecallLine) else "")
+        self.go_enter.setVisible(bool(pages))
 
     def _show_packs(self) -> None:
         page = self.page
         self.packs.set_rows(() if page is None else page.lines)
+        if self.packs.rowCount():
+            self.pack_table.selectRow(0)
         self.heading.setText("" if page is None else say(msg("recalls.packs", number=page.notice.number)))
         self._pack_chosen()
 
     def choose_pack(self, code: str) -> None:
         """Select a pack of the notice in view."""
         codes = [line.pack.code for line in self.packs.rows]
-        if code in codes:
-            self.pack_table.selectRow(codes.index(code))
+        if codes:
+            self.pack_table.selectRow(codes.index(code) if code in codes else 0)
 
     def _pack_chosen(self) -> None:
         row = self.pack_table.selected_row()
@@ -171,6 +179,11 @@ class RecallsTab(CaseTab):
         self.back.setEnabled(self.page is not None and self.page.withdrawn is None)
 
     # entering
+
+    def begin_entry(self) -> None:
+        """Bring the card for a new notice into view."""
+        self.scroll.ensureWidgetVisible(self.enter, 0, 20)
+        self.entry.fields["number"].edit.setFocus()
 
     def _notice(self) -> RecallNotice:
         typed = {name: field.text.strip() for name, field in self.entry.fields.items()}

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 
-from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtGui import QFontMetrics
+from PySide6.QtWidgets import QBoxLayout, QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused
@@ -13,6 +14,8 @@ from fleetcare.services.shown import Recorded
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
+from fleetcare.ui.theme import sized
+from fleetcare.ui.widgets.forms import LARGE_LETTERS
 
 
 class CaseTab(QWidget):
@@ -26,13 +29,13 @@ class CaseTab(QWidget):
         self.column = QVBoxLayout(holder)
         self.column.setContentsMargins(4, 6, 10, 8)
         self.column.setSpacing(8)
-        scroll = QScrollArea()
-        scroll.setWidget(holder)
-        scroll.setWidgetResizable(True)
-        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self.scroll = QScrollArea()
+        self.scroll.setWidget(holder)
+        self.scroll.setWidgetResizable(True)
+        self.scroll.setFrameShape(QFrame.Shape.NoFrame)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
-        outer.addWidget(scroll)
+        outer.addWidget(self.scroll)
 
     def author(self) -> Author:
         """The signed-in person; EntryRefused when there is none."""
@@ -48,6 +51,12 @@ class CaseTab(QWidget):
 
     def refresh(self) -> None:
         """Read again what the tab shows."""
+
+
+def across() -> QBoxLayout:
+    """A row of cards; a column where the text is large."""
+    large = QFontMetrics(sized(1.0)).averageCharWidth() > LARGE_LETTERS
+    return QVBoxLayout() if large else QHBoxLayout()
 
 
 def parse_date(typed: str, key: str, field: str) -> dt.date | None:

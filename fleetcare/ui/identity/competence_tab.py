@@ -15,7 +15,7 @@ from fleetcare.domain.packs import Level, Meter, Training
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services import competence
 from fleetcare.services.competence import ITEMS, Matrix, MatrixRow
-from fleetcare.services.competence_words import cell_text, firm_text, granted_text, level_text, next_text
+from fleetcare.services.competence_words import cell_text, granted_text, next_text, person_text
 from fleetcare.services.session import Author
 from fleetcare.ui import colours
 from fleetcare.ui.background import Background
@@ -36,24 +36,24 @@ def _cell_mark(row: MatrixRow, number: int) -> Mark | None:
 
 def _columns(matrix: Matrix) -> tuple[Column, ...]:
     """The columns of the matrix: people first, then one for each training on record."""
-    fixed = (
-        Column(word("competence.person"), lambda r: r.person.name, width=12),
-        Column(word("competence.firm"), firm_text, width=12),
-        Column(word("competence.level_now"), level_text, width=28, mark=lambda r: colours.FAULT if r.expired else None),
-        Column(word("competence.granted"), lambda r: granted_text(r, matrix.as_of.date()), width=34,
+    today = matrix.as_of.date()
+    first = (
+        Column(word("competence.person"), person_text, width=20),
+        Column(word("competence.level_now"), lambda r: word(f"level.{r.level.value}"), width=24,
+               mark=lambda r: colours.FAULT if r.expired else None),
+        Column(word("competence.granted"), lambda r: granted_text(r, today), width=40,
                mark=lambda r: _MARK.get(r.level_state)),
-        Column(word("competence.next"), next_text, width=34, tip=True),
     )  # fmt: skip
     trained = tuple(
         Column(item, lambda r, n=n: cell_text(r.cells[n], matrix.as_of.date()), mark=lambda r, n=n: _cell_mark(r, n),
-               width=max(28, len(item)))
+               width=max(34, len(item)))
         for n, item in enumerate(matrix.items)
     )  # fmt: skip
-    return fixed + trained
+    return (*first, *trained, Column(word("competence.next"), next_text, width=44, tip=True))
 
 
 METERS = (
-    Column(word("competence.meter"), lambda m: m.meter.code, width=10),
+    Column(word("competence.meter"), lambda m: m.meter.code, width=12),
     Column(word("competence.owner"), lambda m: m.meter.owner, width=20),
     Column(word("competence.meter_name"), lambda m: m.meter.name, width=20),
     Column(word("meters.state"), lambda m: say(m.why), mark=lambda m: None if m.usable else colours.FAULT, width=44),
@@ -131,7 +131,7 @@ class CompetenceTab(QWidget):
                 self.table.hide()
                 self.table.deleteLater()
             self.table = Table(RowModel(_columns(matrix)), word("competence.heading"))
-            self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 7)
+            self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 9)
             self._holder.addWidget(self.table)
             self.table.selectionModel().selectionChanged.connect(lambda _a, _b: self._chosen())
         self._matrix = matrix

@@ -9,7 +9,7 @@ from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.status import pack_words
 from fleetcare.domain.wording import msg, say, show_moment, show_value, word
-from fleetcare.services import summary
+from fleetcare.services import summary, telling
 from fleetcare.services.incidents import incident_words
 from fleetcare.services.shown import PackRow, VehiclePage
 from fleetcare.ui import colours
@@ -39,7 +39,7 @@ PACKS = (
 )  # fmt: skip
 EVENTS = (
     Column(word("list.done"), lambda e: show_moment(e.done_at), width=20),
-    Column(word("list.what"), lambda e: f"{say(e.text)} – {e.remark}" if e.remark else say(e.text), width=60, tip=True),
+    Column(word("list.what"), telling.line_text, width=60, tip=True),
     Column(word("list.who"), lambda e: e.person_name, width=10),
 )
 
