@@ -26,7 +26,7 @@ WORDS: dict[str, str] = {
     "competence.state_no_end": "{done_date}, no end",
     "competence.never": "—",
     "competence.items_none": "No training is on record yet.",
-    "competence.soon_line": "{count} people have something that has run out or runs out within {soon_days}.",
+    "competence.soon_line": "People of whom something has run out or runs out within {soon_days}: {count}.",
     "competence.soon_none": "Nothing runs out within {soon_days}.",
     "competence.training_heading": "Record a training of the chosen person",
     "competence.item": "Training",

@@ -6,7 +6,18 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QSplitter, QTabWidget, QVBoxLayout, QWidget
+from PySide6.QtGui import QFontMetrics
+from PySide6.QtWidgets import (
+    QComboBox,
+    QFrame,
+    QHBoxLayout,
+    QPushButton,
+    QScrollArea,
+    QSplitter,
+    QTabWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
@@ -30,6 +41,7 @@ from fleetcare.ui.widgets.badge import Badge
 from fleetcare.ui.widgets.cards import Field, words
 from fleetcare.ui.widgets.deciding import ask_decision
 from fleetcare.ui.widgets.dialogs import AskDialog, reason_field
+from fleetcare.ui.widgets.forms import LARGE_LETTERS
 from fleetcare.ui.widgets.holding import Holding
 from fleetcare.ui.widgets.tables import RowModel, Table
 
@@ -85,8 +97,9 @@ class PackPage(QWidget):
         head.addWidget(self.title)
         head.addWidget(self.badge)
         head.addStretch(1)
+        buttons = QHBoxLayout() if QFontMetrics(sized(1.0)).averageCharWidth() > LARGE_LETTERS else head
         for button in self.buttons.values():
-            head.addWidget(button)
+            buttons.addWidget(button)
         upper = QWidget()
         column = QVBoxLayout(upper)
         column.setContentsMargins(0, 0, 0, 0)
@@ -105,10 +118,13 @@ class PackPage(QWidget):
         self.split.addWidget(tabs)
         self.split.setStretchFactor(0, 5)
         self.split.setStretchFactor(1, 4)
-        outer = QVBoxLayout(self)
+        holder = QWidget()
+        outer = QVBoxLayout(holder)
         outer.setContentsMargins(12, 10, 12, 8)
         outer.setSpacing(6)
         outer.addLayout(head)
+        if buttons is not head:
+            outer.addLayout(buttons)
         second = QHBoxLayout()
         second.addWidget(self.identity, 1)
         second.addWidget(self.decide)
@@ -117,6 +133,14 @@ class PackPage(QWidget):
         outer.addWidget(self.decision)
         outer.addWidget(self.split, 1)
         outer.addWidget(self.as_of)
+        scroll = QScrollArea()
+        scroll.setWidget(holder)
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.addWidget(scroll)
 
     @property
     def page(self) -> PackSummary | None:
