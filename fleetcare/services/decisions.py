@@ -177,7 +177,9 @@ def _of_verdict(view: View, pack: str, latest: LatestCheck) -> Question | None:
         level = one.verdict.level
         if one.void_position is None and level in _KIND_OF:
             kind = _KIND_OF[level]
-            return Question(pack, kind, one.check.done_at, msg(f"decision.ask_{kind.value}", pack=pack), one.record_id)
+            why = next((f.statement for f in one.verdict.findings if f.level is level), one.verdict.headline)
+            told = msg(f"decision.ask_{kind.value}", pack=pack, why=why)
+            return Question(pack, kind, one.check.done_at, told, one.record_id)
         if one.void_position is None and one.verdict.valid:
             return None
     return None

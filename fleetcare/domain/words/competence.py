@@ -1,6 +1,7 @@
 """Words of training, levels and contractors."""
 
 WORDS: dict[str, str] = {
+    "identity.date_code": "Date code, as printed on it",
     "competence.heading": "Competence",
     "competence.note": "A level ends on the day its own date or a training it rests on ends: from that day on it does not count. Every deed "
     "keeps the level of its day. Nobody grants their own.",
