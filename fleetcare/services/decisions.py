@@ -94,6 +94,20 @@ def early_of(projections: Iterable[Projection], now: dt.datetime, site: SiteRule
     return min(edges, key=lambda one: one.edge_on, default=None)
 
 
+@dataclass(frozen=True, slots=True)
+class DecisionLists:
+    """What waits and what stands, read together."""
+
+    waiting: tuple[Undecided, ...]
+    made: tuple[Decided, ...]
+
+
+def decision_lists(store: Store, clock: Clock, early: Mapping[str, Early] | None = None) -> DecisionLists:
+    """Both lists of the decisions page."""
+    with store.view() as view:
+        return DecisionLists(*_sorted(view, clock(), early))
+
+
 def undecided(view: View, now: dt.datetime, early: Mapping[str, Early] | None = None) -> tuple[Undecided, ...]:
     """Every pack in service that waits for a decision, pulls first, then the longest waiting.
 

@@ -96,9 +96,18 @@ def read_facts(view: View) -> FleetFacts:
     )
 
 
+BEARS_DAYS = 400
+"""More than the longest that a decision or a check put off can bear on a due date."""
+
+
 def _newest(view: View, kind: str) -> dict[str, tuple[Any, str]]:
-    """The newest record of a kind about each pack, with the name of who made it."""
-    events = view.records_of(kind)
+    """The newest record of a kind about each pack, with the name of who made it.
+
+    Older ones than `BEARS_DAYS` bear on no due date any more: whatever they allowed has lapsed.
+    """
+    if not view.position:
+        return {}
+    events = view.records_of(kind, since=view.last_entered() - dt.timedelta(days=BEARS_DAYS))
     names = view.person_names() if events else {}
     return {event.body.pack: (event.body, names.get(event.by, event.by)) for event in events}  # type: ignore[attr-defined]
 

@@ -41,7 +41,7 @@ class CasesScreen(QWidget):
         self.decisions.open_pack.connect(self.open_pack.emit)
         self.recalls.open_pack.connect(self.open_pack.emit)
         self.recalls.asked_sheet.connect(self.asked_recall_sheet.emit)
-        changes.changed.connect(lambda _p, _v: self.isVisible() and self.refresh())
+        changes.changed.connect(lambda _p, _v: self.isVisible() and self._parts[self.tabs.currentIndex()].reread())
 
     def show_tab(self, part: CaseTab) -> None:
         """Bring one tab to the front."""

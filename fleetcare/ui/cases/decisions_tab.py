@@ -14,8 +14,9 @@ from fleetcare.domain.labels import normalise
 from fleetcare.domain.packs import SiteRules
 from fleetcare.domain.wording import Message, msg, say, show_date, show_moment, word
 from fleetcare.services import deciding, decisions, extending
-from fleetcare.services.decisions import Early, Undecided
+from fleetcare.services.decisions import DecisionLists, Early, Undecided
 from fleetcare.ui import colours
+from fleetcare.ui.background import Background
 from fleetcare.ui.cases.tab import CaseTab, across, parse_date
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
@@ -61,6 +62,7 @@ class DecisionsTab(CaseTab):
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__(app, session, changes)
         self._early: dict[str, Early] = {}
+        self._projecting = Background(self)
         self.count = words(size=1.2, bold=True)
         self.waiting, self.made = RowModel(WAITING), RowModel(MADE)
         self.table = Table(self.waiting, word("decisions.list_heading"), stretch=2)
@@ -107,27 +109,30 @@ class DecisionsTab(CaseTab):
         self.table.selectionModel().selectionChanged.connect(lambda _a, _b: self._chosen())
 
     def refresh(self) -> None:
-        """Read verdicts and holds at once; projections follow, since they take longer."""
+        """Read verdicts and holds first; projections follow, since they take longer."""
         app = self._app
-        self._show_lists()
+        self.reread()
         with app.store.view() as view:
             site: SiteRules = view.thing("site_rules", "SITE") or SiteRules()
         key = "extension.rule_on" if site.extension_allowed else "extension.rule_off"
         self.off_rule.setText(say(msg(key, most_days=site.extension_most_days)))
         self.allowed.setChecked(site.extension_allowed)
         self.rule.fields["most_days"].edit.setText(str(site.extension_most_days))
-        self._background.ask(lambda: decisions.early_edges(app.store, app.clock), self._with_early)
+        self._projecting.ask(lambda: decisions.early_edges(app.store, app.clock), self._with_early)
+
+    def reread(self) -> None:
+        """Read both lists again, off the GUI thread, with the projections as last read."""
+        app, early = self._app, self._early
+        self._background.ask(lambda: decisions.decision_lists(app.store, app.clock, early), self._show_lists)
 
     def _with_early(self, early: dict[str, Early]) -> None:
         self._early = early
-        self._show_lists()
+        self.reread()
 
-    def _show_lists(self) -> None:
+    def _show_lists(self, lists: DecisionLists) -> None:
         chosen = self.table.selected_row()
-        with self._app.store.view() as view:
-            now = self._app.clock()
-            waiting = decisions.undecided(view, now, self._early)
-            self.made.set_rows(decisions.standing_decisions(view, now, self._early))
+        waiting = lists.waiting
+        self.made.set_rows(lists.made)
         self.waiting.set_rows(waiting)
         told = msg("decisions.undecided", count=len(waiting)) if waiting else msg("decisions.none")
         self.count.setText(say(told))
@@ -169,7 +174,8 @@ class DecisionsTab(CaseTab):
             self._app.store, self._app.clock, self.author(), row.pack, Decided(self.choice.code), until,
             self.card.fields["reason"].text, self._early.get(row.pack),
         )  # fmt: skip
-        self.tell(done)
+        self._changes.tell(done)
+        self.reread()
         return done.message
 
     def _extend(self) -> Message:

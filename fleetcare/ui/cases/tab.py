@@ -52,6 +52,10 @@ class CaseTab(QWidget):
     def refresh(self) -> None:
         """Read again what the tab shows."""
 
+    def reread(self) -> None:
+        """Something changed while the tab was in view."""
+        self.refresh()
+
 
 def across() -> QBoxLayout:
     """A row of cards; a column where the text is large."""
