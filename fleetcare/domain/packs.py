@@ -13,6 +13,8 @@ from decimal import Decimal
 from enum import StrEnum
 
 from fleetcare.domain.added_later import added_later
+from fleetcare.domain.procedures import SiteText
+from fleetcare.domain.spare_parts import Part
 
 
 class Chemistry(StrEnum):
@@ -60,15 +62,60 @@ class PackStanding(StrEnum):
     IN_SERVICE = "in_service"
     RETIRED = "retired"
     WRITTEN_OFF = "written_off"
+    LOST = "lost"
+    STOLEN = "stolen"
+    AT_MAKER = "at_maker"
+    ON_THE_WAY = "on_the_way"
+
+
+class VehicleStanding(StrEnum):
+    """Whether a vehicle is here to be sent out."""
+
+    IN_FLEET = "in_fleet"
+    LOST = "lost"
+    STOLEN = "stolen"
+    ON_THE_WAY = "on_the_way"
+
+
+AWAY = (PackStanding.LOST, PackStanding.STOLEN, PackStanding.AT_MAKER, PackStanding.ON_THE_WAY)
+"""Standings of packs that are ours but not here."""
+
+
+@dataclass(frozen=True, slots=True)
+class PairRule:
+    """What the maker asks of two packs side by side in one vehicle; what is not asked is False or None.
+
+    `age_months` is the most by which their first days in service may differ, `match_v` the most by which
+    their readings may differ before they are connected together.
+    """
+
+    same_model: bool = False
+    age_months: int | None = None
+    match_v: Decimal | None = None
+    source: str = ""
+
+    @property
+    def asks(self) -> bool:
+        """True where anything is asked at all."""
+        return self.same_model or self.age_months is not None or self.match_v is not None
 
 
 @dataclass(frozen=True, slots=True)
 class Depot:
-    """A place where vehicles stand; `time_zone` is an IANA name."""
+    """A place where vehicles stand; `time_zone` is an IANA name.
+
+    `country` (ISO 3166-1, two letters) and `subdivision` (its own code, ISO 3166-2) choose the public holidays;
+    without a country every weekday is a working day.  `rules` is the set of rules it follows
+    (`procedures.RuleSet`), `rules_text` its own text beside them.
+    """
 
     code: str
     name: str
     time_zone: str = "Europe/London"
+    country: str = added_later("")
+    subdivision: str = added_later("")
+    rules: str = added_later("")
+    rules_text: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,11 +201,16 @@ class PackModel:
     price: Decimal | None = None
     currency: str = ""
     limit_figures: tuple[tuple[str, Decimal, str], ...] = ()
+    warranty_months: int | None = added_later(None)
+    warranty_clause: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """One battery pack, by its label code; the serial is the maker's."""
+    """One battery pack, by its label code; the serial is the maker's.
+
+    `bought_on` to `currency` are its purchase; warranty months and clause win over those of its model.
+    """
 
     code: str
     model: str
@@ -167,12 +219,19 @@ class Pack:
     standing: PackStanding = PackStanding.IN_SERVICE
     shelf: str = ""
     note: str = ""
+    bought_on: dt.date | None = added_later(None)
+    warranty_months: int | None = added_later(None)
+    warranty_clause: str = added_later("")
+    invoice: str = added_later("")
+    price_paid: Decimal | None = added_later(None)
+    currency: str = added_later("")
     date_code: str = added_later("")
+    depot: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
 class Vehicle:
-    """One vehicle; it runs on `needs_packs` of its `bays`."""
+    """One vehicle; it runs on `needs_packs` of its `bays`.  `pair_rule` is its maker's, None: as the pack model says."""
 
     code: str
     kind: VehicleKind
@@ -182,6 +241,8 @@ class Vehicle:
     bays: int = 1
     needs_packs: int = 1
     bay_place: str = ""
+    standing: VehicleStanding = added_later(VehicleStanding.IN_FLEET)
+    pair_rule: PairRule | None = added_later(None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,6 +326,19 @@ class SiteRules:
     decision_most_days: int = added_later(91)
     extension_allowed: bool = added_later(False)
     extension_most_days: int = added_later(3)
+    watch_due_days: int = added_later(7)
+    second_watch_due_days: int = added_later(4)
+    trip_due_days: int = added_later(4)
+    trips_due_days: int = added_later(2)
+    edge_near_days: int = added_later(28)
+    edge_due_days: int = added_later(4)
+    long_rest_days: int = added_later(30)
+    lay_up_look_days: int = added_later(60)
+    lay_up_low_look_days: int = added_later(7)
+    storage_low_group_v: Decimal = added_later(Decimal("3.60"))
+    storage_high_group_v: Decimal = added_later(Decimal("3.85"))
+    charge_minutes: int = added_later(360)
+    keep_on_rack: int = added_later(1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,7 +349,8 @@ class ServiceNotes:
     `next_lower_fuse`: the maker allows the next lower standard rating.  `reset_by_fuse`: the maker
     describes a reset by drawing and re-seating that fuse.  `spark_said`: the maker says that a small
     spark on re-seating is normal.  `bleed_note` is how residual charge is bled, `driver` which screwdriver
-    the cover takes, in the maker's words.
+    the cover takes, in the maker's words.  `connector_by_workshop` and `board_by_workshop`: the maker describes changing
+    the pack's half of the connector, or its display board, to a trained workshop.
     """
 
     code: str
@@ -286,9 +361,62 @@ class ServiceNotes:
     spark_said: bool = False
     bleed_note: str = ""
     driver: str = ""
+    connector_by_workshop: bool = added_later(False)
+    board_by_workshop: bool = added_later(False)
+    pair_rule: PairRule | None = added_later(None)
 
 
-Thing = ServiceNotes | Depot | Person | PackModel | Pack | Vehicle | Meter | TestLoad | Charger | SiteRules
+@dataclass(frozen=True, slots=True)
+class InspectionPlan:
+    """What is inspected how often: `kind` is one of `inspection_plans.Kind`; "" as model or vehicle kind means all.
+
+    `every_days` counts from when it was last done; a `rule` (RFC 5545, whole days, from `from_date` on) names the
+    days instead, and what is done up to `early_days` before one counts for it.  `minutes` 0: by the depot's pace.
+    """
+
+    code: str
+    kind: str
+    model: str = ""
+    vehicle_kind: str = ""
+    every_days: int = 0
+    rule: str = ""
+    from_date: dt.date | None = None
+    early_days: int = 3
+    minutes: int = 0
+    level: Level = Level.MAY_CHECK
+    source: str = ""
+    active: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Roster:
+    """How many minutes a person (by code) has for checks on each weekday from Monday on, and at which depot."""
+
+    code: str
+    depot: str
+    minutes: tuple[int, ...]
+
+    def minutes_on(self, day: dt.date) -> int:
+        """The minutes of that weekday."""
+        return self.minutes[day.weekday()] if day.weekday() < len(self.minutes) else 0
+
+
+Thing = (
+    Part
+    | SiteText
+    | InspectionPlan
+    | Roster
+    | ServiceNotes
+    | Depot
+    | Person
+    | PackModel
+    | Pack
+    | Vehicle
+    | Meter
+    | TestLoad
+    | Charger
+    | SiteRules
+)
 
 THING_CLASSES: dict[str, type] = {
     "depot": Depot,
@@ -301,4 +429,8 @@ THING_CLASSES: dict[str, type] = {
     "charger": Charger,
     "site_rules": SiteRules,
     "service_notes": ServiceNotes,
+    "part": Part,
+    "inspection_plan": InspectionPlan,
+    "roster": Roster,
+    "site_text": SiteText,
 }

@@ -48,13 +48,13 @@ def may(view: View | None, author: Author, now: dt.datetime, needed: Level) -> N
         raise NotAllowed(key, person=author.person.name, on_date=now.date())
 
 
-def has_role(view: View, author: Author, role: Role) -> bool:
-    """True when the author holds `role` both as signed in and on record now."""
-    kept: Person | None = view.thing("person", author.person.code)
+def has_role(view: View | None, author: Author, role: Role) -> bool:
+    """True when the author holds `role` as signed in and, where `view` is given, on record now."""
+    kept: Person | None = None if view is None else view.thing("person", author.person.code)
     return role in author.person.roles and (kept is None or role in kept.roles)
 
 
-GUARDED = ("person", "pack_model", "site_rules")
+GUARDED = ("person", "pack_model", "service_notes", "site_rules", "site_text", "inspection_plan", "roster")
 """Classes of things that decide who may do what and by which limits."""
 
 

@@ -145,6 +145,7 @@ def record_reset(
     """Note that the pack was reset as its maker describes; refused with the rule and the number otherwise."""
     now = clock()
     with store.transaction() as tx:
+        record.may_release(author, now, tx)
         pack = known_pack(tx, pack_code)
         allowed = reset_allowance(tx, pack, author.person, now.date(), record.site_rules(tx))
         if not allowed.allowed or allowed.trip is None:

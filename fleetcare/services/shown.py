@@ -11,7 +11,7 @@ from fleetcare.domain.checks import CheckKind, LookItem, RestBand
 from fleetcare.domain.packs import Pack, PackModel, Vehicle
 from fleetcare.domain.status import BoardState, PackStatus, VehicleStatus
 from fleetcare.domain.verdicts import Verdict
-from fleetcare.domain.wording import Message
+from fleetcare.domain.wording import Message, msg
 
 if TYPE_CHECKING:
     from fleetcare.domain.incidents import Incident
@@ -142,7 +142,7 @@ class VehicleSummary:
 
 @dataclass(frozen=True, slots=True)
 class FleetSummary:
-    """The board.  `counts` adds up to the number of vehicles."""
+    """The board.  `counts` adds up to the number of vehicles that are here; `away` are those that are not."""
 
     vehicles: tuple[VehicleSummary, ...]
     counts: dict[BoardState, int]
@@ -153,6 +153,19 @@ class FleetSummary:
     demo: bool
     stale_after_minutes: int
     drafts: tuple[tuple[str, str, dt.datetime], ...] = ()
+    away: tuple[Vehicle, ...] = ()
+
+    @property
+    def away_told(self) -> Message | None:
+        """How the counts add up to the fleet when vehicles are away, or None when all are here."""
+        if not self.away:
+            return None
+        which = tuple(
+            msg("screen.away_one", vehicle=one.code, standing=msg(f"vehicle_standing.{one.standing.value}"))
+            for one in self.away
+        )
+        here = len(self.vehicles)
+        return msg("screen.and_away", here=here, away=len(self.away), which=which, total=here + len(self.away))
 
 
 @dataclass(frozen=True, slots=True)

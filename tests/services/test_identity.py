@@ -217,3 +217,10 @@ def test_a_new_pack_that_a_notice_means_is_held_the_moment_it_is_commissioned(ke
     with kestrel.store.view() as view:
         assert [hold.reason.key for hold in view.open_holds(("pack", "P-1015"))] == ["recall.held"]
         assert view.thing("pack", "P-1015").date_code == "2609"
+
+
+@pytest.mark.parametrize("text", ["P-1002/x", "P-1002/`*K", "P-1002/", "P-1002/0", "P-1002/1/2", "P 1002*K"])
+def test_what_only_begins_like_a_code_is_no_code(kestrel: Kestrel, text: str) -> None:
+    with pytest.raises(EntryRefused, match="is not a code"):
+        identify.identify(kestrel.store, text)
+    assert not identify.is_known(kestrel.store, text)

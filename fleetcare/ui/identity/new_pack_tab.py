@@ -36,7 +36,10 @@ class NewPackTab(QWidget):
             "date_code": Field(word("identity.date_code")),
             "marks": Field(word("identity.marks")),
             "invoice": Field(word("identity.invoice")),
+            "bought_on": Field(word("warranty.field_bought_on")),
+            "price": Field(word("warranty.field_price")),
             "charger": self.charger,
+            "months": Field(word("warranty.field_months")),
             "warranty_end": Field(word("identity.warranty_end")),
             "warranty_clause": Field(word("identity.warranty_clause")),
             "shelf": Field(word("identity.shelf")),
@@ -119,7 +122,7 @@ class NewPackTab(QWidget):
         return NewPack(
             text["code"].upper(), self.model.code, text["serial"], tuple(text["marks"].split(";")), text["invoice"],
             _date(text["warranty_end"]), text["warranty_clause"], self.charger.code, _photos(text["photo"]),
-            text["no_photo_reason"], text["shelf"], text["date_code"],
+            text["no_photo_reason"], text["shelf"], text["bought_on"], text["months"], text["price"], text["date_code"],
         )  # fmt: skip
 
 
