@@ -175,27 +175,33 @@ def _open_hold(hold: StoredHold) -> OpenHold:
 
 def pack_status(facts: FleetFacts, code: str, now: dt.datetime) -> PackStatus:
     """The state of one pack at `now`."""
+    return status.pack_status(pack_facts(facts, code), facts.site, now.astimezone(facts.zone))
+
+
+def due_day(facts: FleetFacts, code: str) -> due.DueDay | None:
+    """The one due day of a pack, with its condition and what was decided, or None for one never checked."""
+    return status.due_day(pack_facts(facts, code), facts.site)
+
+
+def pack_facts(facts: FleetFacts, code: str) -> PackFacts:
+    """What the rules of status look at for one pack."""
     pack = facts.packs[code]
     latest = facts.latest.get(code)
-    return status.pack_status(
-        PackFacts(
-            code=code,
-            standing_in_service=pack.standing is PackStanding.IN_SERVICE,
-            last_valid_check=latest.last_valid if latest else None,
-            last_level=latest.level if latest else None,
-            holds=facts.pack_holds.get(code, ()),
-            doubted_meter=facts.doubted.get(code, ""),
-            written_off=pack.standing is PackStanding.WRITTEN_OFF,
-            decided=_decided(facts, code, latest),
-            extended=_extended(facts, code, latest),
-            away=msg(f"pack.away_{pack.standing.value}") if pack.standing in AWAY else None,
-            condition=facts.conditions.get(code, due.ORDINARY),
-            laid_up=facts.laid_up.get(code),
-            returned_at=facts.returned.get(code),
-            last_pass=latest.last_pass if latest else None,
-        ),
-        facts.site,
-        now.astimezone(facts.zone),
+    return PackFacts(
+        code=code,
+        standing_in_service=pack.standing is PackStanding.IN_SERVICE,
+        last_valid_check=latest.last_valid if latest else None,
+        last_level=latest.level if latest else None,
+        holds=facts.pack_holds.get(code, ()),
+        doubted_meter=facts.doubted.get(code, ""),
+        written_off=pack.standing is PackStanding.WRITTEN_OFF,
+        decided=_decided(facts, code, latest),
+        extended=_extended(facts, code, latest),
+        away=msg(f"pack.away_{pack.standing.value}") if pack.standing in AWAY else None,
+        condition=facts.conditions.get(code, due.ORDINARY),
+        laid_up=facts.laid_up.get(code),
+        returned_at=facts.returned.get(code),
+        last_pass=latest.last_pass if latest else None,
     )
 
 
