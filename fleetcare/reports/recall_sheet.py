@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from pathlib import Path
 
 from fleetcare.domain.fingerprint import Head
@@ -16,11 +15,6 @@ from fleetcare.services.recalling import RecallLine, RecallPage, Where
 from fleetcare.services.writing_files import whole_file
 
 _BOX = "\u25a1"
-
-
-def file_part(number: str) -> str:
-    """The number of a notice as part of a file's name."""
-    return re.sub(r"[^A-Za-z0-9-]+", "-", number).strip("-") or "notice"
 
 
 def write(page_of: RecallPage, path: Path, *, page: str, printed_by: str, printed_at: dt.datetime) -> int:

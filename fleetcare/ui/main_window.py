@@ -388,14 +388,17 @@ class MainWindow(QMainWindow):
         self._open(path)
 
     def print_recall(self, number: str) -> None:
-        """Write the action sheet of a recall, beside the fleet file, and open it where there is a screen."""
-        from fleetcare.reports import recall_sheet
-        from fleetcare.services import recalling
+        """Show the action sheet of a recall."""
+        app, words = self._app, self._print_words()
 
-        page = recalling.recall_page(self._app.store, self._app.clock, number)
-        path = self._sheet_path(f"recall-{recall_sheet.file_part(number)}")
-        self._write(lambda: recall_sheet.write(page, path, **self._print_words()), path)
-        self._open(path)
+        def write(path: Path) -> None:
+            from fleetcare.reports import recall_sheet
+            from fleetcare.services import recalling
+
+            recall_sheet.write(recalling.recall_page(app.store, app.clock, number), path, **words)
+
+        name = "".join(c if c.isalnum() else "-" for c in number)
+        self.preview_paper(word("paper.recall_title"), f"recall-{name}.pdf", write)
 
     def print_competence(self, matrix: Matrix) -> None:
         """Show the matrix of people, levels and trainings as paper."""

@@ -20,7 +20,7 @@ from fleetcare.services import decisions, quarantine, record, summary
 from fleetcare.ui.main_window import MainWindow
 from fleetcare.ui.widgets.dialogs import AskDialog
 from tests.kestrel import Kestrel
-from tests.window_fixtures import Typist
+from tests.window_fixtures import Typist, put_away, shown_paper
 
 ENTER, TAB = Qt.Key.Key_Return, Qt.Key.Key_Tab
 CONTROL = Qt.KeyboardModifier.ControlModifier
@@ -77,8 +77,9 @@ def test_a_notice_comes_in_and_a_pack_gets_out_by_the_remedy_only(
     assert codes["P-1021"] == ("not_ruled_out", "vehicle", "SC-31") and codes["P-1023"][:2] == ("matched", "vehicle")
     assert codes["P-1025"][1] == "quarantine" and "NC-4471" in codes["P-1024"][2]
     tab.print.click()
-    (sheet,) = (kestrel.store.path.parent / "sheets").glob("recall-MB-26-3-*.pdf")
-    text = " ".join(page.extract_text() for page in pypdf.PdfReader(sheet).pages)
+    paper = shown_paper(window, qtbot)
+    text = " ".join(page.extract_text() for page in pypdf.PdfReader(paper.path).pages)
+    put_away(window, qtbot)
     for words in ("MB/26-3", "P-1023", "SC-33", "Northfield Carriers", "Read serial and date code", "2501-0025, both"):
         assert words in " ".join(text.split())
     window.go("board")
