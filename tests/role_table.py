@@ -66,6 +66,7 @@ from fleetcare.services import (
 )
 from fleetcare.services.session import Author
 from tests.kestrel import K36, MONDAY, PEOPLE, SITE, Kestrel
+from tests.role_cases import CASES, looked_over
 
 D = Decimal
 
@@ -148,7 +149,9 @@ def _grounded(made: Kestrel, _folder: Path) -> str:
     brake = Hold("vehicle", "CB-06", HoldClass.FAULT, MONDAY, msg("ground.by_person"), "brake")
     record.set_hold(*_in(made), made.author(), brake)
     with made.store.view() as view:
-        return view.open_holds(("vehicle", "CB-06"))[0].hold_id
+        held = view.open_holds(("vehicle", "CB-06"))[0].hold_id
+    looked_over(made)
+    return held
 
 
 def _smelt(made: Kestrel, _folder: Path) -> None:
@@ -294,7 +297,7 @@ TABLE: tuple[Deed, ...] = (
     Deed("record.set_hold", "ground a vehicle, hold a pack or charger", Who.ANYONE, _hold),
     Deed("record.release_hold", "release what is grounded or held", Who.MAY_RELEASE,
          lambda m, a, hold: record.release_hold(*_in(m), a, Release(hold, MONDAY, "mended")), _grounded,
-         note="a reason; a pack also a passed check since; a danger never"),
+         note="a reason, in the window badge or PIN; a pack also a passed check since, a vehicle an inspection; a pack's danger never"),
     Deed("record.record_found_in", "note where a pack was found", Who.ANYONE,
          lambda m, a, _r: record.record_found_in(*_in(m), a, FoundIn("P-1009", None, MONDAY))),
     Deed("record.put_things", "add or change a pack, vehicle, charger, meter or depot", Who.ANYONE,
@@ -379,6 +382,7 @@ TABLE: tuple[Deed, ...] = (
          lambda _m, f: _written(f, "f.toml", MODEL)),
     Deed("proving.lodge", "record a lodged fingerprint", Who.MANAGER, _lodge),
     Deed("policy.record_condition", "record a condition of the policy", Who.MANAGER, _condition),
+    *(Deed(function, words, Who[who], do, prepare, note) for function, words, who, do, prepare, note in CASES),
 )  # fmt: skip
 
 MODEL = """

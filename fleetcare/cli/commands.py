@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from fleetcare import __version__
-from fleetcare.cli import deeds, faults, keeping, life, papers, planning, review, shows
+from fleetcare.cli import cases, deeds, faults, keeping, life, papers, planning, review, shows
 from fleetcare.cli.tables import FORMATS
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import word
@@ -145,6 +145,7 @@ def parser() -> argparse.ArgumentParser:
         one.set_defaults(run=command)
 
     papers.add_commands(commands, _fleet)
+    cases.add_commands(commands, _fleet)
     life.add_commands(commands, _fleet, _form)
     planning.add_commands(commands, _fleet)
     keeping.add_backups(commands)

@@ -46,16 +46,17 @@ class SeenSince:
     output_waits: bool = False
     proved_good: bool = False
     by_output: bool = False
+    brakes: bool = False
 
 
 def missing(subject_class: str, hold_class: HoldClass, seen: SeenSince) -> str | None:
     """The key of what a release still needs, or None.
 
-    A danger ends only by the maker's agent or a licensed repairer.  A fault, or what nobody knows, needs
+    A report about brakes needs the look it asks for, whatever its class.  A danger ends only by the maker's agent or a licensed repairer.  A fault, or what nobody knows, needs
     an inspection, a good output test or a good proof since, whichever fits the thing.
     """
     good = seen.inspected is not None and seen.inspected.good
-    if hold_class not in NEED_PROOF:
+    if hold_class not in NEED_PROOF and not seen.brakes:
         return None
     if seen.inspected is not None and not good:
         return "release.inspection_bad"

@@ -173,7 +173,7 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
     if not facts.standing_in_service:
         reason = Reason(HoldClass.UNKNOWN, msg("pack.retired"), None, msg("step.pack_retired"))
         return PackStatus(facts.code, PackState.RETIRED, False, None, facts.last_level, (reason,))
-    day = _due_day(facts, site)
+    day = due_day(facts, site)
     due_on, why, good = (None, None, None) if day is None else (day.due_on, day.why, day.good_through)
     late = _late(facts, day, site, today)
     if facts.holds:
@@ -187,7 +187,7 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
     return PackStatus(facts.code, state, usable, due_on, facts.last_level, reasons, why, good)
 
 
-def _due_day(facts: PackFacts, site: SiteRules) -> due.DueDay | None:
+def due_day(facts: PackFacts, site: SiteRules) -> due.DueDay | None:
     """The pack's one due day, or None for one that was never checked."""
     if facts.laid_up is not None:
         return due.DueDay(facts.laid_up.look_on, dt.date.max, facts.laid_up.why)

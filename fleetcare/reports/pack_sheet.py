@@ -22,7 +22,9 @@ from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.reasons_section import measure_again, why
 from fleetcare.reports.safety import NOTES, note_paras
 from fleetcare.reports.text import FONT, para
+from fleetcare.services.decision_words import decision_words
 from fleetcare.services.in_force import DepotRules
+from fleetcare.services.incidents import incident_words
 from fleetcare.services.shown import CheckLine, EventLine, PackSummary
 from fleetcare.services.telling import entry_note, line_text
 
@@ -50,6 +52,9 @@ def story(page_of: PackSummary, width: float, rules: Sequence[DepotRules] = ()) 
     """The sheet's parts in order."""
     parts: list[Any] = [*_identity(page_of, width), *_state(page_of, width)]
     parts += measure_again(page_of, width)
+    parts += [
+        para(one, 9, bold=True) for one in (*decision_words(page_of.decision), *incident_words(page_of.incidents))
+    ]
     parts += _checks(page_of, width)
     parts += _projection(page_of, width)
     parts += _events(page_of, width)

@@ -11,6 +11,7 @@ from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.identity import Commissioned, media_of
 from fleetcare.domain.labels import is_code
 from fleetcare.domain.packs import Charger, Level, Pack, PackModel
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import msg
 from fleetcare.services.labelling import packs_with_serial
@@ -47,6 +48,7 @@ class NewPack:
     bought_on: str = ""
     warranty_months: str = ""
     price: str = ""
+    date_code: str = ""
 
 
 def commission(
@@ -71,7 +73,14 @@ def commission(
             raise EntryRefused("commission.needs_model", field="model")
         _belongs(tx, new.charger, model)
         writer = Writer(tx, author, now)
-        pack = Pack(new.code, new.model, new.serial.strip(), now.date(), shelf=new.shelf.strip())
+        pack = Pack(
+            new.code,
+            new.model,
+            new.serial.strip(),
+            now.date(),
+            shelf=new.shelf.strip(),
+            date_code=new.date_code.strip(),
+        )
         writer.add_thing("pack", replace(pack, **bought))
         digests = tuple(keep_photo(tx, content) for content in new.photos)
         bench = bench_of(tx, baseline, now)
@@ -90,6 +99,9 @@ def commission(
         if not passed:
             reason = msg("commission.not_passed", verdict=msg(f"verdict.{verdict.level.value}"))
             writer.add("hold", Hold("pack", new.code, HoldClass.ACTION_DUE, now, reason, cause=check_id), now)
+        recalled = next((h.reason for h in tx.open_holds(("pack", new.code)) if by_recall(h.reason)), None)
+        if recalled is not None:
+            return writer.recorded(msg("commission.recalled", pack=new.code, reason=recalled), verdict=verdict)
         key = "commission.done" if passed else "commission.held"
         return writer.recorded(msg(key, pack=new.code, verdict=msg(f"verdict.{verdict.level.value}")), verdict=verdict)
 

@@ -94,6 +94,20 @@ def early_of(projections: Iterable[Projection], now: dt.datetime, site: SiteRule
     return min(edges, key=lambda one: one.edge_on, default=None)
 
 
+@dataclass(frozen=True, slots=True)
+class DecisionLists:
+    """What waits and what stands, read together."""
+
+    waiting: tuple[Undecided, ...]
+    made: tuple[Decided, ...]
+
+
+def decision_lists(store: Store, clock: Clock, early: Mapping[str, Early] | None = None) -> DecisionLists:
+    """Both lists of the decisions page."""
+    with store.view() as view:
+        return DecisionLists(*_sorted(view, clock(), early))
+
+
 def undecided(view: View, now: dt.datetime, early: Mapping[str, Early] | None = None) -> tuple[Undecided, ...]:
     """Every pack in service that waits for a decision, pulls first, then the longest waiting.
 
@@ -162,7 +176,9 @@ def question_of(
         return Question(pack, Kind.PULL, fault.since, told, fault.hold_id)
     if asked is None and early is not None:
         quantity = msg(f"quantity.{early.quantity}")
-        told = msg("decision.ask_early", pack=pack, quantity=quantity, edge_date=early.edge_on)
+        told = msg(
+            "decision.ask_early", pack=pack, quantity=quantity, edge_date=early.edge_on, quantity_code=early.quantity
+        )
         return Question(pack, Kind.EARLY, now, told)
     return asked
 
@@ -175,7 +191,9 @@ def _of_verdict(view: View, pack: str, latest: LatestCheck) -> Question | None:
         level = one.verdict.level
         if one.void_position is None and level in _KIND_OF:
             kind = _KIND_OF[level]
-            return Question(pack, kind, one.check.done_at, msg(f"decision.ask_{kind.value}", pack=pack), one.record_id)
+            why = next((f.statement for f in one.verdict.findings if f.level is level), one.verdict.headline)
+            told = msg(f"decision.ask_{kind.value}", pack=pack, why=why)
+            return Question(pack, kind, one.check.done_at, told, one.record_id)
         if one.void_position is None and one.verdict.valid:
             return None
     return None

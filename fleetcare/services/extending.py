@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 
-from fleetcare.domain import due
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.extensions import DueExtended, refuse_extension
 from fleetcare.domain.packs import Level, Role, SiteRules
@@ -33,10 +32,10 @@ def extend_due(store: Store, clock: Clock, author: Author, pack: str, until: dt.
         status = facts.pack_status(read, pack, now)
         today = now.astimezone(read.zone).date()
         latest = read.latest.get(pack)
-        if latest is None or latest.last_valid is None:
+        day = facts.due_day(read, pack)
+        away = pack in read.laid_up or (day is not None and day.why.key == "due.after_lay_up")
+        if latest is None or latest.last_valid is None or day is None or away:
             raise NotAllowed("extension.no_check", field="until", pack=pack)
-        done = latest.last_valid.astimezone(read.zone)
-        day = due.due_after(done.date(), read.site)
         refuse_extension(status, day.good_through, until, reason, read.site, today, read.doubted.get(pack, ""))
         writer = Writer(tx, author, now)
         body = DueExtended(pack, until, day.due_on, day.good_through, latest.last_valid, now, reason.strip())

@@ -126,9 +126,18 @@ def read_facts(view: View) -> FleetFacts:
     )
 
 
+BEARS_DAYS = 400
+"""More than the longest that a decision or a check put off can bear on a due date."""
+
+
 def _newest(view: View, kind: str) -> dict[str, tuple[Any, str]]:
-    """The newest record of a kind about each pack, with the name of who made it."""
-    events = view.records_of(kind)
+    """The newest record of a kind about each pack, with the name of who made it.
+
+    Older ones than `BEARS_DAYS` bear on no due date any more: whatever they allowed has lapsed.
+    """
+    if not view.position:
+        return {}
+    events = view.records_of(kind, since=view.last_entered() - dt.timedelta(days=BEARS_DAYS))
     names = view.person_names() if events else {}
     return {event.body.pack: (event.body, names.get(event.by, event.by)) for event in events}  # type: ignore[attr-defined]
 
@@ -166,27 +175,33 @@ def _open_hold(hold: StoredHold) -> OpenHold:
 
 def pack_status(facts: FleetFacts, code: str, now: dt.datetime) -> PackStatus:
     """The state of one pack at `now`."""
+    return status.pack_status(pack_facts(facts, code), facts.site, now.astimezone(facts.zone))
+
+
+def due_day(facts: FleetFacts, code: str) -> due.DueDay | None:
+    """The one due day of a pack, with its condition and what was decided, or None for one never checked."""
+    return status.due_day(pack_facts(facts, code), facts.site)
+
+
+def pack_facts(facts: FleetFacts, code: str) -> PackFacts:
+    """What the rules of status look at for one pack."""
     pack = facts.packs[code]
     latest = facts.latest.get(code)
-    return status.pack_status(
-        PackFacts(
-            code=code,
-            standing_in_service=pack.standing is PackStanding.IN_SERVICE,
-            last_valid_check=latest.last_valid if latest else None,
-            last_level=latest.level if latest else None,
-            holds=facts.pack_holds.get(code, ()),
-            doubted_meter=facts.doubted.get(code, ""),
-            written_off=pack.standing is PackStanding.WRITTEN_OFF,
-            decided=_decided(facts, code, latest),
-            extended=_extended(facts, code, latest),
-            away=msg(f"pack.away_{pack.standing.value}") if pack.standing in AWAY else None,
-            condition=facts.conditions.get(code, due.ORDINARY),
-            laid_up=facts.laid_up.get(code),
-            returned_at=facts.returned.get(code),
-            last_pass=latest.last_pass if latest else None,
-        ),
-        facts.site,
-        now.astimezone(facts.zone),
+    return PackFacts(
+        code=code,
+        standing_in_service=pack.standing is PackStanding.IN_SERVICE,
+        last_valid_check=latest.last_valid if latest else None,
+        last_level=latest.level if latest else None,
+        holds=facts.pack_holds.get(code, ()),
+        doubted_meter=facts.doubted.get(code, ""),
+        written_off=pack.standing is PackStanding.WRITTEN_OFF,
+        decided=_decided(facts, code, latest),
+        extended=_extended(facts, code, latest),
+        away=msg(f"pack.away_{pack.standing.value}") if pack.standing in AWAY else None,
+        condition=facts.conditions.get(code, due.ORDINARY),
+        laid_up=facts.laid_up.get(code),
+        returned_at=facts.returned.get(code),
+        last_pass=latest.last_pass if latest else None,
     )
 
 

@@ -11,6 +11,7 @@ from fleetcare.domain.fault_tree import SAFER, FaultWalk, Outcome, Who
 from fleetcare.domain.packs import Level
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import record
+from fleetcare.services.people import level_of
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.standing import hold_by_rule, known, known_pack, said
@@ -83,7 +84,7 @@ def record_walk(store: Store, clock: Clock, author: Author, walk: FaultWalk) -> 
         if outcome is not walk.outcome:
             raise EntryRefused("tree.no_such_path", field="steps")
         last = fault_tree.ROWS[walk.steps[-1][0]]
-        level = author.person.level_on(now.date())
+        level = level_of(tx, author, now)
         if last.who is Who.MAY_RELEASE and outcome not in SAFER and not level.covers(Level.MAY_RELEASE):
             raise NotAllowed("tree.level")
         _refuse_incomplete(walk)

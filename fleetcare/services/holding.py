@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from fleetcare.domain.checks import HoldClass
+from fleetcare.domain.packs import PackStanding
 from fleetcare.domain.wording import Message, msg
 from fleetcare.store.store import Store
 
@@ -26,11 +27,14 @@ class HoldLine:
 
 
 def hold_lines(store: Store) -> tuple[HoldLine, ...]:
-    """All holds that are not released, danger first, then the oldest."""
+    """All holds that are not released, danger first, then the oldest; what was written off is not here to be held."""
     with store.view() as view:
         names = view.person_names()
         lines = []
+        gone = {code for code, pack in view.things("pack").items() if pack.standing is PackStanding.WRITTEN_OFF}
         for hold in view.open_holds():
+            if hold.subject_class == "pack" and hold.subject in gone:
+                continue
             record = view.record_at(hold.position)
             by = record.by if record is not None else ""
             text = msg("hold.in_words", remark=hold.remark, reason=hold.reason) if hold.remark else hold.reason

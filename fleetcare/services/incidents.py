@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.incidents import Incident, IncidentClosed, IncidentOpened, IncidentWidened, Item
 from fleetcare.domain.packs import Pack, PackStanding, Thing
-from fleetcare.domain.wording import Message, msg
+from fleetcare.domain.wording import Message, msg, say
 from fleetcare.services.session import Clock
 from fleetcare.store.store import Store, View
 
@@ -60,6 +60,15 @@ def made_after(incidents: Iterable[Incident], position: int, done_at: dt.datetim
         return None
     key = "incident.entry_about_before" if done_at <= first.happened_at else "incident.entry_after"
     return msg(key, incident=first.code, happened_at=first.happened_at)
+
+
+def incident_words(incidents: Iterable[Incident]) -> list[str]:
+    """One sentence for each incident, for the page of a thing that it names."""
+    return [
+        say(msg("incident.on_page" if one.open else "incident.closed_on_page", incident=one.code,
+                happened_at=one.happened_at))
+        for one in incidents
+    ]  # fmt: skip
 
 
 def open_incident(view: View, subject: Item) -> Incident | None:

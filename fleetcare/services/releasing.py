@@ -48,7 +48,7 @@ def seen_since(view: View, held: StoredHold) -> SeenSince:
         proof = next(iter(proofs(view, held.subject)), None)
         good = proof is not None and proof.done_at > held.since and decide(proof, meter) is Decision.PASS
         return SeenSince(newest, proved_good=good)
-    return SeenSince(newest)
+    return SeenSince(newest, brakes=held.reason.key == "report.brakes")
 
 
 def still_needed(view: View, held: StoredHold) -> Message | None:

@@ -37,12 +37,12 @@ def own_badge(author: Author, badge: str, view: View | None = None) -> None:
     """Raises NotAllowed unless `badge` is the author's own badge or, with `view`, the author's PIN.
 
     Asked where a deed can put somebody in danger: reset, release, fuse change, write-off.  Who has
-    neither badge nor PIN signs by name alone.
+    neither badge nor PIN cannot show who they are and sets a PIN first.
     """
     person = author.person
     pin = None if view is None else view.pin_hash(person.code)
     if not person.badge and pin is None:
-        return
+        raise NotAllowed("allow.no_proof", field="badge", person=person.name)
     if person.badge and normalise(badge) == normalise(person.badge):
         return
     if pin is not None and is_pin(pin, badge.strip()):

@@ -63,8 +63,10 @@ def reset_allowance(view: View, pack: Pack, person: Person | None, today: dt.dat
     """Whether `person` may reset `pack` on `today`; nobody signed in has no level."""
     model = view.thing("pack_model", pack.model)
     latest = view.latest_checks([pack.code]).get(pack.code)
+    kept: Person | None = None if person is None else view.thing("person", person.code)
+    levels = [one.level_on(today) for one in (person, kept) if one is not None]
     facts = ResetFacts(
-        level=Level.NONE if person is None else person.level_on(today),
+        level=min(levels, key=list(Level).index, default=Level.NONE),
         method=model.reset_note,
         danger=any(h.hold_class is HoldClass.DANGER for h in view.open_holds(("pack", pack.code))),
         rested_v=latest.rested_v if latest else None,

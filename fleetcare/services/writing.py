@@ -103,11 +103,12 @@ class Writer:
             known: Pack | None = self._tx.thing("pack", thing.code)
             if known is not None and known.standing is PackStanding.WRITTEN_OFF:
                 raise EntryRefused("entry.never_returns", field="pack", pack=thing.code)
+        if not isinstance(thing, Pack):
+            return self.add("thing", ThingPut(thing_class, thing), self.now)
         before = self._tx.thing(thing_class, thing.code)
         incidents.refuse_identity_change(self._tx, thing_class, before, thing)
         record_id = self.add("thing", ThingPut(thing_class, thing), self.now)
-        if isinstance(thing, Pack):
-            recall_watch.hold_if_recalled(self._tx, self.add, thing, before, self.now)
+        recall_watch.hold_if_recalled(self._tx, self.add, thing, before, self.now)
         return record_id
 
     def move(self, move: FoundIn) -> str:

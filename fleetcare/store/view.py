@@ -337,14 +337,23 @@ class Reader:
         ).fetchall()
         return [_event(position, data) for position, data in rows]
 
-    def records_of(self, kind: str, subject: tuple[str, str] | None = None, *, after: int = 0) -> list[StoredEvent]:
-        """Records of one kind in order of entry; of one (class, code) only, and `after` a position, when given."""
+    def records_of(
+        self, kind: str, subject: tuple[str, str] | None = None, *, after: int = 0, since: dt.datetime | None = None
+    ) -> list[StoredEvent]:
+        """Records of one kind in order of entry; of one (class, code), `after` a position, entered from `since` on."""
         subject_class, code = subject or (KIND, kind)
         rows = self._raw.execute(
             "SELECT e.position, r.bytes FROM subject_event e JOIN record r ON r.position = e.position"
             " WHERE e.subject_class = ? AND e.subject = ? AND r.kind = ? AND e.position <= ? AND e.position > ?"
-            " ORDER BY e.position",
-            (subject_class, code, kind, self._position, after),
+            " AND r.entered_us >= ? ORDER BY e.position",
+            (
+                subject_class,
+                code,
+                kind,
+                self._position,
+                after,
+                -(2**62) if since is None else microseconds(since),
+            ),
         ).fetchall()
         return [_event(position, data) for position, data in rows]
 

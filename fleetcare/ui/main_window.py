@@ -29,6 +29,7 @@ from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import label_sheets, record, sheets
 from fleetcare.services.clock import TrustedClock
+from fleetcare.services.competence import Matrix
 from fleetcare.services.identify import identify, is_known
 from fleetcare.services.labelling import Label
 from fleetcare.services.resetting import JobState
@@ -39,6 +40,7 @@ from fleetcare.ui.away.away_screen import AwayScreen
 from fleetcare.ui.background import share_fairly
 from fleetcare.ui.bench.bench_screen import BenchScreen
 from fleetcare.ui.board.board_screen import BoardScreen
+from fleetcare.ui.cases.cases_screen import CasesScreen
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.clock_page import ClockPage
 from fleetcare.ui.faults.faults_screen import FaultsScreen
@@ -61,6 +63,7 @@ SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "faults")
 MORE = {
     "papers": "Ctrl+H", "ahead": "Ctrl+P", "identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E", "keeping": "Ctrl+K",
     "away": "Ctrl+G", "parts": "Ctrl+T",
+    "cases": "Ctrl+R",
 }  # fmt: skip
 """Screens needed less often: in a menu, with their keys."""
 
@@ -87,7 +90,8 @@ class MainWindow(QMainWindow):
         self.keeping = KeepingScreen(app, self.session, self.changes)
         self.papers = PapersScreen(app, self.session, self.changes)
         self.faults = FaultsScreen(app, self.session, self.changes)
-        self.identity = IdentityScreen(app, self.session, self.changes, self.print_label)
+        self.identity = IdentityScreen(app, self.session, self.changes, self.print_label, self.print_competence)
+        self.cases = CasesScreen(app, self.session, self.changes)
         self.stack = QStackedWidget()
         self.meters = MetersScreen(app, self.session, self.changes)
         self.sheets = SheetsScreen(app, self.session, self.changes, self.print_sheets)
@@ -196,6 +200,8 @@ class MainWindow(QMainWindow):
         self.ahead.asked_plan.connect(lambda: self.open_sheet("plan"))
         self.away.asked_sheet.connect(self.print_quarantine)
         self.away.asked_van_sheet.connect(self.print_van)
+        self.cases.open_pack.connect(self.open_pack)
+        self.cases.asked_recall_sheet.connect(self.print_recall)
 
     def go(self, screen: str) -> None:
         """Show a screen and give it the focus it needs."""
@@ -261,7 +267,7 @@ class MainWindow(QMainWindow):
             return
         if shown in (self.bench, self.papers) and shown.take_scan(text):
             return
-        if shown in (self.faults, self.away, self.parts) and shown.take_scan(text):
+        if shown in (self.faults, self.cases, self.away, self.parts) and shown.take_scan(text):
             return
         sheet = sheets.known_sheet(self._app.store, text)
         if sheet is not None:
@@ -380,6 +386,30 @@ class MainWindow(QMainWindow):
         van = van_lists.van_page(self._app.store, self._app.clock, number)
         self._write(lambda: van_sheet.write(van, path, **self._print_words()), path)
         self._open(path)
+
+    def print_recall(self, number: str) -> None:
+        """Show the action sheet of a recall."""
+        app, words = self._app, self._print_words()
+
+        def write(path: Path) -> None:
+            from fleetcare.reports import recall_sheet
+            from fleetcare.services import recalling
+
+            recall_sheet.write(recalling.recall_page(app.store, app.clock, number), path, **words)
+
+        name = "".join(c if c.isalnum() else "-" for c in number)
+        self.preview_paper(word("paper.recall_title"), f"recall-{name}.pdf", write)
+
+    def print_competence(self, matrix: Matrix) -> None:
+        """Show the matrix of people, levels and trainings as paper."""
+        words = self._print_words()
+
+        def write(path: Path) -> None:
+            from fleetcare.reports import competence_sheet
+
+            competence_sheet.write(matrix, path, **words)
+
+        self.preview_paper(word("paper.competence_title"), "competence.pdf", write)
 
     def print_job(self, state: JobState) -> None:
         """Show the job sheet of a guided reset."""

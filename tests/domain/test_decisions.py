@@ -14,7 +14,7 @@ from fleetcare.domain.wording import msg
 
 AT = dt.datetime(2026, 11, 2, 9, 0, tzinfo=dt.UTC)
 TODAY = AT.date()
-ASK = msg("decision.ask_watch", pack="P-1")
+ASK = msg("decision.ask_watch", pack="P-1", why="")
 DAY = dt.timedelta(days=1)
 
 

@@ -203,6 +203,22 @@ def test_without_a_pass_it_is_held_and_not_fitted_until_it_passes_and_is_release
     assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1015").vehicle == "EB-13"
 
 
+def test_a_new_pack_that_a_notice_means_is_held_the_moment_it_is_commissioned(kestrel: Kestrel) -> None:
+    from fleetcare.domain.recalls import RecallNotice
+    from fleetcare.services import recalling
+
+    notice = RecallNotice("R-7", ("K36-A",), "2609-0001", "2609-0040", kestrel.now, "2601", "2612")
+    recalling.enter_notice(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), notice)
+    new = replace(NEW, date_code="2609")
+    done = commissioning.commission(
+        kestrel.store, kestrel.clock, kestrel.author(), new, FIRST, LookOver("P-1015", MONDAY)
+    )
+    assert "held at once. Recall R-7" in say(done.message)
+    with kestrel.store.view() as view:
+        assert [hold.reason.key for hold in view.open_holds(("pack", "P-1015"))] == ["recall.held"]
+        assert view.thing("pack", "P-1015").date_code == "2609"
+
+
 @pytest.mark.parametrize("text", ["P-1002/x", "P-1002/`*K", "P-1002/", "P-1002/0", "P-1002/1/2", "P 1002*K"])
 def test_what_only_begins_like_a_code_is_no_code(kestrel: Kestrel, text: str) -> None:
     with pytest.raises(EntryRefused, match="is not a code"):

@@ -176,3 +176,18 @@ def test_nothing_but_a_due_action_ends_without_something_good_seen_since(
         assert (needed is None) is (looked is True and bool(paper))
     elif needed is None:
         assert looked or (subject_class == "charger" and output) or (subject_class == "meter" and proved)
+
+
+def test_lost_braking_is_looked_at_before_the_vehicle_goes_out(kestrel: Kestrel) -> None:
+    from fleetcare.domain.intake import Report, Story
+    from fleetcare.services import reporting
+
+    report = Report("P-1002", "EB-12", kestrel.now, Story.BRAKING_LOST, charger="C-36-2", works_again=True)
+    reporting.record_report(kestrel.store, kestrel.clock, kestrel.author("HALE"), report)
+    kestrel.now += HOUR
+    with kestrel.store.view() as view:
+        (held,) = view.open_holds(("vehicle", "EB-12"))
+    with pytest.raises(NotAllowed, match="nobody has looked it over since"):
+        release(kestrel, held.hold_id)
+    look(kestrel, "vehicle", "EB-12")
+    release(kestrel, held.hold_id)

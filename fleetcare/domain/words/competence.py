@@ -1,6 +1,7 @@
 """Words of training, levels and contractors."""
 
 WORDS: dict[str, str] = {
+    "identity.date_code": "Date code, as printed on it",
     "competence.heading": "Competence",
     "competence.note": "A level ends on the day its own date or a training it rests on ends: from that day on it does not count. Every deed "
     "keeps the level of its day. Nobody grants their own.",
@@ -26,7 +27,7 @@ WORDS: dict[str, str] = {
     "competence.state_no_end": "{done_date}, no end",
     "competence.never": "—",
     "competence.items_none": "No training is on record yet.",
-    "competence.soon_line": "{count} people have something that has run out or runs out within {soon_days}.",
+    "competence.soon_line": "People of whom something has run out or runs out within {soon_days}: {count}.",
     "competence.soon_none": "Nothing runs out within {soon_days}.",
     "competence.training_heading": "Record a training of the chosen person",
     "competence.item": "Training",

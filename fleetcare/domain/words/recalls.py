@@ -40,6 +40,7 @@ WORDS: dict[str, str] = {
     "recall_do.retired": "Hold it apart; it does not come back.",
     "recall_do.written_off": "Tell the maker where it went.",
     "recall_do.not_ruled_out": "Read serial and date code on the case; hold it until then.",
+    "commission.recalled": "{pack} is on record and held at once. {reason}",
     "release.recall": "{subject} is held for recall {number}: no release here before the maker's remedy is recorded on the Recalls page.",
     "step.pack_recall": "Out of use, no charge; the maker's remedy first, recorded on the Recalls page.",
     "record.recall": "Recall {number}: {matched} packs meant, {unsure} cannot be ruled out. Held now: {held}. Vehicles grounded: {vehicles}. "
@@ -71,6 +72,8 @@ WORDS: dict[str, str] = {
     "recalls.enter": "Enter it: hold all of these now",
     "recalls.preview": "{matched} packs meant, {unsure} cannot be ruled out; {vehicles} vehicles would be grounded. Nothing is recorded yet.",
     "recalls.notices": "Notices",
+    "recalls.notice": "Notice",
+    "recalls.go_enter": "Enter a notice …",
     "recalls.packs": "Packs of notice {number}",
     "recalls.chosen_none": "Choose a notice in the list first.",
     "recalls.choose_pack": "Choose a pack in the list first.",

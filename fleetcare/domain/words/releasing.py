@@ -18,6 +18,7 @@ WORDS: dict[str, str] = {
     "event.inspected": "{subject} looked over, good: {what}",
     "event.inspected_bad": "{subject} looked over, not good: {what}",
     "event.inspected_by": "{subject} looked over, good: {what}; found fit by {authority}",
+    "allow.no_proof": "{person} has neither badge nor PIN on record, so nobody can see who did this. Set a PIN first (Identity, People).",
     "release.no_inspection": "{subject} was held on {since_date} and nobody has looked it over since. Note an inspection first, then "
     "release.",
     "release.inspection_bad": "The last inspection of {subject} was not good. Mend it, look it over again, then release.",

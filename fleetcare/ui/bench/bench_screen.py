@@ -96,6 +96,7 @@ class BenchScreen(Drafting):
         work.second.clicked.connect(self._second_reading)
         work.round.chosen.connect(self.open_pack.emit)
         self._connect_drafts()
+        work.decision.join(self._session, self._changes)
         self.stop.quarantine.connect(self._quarantine)
         self.stop.back.connect(self._back_from_stop)
         self._changes.changed.connect(lambda _p, _v: self.work.round.refresh())
@@ -370,6 +371,7 @@ class BenchScreen(Drafting):
         self._keeper.saved()
         self._clear()
         self.work.verdict.saved(done)
+        self.work.decision.ask(check.pack)
         self.work.scan.edit.setFocus()
         self._changes.tell(done)
 
@@ -551,6 +553,7 @@ class BenchScreen(Drafting):
         work.kind.setCurrentIndex(0)
         work.wrong.hide()
         work.verdict.wait()
+        work.decision.hide()
         self._unsure()
         self._enable(False)
         self._offer()

@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 from fleetcare.app import App
 from fleetcare.domain.checks import CheckKind
 from fleetcare.domain.wording import word
+from fleetcare.ui.bench.decision_panel import DecisionPanel
 from fleetcare.ui.bench.drafts_panel import DraftsPanel
 from fleetcare.ui.bench.look_panel import LookPanel
 from fleetcare.ui.bench.pairing_panel import PairingPanel
@@ -83,6 +84,7 @@ class WorkPage(QWidget):
         self.wrong.setProperty("role", "wrong")
         self.wrong.hide()
         self.verdict = VerdictPanel()
+        self.decision = DecisionPanel(app)
         self.round = RoundPanel(app)
         self._lay_out()
         QApplication.instance().focusChanged.connect(self._follow)  # type: ignore[union-attr]
@@ -148,6 +150,7 @@ class WorkPage(QWidget):
         right = QVBoxLayout()
         right.addWidget(self.question_card)
         right.addWidget(self.verdict, 3)
+        right.addWidget(self.decision)
         right.addWidget(self.round, 2)
         self.round.setMinimumHeight(180)
         holder = QWidget()

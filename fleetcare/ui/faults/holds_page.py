@@ -7,8 +7,9 @@ from PySide6.QtWidgets import QPushButton, QVBoxLayout
 from fleetcare.app import App
 from fleetcare.domain.checks import Hold, HoldClass, Release
 from fleetcare.domain.errors import EntryRefused, FleetcareError
+from fleetcare.domain.inspections import Inspected
 from fleetcare.domain.wording import msg, say, show_moment, word
-from fleetcare.services import holding, record
+from fleetcare.services import holding, record, releasing
 from fleetcare.services.identify import identify
 from fleetcare.services.shown import Recorded
 from fleetcare.ui import colours
@@ -51,17 +52,30 @@ class HoldsPage(FaultPage):
         release = Card(word("faults.do_release"))
         bottom = line()
         bottom.addWidget(self.add_field("reason", word("faults.release_reason")), 3)
+        bottom.addWidget(self.add_field("badge", word("faults.badge")), 1)
         self.release_button = QPushButton(word("faults.do_release"))
         bottom.addWidget(self.release_button)
         release.column.addLayout(bottom)
+        look = Card(word("inspection.heading"))
+        seen = line()
+        seen.addWidget(self.add_field("looked_at", word("inspection.looked_at")), 3)
+        seen.addWidget(self.add_field("authority", word("inspection.authority")), 2)
+        self.good_button = QPushButton(word("inspection.do_good"))
+        self.bad_button = QPushButton(word("inspection.do_bad"))
+        seen.addWidget(self.good_button)
+        seen.addWidget(self.bad_button)
+        look.column.addLayout(seen)
         outer = QVBoxLayout(self)
         for part in (self.wrong, self.result, self.empty):
             outer.addWidget(part)
         outer.addWidget(self.table, 1)
-        outer.addWidget(hold)
-        outer.addWidget(release)
+        self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 6)
+        for card in (hold, look, release):
+            outer.addWidget(card)
         self.hold_button.clicked.connect(self.hold)
         self.release_button.clicked.connect(self.release)
+        self.good_button.clicked.connect(lambda: self.inspect(good=True))
+        self.bad_button.clicked.connect(lambda: self.inspect(good=False))
 
     def take(self, thing_class: str, code: str) -> bool:
         """Any scanned thing that can be held goes into the one field."""
@@ -69,8 +83,12 @@ class HoldsPage(FaultPage):
 
     def refresh(self) -> None:
         """Read the holds again."""
+        chosen = self.table.selected_row()
         lines = holding.hold_lines(self._app.store)
         self.model.set_rows(lines)
+        ids = [line.hold_id for line in lines]
+        if chosen is not None and chosen.hold_id in ids:
+            self.table.selectRow(ids.index(chosen.hold_id))
         self.empty.setVisible(not lines)
         self.fields["subject"].edit.setFocus()
 
@@ -94,6 +112,23 @@ class HoldsPage(FaultPage):
             return
         self._finish(done)
 
+    def inspect(self, *, good: bool) -> None:
+        """Keep an inspection of the chosen thing; it releases nothing."""
+        self.quiet()
+        row = self.table.selected_row()
+        try:
+            if row is None:
+                raise EntryRefused("quarantine.choose")
+            seen = Inspected(
+                row.subject_class, row.subject, self._app.clock(), good, self.fields["looked_at"].text.strip(),
+                self.fields["authority"].text.strip(),
+            )  # fmt: skip
+            done = releasing.record_inspection(self._app.store, self._app.clock, self.author(), seen)
+        except FleetcareError as error:
+            self.refuse(error)
+            return
+        self._finish(done)
+
     def release(self) -> None:
         """Release the chosen hold, by the rules for its class."""
         self.quiet()
@@ -102,7 +137,8 @@ class HoldsPage(FaultPage):
             if row is None:
                 raise EntryRefused("quarantine.choose")
             release = Release(row.hold_id, self._app.clock(), self.fields["reason"].text.strip())
-            done = record.release_hold(self._app.store, self._app.clock, self.author(), release)
+            badge = self.fields["badge"].text
+            done = record.release_hold(self._app.store, self._app.clock, self.author(), release, badge)
         except FleetcareError as error:
             self.refuse(error)
             return

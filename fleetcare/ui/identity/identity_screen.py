@@ -9,8 +9,10 @@ from PySide6.QtWidgets import QFrame, QScrollArea, QTabWidget, QVBoxLayout, QWid
 
 from fleetcare.app import App
 from fleetcare.domain.wording import word
+from fleetcare.services.competence import Matrix
 from fleetcare.services.labelling import Label
 from fleetcare.ui.changes import Changes
+from fleetcare.ui.identity.competence_tab import CompetenceTab
 from fleetcare.ui.identity.find_tab import FindTab
 from fleetcare.ui.identity.label_tab import LabelTab
 from fleetcare.ui.identity.new_pack_tab import NewPackTab
@@ -23,15 +25,25 @@ class IdentityScreen(QWidget):
 
     open_pack = Signal(str)
 
-    def __init__(self, app: App, session: Session, changes: Changes, printed: Callable[[Label], None]) -> None:
+    def __init__(
+        self, app: App, session: Session, changes: Changes, printed: Callable[[Label], None],
+        printed_matrix: Callable[[Matrix], None],
+    ) -> None:  # fmt: skip
         super().__init__()
         self.labels = LabelTab(app, session, changes, printed)
         self.new_pack = NewPackTab(app, session, changes)
         self.find = FindTab(app)
         self.people = PeopleTab(app, session, changes)
         self.tabs = QTabWidget()
-        self._parts = (self.labels, self.new_pack, self.find, self.people)
-        keys = ("identity.tab_labels", "identity.tab_new", "identity.tab_find", "identity.tab_people")
+        self.competence = CompetenceTab(app, session, changes, printed_matrix)
+        self._parts = (self.labels, self.new_pack, self.find, self.people, self.competence)
+        keys = (
+            "identity.tab_labels",
+            "identity.tab_new",
+            "identity.tab_find",
+            "identity.tab_people",
+            "competence.heading",
+        )
         for part, key in zip(self._parts, keys, strict=True):
             self.tabs.addTab(part if part is self.new_pack else _scrolled(part), word(key))
         outer = QVBoxLayout(self)

@@ -33,6 +33,7 @@ class NewPackTab(QWidget):
             "code": code_field(word("identity.new_code")),
             "model": self.model,
             "serial": Field(word("identity.serial")),
+            "date_code": Field(word("identity.date_code")),
             "marks": Field(word("identity.marks")),
             "invoice": Field(word("identity.invoice")),
             "bought_on": Field(word("warranty.field_bought_on")),
@@ -121,7 +122,7 @@ class NewPackTab(QWidget):
         return NewPack(
             text["code"].upper(), self.model.code, text["serial"], tuple(text["marks"].split(";")), text["invoice"],
             _date(text["warranty_end"]), text["warranty_clause"], self.charger.code, _photos(text["photo"]),
-            text["no_photo_reason"], text["shelf"], text["bought_on"], text["months"], text["price"],
+            text["no_photo_reason"], text["shelf"], text["bought_on"], text["months"], text["price"], text["date_code"],
         )  # fmt: skip
 
 

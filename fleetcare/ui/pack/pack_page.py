@@ -8,6 +8,7 @@ from dataclasses import replace
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtWidgets import (
     QComboBox,
+    QFrame,
     QHBoxLayout,
     QPushButton,
     QScrollArea,
@@ -19,12 +20,15 @@ from PySide6.QtWidgets import (
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
+from fleetcare.domain.packs import PackStanding
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import pack_words
 from fleetcare.domain.units import parse_volts
 from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.services import record, summary
 from fleetcare.services.as_of import as_of
+from fleetcare.services.decision_words import decision_words
+from fleetcare.services.incidents import incident_words
 from fleetcare.services.shown import CheckLine, PackSummary
 from fleetcare.services.suspects import suspects_of, to_measure_again
 from fleetcare.ui import colours
@@ -38,7 +42,9 @@ from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.as_of_bar import AsOfBar
 from fleetcare.ui.widgets.badge import Badge
 from fleetcare.ui.widgets.cards import Field, words
+from fleetcare.ui.widgets.deciding import ask_decision
 from fleetcare.ui.widgets.dialogs import AskDialog, reason_field
+from fleetcare.ui.widgets.forms import LARGE_LETTERS
 from fleetcare.ui.widgets.holding import Holding
 from fleetcare.ui.widgets.tables import RowModel, Table
 
@@ -89,12 +95,15 @@ class PackPage(QWidget):
         self.buttons = {
             key: QPushButton(word(f"screen.{key}")) for key in ("print_sheet", "correct", "hold_pack", "release")
         }
+        self.decide = QPushButton(word("decisions.do"))
+        self.decision = words()
         self._lay_out()
         self.quantity.currentIndexChanged.connect(lambda _i: self._show_projection())
         self.buttons["print_sheet"].clicked.connect(lambda: self._page and printed(self._page))
         self.buttons["hold_pack"].clicked.connect(lambda: self._holding.hold("pack", self._code))
         self.buttons["release"].clicked.connect(self._release)
         self.buttons["correct"].clicked.connect(self._correct)
+        self.decide.clicked.connect(self._decide)
         changes.changed.connect(self._changed)
         self.day.asked.connect(self.refresh)
         self._blank()
@@ -140,9 +149,13 @@ class PackPage(QWidget):
         if large:
             deeds.addStretch(1)
             outer.addLayout(deeds)
-        outer.addWidget(self.identity)
+        second = QHBoxLayout()
+        second.addWidget(self.identity, 1)
+        second.addWidget(self.decide)
+        outer.addLayout(second)
         outer.addWidget(self.past)
         outer.addWidget(self.reasons)
+        outer.addWidget(self.decision)
         outer.addWidget(self.split, 1)
         foot = QHBoxLayout()
         foot.addWidget(self.as_of, 1)
@@ -151,7 +164,8 @@ class PackPage(QWidget):
         area = QScrollArea()
         area.setWidget(inner)
         area.setWidgetResizable(True)
-        area.setFrameShape(QScrollArea.Shape.NoFrame)
+        area.setFrameShape(QFrame.Shape.NoFrame)
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
@@ -211,8 +225,9 @@ class PackPage(QWidget):
         self.split.setVisible(False)
         self.day.setVisible(False)
         self.past.hide()
-        for button in self.buttons.values():
+        for button in (*self.buttons.values(), self.decide):
             button.setEnabled(False)
+        self.decision.hide()
 
     def _show(self, page: PackSummary, past: bool = False) -> None:
         self._page = page
@@ -241,6 +256,12 @@ class PackPage(QWidget):
             held = any(one.hold_id for one in page.status.reasons)
             ready = key != "print_sheet" or bool(page.projections)
             button.setEnabled(not past and ready and (key != "release" or held))
+        told = [*decision_words(page.decision), *incident_words(page.incidents)]
+        self.decision.setText("\n".join(told))
+        self.decision.setVisible(bool(told))
+        asked = page.decision is not None and page.decision.question is not None
+        self.decision.setFont(sized(1.0, bold=asked))
+        self.decide.setEnabled(not past and page.pack.standing is PackStanding.IN_SERVICE)
         self.checks.set_rows(page.checks)
         self.events.set_rows(page.events)
         self.as_of.setText(f"{say(msg('window.as_of', at_time=show_moment(page.as_of)))} · {page.position}")
@@ -287,6 +308,14 @@ class PackPage(QWidget):
     def _release(self) -> None:
         if self._page is not None:
             self._holding.release(self._code, self._page.status.reasons)
+
+    def _decide(self) -> None:
+        """Ask for the decision about this pack; what is asked stands above the fields."""
+        page = self._page
+        if page is None or not self._holding.signed_in():
+            return
+        asked = page.decision.question if page.decision is not None else None
+        ask_decision(self, self._app, self._session, self._changes, page.pack.code, asked)
 
     def _correct(self) -> None:
         """Correct the selected reading: new volts and a reason; the first stays, struck."""

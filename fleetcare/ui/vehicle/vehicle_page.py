@@ -9,7 +9,8 @@ from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.status import pack_words
 from fleetcare.domain.wording import msg, say, show_moment, show_value, word
-from fleetcare.services import summary
+from fleetcare.services import summary, telling
+from fleetcare.services.incidents import incident_words
 from fleetcare.services.shown import PackRow, VehiclePage
 from fleetcare.ui import colours
 from fleetcare.ui.background import Background
@@ -38,7 +39,7 @@ PACKS = (
 )  # fmt: skip
 EVENTS = (
     Column(word("list.done"), lambda e: show_moment(e.done_at), width=20),
-    Column(word("list.what"), lambda e: f"{say(e.text)} – {e.remark}" if e.remark else say(e.text), width=60, tip=True),
+    Column(word("list.what"), telling.line_text, width=60, tip=True),
     Column(word("list.who"), lambda e: e.person_name, width=10),
 )
 
@@ -66,12 +67,14 @@ class VehicleScreen(QWidget):
         self.event_table = Table(self.events, word("screen.events"), stretch=1)
         self.ground = QPushButton(word("screen.ground"))
         self.release = QPushButton(word("screen.release"))
+        self.look_over = QPushButton(word("inspection.button"))
         head = QHBoxLayout()
         head.setSpacing(12)
         head.addWidget(self.title)
         head.addWidget(self.badge)
         head.addStretch(1)
         head.addWidget(self.ground)
+        head.addWidget(self.look_over)
         head.addWidget(self.release)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 10, 12, 8)
@@ -84,6 +87,7 @@ class VehicleScreen(QWidget):
         self.pack_table.opened.connect(lambda row: self.open_pack.emit(row.pack.code))
         self.ground.clicked.connect(lambda: self._holding.hold("vehicle", self._code))
         self.release.clicked.connect(self._release)
+        self.look_over.clicked.connect(lambda: self._holding.inspect("vehicle", self._code))
         changes.changed.connect(self._changed)
         self.badge.hide()
         self._able(False)
@@ -124,6 +128,7 @@ class VehicleScreen(QWidget):
             lines.append(say(msg("screen.offers", packs=", ".join(offer.pack for offer in page.line.offers))))
         if page.line.may_clear:
             lines.append(say(msg("screen.clears", names=", ".join(page.line.may_clear))))
+        lines += incident_words(page.incidents)
         self.reasons.setText("\n".join(lines))
         self.packs.set_rows(page.packs)
         self.events.set_rows(page.events)
@@ -133,6 +138,7 @@ class VehicleScreen(QWidget):
     def _able(self, on: bool) -> None:
         self.ground.setEnabled(on)
         self.release.setEnabled(on)
+        self.look_over.setEnabled(on)
 
     def _release(self) -> None:
         """End the vehicle's own hold first; a pack's hold is ended on the pack's page."""

@@ -27,6 +27,7 @@ from fleetcare.services.shown import Recorded
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field, words
+from fleetcare.ui.widgets.forms import proof_field
 
 E = TypeVar("E", bound=StrEnum)
 
@@ -75,8 +76,8 @@ class DeedPage(QWidget):
         self.result = words(size=1.1, bold=True)
 
     def add_field(self, name: str, label: str, unit: str = "", *, number: bool = False) -> Field:
-        """A field under the name that refusals use."""
-        field = Field(label, unit, number=number)
+        """A field under the name that refusals use; one called "badge" asks for the own badge or PIN."""
+        field = proof_field() if name == "badge" else Field(label, unit, number=number)
         field.setObjectName(name)
         self.fields[name] = field
         return field

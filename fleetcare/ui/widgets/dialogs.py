@@ -23,6 +23,7 @@ class AskDialog(QDialog):
         self._fields = fields
         column = QVBoxLayout(self)
         column.setSpacing(10)
+        self._column = column
         column.addWidget(words(heading, size=1.2, bold=True))
         for field in fields:
             column.addWidget(field)
@@ -42,6 +43,10 @@ class AskDialog(QDialog):
         row.addWidget(cancel)
         row.addWidget(self.do)
         column.addLayout(row)
+
+    def add(self, part: QWidget) -> None:
+        """Put something below the fields."""
+        self._column.insertWidget(self._column.indexOf(self.wrong), part)
 
     def attempt(self) -> None:
         """Do the deed; a person's mistake is said beside its field and nothing is lost."""

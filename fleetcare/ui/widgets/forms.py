@@ -6,10 +6,10 @@ from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QFontMetrics
-from PySide6.QtWidgets import QComboBox, QGridLayout, QPushButton, QWidget
+from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QPushButton, QWidget
 
 from fleetcare.domain.errors import FleetcareError
-from fleetcare.domain.wording import Message, say
+from fleetcare.domain.wording import Message, say, word
 from fleetcare.ui.scanning import SCAN_FIELD
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, Field, words
@@ -22,6 +22,14 @@ def code_field(label: str) -> Field:
     """A field in which a code is scanned or typed on purpose: the scan stays in it."""
     field = Field(label)
     field.edit.setProperty(SCAN_FIELD, True)
+    return field
+
+
+def proof_field() -> Field:
+    """The field that asks for the own badge or PIN: a scan stays in it, and what is typed is not shown."""
+    field = code_field(word("faults.badge"))
+    field.setObjectName("badge")
+    field.edit.setEchoMode(QLineEdit.EchoMode.Password)
     return field
 
 
@@ -106,7 +114,7 @@ class DeedCard(Card):
         try:
             message = self._deed()
         except FleetcareError as error:
-            self._refuse(error)
+            self.refuse(error)
             return
         if message is None:
             return
@@ -122,7 +130,8 @@ class DeedCard(Card):
         self.said.setText(text)
         self.said.setVisible(bool(text))
 
-    def _refuse(self, error: FleetcareError) -> None:
+    def refuse(self, error: FleetcareError) -> None:
+        """Say what is wrong beside its field, or below the button."""
         field = self.fields.get(error.field)
         if field is None:
             self.tell(say(error.message), wrong=True)
