@@ -181,7 +181,7 @@ WORDS: dict[str, str] = {
     "van.mark_3480": "UN 3480 lithium ion batteries",
     "van.mark_3556": "UN 3556 vehicle, lithium ion battery powered",
     "sheet.van_title": "Van list between depots",
-    "sheet.van_told": "{from_depot} to {to_depot}, left {left_at}, {driver}. {loose} loose packs, {fitted} packs in {vehicles} vehicles.",
+    "sheet.van_told": "{from_depot} to {to_depot}, left {left_at}, {driver}. Loose packs: {loose}. Packs in vehicles: {fitted}. Vehicles: {vehicles}.",
     "sheet.van_covered": "Every loose pack switched off, contacts covered: looked at before leaving.",
     "sheet.van_marks": "Marks: loose packs UN 3480, packs fitted in their vehicle UN 3556 (ADR 2025). The carrier and the dangerous-goods "
     "safety adviser decide on class, marks, packaging, papers, quantities and any relief; local codes win.",

@@ -11,10 +11,30 @@ from fleetcare.domain.wording import word
 from fleetcare.services.identify import identify
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.widgets.deed_page import DeedPage
+from fleetcare.ui.widgets.tables import Table
+
+
+def rows_high(table: Table, rows: int) -> None:
+    """Give a table the height of its headings and `rows` lines; what is more scrolls inside it."""
+    line = table.verticalHeader().defaultSectionSize()
+    table.setFixedHeight(table.horizontalHeader().sizeHint().height() + rows * line + 6)
+
+
+def scrolled(part: QWidget) -> QScrollArea:
+    """`part` in a scroll area without a frame."""
+    scroll = QScrollArea()
+    scroll.setWidgetResizable(True)
+    scroll.setFrameShape(QFrame.Shape.NoFrame)
+    scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
+    scroll.setWidget(part)
+    return scroll
 
 
 class PagedScreen(QWidget):
-    """`pages` by the key of their tab's words; all scroll, so that nothing is cut off at large text."""
+    """`pages` by the key of their tab's words; all scroll, so that nothing is cut off at large text.
+
+    A page whose `scrolls_itself` is true (it has a stop card) scrolls only its form.
+    """
 
     def __init__(self, app: App, changes: Changes, pages: dict[str, DeedPage]) -> None:
         super().__init__()
@@ -22,12 +42,7 @@ class PagedScreen(QWidget):
         self._pages = tuple(pages.values())
         self.tabs = QTabWidget()
         for key, page in pages.items():
-            scroll = QScrollArea()
-            scroll.setWidgetResizable(True)
-            scroll.setFrameShape(QFrame.Shape.NoFrame)
-            scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
-            scroll.setWidget(page)
-            self.tabs.addTab(scroll, word(key))
+            self.tabs.addTab(page if page.scrolls_itself else scrolled(page), word(key))
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 8, 12, 8)
         outer.addWidget(self.tabs)
