@@ -88,6 +88,9 @@ def screens(app: App, qt: QApplication) -> None:
     shot("vehicle")
     window.go("ahead")
     shot("ahead")
+    for screen in ("away", "parts"):
+        window.go(screen)
+        shot(screen)
     theme.apply(qt, "dark", 100)
     window.go("board")
     shot("board-dark")

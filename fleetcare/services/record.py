@@ -10,6 +10,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from fleetcare.domain import due, judging, questioning
+from fleetcare.domain.away import FIRST_CHECKS
 from fleetcare.domain.bays import Reading
 from fleetcare.domain.checks import (
     FoundIn,
@@ -237,6 +238,8 @@ def release_hold(store: Store, clock: Clock, author: Author, release: Release) -
         if held is None:
             raise EntryRefused("hold.nothing_open", hold=release.hold)
         _refuse_with_pack(tx, held)
+        if held.reason.key in FIRST_CHECKS:
+            raise NotAllowed("maker.release_by_first_checks", field="reason", subject=held.subject)
         if held.subject_class == "pack":
             if held.hold_class is HoldClass.DANGER:
                 raise NotAllowed("release.danger", field="reason")

@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 
+from fleetcare.domain.checks import CheckKind
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.fault_tree import FaultWalk, Outcome
 from fleetcare.domain.status import BoardState, PackState
@@ -89,3 +90,10 @@ def test_a_silent_pack_back_from_a_long_rest_is_never_put_on_a_charger(kestrel: 
     assert start.no_charge is not None and "more than 30 days ago" in say(start.no_charge)
     with pytest.raises(EntryRefused, match="not in the fault-finding tree"):
         walk(kestrel, "P-1012", None, Outcome.SLEPT, ("r1", "lamp_red"), ("r1b", "rises"), volts="37.9")
+
+
+def test_a_silent_pack_out_of_storage_is_never_put_on_a_charger(kestrel: Kestrel) -> None:
+    kestrel.check("P-1011", "37.90", at=kestrel.now - dt.timedelta(days=1), kind=CheckKind.STORED)
+    start = fault_finding.tree_start(kestrel.store, kestrel.clock, "P-1011")
+    assert not start.charge_allowed
+    assert start.no_charge is not None and "comes out of storage" in say(start.no_charge)
