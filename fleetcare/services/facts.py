@@ -16,8 +16,10 @@ from fleetcare.domain.packs import (
     Pack,
     PackModel,
     PackStanding,
+    PairRule,
     Person,
     Role,
+    ServiceNotes,
     SiteRules,
     Vehicle,
     VehicleStanding,
@@ -54,6 +56,7 @@ class FleetFacts:
     doubted: dict[str, str]
     covered: frozenset[tuple[str, int]] = field(default_factory=frozenset)
     bays: dict[str, tuple[int, ...]] = field(default_factory=dict)
+    notes: dict[str, ServiceNotes] = field(default_factory=dict)
 
     def shelf_of(self, pack: str) -> str:
         """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
@@ -63,6 +66,11 @@ class FleetFacts:
     def packs_in(self, vehicle: str) -> tuple[str, ...]:
         """Codes of the packs recorded in `vehicle`, by bay."""
         return self.by_vehicle.get(vehicle, ())
+
+    def pair_rule(self, vehicle: Vehicle, model: str) -> PairRule | None:
+        """What the maker of the vehicle, else of the pack model, asks of two packs side by side."""
+        notes = self.notes.get(model)
+        return vehicle.pair_rule or (None if notes is None else notes.pair_rule)
 
     def away_vehicles(self) -> tuple[Vehicle, ...]:
         """Vehicles that are ours but not here, by code."""
@@ -101,6 +109,7 @@ def read_facts(view: View) -> FleetFacts:
         left_for=view.left_for(code for code in vehicles if code not in bays),
         doubted=view.doubted_packs(latest),
         covered=_covered(view),
+        notes=view.things("service_notes"),
         bays={vehicle: tuple(bay for bay, _ in here) for vehicle, here in bays.items()},
     )
 

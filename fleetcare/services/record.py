@@ -40,7 +40,7 @@ from fleetcare.services import doubting
 from fleetcare.services.counting import hold_by_count
 from fleetcare.services.identify import PairingKind, pair_in, refuse_misfit
 from fleetcare.services.meanwhile import meanwhile
-from fleetcare.services.pairing import fits_beside
+from fleetcare.services.pairing import refuse_beside
 from fleetcare.services.people import may, refuse_stale, refuse_unless_allowed
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Comparison, PackSummary, Recorded
@@ -408,7 +408,8 @@ def _move(tx: Transaction, writer: Writer, move: FoundIn, reading: Reading | Non
         if tx.thing("pack", move.pack) is None:
             raise EntryRefused("entry.unknown_pack", field="pack", code=move.pack)
     else:
-        fits_beside(tx, move.vehicle, move.pack, move.bay, reading, writer.now)
+        pair_in(tx, move.vehicle, move.pack)
+        refuse_beside(tx, move.vehicle, move.pack, move.bay, reading, writer.now)
     writer.move(move)
 
 
@@ -436,7 +437,7 @@ def _place(
             "pair.answer_first", field="pack", pack=pack, vehicle=vehicle, occupants=", ".join(pairing.occupants)
         )
     if pairing.kind is PairingKind.FREE_BAY:
-        fits_beside(tx, vehicle, pack, pairing.bay, reading, writer.now)
+        refuse_beside(tx, vehicle, pack, pairing.bay, reading, writer.now)
         writer.move(FoundIn(pack, vehicle, at, pairing.bay))
 
 

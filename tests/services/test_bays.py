@@ -16,8 +16,8 @@ from fleetcare.domain.packs import Pack, PairRule, Vehicle, VehicleKind
 from fleetcare.domain.quarantine import Collected, TransportHead
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import say
-from fleetcare.services import bays, quarantine, record, summary
-from tests.kestrel import MONDAY, D, Kestrel
+from fleetcare.services import bays, identify, quarantine, record, summary
+from tests.kestrel import K48, MONDAY, D, Kestrel
 
 CARGO = Vehicle("CB-01", VehicleKind.CARGO_BIKE, "KW", 48, "K4", 2, 1)
 ONE, OTHER = (
@@ -181,3 +181,24 @@ def test_a_pack_that_comes_out_again_leaves_its_vehicle_free(kestrel: Kestrel) -
     with pytest.raises(EntryRefused, match="not recorded in EB-12"):
         made = PackStuck("P-1009", "EB-12", kestrel.now, Stuck.JAMMED)
         bays.record_stuck(kestrel.store, kestrel.clock, kestrel.author(), made)
+
+
+def test_a_spare_of_another_model_or_age_is_refused_at_the_scan_and_not_offered(ruled: Kestrel) -> None:
+    other = replace(K48, code="K48-C")
+    spare = Pack("P-1399", "K48-C", "2499-0001", shelf="Store")
+    author = ruled.author("ORMOND")
+    record.put_things(ruled.store, ruled.clock, author, ("pack_model", other), ("pack", spare))
+    rule_of_bike = PairRule(True, source="maker of CB-01")
+    bays.put_rule(ruled.store, ruled.clock, author, "CB-01", rule_of_bike)
+    ruled.check("P-1399", "54.20", at=ruled.now - dt.timedelta(hours=1))
+
+    def offered() -> list[str]:
+        line = summary.vehicle_page(ruled.store, ruled.clock, "CB-01").line
+        return [offer.pack for offer in line.offers]
+
+    assert "P-1399" not in offered() and offered()
+    with pytest.raises(EntryRefused, match="P-1399 is a K48-C and P-1301 in CB-01 is a K48-B"):
+        identify.pair(ruled.store, "CB-01", "P-1399")
+    bays.put_rule(ruled.store, ruled.clock, author, "CB-01", PairRule())
+    assert "P-1399" in offered()
+    assert identify.pair(ruled.store, "CB-01", "P-1399").bay == 2

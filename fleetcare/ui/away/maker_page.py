@@ -24,7 +24,7 @@ from fleetcare.ui.widgets.tables import Column, RowModel, Table
 LINES = (
     Column(word("faults.pack"), lambda m: m.pack, width=10),
     Column(word("list.model"), lambda m: m.model_name, width=18),
-    Column(word("maker.maker"), lambda m: m.sent.maker, width=18, tip=True),
+    Column(word("maker.maker"), lambda m: m.sent.maker, width=20, tip=True),
     Column(word("maker.return_number"), lambda m: m.sent.return_number, width=16),
     Column(word("returns.when"), lambda m: show_date(m.sent.done_at.date()), width=12),
     Column(word("away.standing"), lambda m: say(m.expected), width=44,
