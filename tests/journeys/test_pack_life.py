@@ -1,6 +1,7 @@
 """Along a pack's life in a real window: return, water, theft, the maker, a connector, a van."""
 
 import datetime as dt
+from dataclasses import replace
 from pathlib import Path
 
 import pypdf
@@ -10,6 +11,7 @@ from pytestqt.qtbot import QtBot
 
 from fleetcare.domain.away import BackAs, Missing
 from fleetcare.domain.checks import Hold, HoldClass, LookItem, RestBand
+from fleetcare.domain.fuses import Body
 from fleetcare.domain.hire_return import Damage, Warmth
 from fleetcare.domain.packs import Depot, ServiceNotes
 from fleetcare.domain.replacing import Replaced
@@ -19,7 +21,7 @@ from fleetcare.domain.wording import msg, say
 from fleetcare.services import record, stock, summary
 from fleetcare.ui.main_window import MainWindow
 from fleetcare.ui.widgets.deed_page import DeedPage
-from tests.kestrel import MONDAY, Kestrel
+from tests.kestrel import K36, MONDAY, D, Kestrel
 from tests.window_fixtures import Typist
 
 ENTER = Qt.Key.Key_Return
@@ -301,3 +303,33 @@ def test_a_hire_return_keeps_pictures_lets_a_warm_pack_cool_and_stops_at_a_crack
     hands("Q-1", ENTER)
     assert page.keep_button.isVisible() and state_of(kestrel, "P-1003") == "quarantined"
     assert len(sheets(kestrel, "quarantine-P-1003")) == 1
+
+
+def test_a_fuse_from_the_stock_is_checked_against_what_its_body_says(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    model = replace(K36, fuse_a=D("30"), fuse_dc_v=D("58"))
+    notes = ServiceNotes("K36-A", fuse_body="type_c")
+    record.put_things(
+        kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("pack_model", model), ("service_notes", notes)
+    )
+    fuse = Part(
+        "S-01", PartKind.FUSE, "blade fuse 30 A", "FB-30-58", ("K36-A",), D("30"), D("80"), "type_c", reorder_level=1
+    )
+    stock.put_part(kestrel.store, kestrel.clock, kestrel.author(), fuse)
+    stock.book_in(kestrel.store, kestrel.clock, kestrel.author(), "S-01", 1)
+    hands("B-01", ENTER)
+    window.go("faults")
+    page = window.faults.fuse
+    window.faults.show_page(page)
+    hands("P-1002", ENTER)
+    page.fitted.setChecked(True)
+    assert page.stocked.isEnabled() and "FB-30-58 (1)" in page.stocked.box.itemText(1)
+    page.stocked.box.setCurrentIndex(1)
+    page.body.choose(Body.TYPE_C)
+    fill(hands, page, rated_a="30", dc_v="58", badge="B-01")
+    page.keep_button.click()
+    assert "80.00 V" in page.fields["dc_v"].wrong.text() and page.fields["rated_a"].text == "30"
+    fill(hands, page, dc_v="80")
+    page.keep_button.click()
+    assert "1 × blade fuse 30 A, FB-30-58; 0 on hand" in page.result.text() and page.stocked.code == ""
