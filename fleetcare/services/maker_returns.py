@@ -203,8 +203,9 @@ def _refuse_wrong_charger(tx: Transaction, code: str, pack: Pack) -> None:
 def maker_lines(view: View, now: dt.datetime) -> tuple[MakerLine, ...]:
     """Packs at their maker, the longest overdue first, then by the day they are expected."""
     lines = []
-    for pack in view.things("pack").values():
-        sent = last_sent(view, pack.code) if pack.standing is PackStanding.AT_MAKER else None
+    for code in {e.body.pack for e in view.records_of("sent_to_maker")}:  # type: ignore[attr-defined]
+        pack: Pack = view.thing("pack", code)
+        sent = last_sent(view, code) if pack.standing is PackStanding.AT_MAKER else None
         if sent is None:
             continue
         body: SentToMaker = sent.body  # type: ignore[assignment]
