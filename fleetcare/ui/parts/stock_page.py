@@ -51,7 +51,7 @@ LINES = (
            mark=lambda s: colours.ACTION if s.order else None),
     Column(word("parts.level"), lambda s: str(s.part.reorder_level), right=True, width=11),
     Column(word("parts.order"), lambda s: str(s.order) if s.order else "", sort=lambda s: s.order, right=True, width=7),
-    Column(word("parts.used_90"), lambda s: str(s.used_90_days), right=True, width=16),
+    Column(word("parts.used_90"), lambda s: str(s.used_90_days), right=True, width=11),
     Column(word("parts.last_out"), lambda s: show_date(s.last_out.date()) if s.last_out else "", width=12),
     Column(word("parts.location"), lambda s: s.part.location, width=14, tip=True),
     Column(word("parts.price"), lambda s: "" if s.part.price is None else f"{s.part.price:.2f} {s.part.currency}".strip(), right=True,
