@@ -13,6 +13,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from fleetcare.domain.added_later import added_later
+from fleetcare.domain.procedures import SiteText
 from fleetcare.domain.spare_parts import Part
 
 
@@ -101,16 +102,38 @@ class PairRule:
 
 @dataclass(frozen=True, slots=True)
 class Depot:
-    """A place where vehicles stand; `time_zone` is an IANA name."""
+    """A place where vehicles stand; `time_zone` is an IANA name.
+
+    `country` (ISO 3166-1, two letters) and `subdivision` (its own code, ISO 3166-2) choose the public holidays;
+    without a country every weekday is a working day.  `rules` is the set of rules it follows
+    (`procedures.RuleSet`), `rules_text` its own text beside them.
+    """
 
     code: str
     name: str
     time_zone: str = "Europe/London"
+    country: str = added_later("")
+    subdivision: str = added_later("")
+    rules: str = added_later("")
+    rules_text: str = added_later("")
+
+
+@dataclass(frozen=True, slots=True)
+class Training:
+    """A training that somebody had.  `level` is the level that rests on it (NONE: none does)."""
+
+    item: str
+    done_on: dt.date
+    expires_on: dt.date | None = None
+    level: Level = Level.NONE
+    reference: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """A colleague. `name` stands outside the fingerprint's leaves, so that it can be withheld."""
+    """A colleague, or (with `firm`) a contractor's. `name` stands outside the fingerprint's leaves, so that it
+    can be withheld.
+    """
 
     code: str
     name: str
@@ -118,11 +141,32 @@ class Person:
     level: Level = Level.NONE
     level_until: dt.date | None = None
     badge: str = ""
+    trainings: tuple[Training, ...] = added_later(())
+    firm: str = added_later("")
+
+    def current_trainings(self) -> tuple[Training, ...]:
+        """The newest training of each item."""
+        newest: dict[str, Training] = {}
+        for one in self.trainings:
+            known = newest.get(one.item)
+            if known is None or one.done_on >= known.done_on:
+                newest[one.item] = one
+        return tuple(newest.values())
 
     def level_on(self, day: dt.date) -> Level:
-        """Competence on `day`; the expiry date itself no longer counts."""
-        expired = self.level_until is not None and day >= self.level_until
-        return Level.NONE if expired else self.level
+        """Competence on `day`: the granted level until its date, and no further than the trainings it rests on.
+
+        The day on which something runs out no longer counts.
+        """
+        if self.level_until is not None and day >= self.level_until:
+            return Level.NONE
+        level = self.level
+        for one in self.current_trainings():
+            if one.level is Level.NONE or one.expires_on is None or day < one.expires_on:
+                continue
+            if level.covers(one.level):
+                level = list(Level)[list(Level).index(one.level) - 1]
+        return level
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,11 +201,16 @@ class PackModel:
     price: Decimal | None = None
     currency: str = ""
     limit_figures: tuple[tuple[str, Decimal, str], ...] = ()
+    warranty_months: int | None = added_later(None)
+    warranty_clause: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """One battery pack, by its label code; the serial is the maker's."""
+    """One battery pack, by its label code; the serial is the maker's.
+
+    `bought_on` to `currency` are its purchase; warranty months and clause win over those of its model.
+    """
 
     code: str
     model: str
@@ -170,6 +219,13 @@ class Pack:
     standing: PackStanding = PackStanding.IN_SERVICE
     shelf: str = ""
     note: str = ""
+    bought_on: dt.date | None = added_later(None)
+    warranty_months: int | None = added_later(None)
+    warranty_clause: str = added_later("")
+    invoice: str = added_later("")
+    price_paid: Decimal | None = added_later(None)
+    currency: str = added_later("")
+    date_code: str = added_later("")
     depot: str = added_later("")
 
 
@@ -193,7 +249,8 @@ class Vehicle:
 class Meter:
     """A voltmeter with its accuracy as ±(percent of reading + digits) on the range used.
 
-    `digit_v` is one count of that range.  `refused_from` is set when the meter was found out.
+    `digit_v` is one count of that range.  `refused_from` is set when the meter was found out.  `owner` is the
+    firm of a contractor's meter, "" for the fleet's own.
     """
 
     code: str
@@ -203,6 +260,7 @@ class Meter:
     digit_v: Decimal
     calibration_due: dt.date | None = None
     refused_from: dt.date | None = None
+    owner: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,6 +322,23 @@ class SiteRules:
     rules_followed: str = ""
     limit_figures: tuple[tuple[str, Decimal, str], ...] = ()
     sources: tuple[tuple[str, str], ...] = ()
+    early_edge_days: int = added_later(56)
+    decision_most_days: int = added_later(91)
+    extension_allowed: bool = added_later(False)
+    extension_most_days: int = added_later(3)
+    watch_due_days: int = added_later(7)
+    second_watch_due_days: int = added_later(4)
+    trip_due_days: int = added_later(4)
+    trips_due_days: int = added_later(2)
+    edge_near_days: int = added_later(28)
+    edge_due_days: int = added_later(4)
+    long_rest_days: int = added_later(30)
+    lay_up_look_days: int = added_later(60)
+    lay_up_low_look_days: int = added_later(7)
+    storage_low_group_v: Decimal = added_later(Decimal("3.60"))
+    storage_high_group_v: Decimal = added_later(Decimal("3.85"))
+    charge_minutes: int = added_later(360)
+    keep_on_rack: int = added_later(1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,7 +366,57 @@ class ServiceNotes:
     pair_rule: PairRule | None = added_later(None)
 
 
-Thing = Part | ServiceNotes | Depot | Person | PackModel | Pack | Vehicle | Meter | TestLoad | Charger | SiteRules
+@dataclass(frozen=True, slots=True)
+class InspectionPlan:
+    """What is inspected how often: `kind` is one of `inspection_plans.Kind`; "" as model or vehicle kind means all.
+
+    `every_days` counts from when it was last done; a `rule` (RFC 5545, whole days, from `from_date` on) names the
+    days instead, and what is done up to `early_days` before one counts for it.  `minutes` 0: by the depot's pace.
+    """
+
+    code: str
+    kind: str
+    model: str = ""
+    vehicle_kind: str = ""
+    every_days: int = 0
+    rule: str = ""
+    from_date: dt.date | None = None
+    early_days: int = 3
+    minutes: int = 0
+    level: Level = Level.MAY_CHECK
+    source: str = ""
+    active: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Roster:
+    """How many minutes a person (by code) has for checks on each weekday from Monday on, and at which depot."""
+
+    code: str
+    depot: str
+    minutes: tuple[int, ...]
+
+    def minutes_on(self, day: dt.date) -> int:
+        """The minutes of that weekday."""
+        return self.minutes[day.weekday()] if day.weekday() < len(self.minutes) else 0
+
+
+Thing = (
+    Part
+    | SiteText
+    | InspectionPlan
+    | Roster
+    | ServiceNotes
+    | Depot
+    | Person
+    | PackModel
+    | Pack
+    | Vehicle
+    | Meter
+    | TestLoad
+    | Charger
+    | SiteRules
+)
 
 THING_CLASSES: dict[str, type] = {
     "depot": Depot,
@@ -305,4 +430,7 @@ THING_CLASSES: dict[str, type] = {
     "site_rules": SiteRules,
     "service_notes": ServiceNotes,
     "part": Part,
+    "inspection_plan": InspectionPlan,
+    "roster": Roster,
+    "site_text": SiteText,
 }

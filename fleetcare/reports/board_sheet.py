@@ -54,6 +54,7 @@ def story(fleet: FleetSummary, width: float) -> list[Any]:
     if fleet.drafts:
         told = ", ".join(say(msg("screen.draft", person=who, subject=what, at=at)) for who, what, at in fleet.drafts)
         parts += [Spacer(1, 6), para(say(msg("screen.drafts", drafts=told)), 10)]
+    parts += [Spacer(1, 4), para(word("safety.defer"), 8, quiet=True)]
     return parts
 
 

@@ -15,6 +15,7 @@ from fleetcare.domain.packs import Charger, Meter, Pack, PackModel
 from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import record
+from fleetcare.services.doubting import refuse_contractor_meter
 from fleetcare.services.hire_returns import cooling_hold
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
@@ -134,12 +135,13 @@ def record_output(
     Where the output was high, each of them is held for inspection: resting hides over-charge.
     """
     now = clock()
-    record.may_check(author, now)
     with store.transaction() as tx:
+        record.may_check(author, now, tx)
         charger: Charger = known(tx, "charger", charger_code)
         meter: Meter = known(tx, "meter", meter_code)
         if meter.refused_from is not None and now.date() >= meter.refused_from:
             raise EntryRefused("entry.meter_refused", field="meter", code=meter_code, since_date=meter.refused_from)
+        refuse_contractor_meter(tx, meter, now)
         low, high = chargers.tolerance_band(charger)
         state = chargers.judge_output(charger, measured_v)
         writer = Writer(tx, author, now)

@@ -60,8 +60,8 @@ def record_disposed(store: Store, clock: Clock, author: Author, badge: str, give
     For a manager or somebody who may release, with the own badge.  A handed-over pack is written off for good.
     """
     now = clock()
-    may_write_off(author, now)
     with store.transaction() as tx:
+        may_write_off(author, now, tx)
         pack: Pack = known(tx, "pack", given.pack)
         record.refuse_future(given.done_at, now)
         gone = pack.standing is PackStanding.WRITTEN_OFF
@@ -69,7 +69,7 @@ def record_disposed(store: Store, clock: Clock, author: Author, badge: str, give
             _papers_only(given)
         else:
             _complete(tx, pack, given)
-        own_badge(author, badge)
+        own_badge(author, badge, tx)
         writer = Writer(tx, author, now)
         writer.add("disposed", given, given.done_at)
         if not gone:

@@ -32,16 +32,16 @@ def record_fuse(
     that was fitted: it is booked out and its part number kept with the change.
     """
     now = clock()
-    record.may_check(author, now)
     with store.transaction() as tx:
+        record.may_check(author, now, tx)
         _pack, model, notes = model_of(tx, work.pack)
         if work.vehicle is not None:
             known(tx, "vehicle", work.vehicle)
         record.refuse_future(work.done_at, now)
         if work.fitted is not None:
-            record.may_release(author, now)
+            record.may_release(author, now, tx)
             fuses.refuse_wrong(work.fitted, model, notes)
-            own_badge(author, badge)
+            own_badge(author, badge, tx)
         stocked: Part | None = None
         if part and work.fitted is not None:
             stocked = known(tx, "part", part)

@@ -53,9 +53,10 @@ def identify(store: Store, text: str) -> Identified:
     """The thing that `text` names; raises EntryRefused with near misses, never guesses."""
     if check_fails(text):
         raise EntryRefused("label.check_fails", field="scan", typed=text.strip().upper())
-    code = without_issue(normalise(text))
-    if not is_code(code):
+    whole = normalise(text)
+    if not is_code(whole):
         raise EntryRefused("scan.not_a_code", field="scan", typed=text.strip())
+    code = without_issue(whole)
     with store.view() as view:
         for thing_class in SCANNED_CLASSES:
             thing = view.thing(thing_class, code)
@@ -94,9 +95,10 @@ def _refuse_void_label(view: View, thing_class: str, code: str, issue: int | Non
 
 def is_known(store: Store, text: str) -> bool:
     """True when `text` is exactly one code or badge of this fleet."""
-    code = without_issue(normalise(text))
-    if not is_code(code):
+    whole = normalise(text)
+    if not is_code(whole):
         return False
+    code = without_issue(whole)
     with store.view() as view:
         if any(view.thing(thing_class, code) is not None for thing_class in SCANNED_CLASSES):
             return True

@@ -57,8 +57,8 @@ class FirstPapers:
 def record_sent(store: Store, clock: Clock, author: Author, sent: SentToMaker) -> Recorded:
     """A pack left for its maker.  For a manager, or somebody who may release; a quarantined one needs the six heads."""
     now = clock()
-    may_write_off(author, now)
     with store.transaction() as tx:
+        may_write_off(author, now, tx)
         pack = known_pack(tx, sent.pack)
         record.refuse_future(sent.done_at, now)
         if any(h.hold_class is HoldClass.DANGER for h in tx.open_holds(("pack", sent.pack))):
@@ -86,8 +86,8 @@ def record_back(
     held until its first checks, and the one it replaces is closed for good.  `model`: of another pack, when it differs.
     """
     now = clock()
-    record.may_check(author, now)
     with store.transaction() as tx:
+        record.may_check(author, now, tx)
         pack: Pack = known(tx, "pack", back.pack)
         if pack.standing is not PackStanding.AT_MAKER:
             raise EntryRefused("maker.not_there", field="pack", pack=back.pack)
@@ -169,7 +169,7 @@ def record_first_checks(
         if held.reason.key == "maker.first_checks" and not any(mark.strip() for mark in papers.marks):
             raise EntryRefused("commission.needs_marks", field="marks")
         _refuse_wrong_charger(tx, papers.charger, pack)
-        own_badge(author, badge)
+        own_badge(author, badge, tx)
         writer = Writer(tx, author, now)
         before = tx.open_holds(("pack", pack.code))
         bench = record.bench_of(tx, baseline, now)

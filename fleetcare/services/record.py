@@ -33,10 +33,11 @@ from fleetcare.domain.packs import (
     TestLoad,
     Thing,
 )
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.records import Told
 from fleetcare.domain.verdicts import Question, Verdict, VerdictLevel
 from fleetcare.domain.wording import Message, msg, word
-from fleetcare.services import doubting
+from fleetcare.services import conditions, doubting, releasing
 from fleetcare.services.counting import hold_by_count
 from fleetcare.services.identify import PairingKind, pair_in, refuse_misfit
 from fleetcare.services.meanwhile import meanwhile
@@ -44,6 +45,7 @@ from fleetcare.services.pairing import refuse_beside
 from fleetcare.services.people import may, refuse_stale, refuse_unless_allowed
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Comparison, PackSummary, Recorded
+from fleetcare.services.standing import own_badge
 from fleetcare.services.summary import compare
 from fleetcare.services.writing import WITH_PACK, Writer, judged
 from fleetcare.store.store import Store, Transaction, View
@@ -111,7 +113,8 @@ def preview_check(store: Store, clock: Clock, check: VoltageCheck, look_over: Lo
         bench = bench_of(view, check, clock())
         verdict = _judge(bench, check, look_over)
         comparison = compare(bench.history, check)
-    return Preview(verdict, comparison, _questions(bench, check), _next_due(verdict, check, bench.site))
+        due_on = _next_due(view, verdict, check, bench.site)
+    return Preview(verdict, comparison, _questions(bench, check), due_on)
 
 
 def record_check(
@@ -138,7 +141,7 @@ def record_check(
         for repeat in repeats:
             writer.add("read_twice", repeat, repeat.done_at)
         verdict, message = write_check(tx, writer, bench, check, look_over, moves)
-        due_on = _next_due(verdict, check, bench.site)
+        due_on = _next_due(tx, verdict, check, bench.site)
         return writer.recorded(
             message, verdict=verdict, next_due=due_on, meanwhile=meanwhile(tx, author, check.pack, before)
         )
@@ -224,10 +227,12 @@ def set_hold(store: Store, clock: Clock, author: Author, hold: Hold) -> Recorded
         return writer.recorded(_hold(writer, hold))
 
 
-def release_hold(store: Store, clock: Clock, author: Author, release: Release) -> Recorded:
-    """End one hold: a level that may release, a reason, and for a pack a passed check since.
+def release_hold(store: Store, clock: Clock, author: Author, release: Release, badge: str | None = None) -> Recorded:
+    """End one hold: a level that may release, a reason, and what its class asks to have been seen since.
 
-    A passed check on the day of the hold counts when it was done after it.
+    A pack needs a passed check since (one on the day of the hold counts when it was done after it), a
+    vehicle, charger or meter what `inspections.missing` says.  The window hands the own `badge` or PIN in;
+    None where nobody could be asked for it.
     """
     now = clock()
     with store.transaction() as tx:
@@ -241,6 +246,9 @@ def release_hold(store: Store, clock: Clock, author: Author, release: Release) -
         if held.reason.key in FIRST_CHECKS:
             raise NotAllowed("maker.release_by_first_checks", field="reason", subject=held.subject)
         if held.subject_class == "pack":
+            if by_recall(held.reason):
+                number = held.reason.value("number")
+                raise NotAllowed("release.recall", field="reason", subject=held.subject, number=number)
             if held.hold_class is HoldClass.DANGER:
                 raise NotAllowed("release.danger", field="reason")
             latest = tx.latest_checks([held.subject])
@@ -250,6 +258,10 @@ def release_hold(store: Store, clock: Clock, author: Author, release: Release) -
             doubting.refuse_change_of_meter(tx, held)
             if not _passed_since(newest, held.since):
                 raise NotAllowed("release.no_pass", field="reason", subject=held.subject, since_date=held.since.date())
+        else:
+            releasing.refuse_unseen(tx, held)
+        if badge is not None:
+            own_badge(author, badge, tx)
         writer = Writer(tx, author, now)
         writer.add("release", release, release.done_at)
         return writer.recorded(msg("record.released", subject=held.subject))
@@ -364,6 +376,7 @@ def bench_of(view: View, check: VoltageCheck, now: dt.datetime, leave_out: str |
         raise EntryRefused("entry.unknown_meter", field="meter", code=check.meter)
     if meter.refused_from is not None and check.done_at.date() >= meter.refused_from and not _read_before(view, check):
         raise EntryRefused("entry.meter_refused", field="meter", code=check.meter, since_date=meter.refused_from)
+    doubting.refuse_contractor_meter(view, meter, check.done_at)
     held = view.open_holds(("meter", check.meter))
     if held:
         raise EntryRefused("entry.meter_held", field="meter", code=check.meter, reason=held[0].remark or held[0].reason)
@@ -395,8 +408,11 @@ def _questions(bench: Bench, check: VoltageCheck) -> tuple[Question, ...]:
     return asked
 
 
-def _next_due(verdict: Verdict, check: VoltageCheck, site: SiteRules) -> dt.date | None:
-    return due.due_after(check.done_at.date(), site).due_on if verdict.valid else None
+def _next_due(view: View, verdict: Verdict, check: VoltageCheck, site: SiteRules) -> dt.date | None:
+    """The day on which the pack is due after this check, saved or not, by the rule that board and plan use."""
+    if not verdict.valid:
+        return None
+    return due.due_after(check.done_at.date(), site, conditions.after_check(view, site, check, verdict)).due_on
 
 
 def _saved(pack: str, verdict: Verdict) -> Message:
@@ -462,7 +478,7 @@ def _hold_by_verdict(
     """Hold the pack when the verdict says so and no hold of that class stands already."""
     if verdict.hold_class is None or verdict.hold_reason is None:
         return None
-    standing = {h.hold_class for h in tx.open_holds(("pack", pack))}
+    standing = {h.hold_class for h in tx.open_holds(("pack", pack)) if not by_recall(h.reason)}
     if verdict.hold_class in standing or HoldClass.DANGER in standing:
         return None
     return _hold(writer, Hold("pack", pack, verdict.hold_class, at, verdict.hold_reason, place=place, cause=cause))

@@ -50,7 +50,7 @@ def record_replacement(
             seal: Part = known(tx, "part", seal_part)
             _refuse_kind(seal, PartKind.SEAL)
             taken.append((seal, 1))
-        own_badge(author, badge)
+        own_badge(author, badge, tx)
         writer = Writer(tx, author, now)
         work_id = writer.add("part_replaced", work, work.done_at)
         for part, pieces in taken:

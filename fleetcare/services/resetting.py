@@ -68,8 +68,8 @@ def job_state(view: View, code: str) -> JobState:
 def begin_job(store: Store, clock: Clock, author: Author, code: str) -> tuple[JobState, Recorded | None]:
     """Begin the job, or go on with its draft.  Refused by the reset rule with its number; the pack is held."""
     now = clock()
-    record.may_release(author, now)
     with store.transaction() as tx:
+        record.may_release(author, now, tx)
         state = job_state(tx, code)
         if any(hold.hold_class is HoldClass.DANGER for hold in tx.open_holds(("pack", code))):
             raise NotAllowed("reset.danger", pack=code)
@@ -96,9 +96,10 @@ def _keep(tx: Transaction, clock: Clock, author: Author, code: str, ticks: tuple
 
 
 def keep_ticks(store: Store, clock: Clock, author: Author, state: JobState, pause: Pause, count: int) -> JobState:
-    """Keep how far a pause has come, so that leaving half-way loses nothing."""
+    """Keep how far a pause has come, so that leaving half-way loses nothing.  Who may not do the job ticks nothing."""
     ticks = tuple({**dict(state.ticks), pause.value: count}.items())
     with store.transaction() as tx:
+        record.may_release(author, clock(), tx)
         if not _has_draft(tx, state.pack):
             raise EntryRefused("job.no_job", field="pack", pack=state.pack)
         _keep(tx, clock, author, state.pack, ticks)
@@ -125,11 +126,11 @@ def finish_job(
     Every step must be ticked.  A job that went well still needs the full check and a release.
     """
     now = clock()
-    record.may_release(author, now)
     reset_job.refuse_unticked(state.ticks, Pause.CLOSE)
     with store.transaction() as tx:
+        record.may_release(author, now, tx)
         _refuse_without_draft(tx, state.pack)
-        own_badge(author, badge)
+        own_badge(author, badge, tx)
         check = VoltageCheck(
             state.pack, CheckKind.AS_FOUND, RestBand.UNKNOWN, readings.rested_v, now, readings.meter, None,
             readings.loaded_v, readings.load_a,

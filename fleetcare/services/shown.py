@@ -14,7 +14,9 @@ from fleetcare.domain.verdicts import Verdict
 from fleetcare.domain.wording import Message, msg
 
 if TYPE_CHECKING:
+    from fleetcare.domain.incidents import Incident
     from fleetcare.domain.projection.answer import Projection
+    from fleetcare.services.decisions import PackDecision
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +28,7 @@ class CheckLine:
     `clock_by` names who had corrected the PC's clock.  `verdict` is as told on the day.  `person_name` may be
     initials when the name is withheld.
     `doubt` says why the reading is in doubt; `done_by` names who did a check that somebody else entered from paper.
+    `incident` says that the entry was made after an incident that holds the records of its pack or vehicle.
     """
 
     record_id: str
@@ -59,11 +62,15 @@ class CheckLine:
     clock_by: str = ""
     doubt: Message | None = None
     done_by: str = ""
+    incident: Message | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class EventLine:
-    """Anything else in a history: trip, hold, release, move, commissioning, correction."""
+    """Anything else in a history: trip, hold, release, move, commissioning, correction.
+
+    `incident` says that the entry was made after an incident that holds the records of its thing.
+    """
 
     record_id: str
     position: int
@@ -73,6 +80,7 @@ class EventLine:
     person_name: str
     text: Message
     remark: str = ""
+    incident: Message | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +95,10 @@ class Comparison:
 
 @dataclass(frozen=True, slots=True)
 class PackSummary:
-    """Everything the pack page and the maintenance sheet say about one pack."""
+    """Everything the pack page and the maintenance sheet say about one pack.
+
+    `decision` is what waits for one or answers it; `incidents` name the pack, open or closed.
+    """
 
     pack: Pack
     model: PackModel
@@ -104,6 +115,8 @@ class PackSummary:
     fingerprint: str
     fleet_name: str
     demo: bool
+    decision: PackDecision | None = None
+    incidents: tuple[Incident, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +197,7 @@ class PackRow:
 
 @dataclass(frozen=True, slots=True)
 class VehiclePage:
-    """One vehicle with its packs now and the history of packs found in it."""
+    """One vehicle with its packs now, the history of packs found in it, and the incidents that name it."""
 
     line: VehicleSummary
     packs: tuple[PackRow, ...]
@@ -194,6 +207,7 @@ class VehiclePage:
     fingerprint: str
     fleet_name: str
     demo: bool
+    incidents: tuple[Incident, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,10 +7,12 @@ import datetime as dt
 from fleetcare.domain.bays import PackStuck, Stuck
 from fleetcare.domain.checks import FoundIn, Hold, HoldClass, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.packs import Meter, Pack, PackStanding, Thing
+from fleetcare.domain.packs import Meter, Pack, PackStanding, Person, Thing
 from fleetcare.domain.records import CheckCorrected, CheckJudged, ThingPut
 from fleetcare.domain.verdicts import Verdict
 from fleetcare.domain.wording import Message, msg
+from fleetcare.services import incidents, recall_watch
+from fleetcare.services.in_force import with_procedure
 from fleetcare.services.session import Author
 from fleetcare.services.shown import Recorded
 from fleetcare.services.summary import meter_state
@@ -27,7 +29,10 @@ class Writer:
         self._tx = tx
         self._author = author
         self.now = now
-        self._level = author.person.level_on(now.date()).value
+        shown = author.person.level_on(now.date())
+        kept: Person | None = tx.thing("person", author.person.code)
+        recorded = shown if kept is None else kept.level_on(now.date())
+        self._level = (shown if recorded.covers(shown) else recorded).value
         self._first = tx.position
         self._ids: list[str] = []
         self.check_id = ""
@@ -39,11 +44,11 @@ class Writer:
         return self._ids[-1]
 
     def add(self, kind: str, body: object, done_at: dt.datetime) -> str:
-        """Append one record and return its id."""
+        """Append one record and return its id; a job keeps the procedure in force."""
         author = self._author
         appended = self._tx.append(
             kind,
-            body,
+            with_procedure(self._tx, body),
             done_at=done_at,
             entered_at=self.now,
             by=author.person.code,
@@ -89,7 +94,8 @@ class Writer:
 
     def correct(self, of: str, reason: str, judged: CheckJudged | None) -> str:
         """Append a correction of the check `of`."""
-        return self.add("check_corrected", CheckCorrected(of, reason, judged), self.now)
+        after = None if judged is None else with_procedure(self._tx, judged)
+        return self.add("check_corrected", CheckCorrected(of, reason, after), self.now)
 
     def add_thing(self, thing_class: str, thing: Thing) -> str:
         """Append a new or changed thing; a pack that was written off never comes back."""
@@ -97,7 +103,12 @@ class Writer:
             known: Pack | None = self._tx.thing("pack", thing.code)
             if known is not None and known.standing is PackStanding.WRITTEN_OFF:
                 raise EntryRefused("entry.never_returns", field="pack", pack=thing.code)
-        return self.add("thing", ThingPut(thing_class, thing), self.now)
+        before = self._tx.thing(thing_class, thing.code)
+        incidents.refuse_identity_change(self._tx, thing_class, before, thing)
+        record_id = self.add("thing", ThingPut(thing_class, thing), self.now)
+        if isinstance(thing, Pack):
+            recall_watch.hold_if_recalled(self._tx, self.add, thing, before, self.now)
+        return record_id
 
     def move(self, move: FoundIn) -> str:
         """Append where a pack was found."""

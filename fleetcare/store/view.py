@@ -338,15 +338,17 @@ class Reader:
         return [_event(position, data) for position, data in rows]
 
     def records_of(
-        self, kind: str, subject: tuple[str, str] | None = None, newest: int | None = None
+        self, kind: str, subject: tuple[str, str] | None = None, *, after: int = 0, newest: int | None = None
     ) -> list[StoredEvent]:
-        """Records of one kind in order of entry; of one (class, code) only, and the `newest` so many, when given."""
+        """Records of one kind in order of entry; of one (class, code) only, `after` a position, and the `newest` so many,
+        when given.
+        """
         subject_class, code = subject or (KIND, kind)
         rows = self._raw.execute(
             "SELECT e.position, r.bytes FROM subject_event e JOIN record r ON r.position = e.position"
-            " WHERE e.subject_class = ? AND e.subject = ? AND r.kind = ? AND e.position <= ?"
+            " WHERE e.subject_class = ? AND e.subject = ? AND r.kind = ? AND e.position <= ? AND e.position > ?"
             " ORDER BY e.position DESC LIMIT ?",
-            (subject_class, code, kind, self._position, -1 if newest is None else newest),
+            (subject_class, code, kind, self._position, after, -1 if newest is None else newest),
         ).fetchall()
         return [_event(position, data) for position, data in reversed(rows)]
 
@@ -384,6 +386,15 @@ class Reader:
             if row is not None:
                 found.add(identity)
         return found
+
+    def packs_of_batch(self, batch: str) -> list[str]:
+        """Packs about which the import `batch` recorded something that still stands."""
+        rows = self._raw.execute(
+            "SELECT pack FROM voltage_check WHERE batch = ? AND void_position IS NULL"
+            " UNION SELECT pack FROM old_reading WHERE batch = ? AND void_position IS NULL",
+            (batch, batch),
+        ).fetchall()
+        return [pack for (pack,) in rows]
 
     def photo(self, sha256: str) -> tuple[str, bytes] | None:
         """A kept picture as (media type, bytes), or None."""

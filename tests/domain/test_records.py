@@ -9,21 +9,29 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleetcare.domain import (
+    absences,
     away,
     bays,
     chargers,
     checks,
+    decisions,
     disposing,
+    extensions,
     fault_tree,
     fuses,
     hire_return,
     identity,
+    incidents,
+    inspection_plans,
+    inspections,
     intake,
+    laying_up,
     packs,
     paper_sheets,
     parts,
     proving,
     quarantine,
+    recalls,
     records,
     replacing,
     reset_job,
@@ -165,6 +173,42 @@ BODIES = {
     "old_reading": OldReading("P-1002", AT, rested_v=D("41.380"), remark="noted", why=msg("oldsheet.lacks_rest")),
     "row_parked": RowParked(OldReading("P-77", AT, rested_v=D("41.4"), meter="M-01")),
     "parked_settled": ParkedSettled("P-77", "P-1002", "old label"),
+    "incident_opened": incidents.IncidentOpened(
+        "I-2026-001", "smoke", "shed", AT, (("pack", "P-1002"), ("vehicle", "EB-12")), ("PIKE",), "the rider"
+    ),
+    "incident_widened": incidents.IncidentWidened("0" * 32, "I-2026-001", (("charger", "C-36-2"),), "beside it", AT),
+    "incident_closed": incidents.IncidentClosed("0" * 32, "I-2026-001", (("pack", "P-1002"),), "seen", AT),
+    "recall_notice": recalls.RecallNotice(
+        "R-26/7",
+        ("K36-A",),
+        "2403-0500",
+        "2403-0899",
+        AT,
+        "",
+        "",
+        "maker",
+        "K36",
+        "may ignite",
+        "replacement",
+        dt.date(2026, 10, 20),
+    ),
+    "recall_cleared": recalls.RecallCleared("R-26/7", "P-1002", "replaced", "M-1", AT),
+    "recall_ruled_out": recalls.RecallRuledOut("R-26/7", "P-1002", "2403-0901", "", AT),
+    "recall_withdrawn": recalls.RecallWithdrawn("R-26/7", "typed wrongly", AT),
+    "decision": decisions.Decision(
+        "P-1002",
+        decisions.Kind.WATCH,
+        decisions.Choice.CARRY_ON,
+        dt.date(2026, 11, 9),
+        AT,
+        msg("decision.ask_watch", pack="P-1002"),
+        "0" * 32,
+        "new contacts ordered",
+    ),
+    "due_extended": extensions.DueExtended(
+        "P-1002", dt.date(2026, 11, 18), dt.date(2026, 11, 9), dt.date(2026, 11, 16), AT, AT, "mechanic ill"
+    ),
+    "inspection": inspections.Inspected("vehicle", "CB-06", AT, True, "brake cable new", "Licensed Repairs 12-7"),
     "part_moved": parts.PartMoved(
         "S-01", parts.StockMove.BOOKED_OUT, 1, AT, "0" * 32, "P-1002", None, "fuse change", part_number="FB-30"
     ),
@@ -211,6 +255,12 @@ BODIES = {
     "disposed": disposing.Disposed("P-1002", AT, "carrier", "C-77", D("2.90"), "R-5", "plant", "WT-9"),
     "bay_cover": bays.BayCover("CB-06", 2, AT, True),
     "pack_stuck": bays.PackStuck("P-1002", "EB-12", AT, bays.Stuck.NO_KEY),
+    "laid_up": laying_up.LaidUp("P-1011", "W-1", AT, "Rack 9", D("36.00"), D("38.50"), "proposal", 60),
+    "lay_up_ended": laying_up.LayUpEnded("P-1011", "W-1", AT, "spring"),
+    "absence": absences.Absence("DUNN", "KW", dt.date(2026, 11, 4), dt.date(2026, 11, 5), AT, "off sick"),
+    "away": absences.Away("EB-12", dt.date(2026, 11, 4), dt.date(2026, 11, 9), AT, "on hire"),
+    "inspection_done": inspection_plans.InspectionDone("yearly", None, "EB-12", AT, "brake worn"),
+    "edge_seen": inspection_plans.EdgeSeen("P-1010", "resistance_ohm", AT, dt.date(2027, 2, 20), 8, "e1"),
 }
 
 
@@ -369,6 +419,28 @@ _BODIES = {
     '"loaded_v":null,"meter":"M-01","pack":"P-77","remark":"","rest":"unknown","rested_v":"41.4","vehicle":"",'
     '"why":null}}',
     "parked_settled": '{"pack":"P-1002","reason":"old label","written":"P-77"}',
+    "incident_opened": '{"code":"I-2026-001","done_at":' + _AT + ',"items":[["pack","P-1002"],["vehicle","EB-12"]],'
+    '"others":"the rider","persons":["PIKE"],"what":"smoke","where":"shed"}',
+    "incident_widened": '{"code":"I-2026-001","done_at":' + _AT + ',"incident":"' + "0" * 32 + '",'
+    '"items":[["charger","C-36-2"]],"reason":"beside it"}',
+    "incident_closed": '{"code":"I-2026-001","done_at":' + _AT + ',"incident":"' + "0" * 32 + '",'
+    '"items":[["pack","P-1002"]],"reason":"seen"}',
+    "recall_notice": '{"date_code_from":"","date_code_to":"","done_at":' + _AT + ',"hazard":"may ignite",'
+    '"issued_on":"2026-10-20","maker":"maker","model_text":"K36","models":["K36-A"],"number":"R-26/7",'
+    '"remedy":"replacement","serial_from":"2403-0500","serial_to":"2403-0899"}',
+    "recall_cleared": '{"done_at":' + _AT + ',"number":"R-26/7","pack":"P-1002","reference":"M-1","remedy":"replaced"}',
+    "recall_ruled_out": '{"date_code_read":"","done_at":' + _AT + ',"number":"R-26/7","pack":"P-1002","remark":"",'
+    '"serial_read":"2403-0901"}',
+    "recall_withdrawn": '{"done_at":' + _AT + ',"number":"R-26/7","reason":"typed wrongly"}',
+    "decision": '{"about":"' + "0" * 32 + '","choice":"carry_on","done_at":' + _AT + ',"kind":"watch","pack":"P-1002",'
+    '"reason":"new contacts ordered","told":{"key":"decision.ask_watch","values":{"pack":{"s":"P-1002"}}},'
+    '"until":"2026-11-09"}',
+    "due_extended": '{"done_at":' + _AT + ',"due_on":"2026-11-09","good_through":"2026-11-16","last_valid":' + _AT + ","
+    '"pack":"P-1002","reason":"mechanic ill","until":"2026-11-18"}',
+    "inspection": '{"authority":"Licensed Repairs 12-7","done_at":'
+    + _AT
+    + ',"good":true,"looked_at":"brake cable new",'
+    '"subject":"CB-06","subject_class":"vehicle"}',
     "part_moved": '{"before":null,"done_at":'
     + _AT
     + ',"job":"00000000000000000000000000000000","move":"booked_out","pack":"P-1002","part":"S-01","part_nu'
@@ -420,6 +492,17 @@ _BODIES = {
     + '"weight_kg":"2.90"}',
     "bay_cover": '{"bay":2,"covered":true,"done_at":' + _AT + ',"vehicle":"CB-06"}',
     "pack_stuck": '{"done_at":' + _AT + ',"pack":"P-1002","remark":"","vehicle":"EB-12","why":"no_key"}',
+    "laid_up": '{"band_source":"proposal","done_at":' + _AT + ',"group":"W-1","high_v":"38.50","look_days":60,'
+    '"low_v":"36.00","pack":"P-1011","remark":"","shelf":"Rack 9"}',
+    "lay_up_ended": '{"done_at":' + _AT + ',"group":"W-1","pack":"P-1011","remark":"spring"}',
+    "absence": '{"depot":"KW","done_at":' + _AT + ',"from_date":"2026-11-04","person":"DUNN","reason":"off sick",'
+    '"to_date":"2026-11-05","withdrawn":false}',
+    "away": '{"back_date":"2026-11-09","done_at":' + _AT + ',"from_date":"2026-11-04","reason":"on hire",'
+    '"vehicle":"EB-12","withdrawn":false}',
+    "inspection_done": '{"done_at":' + _AT + ',"found":"brake worn","kind":"yearly","pack":null,"remark":"",'
+    '"vehicle":"EB-12"}',
+    "edge_seen": '{"checks":8,"done_at":' + _AT + ',"early_date":"2027-02-20","engine":"e1","pack":"P-1010",'
+    '"quantity":"resistance_ohm"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}
 

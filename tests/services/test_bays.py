@@ -12,11 +12,12 @@ from fleetcare.domain import bays as rule
 from fleetcare.domain.bays import BayCover, PackStuck, Stuck
 from fleetcare.domain.checks import FoundIn, HoldClass, LookItem, LookOver, Release
 from fleetcare.domain.errors import EntryRefused, NotAllowed
+from fleetcare.domain.inspections import Inspected
 from fleetcare.domain.packs import Pack, PairRule, Vehicle, VehicleKind
 from fleetcare.domain.quarantine import Collected, TransportHead
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import say
-from fleetcare.services import bays, identify, quarantine, record, summary
+from fleetcare.services import bays, identify, quarantine, record, releasing, summary
 from tests.kestrel import K48, MONDAY, D, Kestrel
 
 CARGO = Vehicle("CB-01", VehicleKind.CARGO_BIKE, "KW", 48, "K4", 2, 1)
@@ -151,6 +152,10 @@ def test_a_danger_in_a_fixed_pack_quarantines_the_whole_vehicle_until_it_has_lef
     heads = tuple((head.value, "found") for head in TransportHead)
     gone = Collected("P-1023", kestrel.now, "Northfield", "NC-1", heads)
     quarantine.record_collection(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), "B-05", gone)
+    with pytest.raises(NotAllowed, match="licensed repairer"):
+        record.release_hold(kestrel.store, kestrel.clock, kestrel.author(), release)
+    fit = Inspected("vehicle", "SC-33", kestrel.now, True, "frame, leads, bay", "Northfield Repairs, report 7")
+    releasing.record_inspection(kestrel.store, kestrel.clock, kestrel.author(), fit)
     record.release_hold(kestrel.store, kestrel.clock, kestrel.author(), release)
     assert vehicle_holds(kestrel, "SC-33") == []
 

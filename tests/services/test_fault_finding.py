@@ -8,9 +8,11 @@ import pytest
 from fleetcare.domain.checks import CheckKind
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.fault_tree import FaultWalk, Outcome
+from fleetcare.domain.laying_up import LaidUp, LayUpEnded
 from fleetcare.domain.status import BoardState, PackState
 from fleetcare.domain.wording import say
 from fleetcare.services import fault_finding, summary
+from fleetcare.services.writing import Writer
 from tests.kestrel import Kestrel
 
 D = Decimal
@@ -97,3 +99,17 @@ def test_a_silent_pack_out_of_storage_is_never_put_on_a_charger(kestrel: Kestrel
     start = fault_finding.tree_start(kestrel.store, kestrel.clock, "P-1011")
     assert not start.charge_allowed
     assert start.no_charge is not None and "comes out of storage" in say(start.no_charge)
+
+
+def test_a_silent_pack_taken_out_of_lay_up_is_never_put_on_a_charger_before_a_check(kestrel: Kestrel) -> None:
+    kestrel.check("P-1011", "41.50")
+    kestrel.now += dt.timedelta(hours=1)
+    with kestrel.store.transaction() as tx:
+        writer = Writer(tx, kestrel.author(), kestrel.now)
+        put = LaidUp("P-1011", "L-1", kestrel.now, "Rack 1", None, None, "", 60)
+        writer.add("laid_up", put, kestrel.now)
+        writer.add("lay_up_ended", LayUpEnded("P-1011", "L-1", kestrel.now), kestrel.now)
+    assert not fault_finding.tree_start(kestrel.store, kestrel.clock, "P-1011").charge_allowed
+    kestrel.now += dt.timedelta(hours=1)
+    kestrel.check("P-1011", "41.50")
+    assert fault_finding.tree_start(kestrel.store, kestrel.clock, "P-1011").charge_allowed
