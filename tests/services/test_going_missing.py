@@ -4,12 +4,13 @@ import datetime as dt
 
 import pytest
 
-from fleetcare.domain.away import Missing, MissingNoted, Recovered, WentMissing
+from fleetcare.domain.away import Missing, MissingNoted, Recovered, SentToMaker, WentMissing
 from fleetcare.domain.checks import FoundIn, HoldClass, LookItem, Release
 from fleetcare.domain.errors import EntryRefused, NotAllowed
+from fleetcare.domain.incidents import IncidentOpened
 from fleetcare.domain.status import BoardState, PackState
 from fleetcare.domain.wording import say
-from fleetcare.services import going_missing, identify, record, summary, whereabouts
+from fleetcare.services import going_missing, identify, incident_deeds, maker_returns, record, summary, whereabouts
 from tests.kestrel import MONDAY, Kestrel
 
 
@@ -114,3 +115,13 @@ def test_a_recovered_pack_with_an_item_of_the_gate_is_quarantined(kestrel: Kestr
     recovered(kestrel, "P-1011", None, LookItem.CRACK)
     with kestrel.store.view() as view:
         assert [h.hold_class for h in view.open_holds(("pack", "P-1011"))] == [HoldClass.DANGER]
+
+
+def test_a_pack_under_an_incident_may_be_missing_but_does_not_leave(kestrel: Kestrel) -> None:
+    opened = IncidentOpened("", "smoke in the yard", "yard", kestrel.now, (("pack", "P-1011"),))
+    incident_deeds.open_incident(kestrel.store, kestrel.clock, kestrel.author(), opened)
+    sent = SentToMaker("P-1011", kestrel.now, "Northfield", "RN-1", "carrier", MONDAY.date())
+    with pytest.raises(EntryRefused, match="held by incident"):
+        maker_returns.record_sent(kestrel.store, kestrel.clock, kestrel.author(), sent)
+    gone(kestrel, pack="P-1011")
+    assert "held until inspected" in recovered(kestrel, pack="P-1011")

@@ -13,6 +13,7 @@ from fleetcare.domain.water import WaterKind, Wetted
 from fleetcare.domain.wording import msg, say
 from fleetcare.services import record, summary, van_lists, watering
 from fleetcare.services.van_lists import Listed, ToLoad
+from fleetcare.services.writing import Writer
 from tests.kestrel import MONDAY, Kestrel
 
 
@@ -120,3 +121,13 @@ def test_arrival_changes_depot_and_shelf_and_what_is_missing_stays_on_the_way(de
     arrive("P-1012")
     assert van_lists.van_pages(depots.store, depots.clock) == ()
     assert len(van_lists.van_pages(depots.store, depots.clock, only_open=False)) == 1
+
+
+def test_a_recalled_pack_is_refused_as_recalled(depots: Kestrel) -> None:
+    with depots.store.transaction() as tx:
+        held = Hold(
+            "pack", "P-1012", HoldClass.DANGER, depots.now, msg("recall.held", number="N-1", serial="2403-0612")
+        )
+        Writer(tx, depots.author(), depots.now).add("hold", held, depots.now)
+    with pytest.raises(EntryRefused, match="named in a recall"):
+        listed(depots, "P-1012")
