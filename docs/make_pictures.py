@@ -96,8 +96,10 @@ def screens(app: App, qt: QApplication) -> None:
     window.pack.quantity.setCurrentIndex(window.pack.quantity.findData("stored_v"))
     shot("stored")
     window.go("cases")
-    wait(8000)
     shot("decisions")
+    for screen in ("away", "parts"):
+        window.go(screen)
+        shot(screen)
     theme.apply(qt, "dark", 100)
     window.go("board")
     shot("board-dark")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
 
@@ -50,6 +50,15 @@ def months_between(one: dt.date, other: dt.date) -> int:
     early, late = sorted((one, other))
     months = (late.year - early.year) * 12 + late.month - early.month
     return months - (late.day < early.day)
+
+
+def alike(rule: PairRule, vehicle: Vehicle, pack: Pack, other: Pack) -> bool:
+    """True where model and age fit together; volts are not asked."""
+    try:
+        refuse_mismatch(replace(rule, match_v=None), vehicle, pack, other, None, None, dt.datetime.min)
+    except EntryRefused:
+        return False
+    return True
 
 
 def refuse_mismatch(

@@ -30,7 +30,7 @@ def write(van: VanPage, path: Path, *, page: str, printed_by: str, printed_at: d
         flow.text(Text(say(_told(van)), 10, bold=True))
         flow.space(4)
         flow.table(
-            (0.13, word("van.code")), (0.10, word("away.class")), (0.20, word("parts.fits_short")),
+            (0.13, word("parts.code")), (0.10, word("away.class")), (0.20, word("van.model")),
             (0.14, word("van.serial")), (0.23, word("van.mark")), (0.10, word("sheet.van_loaded")),
             (0.10, word("sheet.van_unloaded")),
         )  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
 from dataclasses import dataclass, replace
 
 from fleetcare.domain.bays import BayCover, PackStuck, Stuck
@@ -53,13 +54,16 @@ def empty_bays(store: Store) -> tuple[EmptyBay, ...]:
         for event in view.records_of("bay_cover"):
             body: BayCover = event.body  # type: ignore[assignment]
             covers[body.vehicle, body.bay] = body
+        full_bays: dict[str, set[int]] = defaultdict(set)
+        for placed in view.placements().values():
+            if placed.vehicle is not None:
+                full_bays[placed.vehicle].add(placed.bay)
         found = []
         for code, vehicle in view.things("vehicle").items():
             if vehicle.bays < 2 or vehicle.standing is not VehicleStanding.IN_FLEET:
                 continue
-            full = {bay for _, bay in view.packs_in(code)}
             for bay in range(1, vehicle.bays + 1):
-                if bay not in full:
+                if bay not in full_bays[code]:
                     noted = covers.get((code, bay))
                     found.append(EmptyBay(code, bay, noted and noted.covered, noted.done_at if noted else None))
     return tuple(sorted(found, key=lambda one: (bool(one.covered), one.vehicle, one.bay)))

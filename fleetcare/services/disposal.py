@@ -60,8 +60,8 @@ def record_disposed(store: Store, clock: Clock, author: Author, badge: str, give
     For a manager or somebody who may release, with the own badge.  A handed-over pack is written off for good.
     """
     now = clock()
-    may_write_off(author, now)
     with store.transaction() as tx:
+        may_write_off(author, now, tx)
         pack: Pack = known(tx, "pack", given.pack)
         record.refuse_future(given.done_at, now)
         gone = pack.standing is PackStanding.WRITTEN_OFF
@@ -131,8 +131,8 @@ def _line(view: View, pack: Pack) -> DisposalLine:
 def disposal_page(store: Store) -> DisposalPage:
     """Every written-off pack that was handed to a carrier, those with open papers first, then the newest."""
     with store.view() as view:
-        packs = [p for p in view.things("pack").values() if p.standing is PackStanding.WRITTEN_OFF]
-        lines = [line for line in (_line(view, pack) for pack in packs) if line.gone_at is not None]
+        gone = {e.body.pack for kind in ("collected", "disposed") for e in view.records_of(kind)}  # type: ignore[attr-defined]
+        lines = [_line(view, view.thing("pack", code)) for code in gone]
     lines.sort(key=lambda one: (not one.open, -one.gone_at.timestamp() if one.gone_at else 0.0, one.pack))
     return DisposalPage(tuple(lines), sum((one.weight_kg for one in lines if one.weight_kg), Decimal(0)))
 

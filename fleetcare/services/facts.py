@@ -20,8 +20,10 @@ from fleetcare.domain.packs import (
     Pack,
     PackModel,
     PackStanding,
+    PairRule,
     Person,
     Role,
+    ServiceNotes,
     SiteRules,
     Vehicle,
     VehicleStanding,
@@ -66,6 +68,7 @@ class FleetFacts:
     extended: dict[str, tuple[DueExtended, str]] = field(default_factory=dict)
     covered: frozenset[tuple[str, int]] = field(default_factory=frozenset)
     bays: dict[str, tuple[int, ...]] = field(default_factory=dict)
+    notes: dict[str, ServiceNotes] = field(default_factory=dict)
 
     def shelf_of(self, pack: str) -> str:
         """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
@@ -75,6 +78,11 @@ class FleetFacts:
     def packs_in(self, vehicle: str) -> tuple[str, ...]:
         """Codes of the packs recorded in `vehicle`, by bay."""
         return self.by_vehicle.get(vehicle, ())
+
+    def pair_rule(self, vehicle: Vehicle, model: str) -> PairRule | None:
+        """What the maker of the vehicle, else of the pack model, asks of two packs side by side."""
+        notes = self.notes.get(model)
+        return vehicle.pair_rule or (None if notes is None else notes.pair_rule)
 
     def away_vehicles(self) -> tuple[Vehicle, ...]:
         """Vehicles that are ours but not here, by code."""
@@ -122,6 +130,7 @@ def read_facts(view: View) -> FleetFacts:
         decided=_newest(view, "decision"),
         extended=_newest(view, "due_extended"),
         covered=_covered(view),
+        notes=view.things("service_notes"),
         bays={vehicle: tuple(bay for bay, _ in here) for vehicle, here in bays.items()},
     )
 

@@ -42,8 +42,7 @@ def _start(view: View, clock: Clock, code: str) -> TreeStart:
     placed = view.placement_of(code)
     latest = view.latest_checks([code]).get(code)
     seen = latest.done_at.date() if latest else None
-    newest = next(iter(view.checks_of(code, 1)), None)
-    stored = newest is not None and newest.check.kind is CheckKind.STORED
+    stored = _out_of_storage(view, code)
     allowed = fault_tree.may_charge(seen, clock().date(), after_storage=stored)
     no_charge = None
     if stored:
@@ -62,6 +61,15 @@ def _start(view: View, clock: Clock, code: str) -> TreeStart:
         live = msg("tree.output_live" if model.output_live_when_off else "tree.output_off")
         note = msg("tree.model_note", model=model.name, note=live)
     return TreeStart(code, placed.vehicle if placed else None, note, allowed, no_charge)
+
+
+def _out_of_storage(view: View, code: str) -> bool:
+    """True where the pack is laid up, or nobody has checked it otherwise than stored since it was."""
+    put_away = [e.done_at for kind in ("laid_up", "lay_up_ended") for e in view.records_of(kind, ("pack", code))]
+    checks = [one.check for one in view.checks_of(code) if one.void_position is None]
+    put_away += [one.done_at for one in checks if one.kind is CheckKind.STORED]
+    used = [one.done_at for one in checks if one.kind is not CheckKind.STORED]
+    return bool(put_away) and (not used or max(used) <= max(put_away))
 
 
 def record_walk(store: Store, clock: Clock, author: Author, walk: FaultWalk) -> Recorded:

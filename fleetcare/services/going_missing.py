@@ -10,7 +10,7 @@ from fleetcare.domain.away import Missing, MissingNoted, Recovered, WentMissing
 from fleetcare.domain.checks import FoundIn, Hold
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import AWAY, Pack, PackStanding, Vehicle, VehicleStanding
-from fleetcare.domain.wording import Message, msg
+from fleetcare.domain.wording import msg
 from fleetcare.services import record
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
@@ -141,9 +141,10 @@ def _since(view: View, subject_class: str, code: str) -> dt.datetime | None:
 def missing_lines(view: View, now: dt.datetime) -> tuple[MissingLine, ...]:
     """Everything lost or stolen, the newest first, vehicles before their packs."""
     lines = []
-    things: list[tuple[str, Vehicle | Pack]] = [("vehicle", v) for v in view.things("vehicle").values()]
-    things += [("pack", p) for p in view.things("pack").values()]
-    for subject_class, thing in things:
+    bodies: list[WentMissing] = [e.body for e in view.records_of("went_missing")]  # type: ignore[misc]
+    ever = {("vehicle", b.vehicle) if b.pack is None else ("pack", b.pack) for b in bodies}
+    for subject_class, code in ever:
+        thing: Vehicle | Pack = view.thing(subject_class, code or "")
         if thing.standing.value not in (one.value for one in Missing):
             continue
         events = view.records_of("went_missing", (subject_class, thing.code))
@@ -164,13 +165,3 @@ def missing_lines(view: View, now: dt.datetime) -> tuple[MissingLine, ...]:
             )
         )  # fmt: skip
     return tuple(sorted(lines, key=lambda one: (-one.since.timestamp(), one.subject_class != "vehicle", one.code)))
-
-
-def away_vehicles(vehicles: dict[str, Vehicle]) -> tuple[Vehicle, ...]:
-    """Vehicles that are ours but not here, by code."""
-    return tuple(v for _, v in sorted(vehicles.items()) if v.standing is not VehicleStanding.IN_FLEET)
-
-
-def away_words(vehicle: Vehicle) -> Message:
-    """One vehicle that is away, as the board's count names it."""
-    return msg("screen.away_one", vehicle=vehicle.code, standing=msg(f"vehicle_standing.{vehicle.standing.value}"))

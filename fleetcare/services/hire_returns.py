@@ -113,7 +113,7 @@ def return_lines(store: Store, most: int = 50) -> tuple[ReturnLine, ...]:
     """The newest returns first."""
     with store.view() as view:
         names = view.person_names()
-        events = view.records_of("hire_return")[-most:]
+        events = view.records_of("hire_return", newest=most)
         return tuple(ReturnLine(e.done_at, names.get(e.by, e.by), e.body) for e in reversed(events))  # type: ignore[arg-type]
 
 

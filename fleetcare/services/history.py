@@ -13,7 +13,7 @@ from contextlib import contextmanager
 
 from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.packs import Pack, PackStanding
+from fleetcare.domain.packs import AWAY, Pack, PackStanding
 from fleetcare.domain.records import CheckCorrected, CheckJudged, Record, ThingPut
 from fleetcare.domain.status import pack_words
 from fleetcare.domain.wording import Message, msg, say, word
@@ -309,7 +309,33 @@ class Reading:
             in_service = self._facts.packs[pack].in_service_on
             start = in_service or (first[1].entered_at.date() if first else last)
             spans = [(start, last)]
-        return [(start, until) for start, until in spans if start <= until]
+        return [one for start, until in spans if start <= until for one in self._without_away(pack, start, until)]
+
+    def _without_away(self, pack: str, start: dt.date, until: dt.date) -> list[tuple[dt.date, dt.date]]:
+        """The parts of a span in which the pack was here: not lost, at its maker or on a van."""
+        parts, here = [], start
+        for gone, back in self._away(pack):
+            if gone >= here and gone <= until:
+                parts.append((here, gone))
+                here = until + dt.timedelta(days=1) if back is None else max(back, here)
+            elif gone < here and (back is None or back > here):
+                here = until + dt.timedelta(days=1) if back is None else back
+        return [*parts, (here, until)] if here <= until else parts
+
+    def _away(self, pack: str) -> list[tuple[dt.date, dt.date | None]]:
+        """When a pack went away and came back (None: not yet), oldest first."""
+        found: list[tuple[dt.date, dt.date | None]] = []
+        gone: dt.date | None = None
+        for _, record in proving.touching(self._view, "pack", pack):
+            if not isinstance(record.body, ThingPut) or not isinstance(record.body.thing, Pack):
+                continue
+            away = record.body.thing.standing in AWAY
+            if away and gone is None:
+                gone = record.done_at.date()
+            elif not away and gone is not None:
+                found.append((gone, record.done_at.date()))
+                gone = None
+        return found if gone is None else [*found, (gone, None)]
 
     def _left_service(self, pack: str) -> list[dt.date]:
         """The day a pack was last taken out of service, or nothing while it is in service."""

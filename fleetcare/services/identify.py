@@ -11,9 +11,10 @@ from fleetcare.domain.identity import LabelIssued
 from fleetcare.domain.labels import check_fails, is_code, issue_of, normalise, without_issue
 from fleetcare.domain.packs import Pack, PackModel, PackStanding, Thing, Vehicle, VehicleStanding
 from fleetcare.domain.wording import Message, msg, word
+from fleetcare.services.pairing import refuse_unlike
 from fleetcare.store.store import Store, View
 
-SCANNED_CLASSES = ("pack", "vehicle", "charger", "meter", "test_load", "person")
+SCANNED_CLASSES = ("pack", "vehicle", "charger", "meter", "test_load", "person", "part")
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +143,10 @@ def as_pack(found: Identified) -> Pack:
 def pair(store: Store, vehicle_code: str, pack_code: str) -> Pairing:
     """How `pack_code` relates to `vehicle_code`; raises EntryRefused where it can never be fitted."""
     with store.view() as view:
-        return pair_in(view, vehicle_code, pack_code)
+        pairing = pair_in(view, vehicle_code, pack_code)
+        if pairing.kind is PairingKind.FREE_BAY:
+            refuse_unlike(view, vehicle_code, pack_code, pairing.bay)
+        return pairing
 
 
 def pair_in(view: View, vehicle_code: str, pack_code: str) -> Pairing:

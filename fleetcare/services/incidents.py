@@ -92,11 +92,15 @@ def refuse_while_open(view: View, subjects: Iterable[Item], field: str = "") -> 
 def refuse_identity_change(view: View, thing_class: str, before: Thing | None, after: Thing) -> None:
     """Raises EntryRefused when a thing under an open incident would be retired, written off or renamed in its marks.
 
-    Notes and shelves may change; who and what the thing is may not.
+    Notes and shelves may change, and that it was lost, stolen or recovered; who and what the thing is may not.
     """
     if not isinstance(before, Pack) or not isinstance(after, Pack):
         return
-    same = replace(after, shelf=before.shelf, note=before.note) == before
+    kept = replace(after, shelf=before.shelf, note=before.note)
+    missing = (PackStanding.LOST, PackStanding.STOLEN)
+    if before.standing in missing or after.standing in missing:
+        kept = replace(kept, standing=before.standing)
+    same = kept == before
     if same:
         return
     field = "pack" if after.standing is not PackStanding.IN_SERVICE else "serial"

@@ -57,8 +57,8 @@ class FirstPapers:
 def record_sent(store: Store, clock: Clock, author: Author, sent: SentToMaker) -> Recorded:
     """A pack left for its maker.  For a manager, or somebody who may release; a quarantined one needs the six heads."""
     now = clock()
-    may_write_off(author, now)
     with store.transaction() as tx:
+        may_write_off(author, now, tx)
         pack = known_pack(tx, sent.pack)
         record.refuse_future(sent.done_at, now)
         if any(h.hold_class is HoldClass.DANGER for h in tx.open_holds(("pack", sent.pack))):
@@ -86,8 +86,8 @@ def record_back(
     held until its first checks, and the one it replaces is closed for good.  `model`: of another pack, when it differs.
     """
     now = clock()
-    record.may_check(author, now)
     with store.transaction() as tx:
+        record.may_check(author, now, tx)
         pack: Pack = known(tx, "pack", back.pack)
         if pack.standing is not PackStanding.AT_MAKER:
             raise EntryRefused("maker.not_there", field="pack", pack=back.pack)
@@ -203,8 +203,9 @@ def _refuse_wrong_charger(tx: Transaction, code: str, pack: Pack) -> None:
 def maker_lines(view: View, now: dt.datetime) -> tuple[MakerLine, ...]:
     """Packs at their maker, the longest overdue first, then by the day they are expected."""
     lines = []
-    for pack in view.things("pack").values():
-        sent = last_sent(view, pack.code) if pack.standing is PackStanding.AT_MAKER else None
+    for code in {e.body.pack for e in view.records_of("sent_to_maker")}:  # type: ignore[attr-defined]
+        pack: Pack = view.thing("pack", code)
+        sent = last_sent(view, code) if pack.standing is PackStanding.AT_MAKER else None
         if sent is None:
             continue
         body: SentToMaker = sent.body  # type: ignore[assignment]

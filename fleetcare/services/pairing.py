@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 from fleetcare.domain import bays
 from fleetcare.domain.bays import Reading
 from fleetcare.domain.packs import PairRule, ServiceNotes, Vehicle
-from fleetcare.services.identify import pair_in
 from fleetcare.store.store import View
+
+_NEVER = dt.datetime.min.replace(tzinfo=dt.UTC)
+"""Stands where no time is asked for."""
 
 
 def rule_for(view: View, vehicle: Vehicle, model: str) -> PairRule | None:
@@ -19,21 +22,33 @@ def rule_for(view: View, vehicle: Vehicle, model: str) -> PairRule | None:
     return None if notes is None else notes.pair_rule
 
 
-def fits_beside(
+def refuse_beside(
     view: View, vehicle_code: str, pack_code: str, bay: int, reading: Reading | None, now: dt.datetime
 ) -> None:
-    """Raises EntryRefused where the pack does not belong in the vehicle, or not beside the one in its other bay.
+    """Raises EntryRefused where the pack does not belong beside the one in the vehicle's other bay.
 
     `reading` is what was just read on the pack; without it its newest reading on record counts.  A pack that is
     recorded in the vehicle already is not asked about again.
     """
-    pair_in(view, vehicle_code, pack_code)
+    _refuse(view, vehicle_code, pack_code, bay, reading, now, volts=True)
+
+
+def refuse_unlike(view: View, vehicle_code: str, pack_code: str, bay: int) -> None:
+    """`refuse_beside` before anything was read: model and age only."""
+    _refuse(view, vehicle_code, pack_code, bay, None, _NEVER, volts=False)
+
+
+def _refuse(
+    view: View, vehicle_code: str, pack_code: str, bay: int, reading: Reading | None, now: dt.datetime, *, volts: bool
+) -> None:
     vehicle: Vehicle = view.thing("vehicle", vehicle_code)
     placed = view.placement_of(pack_code)
     if placed is not None and placed.vehicle == vehicle_code:
         return
     pack = view.thing("pack", pack_code)
     rule = rule_for(view, vehicle, pack.model)
+    if rule is not None and not volts:
+        rule = replace(rule, match_v=None)
     if rule is None or not rule.asks:
         return
     for other, other_bay in view.packs_in(vehicle_code):

@@ -10,6 +10,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from fleetcare.domain import due, judging, questioning
+from fleetcare.domain.away import FIRST_CHECKS
 from fleetcare.domain.bays import Reading
 from fleetcare.domain.checks import (
     FoundIn,
@@ -40,7 +41,7 @@ from fleetcare.services import conditions, doubting, releasing
 from fleetcare.services.counting import hold_by_count
 from fleetcare.services.identify import PairingKind, pair_in, refuse_misfit
 from fleetcare.services.meanwhile import meanwhile
-from fleetcare.services.pairing import fits_beside
+from fleetcare.services.pairing import refuse_beside
 from fleetcare.services.people import may, refuse_stale, refuse_unless_allowed
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Comparison, PackSummary, Recorded
@@ -242,6 +243,8 @@ def release_hold(store: Store, clock: Clock, author: Author, release: Release, b
         if held is None:
             raise EntryRefused("hold.nothing_open", hold=release.hold)
         _refuse_with_pack(tx, held)
+        if held.reason.key in FIRST_CHECKS:
+            raise NotAllowed("maker.release_by_first_checks", field="reason", subject=held.subject)
         if held.subject_class == "pack":
             if by_recall(held.reason):
                 number = held.reason.value("number")
@@ -421,7 +424,8 @@ def _move(tx: Transaction, writer: Writer, move: FoundIn, reading: Reading | Non
         if tx.thing("pack", move.pack) is None:
             raise EntryRefused("entry.unknown_pack", field="pack", code=move.pack)
     else:
-        fits_beside(tx, move.vehicle, move.pack, move.bay, reading, writer.now)
+        pair_in(tx, move.vehicle, move.pack)
+        refuse_beside(tx, move.vehicle, move.pack, move.bay, reading, writer.now)
     writer.move(move)
 
 
@@ -449,7 +453,7 @@ def _place(
             "pair.answer_first", field="pack", pack=pack, vehicle=vehicle, occupants=", ".join(pairing.occupants)
         )
     if pairing.kind is PairingKind.FREE_BAY:
-        fits_beside(tx, vehicle, pack, pairing.bay, reading, writer.now)
+        refuse_beside(tx, vehicle, pack, pairing.bay, reading, writer.now)
         writer.move(FoundIn(pack, vehicle, at, pairing.bay))
 
 

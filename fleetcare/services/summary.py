@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from fleetcare.domain import limits
+from fleetcare.domain import bays, limits
 from fleetcare.domain.checks import Hold, HoldClass, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.incidents import Incident
@@ -106,10 +106,25 @@ def _offers(facts: FleetFacts, vehicle: Vehicle, spares: Sequence[Pack]) -> tupl
         model = facts.models[pack.model]
         latest = facts.latest.get(pack.code)
         fits = model.voltage_class_v == vehicle.voltage_class_v and model.connector == vehicle.connector
-        if fits and not model.fixed and latest is not None and latest.last_valid is not None:
+        if (
+            fits
+            and not model.fixed
+            and _beside(facts, vehicle, pack)
+            and latest is not None
+            and latest.last_valid is not None
+        ):
             fitting.append(Offer(pack.code, facts.shelf_of(pack.code), latest.last_valid.date(), latest.valid_rested_v))
     fitting.sort(key=lambda offer: (offer.last_check, offer.rested_v), reverse=True)
     return tuple(fitting[:3])
+
+
+def _beside(facts: FleetFacts, vehicle: Vehicle, pack: Pack) -> bool:
+    """True where model and age fit beside a pack that stays in the vehicle; volts are measured before fitting."""
+    rule = facts.pair_rule(vehicle, pack.model)
+    others = [facts.packs[code] for code in facts.packs_in(vehicle.code) if not facts.pack_holds.get(code)]
+    if rule is None or len(others) >= vehicle.bays:
+        return True
+    return all(bays.alike(rule, vehicle, pack, other) for other in others)
 
 
 _STATE_ORDER = (BoardState.GROUNDED, BoardState.LIMITED, BoardState.READY_BUT_DUE, BoardState.READY)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
 from dataclasses import dataclass
 
 from fleetcare.domain import water
@@ -85,18 +86,27 @@ def record_dried(store: Store, clock: Clock, author: Author, dried: Dried) -> Re
         return writer.recorded(msg("water.dried", pack=dried.pack))
 
 
+LISTED = 2_000
+"""So many newest records of water are listed; whether a pack may be charged is asked of all of its own."""
+
+
 def wet_lines(store: Store) -> tuple[WetLine, ...]:
     """Packs in service that wait to be noted as dry, the longest first."""
     with store.view() as view:
-        packs = {e.body.pack for e in view.records_of("wetted") if e.body.pack}  # type: ignore[attr-defined]
+        wetted: dict[str, list[Wetted]] = defaultdict(list)
+        dried: dict[str, list[Dried]] = defaultdict(list)
+        for event in view.records_of("wetted", newest=LISTED):
+            assert isinstance(event.body, Wetted)
+            if event.body.pack is not None:
+                wetted[event.body.pack].append(event.body)
+        for event in view.records_of("dried", newest=LISTED):
+            assert isinstance(event.body, Dried)
+            dried[event.body.pack].append(event.body)
         lines = []
-        for code in packs:
-            wet, pack = open_water(view, code), view.thing("pack", code)
+        for code, wets in wetted.items():
+            wet = water.needs_drying(wets, dried[code])
+            pack = view.thing("pack", code) if wet is not None else None
             if wet is not None and pack.standing is PackStanding.IN_SERVICE:
-                placed = view.placement_of(code)
-                lines.append(
-                    WetLine(
-                        code, placed.vehicle if placed else None, wet, wet.done_at, view.thing("pack_model", pack.model)
-                    )
-                )
+                placed, model = view.placement_of(code), view.thing("pack_model", pack.model)
+                lines.append(WetLine(code, placed.vehicle if placed else None, wet, wet.done_at, model))
         return tuple(sorted(lines, key=lambda one: (one.since, one.pack)))

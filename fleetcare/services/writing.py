@@ -59,7 +59,8 @@ class Writer:
         )
         self._ids.append(appended.record_id)
         self.position = appended.position
-        if isinstance(body, Hold) and body.subject_class == "pack" and body.hold_class is HoldClass.DANGER:
+        danger = isinstance(body, Hold) and body.subject_class == "pack" and body.hold_class is HoldClass.DANGER
+        if isinstance(body, Hold) and danger and not body.reason.key.startswith("recall."):
             self.hold_vehicle_of(body.subject, done_at)
         return appended.record_id
 

@@ -338,24 +338,28 @@ class Reader:
         return [_event(position, data) for position, data in rows]
 
     def records_of(
-        self, kind: str, subject: tuple[str, str] | None = None, *, after: int = 0, since: dt.datetime | None = None
+        self,
+        kind: str,
+        subject: tuple[str, str] | None = None,
+        *,
+        after: int = 0,
+        since: dt.datetime | None = None,
+        newest: int | None = None,
     ) -> list[StoredEvent]:
-        """Records of one kind in order of entry; of one (class, code), `after` a position, entered from `since` on."""
+        """Records of one kind in order of entry; of one (class, code), `after` a position, entered from `since` on,
+        and the `newest` so many, when given.
+        """
         subject_class, code = subject or (KIND, kind)
         rows = self._raw.execute(
             "SELECT e.position, r.bytes FROM subject_event e JOIN record r ON r.position = e.position"
             " WHERE e.subject_class = ? AND e.subject = ? AND r.kind = ? AND e.position <= ? AND e.position > ?"
-            " AND r.entered_us >= ? ORDER BY e.position",
+            " AND r.entered_us >= ? ORDER BY e.position DESC LIMIT ?",
             (
-                subject_class,
-                code,
-                kind,
-                self._position,
-                after,
-                -(2**62) if since is None else microseconds(since),
+                subject_class, code, kind, self._position, after,
+                -(2**62) if since is None else microseconds(since), -1 if newest is None else newest,
             ),
         ).fetchall()
-        return [_event(position, data) for position, data in rows]
+        return [_event(position, data) for position, data in reversed(rows)]
 
     # the record itself
 

@@ -288,6 +288,10 @@ class MainWindow(QMainWindow):
             self.open_pack(found.code)
         elif found.thing_class == "vehicle":
             self.open_vehicle(found.code)
+        elif found.thing_class == "part":
+            self.go("parts")
+            self.parts.show_page(self.parts.stock)
+            self.parts.stock.choose(found.code)
         elif found.thing_class == "meter":
             self.go("meters")
             self.meters.choose(found.code)

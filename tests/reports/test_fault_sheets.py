@@ -8,9 +8,10 @@ from fleetcare.domain.checks import LookItem, LookOver
 from fleetcare.domain.packs import ServiceNotes
 from fleetcare.domain.quarantine import TransportHead
 from fleetcare.domain.reset_job import Pause, step_keys
+from fleetcare.domain.spare_parts import Part, PartKind
 from fleetcare.domain.wording import word
 from fleetcare.reports import quarantine_sheet, reset_job_sheet
-from fleetcare.services import quarantine, record, resetting
+from fleetcare.services import quarantine, record, resetting, stock
 from tests.kestrel import MONDAY, Kestrel
 
 
@@ -47,6 +48,8 @@ def test_the_quarantine_sheet_says_what_not_to_do_by_which_authority_and_leaves_
 def test_the_job_sheet_prints_every_step_of_the_screen(kestrel: Kestrel, tmp_path: Path) -> None:
     notes = ServiceNotes("K36-A", reset_by_fuse=True, bleed_note="wait two minutes")
     record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("service_notes", notes))
+    fuse = Part("S-01", PartKind.FUSE, "blade fuse 30 A", "FB-30-58", ("K36-A",), location="drawer 2")
+    stock.put_part(kestrel.store, kestrel.clock, kestrel.author(), fuse)
     with kestrel.store.view() as view:
         state = resetting.job_state(view, "P-1002")
     path = tmp_path / "sheets" / "j.pdf"
@@ -57,5 +60,13 @@ def test_the_job_sheet_prints_every_step_of_the_screen(kestrel: Kestrel, tmp_pat
     for pause in Pause:
         assert word(f"job_pause.{pause.value}") in text
         assert all(word(step)[:40] in text for step in step_keys(pause))
-    for words in ("M004", "M009", "wait two minutes", "IEC 60903", word("safety.fire_line"), "Local codes"):
+    for words in (
+        "M004",
+        "M009",
+        "wait two minutes",
+        "IEC 60903",
+        "S-01 blade fuse 30 A, FB-30-58 (0 on hand, drawer 2)",
+        word("safety.fire_line"),
+        "Local codes",
+    ):
         assert words in text

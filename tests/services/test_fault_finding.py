@@ -5,11 +5,14 @@ from decimal import Decimal
 
 import pytest
 
+from fleetcare.domain.checks import CheckKind
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.fault_tree import FaultWalk, Outcome
+from fleetcare.domain.laying_up import LaidUp, LayUpEnded
 from fleetcare.domain.status import BoardState, PackState
 from fleetcare.domain.wording import say
 from fleetcare.services import fault_finding, summary
+from fleetcare.services.writing import Writer
 from tests.kestrel import Kestrel
 
 D = Decimal
@@ -89,3 +92,24 @@ def test_a_silent_pack_back_from_a_long_rest_is_never_put_on_a_charger(kestrel: 
     assert start.no_charge is not None and "more than 30 days ago" in say(start.no_charge)
     with pytest.raises(EntryRefused, match="not in the fault-finding tree"):
         walk(kestrel, "P-1012", None, Outcome.SLEPT, ("r1", "lamp_red"), ("r1b", "rises"), volts="37.9")
+
+
+def test_a_silent_pack_out_of_storage_is_never_put_on_a_charger(kestrel: Kestrel) -> None:
+    kestrel.check("P-1011", "37.90", at=kestrel.now - dt.timedelta(days=1), kind=CheckKind.STORED)
+    start = fault_finding.tree_start(kestrel.store, kestrel.clock, "P-1011")
+    assert not start.charge_allowed
+    assert start.no_charge is not None and "comes out of storage" in say(start.no_charge)
+
+
+def test_a_silent_pack_taken_out_of_lay_up_is_never_put_on_a_charger_before_a_check(kestrel: Kestrel) -> None:
+    kestrel.check("P-1011", "41.50")
+    kestrel.now += dt.timedelta(hours=1)
+    with kestrel.store.transaction() as tx:
+        writer = Writer(tx, kestrel.author(), kestrel.now)
+        put = LaidUp("P-1011", "L-1", kestrel.now, "Rack 1", None, None, "", 60)
+        writer.add("laid_up", put, kestrel.now)
+        writer.add("lay_up_ended", LayUpEnded("P-1011", "L-1", kestrel.now), kestrel.now)
+    assert not fault_finding.tree_start(kestrel.store, kestrel.clock, "P-1011").charge_allowed
+    kestrel.now += dt.timedelta(hours=1)
+    kestrel.check("P-1011", "41.50")
+    assert fault_finding.tree_start(kestrel.store, kestrel.clock, "P-1011").charge_allowed

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fleetcare.domain.away import BackAs, CameBack, SentToMaker
 from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.checks import (
     CheckKind,
@@ -26,7 +27,17 @@ from fleetcare.domain.incidents import IncidentOpened
 from fleetcare.domain.packs import PackStanding, SiteRules
 from fleetcare.domain.procedures import Work
 from fleetcare.domain.wording import msg, say
-from fleetcare.services import charging, history, incident_deeds, policy, proving, record, site_texts, summary
+from fleetcare.services import (
+    charging,
+    history,
+    incident_deeds,
+    maker_returns,
+    policy,
+    proving,
+    record,
+    site_texts,
+    summary,
+)
 from fleetcare.services.history_lines import Asked, History, Line
 from fleetcare.services.writing import Writer
 from tests.kestrel import MONDAY, SITE, D, Kestrel, build
@@ -239,6 +250,22 @@ def test_a_pack_out_of_service_owes_no_checks(kestrel: Kestrel) -> None:
     assert not any("none was done up to" in say(gap) for gap in whole.gaps)
     other, _ = read(kestrel, replace(asked, code="P-1013"))
     assert "a check was due 6 Nov 2026; none was done up to 3 Jan 2027" in say(other.gaps[-1])
+
+
+def test_a_pack_owes_no_checks_while_it_is_at_its_maker_or_stolen(kestrel: Kestrel) -> None:
+    sent = SentToMaker("P-1011", kestrel.now, "Northfield", "RN-1", "carrier", (MONDAY + dt.timedelta(days=21)).date())
+    maker_returns.record_sent(kestrel.store, kestrel.clock, kestrel.author(), sent)
+    kestrel.now = MONDAY + dt.timedelta(days=30)
+    still = read(kestrel, Asked("pack", "P-1011", dt.date(2026, 11, 1), dt.date(2026, 12, 31)))[0]
+    assert still.gaps == ()
+    back = CameBack("P-1011", kestrel.now, BackAs.REPAIRED, "REP-1", "display")
+    maker_returns.record_back(kestrel.store, kestrel.clock, kestrel.author(), back, "Rack 1")
+    kestrel.now += dt.timedelta(days=1)
+    kestrel.check("P-1011", "41.60")
+    whole, lines = read(kestrel, Asked("pack", "P-1011", dt.date(2026, 11, 1), dt.date(2026, 12, 31)))
+    assert whole.gaps == ()
+    told = " ".join(line.text for line in lines)
+    assert "sent to Northfield, return number RN-1" in told and "back from its maker, repaired" in told
 
 
 def test_a_rule_loosened_after_the_fire_is_said_and_makes_no_gap_disappear(fire: Kestrel) -> None:

@@ -17,9 +17,10 @@ from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.intake import Report, Story
 from fleetcare.domain.packs import ServiceNotes
 from fleetcare.domain.reset_job import JobOutcome, Pause, Stop
+from fleetcare.domain.spare_parts import Part, PartKind
 from fleetcare.domain.status import PackState
 from fleetcare.domain.wording import say
-from fleetcare.services import record, reporting, resetting, summary
+from fleetcare.services import record, reporting, resetting, stock, summary
 from fleetcare.services.reporting import Judgement
 from fleetcare.services.resetting import JobReadings
 from tests.kestrel import K36, Kestrel
@@ -160,3 +161,24 @@ def test_a_draft_of_a_pack_that_was_quarantined_meanwhile_is_not_gone_on_with(ke
 
 def tick_in_memory(job: resetting.JobState) -> resetting.JobState:
     return replace(job, ticks=tuple((pause.value, reset_job.STEPS[pause]) for pause in Pause))
+
+
+def test_a_part_fitted_in_the_job_leaves_the_stock_with_it(kestrel: Kestrel) -> None:
+    ready(kestrel)
+    seal = Part("S-06", PartKind.SEAL, "cover seal", "SL-36", ("K36-A",))
+    stock.put_part(kestrel.store, kestrel.clock, kestrel.author(), seal)
+    state = tick_all(kestrel, begin(kestrel))
+    readings = JobReadings(D("40.10"), True, "M-01", D("38.50"), D("8"))
+
+    def done() -> str:
+        author = kestrel.author()
+        return say(resetting.finish_job(kestrel.store, kestrel.clock, author, state, readings, "B-01", "S-06").message)
+
+    with pytest.raises(EntryRefused, match="0 of S-06"):
+        done()
+    stock.book_in(kestrel.store, kestrel.clock, kestrel.author(), "S-06", 2)
+    with kestrel.store.view() as view:
+        assert resetting.job_state(view, "P-1002").stocked == ((seal, 2),)
+    assert "1 × cover seal, SL-36; 1 on hand" in done()
+    told = [say(event.text) for event in summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").events]
+    assert any("1 × S-06 (SL-36) used on P-1002: guided reset" in one for one in told)

@@ -43,8 +43,8 @@ WORDS: dict[str, str] = {
     "away.also": " With it: {packs}.",
     "away.noted": "Noted for {code}.",
     "away.nothing_noted": "Type a reference or what became known.",
-    "away.recovered_pack": "recovered after {gone_days} days away, history unknown: inspect and check before it is used",
-    "away.recovered_vehicle": "recovered after {gone_days} days away, history unknown: brakes, frame, leads and bays are looked at before use",
+    "away.recovered_pack": "recovered after {gone_days} away, history unknown: inspect and check before it is used",
+    "away.recovered_vehicle": "recovered after {gone_days} away, history unknown: brakes, frame, leads and bays are looked at before use",
     "away.recovered_danger": "recovered: {found}",
     "away.recovered": "{code} is back and held until inspected: nobody knows what happened to it.{also}",
     "away.still_gone": " Still missing from it: {packs}.",
@@ -101,6 +101,8 @@ WORDS: dict[str, str] = {
     "maker.overdue": "expected {expected_date}: {late_days} overdue",
     "maker.expected": "expected {expected_date}",
     "maker.recommission": "back from its maker (report {report}): first checks and inspection before it is fitted",
+    "maker.release_by_first_checks": "{subject} is released by its first checks alone: inspection, rested and loaded reading and papers, under "
+    "Away and moves, At the maker.",
     "maker.first_checks": "sent by the maker for {old} (report {report}): first checks and inspection before it is fitted",
     "maker.unchanged": "back from its maker unchanged (report {report})",
     "maker.back_repaired": "{pack} is back, repaired. It is not fitted before its first checks.",
@@ -181,7 +183,7 @@ WORDS: dict[str, str] = {
     "van.mark_3480": "UN 3480 lithium ion batteries",
     "van.mark_3556": "UN 3556 vehicle, lithium ion battery powered",
     "sheet.van_title": "Van list between depots",
-    "sheet.van_told": "{from_depot} to {to_depot}, left {left_at}, {driver}. {loose} loose packs, {fitted} packs in {vehicles} vehicles.",
+    "sheet.van_told": "{from_depot} to {to_depot}, left {left_at}, {driver}. Loose packs: {loose}. Packs in vehicles: {fitted}. Vehicles: {vehicles}.",
     "sheet.van_covered": "Every loose pack switched off, contacts covered: looked at before leaving.",
     "sheet.van_marks": "Marks: loose packs UN 3480, packs fitted in their vehicle UN 3556 (ADR 2025). The carrier and the dangerous-goods "
     "safety adviser decide on class, marks, packaging, papers, quantities and any relief; local codes win.",

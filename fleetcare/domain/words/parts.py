@@ -59,7 +59,7 @@ WORDS: dict[str, str] = {
     "parts.location": "Where it lies",
     "parts.price": "Price of one",
     "parts.last_out": "Last used",
-    "parts.used_90": "Used, 90 days",
+    "parts.used_90": "90-day use",
     "parts.move_heading": "Book the chosen part",
     "parts.pieces": "Pieces",
     "parts.supplier": "From (supplier, delivery note)",

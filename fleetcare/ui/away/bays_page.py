@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton, QVBoxLayout
 
 from fleetcare.app import App
@@ -18,6 +19,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.deed_page import Choice, DeedPage, line, tick
+from fleetcare.ui.widgets.paged import rows_high
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 
@@ -43,7 +45,7 @@ class BaysPage(DeedPage):
         self.none = words(word("bay.none_empty"), quiet=True)
         self.model = RowModel(BAYS)
         self.table = Table(self.model, word("bay.cover_heading"))
-        self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 6)
+        rows_high(self.table, 6)
         self.cover_button, self.open_button = QPushButton(word("bay.do_cover")), QPushButton(word("bay.do_open"))
         buttons = line()
         for button, covered in ((self.cover_button, True), (self.open_button, False)):
@@ -55,12 +57,13 @@ class BaysPage(DeedPage):
         outer = QVBoxLayout(self)
         outer.addWidget(words(word("bay.cover_heading"), bold=True))
         outer.addWidget(self.none)
-        outer.addWidget(self.table, 1)
+        outer.addWidget(self.table)
         outer.addLayout(buttons)
         outer.addWidget(self.wrong)
         outer.addWidget(self.result)
         outer.addWidget(self._stuck_card())
         outer.addWidget(self._rule_card())
+        outer.addStretch(1)
 
     def _stuck_card(self) -> Card:
         card = Card(word("bay.stuck_heading"))
@@ -72,7 +75,7 @@ class BaysPage(DeedPage):
         row.addWidget(self.add_field("remark", word("bench.remark")), 2)
         self.stuck_button = QPushButton(word("bay.keep_stuck"))
         self.stuck_button.setMinimumHeight(40)
-        row.addWidget(self.stuck_button)
+        row.addWidget(self.stuck_button, 0, Qt.AlignmentFlag.AlignBottom)
         card.column.addLayout(row)
         self.stuck_button.clicked.connect(lambda: self.attempt(self._stuck, "pack", "vehicle", "remark"))
         return card
@@ -83,13 +86,13 @@ class BaysPage(DeedPage):
         self.same_model = tick(word("bay.same_model"))
         row, second = line(), line()
         row.addWidget(self.add_field("rule_for", word("bay.rule_for")), 1)
-        row.addWidget(self.same_model, 1)
+        row.addWidget(self.same_model, 1, Qt.AlignmentFlag.AlignBottom)
         row.addWidget(self.add_field("age_months", word("bay.age_months"), number=True), 2)
         second.addWidget(self.add_field("match_v", word("bay.match_v"), "V", number=True), 2)
         second.addWidget(self.add_field("source", word("bay.source")), 2)
         self.rule_button = QPushButton(word("bay.keep_rule"))
         self.rule_button.setMinimumHeight(40)
-        second.addWidget(self.rule_button)
+        second.addWidget(self.rule_button, 0, Qt.AlignmentFlag.AlignBottom)
         card.column.addLayout(row)
         card.column.addLayout(second)
         self.rule_button.clicked.connect(self.keep_rule)

@@ -16,6 +16,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.deed_page import DeedPage, line
+from fleetcare.ui.widgets.paged import rows_high
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 LINES = (
@@ -23,10 +24,10 @@ LINES = (
     Column(word("list.model"), lambda d: d.model_name, width=18),
     Column(word("disposal.gone_on"), lambda d: show_date(d.gone_at.date()), width=12),
     Column(word("quarantine.carrier"), lambda d: d.carrier, width=20, tip=True),
-    Column(word("quarantine.consignment"), lambda d: d.consignment, width=16),
+    Column(word("quarantine.consignment"), lambda d: d.consignment, width=23),
     Column(word("disposal.weight"), lambda d: f"{d.weight_kg} kg" if d.weight_kg else "", right=True, width=9),
     Column(word("disposal.receipt"), lambda d: d.receipt, width=12),
-    Column(word("disposal.waste_chain"), lambda d: d.waste_chain, width=20),
+    Column(word("disposal.waste_chain"), lambda d: d.waste_chain, width=26),
     Column(
         word("disposal.open_head"), disposal.open_words, width=30, mark=lambda d: colours.ACTION if d.open else None
     ),
@@ -43,7 +44,7 @@ class DisposalPage(DeedPage):
         self.told = words(bold=True)
         self.model = RowModel(LINES)
         self.table = Table(self.model, word("away.tab_disposal"), stretch=8)
-        self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 8)
+        rows_high(self.table, 8)
         card = Card(word("disposal.heading"))
         rows = [line(), line()]
         for number, (name, unit) in enumerate(
@@ -62,10 +63,11 @@ class DisposalPage(DeedPage):
         outer = QVBoxLayout(self)
         outer.addWidget(self.none)
         outer.addWidget(self.told)
-        outer.addWidget(self.table, 1)
+        outer.addWidget(self.table)
         outer.addWidget(self.wrong)
         outer.addWidget(self.result)
         outer.addWidget(card)
+        outer.addStretch(1)
         self.keep_button.clicked.connect(lambda: self.attempt(self._keep, *_FIELDS))
         self.table.opened.connect(lambda row: self.fields["pack"].edit.setText(row.pack))
 

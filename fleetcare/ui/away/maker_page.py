@@ -18,15 +18,16 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.deed_page import Choice, DeedPage, large_text, line
+from fleetcare.ui.widgets.paged import rows_high
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 LINES = (
     Column(word("faults.pack"), lambda m: m.pack, width=10),
     Column(word("list.model"), lambda m: m.model_name, width=18),
     Column(word("maker.maker"), lambda m: m.sent.maker, width=20, tip=True),
-    Column(word("maker.return_number"), lambda m: m.sent.return_number, width=14),
+    Column(word("maker.return_number"), lambda m: m.sent.return_number, width=16),
     Column(word("returns.when"), lambda m: show_date(m.sent.done_at.date()), width=12),
-    Column(word("away.standing"), lambda m: say(m.expected), width=34,
+    Column(word("away.standing"), lambda m: say(m.expected), width=44,
            mark=lambda m: colours.ACTION if m.overdue_days else None),
     Column(word("maker.reason"), lambda m: m.sent.reason, width=24, tip=True),
 )  # fmt: skip
@@ -43,17 +44,18 @@ class MakerPage(DeedPage):
         self.waiting = words(bold=True)
         self.model = RowModel(LINES)
         self.table = Table(self.model, word("maker.list"), stretch=6)
-        self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 4)
+        rows_high(self.table, 4)
         self.first = FirstChecks(app, session, changes)
         outer = QVBoxLayout(self)
         outer.addWidget(self.none)
-        outer.addWidget(self.table, 1)
+        outer.addWidget(self.table)
         outer.addWidget(self.waiting)
         outer.addWidget(self.wrong)
         outer.addWidget(self.result)
         outer.addWidget(self._back_card())
         outer.addWidget(self.first)
         outer.addWidget(self._send_card())
+        outer.addStretch(1)
         self.back_button.clicked.connect(lambda: self.attempt(self._came_back, *_BACK))
         self.send_button.clicked.connect(self.send)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton, QVBoxLayout
 
 from fleetcare.app import App
@@ -18,6 +19,7 @@ from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.deed_page import Choice, DeedPage, line
 from fleetcare.ui.widgets.gate import Gate
+from fleetcare.ui.widgets.paged import rows_high
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 
@@ -33,7 +35,7 @@ LINES = (
     Column(word("away.standing"), lambda m: word(f"missing.{m.standing}"), mark=lambda m: colours.UNKNOWN, width=12),
     Column(word("away.since"), lambda m: show_moment(m.since), width=18),
     Column(word("away.days"), lambda m: str(m.days), right=True, width=6),
-    Column(word("away.last_place"), lambda m: m.last_place, width=24, tip=True),
+    Column(word("away.last_place"), lambda m: m.last_place, width=30, tip=True),
     Column(word("away.reference"), _references, width=40, tip=True),
 )
 
@@ -46,14 +48,15 @@ class MissingPage(DeedPage):
         self.none = words(word("away.none"), quiet=True)
         self.model = RowModel(LINES)
         self.table = Table(self.model, word("away.tab_missing"), stretch=6)
-        self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 6)
+        rows_high(self.table, 4)
         outer = QVBoxLayout(self)
         outer.addWidget(self.none)
-        outer.addWidget(self.table, 1)
+        outer.addWidget(self.table)
         outer.addWidget(self.wrong)
         outer.addWidget(self.result)
         outer.addWidget(self._gone_card())
         outer.addWidget(self._back_card())
+        outer.addStretch(1)
 
     def _gone_card(self) -> Card:
         card = Card(word("away.heading"))
@@ -76,11 +79,11 @@ class MissingPage(DeedPage):
         first.addWidget(self.add_field("police", word("away.police")), 1)
         first.addWidget(self.add_field("insurer", word("away.insurer")), 1)
         self.note_button = QPushButton(word("away.do_note"))
-        first.addWidget(self.note_button)
+        first.addWidget(self.note_button, 0, Qt.AlignmentFlag.AlignBottom)
         self.gate = Gate()
         second.addWidget(self.add_field("place", word("away.place")), 2)
         self.back_button = QPushButton(word("away.do_recover"))
-        second.addWidget(self.back_button)
+        second.addWidget(self.back_button, 0, Qt.AlignmentFlag.AlignBottom)
         for button in (self.note_button, self.back_button):
             button.setMinimumHeight(40)
         card.column.addLayout(first)

@@ -18,6 +18,7 @@ from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.deed_page import Choice, DeedPage, line, tick
 from fleetcare.ui.widgets.gate import Gate
+from fleetcare.ui.widgets.paged import rows_high, scrolled
 from fleetcare.ui.widgets.photo_field import PhotoField
 from fleetcare.ui.widgets.stop_card import StopCard
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
@@ -43,12 +44,13 @@ class ReturnsPage(DeedPage):
     """With one tick of the gate the stop card takes over and nothing else is asked."""
 
     quarantined = Signal(str)
+    scrolls_itself = True
 
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__(app, session, changes)
         self.pages = QStackedWidget()
         self.stop = StopCard()
-        self.pages.addWidget(self._form())
+        self.pages.addWidget(scrolled(self._form()))
         self.pages.addWidget(self.stop)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
@@ -75,7 +77,7 @@ class ReturnsPage(DeedPage):
         self.none_cooling = words(word("returns.none_cooling"), quiet=True)
         self.cooling = RowModel(COOLING)
         self.cooling_table = Table(self.cooling, word("returns.cooling_heading"))
-        self.cooling_table.setMinimumHeight(self.cooling_table.verticalHeader().defaultSectionSize() * 4)
+        rows_high(self.cooling_table, 3)
         column.addWidget(self.none_cooling)
         column.addWidget(self.cooling_table)
         looks = line()
@@ -89,8 +91,8 @@ class ReturnsPage(DeedPage):
         column.addWidget(words(word("returns.last"), bold=True))
         self.model = RowModel(RETURNS)
         self.table = Table(self.model, word("returns.last"), stretch=2)
-        self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 5)
-        column.addWidget(self.table, 1)
+        rows_high(self.table, 5)
+        column.addWidget(self.table)
         self.show_button = QPushButton(word("returns.show"))
         self.show_button.clicked.connect(self.show_pictures)
         column.addWidget(self.show_button, 0, Qt.AlignmentFlag.AlignLeft)
@@ -98,6 +100,7 @@ class ReturnsPage(DeedPage):
         self._row = QHBoxLayout(self.pictures)
         self.pictures.hide()
         column.addWidget(self.pictures)
+        column.addStretch(1)
         self.gate.stopped.connect(self._stopped)
         return inner
 
@@ -110,7 +113,7 @@ class ReturnsPage(DeedPage):
         rows = [line() for _ in range(3)]
         rows[0].addWidget(self.photos, 3)
         rows[0].addWidget(self.add_field("no_photo_reason", word("returns.no_photo")), 2)
-        rows[0].addWidget(self.cleaned)
+        rows[0].addWidget(self.cleaned, 0, Qt.AlignmentFlag.AlignBottom)
         rows[1].addWidget(self.damage, 2)
         rows[1].addWidget(self.add_field("damage_what", word("returns.damage_what")), 2)
         rows[1].addWidget(self.add_field("damage_since", word("returns.damage_since")), 2)

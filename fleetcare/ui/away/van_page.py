@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QCheckBox, QPushButton, QVBoxLayout
 
 from fleetcare.app import App
@@ -16,6 +16,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.deed_page import Choice, DeedPage, line, tick
+from fleetcare.ui.widgets.paged import rows_high
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 
@@ -26,7 +27,7 @@ def _marks(one: Listed) -> str:
 
 
 LOADING = (
-    Column(word("van.code"), lambda one: one.code, width=14),
+    Column(word("van.code"), lambda one: one.code, width=18),
     Column(word("list.packs"), lambda one: ", ".join(each.pack for each in one.lines if one.vehicle) or "—", width=24),
     Column(word("van.mark"), _marks, width=44),
 )
@@ -35,7 +36,7 @@ UNDER_WAY = (
     Column(word("van.from"), lambda van: van.from_name, width=18),
     Column(word("van.to"), lambda van: van.to_name, width=18),
     Column(word("van.left"), lambda van: show_moment(van.loaded.done_at), width=18),
-    Column(word("van.driver"), lambda van: van.loaded.driver, width=14),
+    Column(word("van.driver"), lambda van: van.loaded.driver, width=18),
     Column(word("van.under_way"), lambda van: ", ".join(van.open), width=30, tip=True),
 )
 
@@ -51,7 +52,7 @@ class VanPage(DeedPage):
         self.boxes: dict[str, QCheckBox] = {}
         self.under_way = RowModel(UNDER_WAY)
         self.table = Table(self.under_way, word("van.under_way"), stretch=5)
-        self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 4)
+        rows_high(self.table, 3)
         self.none = words(word("van.none"), quiet=True)
         outer = QVBoxLayout(self)
         outer.addWidget(self._load_card())
@@ -75,10 +76,10 @@ class VanPage(DeedPage):
         self.add_button, self.remove_button = QPushButton(word("van.do_add")), QPushButton(word("van.do_remove"))
         for button in (self.add_button, self.remove_button):
             button.setMinimumHeight(40)
-            second.addWidget(button, 1)
+            second.addWidget(button, 1, Qt.AlignmentFlag.AlignBottom)
         self.loading = RowModel(LOADING)
         self.load_table = Table(self.loading, word("van.heading"), stretch=2)
-        self.load_table.setMinimumHeight(self.load_table.verticalHeader().defaultSectionSize() * 6)
+        rows_high(self.load_table, 5)
         self.covered = tick(word("van.covered"))
         self.leave_button = QPushButton(word("van.do_load"))
         self.leave_button.setMinimumHeight(44)
@@ -103,7 +104,7 @@ class VanPage(DeedPage):
         self.arrive_button, self.print_button = QPushButton(word("van.do_arrive")), QPushButton(word("van.print"))
         for button in (self.arrive_button, self.print_button):
             button.setMinimumHeight(40)
-            row.addWidget(button, 1)
+            row.addWidget(button, 1, Qt.AlignmentFlag.AlignBottom)
         self.arrive_card.column.addLayout(row)
         self.arrive_button.clicked.connect(lambda: self.attempt(self._arrive, "shelf"))
         self.print_button.clicked.connect(self._print)

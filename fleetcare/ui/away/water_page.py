@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QPushButton, QVBoxLayout
 
 from fleetcare.app import App
@@ -16,6 +16,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.deed_page import Choice, DeedPage, line, tick
+from fleetcare.ui.widgets.paged import rows_high
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 WET = (
@@ -41,7 +42,7 @@ class WaterPage(DeedPage):
         first.addWidget(self.add_field("pack", word("faults.pack")), 1)
         first.addWidget(self.add_field("vehicle", word("faults.vehicle")), 1)
         first.addWidget(self.kind, 2)
-        first.addWidget(self.inside, 2)
+        first.addWidget(self.inside, 2, Qt.AlignmentFlag.AlignBottom)
         second.addWidget(self.add_field("where", word("water.where")), 2)
         second.addWidget(self.add_field("place", word("water.place")), 2)
         second.addWidget(self.add_field("remark", word("bench.remark")), 2)
@@ -55,7 +56,7 @@ class WaterPage(DeedPage):
         self.none = words(word("water.none_wet"), quiet=True)
         self.model = RowModel(WET)
         self.table = Table(self.model, word("water.wet_heading"))
-        self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 5)
+        rows_high(self.table, 6)
         self.dry_button = QPushButton(word("water.dry_button"))
         self.dry_button.setMinimumHeight(44)
         outer = QVBoxLayout(self)
@@ -65,9 +66,9 @@ class WaterPage(DeedPage):
         outer.addWidget(self.steps)
         outer.addWidget(words(word("water.wet_heading"), bold=True))
         outer.addWidget(self.none)
-        outer.addWidget(self.table, 1)
+        outer.addWidget(self.table)
         outer.addWidget(self.dry_button)
-        outer.addStretch(0)
+        outer.addStretch(1)
         self.keep_button.clicked.connect(self.keep)
         self.dry_button.clicked.connect(lambda: self.attempt(self._dried))
 

@@ -44,7 +44,6 @@ from fleetcare.ui.widgets.badge import Badge
 from fleetcare.ui.widgets.cards import Field, words
 from fleetcare.ui.widgets.deciding import ask_decision
 from fleetcare.ui.widgets.dialogs import AskDialog, reason_field
-from fleetcare.ui.widgets.forms import LARGE_LETTERS
 from fleetcare.ui.widgets.holding import Holding
 from fleetcare.ui.widgets.tables import RowModel, Table
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal, InvalidOperation
 
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton, QVBoxLayout
 
 from fleetcare.app import App
@@ -19,6 +20,7 @@ from fleetcare.ui.parts.stock_page import ratings
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.deed_page import Choice, DeedPage, line, tick
+from fleetcare.ui.widgets.paged import rows_high
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 PAST = (
@@ -39,7 +41,7 @@ class ReplacePage(DeedPage):
         self._stock: dict[str, Part] = {}
         self.model = RowModel(PAST)
         self.table = Table(self.model, word("replace.past"), stretch=1)
-        self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 5)
+        rows_high(self.table, 6)
         self.none = words(word("replace.none_yet"), quiet=True)
         outer = QVBoxLayout(self)
         outer.addWidget(words(word("replace.before"), bold=True))
@@ -48,7 +50,8 @@ class ReplacePage(DeedPage):
         outer.addWidget(self.result)
         outer.addWidget(words(word("replace.past"), bold=True))
         outer.addWidget(self.none)
-        outer.addWidget(self.table, 1)
+        outer.addWidget(self.table)
+        outer.addStretch(1)
 
     def _card(self) -> Card:
         card = Card(word("replace.heading"))
@@ -70,7 +73,7 @@ class ReplacePage(DeedPage):
         rows[2].addWidget(self.add_field("drop_before_mv", word("replace.drop_before"), "mV", number=True), 1)
         rows[2].addWidget(self.add_field("drop_after_mv", word("replace.drop_after"), "mV", number=True), 1)
         rows[2].addWidget(self.add_field("load_a", word("bench.amps"), "A", number=True), 1)
-        rows[3].addWidget(self.tried, 3)
+        rows[3].addWidget(self.tried, 3, Qt.AlignmentFlag.AlignBottom)
         rows[3].addWidget(self.add_field("remark", word("bench.remark")), 3)
         rows[3].addWidget(self.add_field("badge", word("faults.badge")), 1)
         for row in rows:

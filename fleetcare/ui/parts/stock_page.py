@@ -11,7 +11,7 @@ from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.fuses import Body
 from fleetcare.domain.spare_parts import Part, PartKind
 from fleetcare.domain.units import parse_amps, parse_volts
-from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
+from fleetcare.domain.wording import msg, say, show_date, show_moment, word
 from fleetcare.services import stock
 from fleetcare.services.identify import identify
 from fleetcare.services.shown import Recorded
@@ -21,6 +21,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.deed_page import Choice, DeedPage, line, tick
+from fleetcare.ui.widgets.paged import rows_high
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 HALVES = ("", "pack", "vehicle")
@@ -30,7 +31,7 @@ def ratings(part: Part) -> str:
     """Amps, DC volts and body of a fuse, or the half of a connector, in words."""
     told = []
     if part.rated_a is not None:
-        told.append(show_value("x_a", part.rated_a))
+        told.append(f"{part.rated_a} A")
     if part.dc_v is not None:
         told.append(f"{part.dc_v} V DC")
     if part.fuse_body:
@@ -48,9 +49,9 @@ LINES = (
     Column(word("parts.fits_short"), lambda s: ", ".join(s.part.fits) or word("parts.any"), width=12, tip=True),
     Column(word("parts.have"), lambda s: str(s.have), sort=lambda s: s.have, width=9,
            mark=lambda s: colours.ACTION if s.order else None),
-    Column(word("parts.level"), lambda s: str(s.part.reorder_level), right=True, width=9),
-    Column(word("parts.order"), lambda s: str(s.order) if s.order else "", sort=lambda s: s.order, right=True, width=6),
-    Column(word("parts.used_90"), lambda s: str(s.used_90_days), right=True, width=12),
+    Column(word("parts.level"), lambda s: str(s.part.reorder_level), right=True, width=11),
+    Column(word("parts.order"), lambda s: str(s.order) if s.order else "", sort=lambda s: s.order, right=True, width=7),
+    Column(word("parts.used_90"), lambda s: str(s.used_90_days), right=True, width=11),
     Column(word("parts.last_out"), lambda s: show_date(s.last_out.date()) if s.last_out else "", width=12),
     Column(word("parts.location"), lambda s: s.part.location, width=14, tip=True),
     Column(word("parts.price"), lambda s: "" if s.part.price is None else f"{s.part.price:.2f} {s.part.currency}".strip(), right=True,
@@ -59,7 +60,7 @@ LINES = (
 MOVES = (
     Column(word("parts.when"), lambda m: show_moment(m.moved.done_at), width=18),
     Column(word("parts.what"), lambda m: say(m.text), width=60, tip=True),
-    Column(word("parts.after"), lambda m: str(m.after), right=True, width=12),
+    Column(word("parts.after"), lambda m: str(m.after), right=True, width=15),
     Column(word("list.who"), lambda m: m.person, width=10),
 )
 
@@ -73,19 +74,20 @@ class StockPage(DeedPage):
         self.empty = words(word("parts.empty"), quiet=True)
         self.model, self.moves = RowModel(LINES), RowModel(MOVES)
         self.table = Table(self.model, word("parts.tab_stock"), stretch=0)
-        self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 9)
+        rows_high(self.table, 8)
         self.move_table = Table(self.moves, word("parts.moves"), stretch=1)
-        self.move_table.setMinimumHeight(self.move_table.verticalHeader().defaultSectionSize() * 5)
+        rows_high(self.move_table, 5)
         outer = QVBoxLayout(self)
         outer.addWidget(self.order)
         outer.addWidget(self.empty)
-        outer.addWidget(self.table, 3)
+        outer.addWidget(self.table)
         outer.addWidget(self.wrong)
         outer.addWidget(self.result)
         outer.addWidget(self._book_card())
         outer.addWidget(words(word("parts.moves"), bold=True))
-        outer.addWidget(self.move_table, 2)
+        outer.addWidget(self.move_table)
         outer.addWidget(self._part_card())
+        outer.addStretch(1)
         self.table.selectionModel().selectionChanged.connect(lambda _a, _b: self._show_moves())
 
     def _book_card(self) -> Card:
@@ -165,7 +167,10 @@ class StockPage(DeedPage):
             self.table.selectRow(codes.index(code))
 
     def take(self, thing_class: str, code: str) -> bool:
-        """A scanned pack or vehicle is what the part is used on."""
+        """A scanned part is chosen; a scanned pack or vehicle is what it is used on."""
+        if thing_class == "part":
+            self.choose(code)
+            return True
         if thing_class not in ("pack", "vehicle"):
             return False
         self.fields["subject"].edit.setText(code)

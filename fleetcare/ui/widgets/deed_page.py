@@ -66,6 +66,8 @@ class Choice(QWidget):
 class DeedPage(QWidget):
     """What pages of deeds share: the app, who is signed in, where refusals go, and what is said after a deed."""
 
+    scrolls_itself = False
+
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__()
         self._app, self._session, self._changes = app, session, changes

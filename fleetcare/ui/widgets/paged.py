@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QScrollArea, QTabWidget, QVBoxLayout, QWidget
 
@@ -11,37 +13,67 @@ from fleetcare.domain.wording import word
 from fleetcare.services.identify import identify
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.widgets.deed_page import DeedPage
+from fleetcare.ui.widgets.tables import Table
+
+
+def rows_high(table: Table, rows: int) -> None:
+    """Give a table the height of its headings and `rows` lines; what is more scrolls inside it."""
+    line = table.verticalHeader().defaultSectionSize()
+    table.setFixedHeight(table.horizontalHeader().sizeHint().height() + rows * line + 6)
+
+
+def scrolled(part: QWidget) -> QScrollArea:
+    """`part` in a scroll area without a frame."""
+    scroll = QScrollArea()
+    scroll.setWidgetResizable(True)
+    scroll.setFrameShape(QFrame.Shape.NoFrame)
+    scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
+    scroll.setWidget(part)
+    return scroll
 
 
 class PagedScreen(QWidget):
-    """`pages` by the key of their tab's words; all scroll, so that nothing is cut off at large text."""
+    """Pages by the key of their tab's words, each made when it is first asked for, so that the window opens at once.
 
-    def __init__(self, app: App, changes: Changes, pages: dict[str, DeedPage]) -> None:
+    All scroll, so that nothing is cut off at large text; a page whose `scrolls_itself` is true (it has a stop card)
+    scrolls only its form.
+    """
+
+    def __init__(self, app: App, changes: Changes, makers: dict[str, Callable[[], DeedPage]]) -> None:
         super().__init__()
         self._app = app
-        self._pages = tuple(pages.values())
+        self._makers = makers
+        self._made: dict[str, DeedPage] = {}
+        self._holders: dict[str, QVBoxLayout] = {}
         self.tabs = QTabWidget()
-        for key, page in pages.items():
-            scroll = QScrollArea()
-            scroll.setWidgetResizable(True)
-            scroll.setFrameShape(QFrame.Shape.NoFrame)
-            scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
-            scroll.setWidget(page)
-            self.tabs.addTab(scroll, word(key))
+        for key in makers:
+            holder = QWidget()
+            column = self._holders[key] = QVBoxLayout(holder)
+            column.setContentsMargins(0, 0, 0, 0)
+            self.tabs.addTab(holder, word(key))
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 8, 12, 8)
         outer.addWidget(self.tabs)
         self.tabs.currentChanged.connect(lambda _i: self.refresh())
         changes.changed.connect(lambda _p, _v: self.isVisible() and self.page.refresh())
 
+    def made(self, key: str) -> DeedPage:
+        """The page under `key`, made now if it was not asked for before."""
+        page = self._made.get(key)
+        if page is None:
+            page = self._made[key] = self._makers[key]()
+            self._holders[key].addWidget(page if page.scrolls_itself else scrolled(page))
+        return page
+
     @property
     def page(self) -> DeedPage:
         """The page in view."""
-        return self._pages[self.tabs.currentIndex()]
+        return self.made(list(self._makers)[self.tabs.currentIndex()])
 
     def show_page(self, page: DeedPage) -> None:
         """Bring one page to the front."""
-        self.tabs.setCurrentIndex(self._pages.index(page))
+        key = next(key for key, one in self._made.items() if one is page)
+        self.tabs.setCurrentIndex(list(self._makers).index(key))
 
     def refresh(self) -> None:
         """Read the page in view again."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QWidget
 
 from fleetcare.domain.errors import EntryRefused
@@ -22,7 +23,7 @@ class PhotoField(QWidget):
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.addWidget(field, 1)
-        row.addWidget(browse)
+        row.addWidget(browse, 0, Qt.AlignmentFlag.AlignBottom)
 
     def _browse(self) -> None:
         chosen, _ = QFileDialog.getOpenFileNames(self, word("identity.photo"), "", "JPEG, PNG (*.jpg *.jpeg *.png)")
