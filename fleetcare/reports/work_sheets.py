@@ -88,9 +88,9 @@ def _round(flow: Flow, store: Store, clock: Clock, asked: _Asked) -> None:
 def _round_table(flow: Flow, found: Round) -> None:
     names = {one.person: one.name for one in found.hours}
     flow.table(
-        (0.13, word("work.place")), (0.11, word("round.item")), (0.28, word("list.why")),
+        (0.13, word("work.place")), (0.11, word("round.item")), (0.26, word("list.why")),
         (0.08, word("sheet.time_fill")), (0.12, word("sheet.rested_fill")), (0.12, word("sheet.loaded_fill")),
-        (0.07, word("sheet.looked_fill")), (0.09, word("sheet.initials_fill")),
+        (0.09, word("sheet.looked_fill")), (0.09, word("sheet.initials_fill")),
     )  # fmt: skip
     for one in found.today:
         item = one.item
@@ -120,8 +120,8 @@ def _layup(flow: Flow, store: Store, clock: Clock, _asked: _Asked) -> None:
         flow.space(4)
         flow.table(
             (0.11, word("layup.group")), (0.11, word("work.place")), (0.11, word("window.pack")),
-            (0.16, word("layup.band")), (0.24, word("layup.stands")), (0.11, word("layup.next")),
-            (0.10, word("sheet.rested_fill")), (0.06, word("sheet.looked_fill")),
+            (0.15, word("layup.band")), (0.23, word("layup.stands")), (0.10, word("layup.next")),
+            (0.10, word("sheet.rested_fill")), (0.09, word("sheet.looked_fill")),
         )  # fmt: skip
         for one in laid_up:
             _laid_up_row(flow, one)

@@ -136,8 +136,8 @@ def person_lines(found: Round) -> tuple[Message, ...]:
     for one in found.hours:
         if one.day != found.day:
             continue
-        if one.why is not None and not one.room:
-            lines.append(msg("round.person_off", who=one.name, why=one.why))
+        if not one.room:
+            lines.append(msg("round.person_off", who=one.name, why=one.why or msg("round.no_hours")))
         else:
             lines.append(
                 msg(
@@ -403,8 +403,10 @@ def _short(late: list[RoundItem], hands: Sequence[Hands], days: Sequence[dt.date
 
 
 def hours_text(minutes: int) -> str:
-    """Minutes as hours: "4 h", "1 h 30"."""
+    """Minutes as hours: "4 h", "1 h 30", "45 min"."""
     whole, rest = divmod(minutes, 60)
+    if not whole:
+        return f"{rest} min"
     return f"{whole} h {rest:02d}" if rest else f"{whole} h"
 
 

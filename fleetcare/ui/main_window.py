@@ -53,6 +53,7 @@ from fleetcare.ui.session import Session
 from fleetcare.ui.sheets.sheets_screen import SheetsScreen
 from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
+from fleetcare.ui.widgets.elided import Elided
 
 SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "faults", "round")
 MORE = {
@@ -61,7 +62,7 @@ MORE = {
 """Screens needed less often: in a menu, with their keys."""
 
 BENCH_KEYS = 7
-"""From this screen on the bench has the screen's function key for itself; Ctrl+R opens the round from there too."""
+"""From this screen on the bench has the function key for itself; Ctrl+R opens the round from there too."""
 
 
 class MainWindow(QMainWindow):
@@ -97,7 +98,7 @@ class MainWindow(QMainWindow):
         self.clock_page = ClockPage(app, self.session)
         self.stack.addWidget(self.clock_page)
         self._tabs = QButtonGroup(self)
-        self.who = QLabel()
+        self.who = Elided()
         self.sign_out = QPushButton(word("window.sign_out"))
         self.fingerprint = QLabel()
         self.fingerprint.setProperty("role", "quiet")
@@ -132,9 +133,11 @@ class MainWindow(QMainWindow):
         row.addSpacing(14)
         large = self._app.settings.text_percent > 125
         for number, screen in enumerate(SCREENS):
-            button = QPushButton(f"{word(f'window.{screen}')}  F{number + 1}")
+            button = QPushButton(self._tab_words(number))
+            button.setToolTip(f"F{number + 1}")
             button.setCheckable(True)
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+            button.setStyleSheet("padding: 5px 8px;")
             self._tabs.addButton(button, number)
             (tabs if large else row).addWidget(button)
         self.more = QPushButton(word("window.more"))
@@ -150,9 +153,9 @@ class MainWindow(QMainWindow):
             self.addAction(action)
         self.more.setMenu(menu)
         (tabs if large else row).addWidget(self.more)
-        row.addStretch(1)
         tabs.addStretch(1)
-        row.addWidget(self.who)
+        row.addStretch(0 if not large else 1)
+        row.addWidget(self.who, 1)
         row.addWidget(self.sign_out)
         column = QVBoxLayout(bar)
         column.setContentsMargins(12, 8, 12, 6)
@@ -161,15 +164,26 @@ class MainWindow(QMainWindow):
             column.addLayout(tabs)
         return bar
 
+    def _tab_words(self, number: int) -> str:
+        """A screen's name with its key; without it in large text, and on the bench where the bench has that key."""
+        name = word(f"window.{SCREENS[number]}")
+        taken = number >= BENCH_KEYS and self.stack.currentWidget() is self.bench
+        return name if taken or self._app.settings.text_percent > 150 else f"{name}  F{number + 1}"
+
+    def _give_keys(self) -> None:
+        """The bench keeps the function keys that it had before the screens behind them came."""
+        for number, key in enumerate(self._screen_keys):
+            key.setEnabled(number < BENCH_KEYS or self.stack.currentWidget() is not self.bench)
+            self._tabs.button(number).setText(self._tab_words(number))
+
     def _connect(self) -> None:
         self._tabs.idClicked.connect(lambda number: number < len(SCREENS) and self.go(SCREENS[number]))
-        keys = [
+        self._screen_keys = [
             QShortcut(QKeySequence(f"F{number + 1}"), self, lambda s=screen: self.go(s))
             for number, screen in enumerate(SCREENS)
         ]
-        self.stack.currentChanged.connect(
-            lambda _i: [key.setEnabled(self.stack.currentWidget() is not self.bench) for key in keys[BENCH_KEYS:]]
-        )
+        self.stack.currentChanged.connect(lambda _i: self._give_keys())
+        self._give_keys()
         QShortcut(QKeySequence("Ctrl+R"), self, lambda: self.go("round"))
         QShortcut(QKeySequence("F12"), self, lambda: self.session.sign_in(None))
         QShortcut(QKeySequence("F11"), self, self.switch_theme)

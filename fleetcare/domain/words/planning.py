@@ -217,4 +217,12 @@ WORDS: dict[str, str] = {
     "sheet.laid_up_told": "{count} packs laid up. Read them at the contacts that the maker names, look at each; nothing is charged that reads low.",
     "sheet.other_shelves": "Other packs on shelves",
     "sheet.read_on": "{rested_v} on {read_date}",
+    "round.no_hours": "no hours for checks that day",
+    "round.first_day": "From",
+    "storage_short.in_band": "in its band",
+    "storage_short.above": "above its band",
+    "storage_short.below": "below its band",
+    "storage_short.low": "low: held",
+    "storage_short.deep": "deep-discharged",
+    "storage_short.no_band": "no band stated",
 }

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
-from fleetcare.domain.wording import say, show_date, word
+from fleetcare.domain.wording import msg, say, show_date, word
 from fleetcare.services.rounds import Round, RoundItem, hours_text
 from fleetcare.ui.rounds.today_page import mark_of, why_text
 from fleetcare.ui.widgets.cards import words
@@ -28,7 +28,7 @@ class DayLine:
 
 
 DAYS = (
-    Column(word("round.day"), lambda r: r.day, sort=lambda r: r.sort, width=20),
+    Column(word("round.day"), lambda r: r.day, sort=lambda r: r.sort, width=24),
     Column(word("round.to_do"), lambda r: str(r.count), sort=lambda r: r.count, right=True, width=8),
     Column(word("round.hours"), lambda r: f"{hours_text(r.used)} / {hours_text(r.room)}", right=True, width=17),
     Column(word("round.who"), lambda r: r.people, width=60, tip=True),
@@ -75,7 +75,7 @@ class AheadPage(QWidget):
                 DayLine(
                     f"{day:%A} {show_date(day)}", day, sum(h.count for h in hours[day]), sum(h.used for h in hours[day]),
                     sum(h.room for h in hours[day]),
-                    ", ".join(f"{h.name} {h.count}" if h.why is None or h.room else f"{h.name}: {say(h.why)}" for h in hours[day]),
+                    ", ".join(f"{h.name} {h.count}" if h.room else f"{h.name}: {say(h.why or msg('round.no_hours'))}" for h in hours[day]),
                 )
                 for day in found.days
             ]

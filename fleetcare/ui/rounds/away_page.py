@@ -35,7 +35,7 @@ class AwayLine:
 
 LINES = (
     Column(word("round.who"), lambda r: r.who, width=16),
-    Column(word("round.from_day"), lambda r: show_date(r.first), sort=lambda r: r.first, width=14),
+    Column(word("round.first_day"), lambda r: show_date(r.first), sort=lambda r: r.first, width=14),
     Column(word("round.until"), lambda r: show_date(r.last), sort=lambda r: r.last, width=14),
     Column(word("round.reason"), lambda r: r.reason, width=40),
 )
@@ -65,6 +65,8 @@ class AwayPage(QWidget):
              "reason": Field(word("round.reason"))},
             word("round.record"), self._record_away, columns=2,
         )  # fmt: skip
+        for card in (self.absence, self.hire):
+            card.column.addStretch(1)
         self.model = RowModel(LINES)
         self.table = Table(self.model, word("round.away_tab"), stretch=3)
         self.empty = words(word("round.nobody_away"), quiet=True)

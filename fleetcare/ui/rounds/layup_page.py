@@ -52,8 +52,8 @@ LINES = (
            sort=lambda r: r.read_on, width=11),
     Column(word("layup.band"), _band, width=17),
     Column(word("layup.stands"), lambda r: word("layup.not_read") if r.standing is None
-           else word(f"storage_standing.{r.standing.value}"),
-           mark=lambda r: _MARKS.get(r.standing, colours.UNKNOWN), width=30, tip=True),
+           else word(f"storage_short.{r.standing.value}"),
+           mark=lambda r: _MARKS.get(r.standing, colours.UNKNOWN), width=19, tip=True),
     Column(word("layup.next"), lambda r: show_date(r.next_look), sort=lambda r: r.next_look, width=11),
     Column(word("list.why"), lambda r: say(r.held or r.why), width=40, tip=True),
     Column(word("layup.discharge"), lambda r: "" if r.stored is None else say(r.stored.sentence), width=40, tip=True),
@@ -95,6 +95,8 @@ class LayUpPage(QWidget):
         self.look.add(self.good)
         self.pack.edit.returnPressed.disconnect()
         self.pack.edit.returnPressed.connect(self._take_pack)
+        for card in (self.put, self.look):
+            card.column.addStretch(1)
         self.out = QPushButton(word("layup.take_out"))
         self.out.setMinimumHeight(40)
         self.out.clicked.connect(self.take_out)

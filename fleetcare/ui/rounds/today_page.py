@@ -52,10 +52,10 @@ def why_text(one: RoundItem) -> str:
 def columns() -> tuple[Column, ...]:
     """The columns of today's list."""
     return (
-        Column(word("round.item"), lambda r: r.item.subject, width=9, mark=mark_of),
-        Column(word("list.where"), lambda r: r.item.place or word("screen.where_unknown"), width=12),
+        Column(word("round.item"), lambda r: r.item.subject, width=12, mark=mark_of),
+        Column(word("list.where"), lambda r: r.item.place or word("screen.where_unknown"), width=11),
         Column(word("round.what"), lambda r: word(f"plan_kind.{r.item.kind.value}"), width=17),
-        Column(word("list.due"), lambda r: show_date(r.item.due_on), sort=lambda r: r.item.due_on, width=11),
+        Column(word("list.due"), lambda r: show_date(r.item.due_on), sort=lambda r: r.item.due_on, width=14),
         Column(word("list.why"), why_text, width=44, tip=True),
         Column(
             word("round.minutes"), lambda r: str(r.item.minutes), sort=lambda r: r.item.minutes, right=True, width=4
@@ -103,6 +103,7 @@ class TodayPage(QWidget):
         self.calendar_button = QPushButton(word("round.save_calendar"))
         self.edges_button = QPushButton(word("round.read_edges"))
         self.empty = words(word("round.empty"), quiet=True)
+        self.detail = words()
         self.hours = QGridLayout()
         self.charge = words()
         self.basis = words(quiet=True)
@@ -124,6 +125,7 @@ class TodayPage(QWidget):
         left = QVBoxLayout()
         left.addWidget(self.table, 1)
         left.addWidget(self.empty)
+        left.addWidget(self.detail)
         row = QHBoxLayout()
         self.start_button.setMinimumHeight(48)
         self.start_button.setFont(sized(1.12, bold=True))
@@ -173,6 +175,7 @@ class TodayPage(QWidget):
 
     def _connect(self) -> None:
         self.table.opened.connect(self._open)
+        self.table.selectionModel().currentChanged.connect(lambda _a, _b: self._show_detail())
         self.start_button.clicked.connect(self._start)
         self.by_bay.toggled.connect(lambda _on: self.refresh())
         self.depot.activated.connect(lambda _i: self._other_depot())
@@ -230,6 +233,7 @@ class TodayPage(QWidget):
         self.table.setVisible(bool(found.today))
         self.empty.setVisible(not found.today)
         self.start_button.setEnabled(bool(found.today))
+        self._show_detail()
         self._show_hours(found)
         self.charge.setText(say(msg("round.charge", these=found.charge)) if found.charge else "")
         self.charge.setVisible(bool(found.charge))
@@ -259,14 +263,20 @@ class TodayPage(QWidget):
         for number, one in enumerate(today):
             name = QLabel(one.name)
             name.setFont(sized(1.0, bold=True))
-            if one.why is not None and not one.room:
-                told = words(say(one.why), quiet=True)
+            if not one.room:
+                told = words(say(one.why or msg("round.no_hours")), quiet=True)
             else:
                 room = rounds.hours_text(one.room)
                 told = words(say(msg("round.of_hours", count=one.count, number_minutes=one.used, room=room)))
             self.hours.addWidget(name, number, 0, Qt.AlignmentFlag.AlignTop)
             self.hours.addWidget(told, number, 1)
         self.hours.setColumnStretch(1, 1)
+
+    def _show_detail(self) -> None:
+        """The chosen line's reason in full; the table cuts it."""
+        index = self.table.currentIndex()
+        line = self.table.row_of(index) if index.isValid() and index.row() < self.model.rowCount() else None
+        self.detail.setText("" if line is None else f"{line.item.subject}: {why_text(line)}")
 
     def _open(self, line: RoundItem) -> None:
         self.start.emit(line)
