@@ -17,8 +17,8 @@ from fleetcare.domain.packs import Pack, PackStanding
 from fleetcare.domain.records import CheckCorrected, CheckJudged, Record, ThingPut
 from fleetcare.domain.status import pack_words
 from fleetcare.domain.wording import Message, msg, say, word
+from fleetcare.services import done_due, policy
 from fleetcare.services import facts as read
-from fleetcare.services import policy
 from fleetcare.services import proving as lodging
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.history_lines import Asked, History, Line, Tally, count, is_late
@@ -59,6 +59,7 @@ class Reading:
         self._facts = read.read_facts(view)
         self._packs = self._packs_of()
         self._stops: list[tuple[str, dt.datetime, int]] = self._find_stops()
+        self._away = done_due.lay_up_spans(view)
 
     def _packs_of(self) -> list[str]:
         asked = self._asked
@@ -267,7 +268,8 @@ class Reading:
             in_service = self._facts.packs[pack].in_service_on
             start = in_service or (first[1].entered_at.date() if first else last)
             spans = [(start, last)]
-        return [(start, until) for start, until in spans if start <= until]
+        away = self._away.get(pack, ())
+        return [part for start, until in spans if start <= until for part in done_due.spans_in_use(start, until, away)]
 
     def _left_service(self, pack: str) -> list[dt.date]:
         """The day a pack was last taken out of service, or nothing while it is in service."""

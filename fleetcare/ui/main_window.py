@@ -132,7 +132,7 @@ class MainWindow(QMainWindow):
             row.addWidget(demo)
         row.addSpacing(14)
         large = self._app.settings.text_percent > 125
-        for number, screen in enumerate(SCREENS):
+        for number in range(len(SCREENS)):
             button = QPushButton(self._tab_words(number))
             button.setToolTip(f"F{number + 1}")
             button.setCheckable(True)

@@ -88,7 +88,7 @@ WORDS: dict[str, str] = {
     "round.with_look": "with the visual inspection that is due {due_date}",
     "round.away": "{vehicle} is away ({reason}), back on {back_date}",
     "round.resting": "charging or resting until {ready_at}",
-    "round.rack": "tomorrow, so that {keep} of its kind stay free on the rack",
+    "round.rack": "sooner than its day, so that {keep} of its kind stay free on the rack",
     "round.cannot": "{count} checks cannot be done by {by_day} with {hours}: {these}",
     "round.cannot_one": "1 check cannot be done by {by_day} with {hours}: {these}",
     "round.moved": "{subject} ({what}): from {before_day} to {on_day}, {who}",
