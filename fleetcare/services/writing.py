@@ -6,6 +6,7 @@ import datetime as dt
 
 from fleetcare.domain.checks import FoundIn, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.inspections import refuse_setting
 from fleetcare.domain.packs import Meter, Pack, PackStanding, Thing
 from fleetcare.domain.records import CheckCorrected, CheckJudged, ThingPut
 from fleetcare.domain.verdicts import Verdict
@@ -67,6 +68,7 @@ class Writer:
             known: Pack | None = self._tx.thing("pack", thing.code)
             if known is not None and known.standing is PackStanding.WRITTEN_OFF:
                 raise EntryRefused("entry.never_returns", field="pack", pack=thing.code)
+        refuse_setting(thing)
         return self.add("thing", ThingPut(thing_class, thing), self.now)
 
     def move(self, move: FoundIn) -> str:

@@ -60,6 +60,20 @@ LINES = (
 )  # fmt: skip
 
 
+class _KeptChoice(Choice):
+    """Stays as chosen from one look to the next."""
+
+    def clear(self) -> None:
+        self.clear_refusal()
+
+
+class _KeptField(Field):
+    """Stays as typed from one look to the next."""
+
+    def clear(self) -> None:
+        self.clear_refusal()
+
+
 class LayUpPage(QWidget):
     """The list, a form to put packs away, and one to look at them."""
 
@@ -67,7 +81,6 @@ class LayUpPage(QWidget):
         super().__init__()
         self._app, self._session, self._changes = app, session, changes
         self._background = Background(self)
-        self._keep = ("", "")
         self.model = RowModel(LINES)
         self.table = Table(self.model, word("round.layup_tab"))
         self.table.sort_by_headings()
@@ -82,8 +95,8 @@ class LayUpPage(QWidget):
         self.packs.edit.returnPressed.connect(self._next_pack)
         self.pack = code_field(word("layup.pack"))
         self.volts = Field(word("layup.volts"), "V", number=True)
-        self.meter = Choice(word("layup.meter"))
-        self.bench = Field(word("layup.bench"), "°C", number=True)
+        self.meter = _KeptChoice(word("layup.meter"))
+        self.bench = _KeptField(word("layup.bench"), "°C", number=True)
         self.good = QCheckBox(word("layup.all_good"))
         self.look = DeedCard(
             word("layup.read_heading"),
@@ -100,7 +113,8 @@ class LayUpPage(QWidget):
         self.out = QPushButton(word("layup.take_out"))
         self.out.setMinimumHeight(40)
         self.out.clicked.connect(self.take_out)
-        self.table.selectionModel().selectionChanged.connect(lambda _a, _b: self._chosen())
+        self.table.clicked.connect(lambda _index: self._chosen())
+        self.table.opened.connect(lambda row: self.take(row.pack.code))
         forms = QHBoxLayout()
         forms.addWidget(self.put, 1)
         forms.addWidget(self.look, 1)
@@ -139,9 +153,9 @@ class LayUpPage(QWidget):
         self.meter.offer(meters)
         session = self._session
         if not self.meter.code:
-            self.meter.choose(self._keep[0] or (session.meter.code if session.meter else ""))
+            self.meter.choose(session.meter.code if session.meter else "")
         if not self.bench.text:
-            self.bench.edit.setText(self._keep[1] or ("" if session.bench_c is None else str(session.bench_c)))
+            self.bench.edit.setText("" if session.bench_c is None else str(session.bench_c))
 
     def _chosen(self) -> None:
         row = self.table.selected_row()
@@ -219,7 +233,6 @@ class LayUpPage(QWidget):
         now = app.clock()
         check = VoltageCheck(code, CheckKind.STORED, RestBand.OVERNIGHT, volts, now, self.meter.code, bench_c=bench)
         look = LookOver(code, now) if self.good.isChecked() else None
-        self._keep = self.meter.code, self.bench.text
         done = laying_up.record_storage_look(app.store, app.clock, author, check, look)
         message = self._finish(done)
         self.good.setChecked(False)

@@ -1,4 +1,4 @@
-"""The round: today, the days ahead, who is away, and lay-up."""
+"""The round: today, the days ahead, who is away, lay-up, and what the plan rests on."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.rounds.ahead_page import AheadPage
 from fleetcare.ui.rounds.away_page import AwayPage
 from fleetcare.ui.rounds.layup_page import LayUpPage
+from fleetcare.ui.rounds.plans_page import PlansPage
 from fleetcare.ui.rounds.today_page import TodayPage
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field
@@ -23,7 +24,7 @@ from fleetcare.ui.widgets.dialogs import AskDialog
 
 
 class RoundsScreen(QWidget):
-    """Four pages; a line's Enter opens the check, the look or the test that it asks for."""
+    """Five pages; a line's Enter opens the check, the look or the test that it asks for."""
 
     open_check = Signal(str, str)
     """Pack and vehicle ("" for none) for the bench."""
@@ -39,10 +40,12 @@ class RoundsScreen(QWidget):
         self.ahead = AheadPage()
         self.away = AwayPage(app, session, changes)
         self.layup = LayUpPage(app, session, changes)
+        self.plans = PlansPage(app, session, changes)
         self.tabs = QTabWidget()
-        for page, key in ((self.today, "today"), (self.ahead, "days_ahead"), (self.away, "away_tab"),
-                          (self.layup, "layup_tab")):  # fmt: skip
-            self.tabs.addTab(_scrolled(page) if page in (self.away, self.layup) else page, word(f"round.{key}"))
+        for page, key in ((self.today, "round.today"), (self.ahead, "round.days_ahead"), (self.away, "round.away_tab"),
+                          (self.layup, "round.layup_tab"), (self.plans, "plan.tab")):  # fmt: skip
+            whole = page in (self.today, self.ahead)
+            self.tabs.addTab(page if whole else _scrolled(page), word(key))
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 8, 12, 4)
         outer.addWidget(self.tabs)
@@ -56,7 +59,8 @@ class RoundsScreen(QWidget):
     @property
     def table(self) -> QWidget:
         """The table in view, for the focus."""
-        return (self.today.table, self.ahead.table, self.away.table, self.layup.table)[self.tabs.currentIndex()]
+        pages = (self.today, self.ahead, self.away, self.layup, self.plans)
+        return pages[self.tabs.currentIndex()].table
 
     def refresh(self) -> None:
         """Read the page in view again."""
@@ -64,8 +68,10 @@ class RoundsScreen(QWidget):
             self.today.refresh()
         elif self.tabs.currentIndex() == 2:
             self.away.refresh()
-        else:
+        elif self.tabs.currentIndex() == 3:
             self.layup.refresh()
+        else:
+            self.plans.refresh()
 
     def _read(self, found: Round) -> None:
         self.away.depot = found.depot
