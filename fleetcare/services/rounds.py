@@ -36,6 +36,10 @@ EARLY_DAYS = 3
 DEFAULT_MINUTES = 240
 """Minutes for checks on each working day of a mechanic whose hours nobody recorded (proposal)."""
 
+SLOW = 7
+"""Items of this rank and below (output tests, yearly inspections, visual inspections) that are overdue are caught up over
+the days ahead, the oldest first, instead of all today: on the day a plan begins nobody has done any."""
+
 _WEIGHT = {0: 12, 1: 9, 2: 5, 3: 7, 4: 6, 5: 4, 6: 2, 7: 2, 8: 1}
 """How grave a day that is not kept is, by the rank of an item."""
 
@@ -333,7 +337,7 @@ def _windows(
             told = msg("round.away", vehicle=away.vehicle, reason=away.reason, back_date=away.back_date)
             notes[item.key].append(told)
             if here_now:
-                limits[item.key] = away.from_date - dt.timedelta(days=1)
+                limits[item.key] = min(item.due_on, away.from_date - dt.timedelta(days=1))
             else:
                 releases[item.key] = max(away.back_date, releases.get(item.key, today))
         began = ground.charged.get(item.subject) if item.kind is Kind.CHECK else None
@@ -343,6 +347,10 @@ def _windows(
         if ready > ground.local:
             notes[item.key].append(msg("round.resting", ready_at=ready))
             releases[item.key] = max(ready.date(), releases.get(item.key, today))
+    late = sorted((one for one in items if one.grave >= SLOW and one.due_on < today), key=lambda one: one.worst_first)
+    for number, item in enumerate(late if days else ()):
+        limits[item.key] = days[number * len(days) // len(late)]
+        notes[item.key].append(msg("round.catching_up", count=len(late), span=len(days)))
     for key, day in _kept_on_rack(facts, items, {**releases, **limits}, days).items():
         notes[key].append(msg("round.rack", keep=facts.site.keep_on_rack))
         limits[key] = day
@@ -392,7 +400,7 @@ def _task(item: PlanItem, release: dt.date | None, limit: dt.date | None, look: 
     early = item.due_on - dt.timedelta(days=EARLY_DAYS if item.kind is not Kind.QUARANTINE_LOOK else 0)
     first = early if release is None else max(early, release)
     minutes = item.minutes if look is None or item.minutes >= look.minutes else look.minutes
-    last = item.due_on if limit is None else min(item.due_on, limit)
+    last = item.due_on if limit is None else limit
     return Task(
         item.key,
         min(first, last) if release is None else first,
@@ -420,8 +428,10 @@ def _short(late: list[RoundItem], hands: Sequence[Hands], days: Sequence[dt.date
     for by, items in sorted(by_day.items()):
         minutes = sum(m for one in hands for day, m in one.minutes.items() if days and days[0] <= day <= by)
         items.sort(key=_worst_first)
+        of_checks = all(one.item.kind in (Kind.CHECK, Kind.COMMISSIONING) for one in items)
+        key = "round.cannot" if of_checks else "round.cannot_mixed"
         told = msg(
-            "round.cannot" if len(items) > 1 else "round.cannot_one",
+            key if len(items) > 1 else f"{key}_one",
             count=len(items), by_day=by, hours=hours_text(minutes), these=tuple(one.item.subject for one in items),
         )  # fmt: skip
         found.append(Short(by, minutes, tuple(items), told))

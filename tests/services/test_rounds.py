@@ -240,3 +240,14 @@ def test_the_shift_ends_with_what_was_checked_pulled_and_left_open(morning: Kest
     assert (found.checked, found.pulled) == (2, 1)
     whole = inspecting.shift_end(morning.store, morning.clock, "", round_of(morning))
     assert say(whole.told) == "2 checked, 1 pulled, 2 left open"
+
+
+def test_an_old_fleets_first_yearly_inspections_are_caught_up_over_the_days_ahead(kestrel: Kestrel) -> None:
+    kestrel.now = MONDAY + dt.timedelta(days=400)
+    found = round_of(kestrel)
+    slow = [one for one in (*found.today, *found.ahead) if one.item.kind.value in ("yearly", "charger_test")]
+    assert len(slow) == 34
+    days = Counter(one.day for one in slow)
+    assert set(days) == set(found.days) and max(days.values()) <= 4
+    assert "one of 34 that are caught up over the next 10 working days" in say(slow[0].notes[0])
+    assert found.short == ()
