@@ -9,7 +9,8 @@ from enum import StrEnum
 
 from fleetcare.domain import due
 from fleetcare.domain.checks import HoldClass
-from fleetcare.domain.packs import SiteRules, Vehicle
+from fleetcare.domain.packs import SiteRules, Vehicle, VehicleStanding
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg
 
@@ -34,6 +35,7 @@ class PackState(StrEnum):
     NEVER_CHECKED = "never_checked"
     LAID_UP = "laid_up"
     RETIRED = "retired"
+    AWAY = "away"
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +75,8 @@ class Rest:
 class PackFacts:
     """What is known of a pack when its state is asked.
 
+    `decided` is the day by which a decision wants the next check, `extended` the last day to which a due
+    check was put off, each with its sentence.
     `laid_up` is set while it is put away; `returned_at` when it came back from lay-up, and `last_pass` is its
     newest passed check: what came back goes out only after a full check that passed.
     """
@@ -84,6 +88,9 @@ class PackFacts:
     holds: tuple[OpenHold, ...] = ()
     doubted_meter: str = ""
     written_off: bool = False
+    decided: tuple[dt.date, Message] | None = None
+    extended: tuple[dt.date, Message] | None = None
+    away: Message | None = None
     condition: due.Condition = due.ORDINARY
     laid_up: Rest | None = None
     returned_at: dt.datetime | None = None
@@ -134,12 +141,15 @@ def hold_step(hold_class: HoldClass, subject_class: str) -> Message:
 
 def _hold_reason(hold: OpenHold, subject_class: str) -> Reason:
     text = msg("hold.in_words", remark=hold.remark, reason=hold.text) if hold.remark else hold.text
-    return Reason(hold.hold_class, text, hold.since, hold_step(hold.hold_class, subject_class), hold.hold_id)
+    step = msg("step.pack_recall") if by_recall(hold.text) else hold_step(hold.hold_class, subject_class)
+    return Reason(hold.hold_class, text, hold.since, step, hold.hold_id)
 
 
 def _counted(reason: Reason, site: SiteRules, today: dt.date) -> Reason:
     """A danger with its day counter; from the alarm day on it says that collection is overdue."""
     if reason.hold_class is not HoldClass.DANGER or reason.since is None or reason.since.date() >= today:
+        return reason
+    if by_recall(reason.text):
         return reason
     days = (today - reason.since.date()).days
     key = "hold.quarantine_alarm" if days >= site.quarantine_alarm_days else "hold.quarantine_day"
@@ -157,6 +167,9 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
         away = msg("pack.written_off", pack=facts.code)
         reason = Reason(HoldClass.DANGER, away, None, msg("step.pack_written_off"))
         return PackStatus(facts.code, PackState.RETIRED, False, None, facts.last_level, (reason,))
+    if facts.away is not None:
+        reason = Reason(HoldClass.UNKNOWN, facts.away, None, msg("step.pack_away"))
+        return PackStatus(facts.code, PackState.AWAY, False, None, facts.last_level, (reason,))
     if not facts.standing_in_service:
         reason = Reason(HoldClass.UNKNOWN, msg("pack.retired"), None, msg("step.pack_retired"))
         return PackStatus(facts.code, PackState.RETIRED, False, None, facts.last_level, (reason,))
@@ -165,7 +178,7 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
     late = _late(facts, day, site, today)
     if facts.holds:
         holds = sorted(facts.holds, key=lambda h: (_CLASS_ORDER.index(h.hold_class), h.since))
-        danger = holds[0].hold_class is HoldClass.DANGER
+        danger = any(hold.hold_class is HoldClass.DANGER and not by_recall(hold.text) for hold in holds)
         reasons = tuple(_counted(_hold_reason(hold, "pack"), site, today) for hold in holds) + late[1]
         state = PackState.QUARANTINED if danger else PackState.HELD
         return PackStatus(facts.code, state, False, due_on, facts.last_level, reasons, why, good)
@@ -184,7 +197,11 @@ def _due_day(facts: PackFacts, site: SiteRules) -> due.DueDay | None:
         return due.DueDay(back.date(), before, msg("due.after_lay_up", on_date=back.date()), True)
     if facts.last_valid_check is None:
         return None
-    return due.due_after(facts.last_valid_check.date(), site, facts.condition)
+    day = due.due_after(facts.last_valid_check.date(), site, facts.condition)
+    if facts.decided is None or facts.decided[0] >= day.due_on:
+        return day
+    until, told = facts.decided
+    return due.DueDay(until, min(day.good_through, until + (day.good_through - day.due_on)), told, True)
 
 
 def _late(
@@ -205,6 +222,9 @@ def _late(
     since = facts.last_valid_check
     days = (today - since.date()).days
     values = {"pack": facts.code, "last_date": since.date(), "ago_days": days, "due_date": day.due_on}
+    if facts.extended is not None and day.due_on <= today <= facts.extended[0]:
+        reason = Reason(HoldClass.ACTION_DUE, facts.extended[1], since, msg("step.check_today"))
+        return PackState.DUE, (reason,)
     if today > day.good_through:
         rested = days > site.long_rest_days
         text, step = ("pack.long_rest", "step.check_before_charge") if rested else ("pack.overdue", "step.check_now")
@@ -220,6 +240,8 @@ def _late(
         return PackState.DUE, (reason,)
     if today >= day.due_on:
         text = msg("pack.due_because", why=day.why, **values) if day.tightened else msg("pack.due", **values)
+        if facts.decided is not None and day.why == facts.decided[1]:
+            text = day.why
         return PackState.DUE, (Reason(HoldClass.ACTION_DUE, text, since, msg("step.check_today")),)
     return PackState.READY, ()
 
@@ -232,15 +254,23 @@ def _away(facts: PackFacts, rest: Rest, today: dt.date) -> tuple[PackState, tupl
 
 
 def vehicle_status(
-    vehicle: Vehicle, packs: Sequence[PackStatus], holds: Sequence[OpenHold], left: tuple[str, str] | None = None
+    vehicle: Vehicle,
+    packs: Sequence[PackStatus],
+    holds: Sequence[OpenHold],
+    left: tuple[str, str] | None = None,
+    uncovered: Sequence[int] = (),
 ) -> VehicleStatus:
     """A vehicle's state from its packs and its own holds; the most serious reason leads.
 
-    Grounded: a hold of its own, a quarantined pack in it, or fewer usable packs than it needs.
+    Grounded: a hold of its own, a quarantined or recalled pack in it, or fewer usable packs than it needs.
     Limited: enough packs, but not a usable one in every bay.  Ready but due: a usable pack is due.
     `left` is the pack last recorded here and the vehicle it was since found in: then nobody knows what
-    is in this one, and it may not go out.
+    is in this one, and it may not go out.  `uncovered` are empty bays that nobody noted as covered.
     """
+    if vehicle.standing is not VehicleStanding.IN_FLEET:
+        away = msg("vehicle.away", vehicle=vehicle.code, standing=msg(f"vehicle_standing.{vehicle.standing.value}"))
+        reason = Reason(HoldClass.UNKNOWN, away, None, msg("step.vehicle_away"))
+        return VehicleStatus(vehicle.code, BoardState.GROUNDED, (reason,))
     own = [_hold_reason(hold, "vehicle") for hold in holds]
     from_packs = [_with_pack(reason, pack.code) for pack in packs for reason in pack.reasons]
     usable = sum(pack.usable for pack in packs)
@@ -254,16 +284,15 @@ def vehicle_status(
     elif not packs:
         missing = Reason(HoldClass.FAULT, msg("vehicle.no_pack"), None, msg("step.fit_pack"))
     elif len(packs) < vehicle.bays:
-        missing = Reason(
-            HoldClass.FAULT, msg("vehicle.empty_bay", have=len(packs), bays=vehicle.bays), None, msg("step.fit_pack")
-        )
+        step = msg("bay.cover_step" if uncovered else "bay.fit_step")
+        missing = Reason(HoldClass.FAULT, msg("vehicle.empty_bay", have=len(packs), bays=vehicle.bays), None, step)
     else:
         missing = None
     reasons = own + from_packs + ([missing] if missing else [])
     reasons.sort(key=lambda reason: _CLASS_ORDER.index(reason.hold_class))
     due_days = [pack.due_on for pack in packs if pack.due_on is not None]
     due_on = min(due_days) if due_days else None
-    danger = any(pack.state is PackState.QUARANTINED for pack in packs)
+    danger = any(reason.hold_class is HoldClass.DANGER for pack in packs for reason in pack.reasons)
     if own or danger or usable < vehicle.needs_packs:
         state = BoardState.GROUNDED
     elif usable < max(vehicle.bays, len(packs)):

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fleetcare.domain.inspections import DESK, Kind
+from fleetcare.domain.inspection_plans import DESK, Kind
 from fleetcare.domain.packs import PackStanding
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import facts as read

@@ -14,7 +14,7 @@ from fleetcare.domain import laying_up
 from fleetcare.domain.checks import VoltageCheck
 from fleetcare.domain.due import Condition, Edge, Strain
 from fleetcare.domain.fuses import FuseWork
-from fleetcare.domain.inspections import EdgeSeen
+from fleetcare.domain.inspection_plans import EdgeSeen
 from fleetcare.domain.intake import Report
 from fleetcare.domain.laying_up import LaidUp, LayUpEnded
 from fleetcare.domain.packs import SiteRules

@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from fleetcare.domain.inspections import EdgeSeen
+from fleetcare.domain.inspection_plans import EdgeSeen
 from fleetcare.domain.packs import PackStanding
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.wording import msg

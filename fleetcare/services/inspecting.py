@@ -6,7 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from fleetcare.domain.checks import Hold, HoldClass
-from fleetcare.domain.inspections import InspectionDone
+from fleetcare.domain.inspection_plans import InspectionDone
 from fleetcare.domain.records import CheckJudged
 from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import Message, msg

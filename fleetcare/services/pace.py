@@ -7,7 +7,7 @@ import statistics
 from collections import defaultdict
 from dataclasses import dataclass
 
-from fleetcare.domain.inspections import PRACTICE
+from fleetcare.domain.inspection_plans import PRACTICE
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.facts import FleetFacts
 from fleetcare.store import plan_reads

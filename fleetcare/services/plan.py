@@ -9,9 +9,9 @@ import datetime as dt
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from fleetcare.domain import inspections
+from fleetcare.domain import inspection_plans
 from fleetcare.domain.checks import HoldClass
-from fleetcare.domain.inspections import Kind
+from fleetcare.domain.inspection_plans import Kind
 from fleetcare.domain.packs import InspectionPlan, Level, PackStanding
 from fleetcare.domain.status import PackState, PackStatus
 from fleetcare.domain.wording import Message, msg
@@ -96,12 +96,12 @@ class _Reading:
     def __init__(self, view: View, facts: FleetFacts, now: dt.datetime, paces: Mapping[str, Pace]) -> None:
         self._view, self._facts, self._now, self._paces = view, facts, now, paces
         self._today = now.astimezone(facts.zone).date()
-        self._plans = inspections.in_force(view.things("inspection_plan"))
+        self._plans = inspection_plans.in_force(view.things("inspection_plan"))
         self._chosen: dict[tuple[Kind, str, str], InspectionPlan | None] = {}
         self._done: dict[tuple[str, str], dt.date] = {}
         for event in view.records_of("inspection_done"):
             body = event.body
-            assert isinstance(body, inspections.InspectionDone)
+            assert isinstance(body, inspection_plans.InspectionDone)
             key = body.kind, body.vehicle or body.pack or ""
             day = self._day(body.done_at)
             self._done[key] = max(day, self._done.get(key, day))
@@ -112,7 +112,7 @@ class _Reading:
     def _plan(self, kind: Kind, *, model: str = "", vehicle_kind: str = "") -> InspectionPlan | None:
         key = kind, model, vehicle_kind
         if key not in self._chosen:
-            self._chosen[key] = inspections.plan_for(self._plans, kind, model=model, vehicle_kind=vehicle_kind)
+            self._chosen[key] = inspection_plans.plan_for(self._plans, kind, model=model, vehicle_kind=vehicle_kind)
         return self._chosen[key]
 
     def packs(self) -> Iterator[PlanItem]:
@@ -157,7 +157,7 @@ class _Reading:
         plan = self._plan(Kind.LOOK_OVER, model=pack.model)
         if plan is not None and not first:
             last = None if look is None else self._day(look)
-            day = inspections.planned_day(plan, last, start)
+            day = inspection_plans.planned_day(plan, last, start)
             if day is not None:
                 yield from self._of_pack(Kind.LOOK_OVER, code, status, day.due_on, day.why, last)
 
@@ -208,7 +208,7 @@ class _Reading:
                 if plan is None:
                     continue
                 last = self._done.get((kind.value, code))
-                day = inspections.planned_day(plan, last, self._day(known[code]))
+                day = inspection_plans.planned_day(plan, last, self._day(known[code]))
                 if day is not None:
                     yield PlanItem(
                         kind, "vehicle", code, vehicle.depot, day.due_on, day.why, plan.minutes or 5, plan.level,
@@ -226,7 +226,7 @@ class _Reading:
             tested[event.body.charger] = self._day(event.done_at)  # type: ignore[attr-defined]
         known = plan_reads.known_since(self._view, "charger")
         for code, charger in self._view.things("charger").items():
-            day = inspections.planned_day(plan, tested.get(code), self._day(known[code]))
+            day = inspection_plans.planned_day(plan, tested.get(code), self._day(known[code]))
             if code not in held and day is not None:
                 yield PlanItem(
                     Kind.CHARGER_TEST, "charger", code, self._first_depot, day.due_on, day.why, plan.minutes or 5,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from fleetcare.domain import inspections
+from fleetcare.domain import inspection_plans as inspections
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import Depot, InspectionPlan, Role, Roster, SiteRules
 from fleetcare.domain.wording import Message, msg

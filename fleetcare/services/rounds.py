@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from fleetcare.domain.absences import Absence, Away
-from fleetcare.domain.inspections import DESK, Kind
+from fleetcare.domain.inspection_plans import DESK, Kind
 from fleetcare.domain.levelling import Given, Hands, Spread, Task, spread
 from fleetcare.domain.packs import Level, PackStanding, Role, Roster
 from fleetcare.domain.status import PackState

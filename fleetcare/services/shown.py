@@ -11,10 +11,12 @@ from fleetcare.domain.checks import CheckKind, LookItem, RestBand
 from fleetcare.domain.packs import Pack, PackModel, Vehicle
 from fleetcare.domain.status import BoardState, PackStatus, VehicleStatus
 from fleetcare.domain.verdicts import Verdict
-from fleetcare.domain.wording import Message
+from fleetcare.domain.wording import Message, msg
 
 if TYPE_CHECKING:
+    from fleetcare.domain.incidents import Incident
     from fleetcare.domain.projection.answer import Projection
+    from fleetcare.services.decisions import PackDecision
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +28,7 @@ class CheckLine:
     `clock_by` names who had corrected the PC's clock.  `verdict` is as told on the day.  `person_name` may be
     initials when the name is withheld.
     `doubt` says why the reading is in doubt; `done_by` names who did a check that somebody else entered from paper.
+    `incident` says that the entry was made after an incident that holds the records of its pack or vehicle.
     """
 
     record_id: str
@@ -59,11 +62,15 @@ class CheckLine:
     clock_by: str = ""
     doubt: Message | None = None
     done_by: str = ""
+    incident: Message | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class EventLine:
-    """Anything else in a history: trip, hold, release, move, commissioning, correction."""
+    """Anything else in a history: trip, hold, release, move, commissioning, correction.
+
+    `incident` says that the entry was made after an incident that holds the records of its thing.
+    """
 
     record_id: str
     position: int
@@ -73,6 +80,7 @@ class EventLine:
     person_name: str
     text: Message
     remark: str = ""
+    incident: Message | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +95,10 @@ class Comparison:
 
 @dataclass(frozen=True, slots=True)
 class PackSummary:
-    """Everything the pack page and the maintenance sheet say about one pack."""
+    """Everything the pack page and the maintenance sheet say about one pack.
+
+    `decision` is what waits for one or answers it; `incidents` name the pack, open or closed.
+    """
 
     pack: Pack
     model: PackModel
@@ -104,6 +115,8 @@ class PackSummary:
     fingerprint: str
     fleet_name: str
     demo: bool
+    decision: PackDecision | None = None
+    incidents: tuple[Incident, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +142,7 @@ class VehicleSummary:
 
 @dataclass(frozen=True, slots=True)
 class FleetSummary:
-    """The board.  `counts` adds up to the number of vehicles."""
+    """The board.  `counts` adds up to the number of vehicles that are here; `away` are those that are not."""
 
     vehicles: tuple[VehicleSummary, ...]
     counts: dict[BoardState, int]
@@ -140,6 +153,19 @@ class FleetSummary:
     demo: bool
     stale_after_minutes: int
     drafts: tuple[tuple[str, str, dt.datetime], ...] = ()
+    away: tuple[Vehicle, ...] = ()
+
+    @property
+    def away_told(self) -> Message | None:
+        """How the counts add up to the fleet when vehicles are away, or None when all are here."""
+        if not self.away:
+            return None
+        which = tuple(
+            msg("screen.away_one", vehicle=one.code, standing=msg(f"vehicle_standing.{one.standing.value}"))
+            for one in self.away
+        )
+        here = len(self.vehicles)
+        return msg("screen.and_away", here=here, away=len(self.away), which=which, total=here + len(self.away))
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +197,7 @@ class PackRow:
 
 @dataclass(frozen=True, slots=True)
 class VehiclePage:
-    """One vehicle with its packs now and the history of packs found in it."""
+    """One vehicle with its packs now, the history of packs found in it, and the incidents that name it."""
 
     line: VehicleSummary
     packs: tuple[PackRow, ...]
@@ -181,6 +207,7 @@ class VehiclePage:
     fingerprint: str
     fleet_name: str
     demo: bool
+    incidents: tuple[Incident, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,14 +11,17 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from fleetcare.domain import limits
 from fleetcare.domain.checks import Hold, HoldClass, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.incidents import Incident
 from fleetcare.domain.packs import Meter, Pack, PackStanding, Vehicle
 from fleetcare.domain.projection.answer import Projection
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.status import BoardState, PackState, PackStatus, VehicleStatus
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.whereabouts import Window
 from fleetcare.domain.wording import Message, msg, word
+from fleetcare.services import decisions, telling, whereabouts
 from fleetcare.services import facts as read
-from fleetcare.services import telling, whereabouts
+from fleetcare.services import incidents as incident_facts
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.session import CORRECTED_SOURCE, Clock
 from fleetcare.services.shown import (
@@ -47,7 +50,8 @@ def fleet_summary(store: Store, clock: Clock, position: int | None = None) -> Fl
         facts = read.read_facts(view)
         states = {code: read.pack_status(facts, code, now) for code in facts.packs}
         spares = read.spares(facts, states)
-        lines = [_vehicle_line(facts, vehicle, states, spares, now) for vehicle in facts.vehicles.values()]
+        away = facts.away_vehicles()
+        lines = [_vehicle_line(facts, v, states, spares, now) for v in facts.vehicles.values() if v not in away]
         lines.sort(key=_worst_first)
         counts = {state: 0 for state in BoardState}
         for line in lines:
@@ -66,6 +70,7 @@ def fleet_summary(store: Store, clock: Clock, position: int | None = None) -> Fl
             store.demo,
             facts.site.stale_board_minutes,
             unsaved,
+            away,
         )
 
 
@@ -136,6 +141,7 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
         past = position is not None
         outlook = outlook_of(store, view, facts, now, at_position=past)
         projections = pack_projections(outlook, [PackHistory(code, model, checks)], facts.site, now)[0]
+        early = decisions.early_of(projections, now, facts.site)
         return PackSummary(
             pack=pack,
             model=model,
@@ -152,27 +158,32 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
             fingerprint=view.head().root_hex,
             fleet_name=store.fleet_name,
             demo=store.demo,
+            decision=decisions.decision_of(view, code, now, early),
+            incidents=incident_facts.incidents_touching(view, ("pack", code)),
         )
 
 
 def fleet_projections(
-    store: Store, clock: Clock, progress: Callable[[int, int], None] | None = None
+    store: Store, clock: Clock, progress: Callable[[int, int], None] | None = None, position: int | None = None
 ) -> Iterator[tuple[str, tuple[Projection, ...]]]:
-    """The projections of every pack in service, by code; the fleet is read once."""
+    """The projections of every pack in service, by code, now or at a position of the past; the fleet is read once."""
     from fleetcare.services.fleet_outlook import outlook_of  # SciPy: not before the first window
     from fleetcare.services.outlook import PackHistory, pack_projections
+    from fleetcare.services.storage import with_storage
 
     now = clock()
-    with store.view() as view:
+    with store.view(position) as view:
         facts = read.read_facts(view)
         packs = [p for p in facts.packs.values() if p.standing is PackStanding.IN_SERVICE]
         packs.sort(key=lambda p: p.code)
-        outlook = outlook_of(store, view, facts, now, at_position=False)
+        outlook = outlook_of(store, view, facts, now, at_position=position is not None)
         for start in range(0, len(packs), BATCH_PACKS):
             part = packs[start : start + BATCH_PACKS]
             histories = [PackHistory(p.code, facts.models[p.model], view.checks_of(p.code)) for p in part]
             found = pack_projections(outlook, histories, facts.site, now, fans=False)
-            yield from zip((p.code for p in part), found, strict=True)
+            for one, own in zip(histories, found, strict=True):
+                past = position is not None
+                yield one.code, with_storage(own, view, facts, one.code, now, one.checks, at_position=past)
             if progress is not None and len(packs) > BATCH_PACKS:
                 progress(start + len(part), len(packs))
 
@@ -183,19 +194,29 @@ def check_lines(view: View, checks: Iterable[StoredCheck]) -> tuple[CheckLine, .
     meters = view.things("meter")
     checks = list(checks)
     dangers = {pack: view.dangers_of(pack) for pack in {stored.check.pack for stored in checks}}
-    lines = [_check_line(stored, names, meters, dangers[stored.check.pack]) for stored in checks]
+    incidents = incident_facts.all_incidents(view)
+    lines = [_check_line(stored, names, meters, dangers[stored.check.pack], incidents) for stored in checks]
     lines.sort(key=lambda line: (line.done_at, line.position), reverse=True)
     return tuple(lines)
 
 
 def _after_incident(stored: StoredCheck, dangers: list[Hold]) -> dt.datetime | None:
     """The first incident that lies between the time of the check and its entry."""
-    between = [one.done_at for one in dangers if stored.check.done_at < one.done_at <= stored.entered_at]
+    between = [
+        one.done_at
+        for one in dangers
+        if not by_recall(one.reason) and stored.check.done_at < one.done_at <= stored.entered_at
+    ]
     return min(between, default=None)
 
 
-def _check_line(stored: StoredCheck, names: dict[str, str], meters: dict[str, Meter], dangers: list[Hold]) -> CheckLine:
+def _check_line(
+    stored: StoredCheck, names: dict[str, str], meters: dict[str, Meter], dangers: list[Hold],
+    incidents: Sequence[Incident],
+) -> CheckLine:  # fmt: skip
     check = stored.check
+    things = {("pack", check.pack), ("vehicle", check.vehicle)}
+    touching = [one for one in incidents if things.intersection(one.things)]
     clock_by = stored.source.removeprefix(CORRECTED_SOURCE) if stored.source.startswith(CORRECTED_SOURCE) else ""
     return CheckLine(
         record_id=stored.record_id,
@@ -229,6 +250,7 @@ def _check_line(stored: StoredCheck, names: dict[str, str], meters: dict[str, Me
         clock_by=names.get(clock_by, clock_by),
         doubt=telling.doubt_text(stored.doubt),
         done_by=telling.done_by(stored.source, names),
+        incident=incident_facts.made_after(touching, stored.position, check.done_at),
     )
 
 
@@ -248,6 +270,7 @@ def event_lines(
     names = view.person_names()
     events = view.events_of(subject_class, code)
     windows = whereabouts.windows_by_record(view, code, events, checks) if subject_class == "pack" else {}
+    touching = incident_facts.incidents_touching(view, (subject_class, code))
     lines = [
         EventLine(
             event.record_id,
@@ -258,6 +281,9 @@ def event_lines(
             names.get(event.by, event.by),
             _with_window(telling.event_text(event), windows.get(event.record_id)),
             telling.remark(event),
+            None
+            if event.kind in incident_facts.KINDS
+            else incident_facts.made_after(touching, event.position, event.done_at),
         )
         for event in events
     ]
@@ -381,4 +407,5 @@ def vehicle_page(store: Store, clock: Clock, code: str) -> VehiclePage:
             fingerprint=view.head().root_hex,
             fleet_name=store.fleet_name,
             demo=store.demo,
+            incidents=incident_facts.incidents_touching(view, ("vehicle", code)),
         )

@@ -9,7 +9,8 @@ from decimal import Decimal
 from fleetcare.domain.checks import Hold, HoldClass, LookOver, Release, Trip
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.fingerprint import Head
-from fleetcare.domain.packs import PackStanding, SiteRules
+from fleetcare.domain.packs import PackStanding
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.records import CheckJudged
 from fleetcare.domain.wording import Message
 from fleetcare.services import facts as read
@@ -76,13 +77,6 @@ def stamp(store: Store, clock: Clock) -> Stamp:
         return Stamp(store.fleet_name, store.demo, clock(), view.head())
 
 
-def site_rules_text(store: Store) -> str:
-    """The set of rules this site follows, and its own text, as recorded; "" when none is."""
-    with store.view() as view:
-        site: SiteRules | None = view.thing("site_rules", "SITE")
-    return site.rules_followed if site is not None else ""
-
-
 def laid_up(store: Store, clock: Clock) -> tuple[LaidUp, ...]:
     """Packs in service on a known shelf and in no vehicle, longest unread first."""
     today = clock().date()
@@ -120,7 +114,9 @@ def quarantined(store: Store, clock: Clock, code: str = "") -> tuple[tuple[Quara
                 one.subject_class, one.subject, one.since, (now - one.since).days, one.place, one.reason, one.remark
             )
             for one in view.open_holds()
-            if one.hold_class is HoldClass.DANGER and (not wanted or one.subject == wanted)
+            if one.hold_class is HoldClass.DANGER
+            and not by_recall(one.reason)
+            and (not wanted or one.subject == wanted)
         )
     if wanted and not found:
         raise EntryRefused("sheet.not_quarantined", field="code", code=wanted)

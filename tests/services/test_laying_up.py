@@ -7,7 +7,7 @@ import pytest
 
 from fleetcare.domain.checks import CheckKind, Hold, HoldClass, RestBand, VoltageCheck
 from fleetcare.domain.errors import EntryRefused, NotAllowed
-from fleetcare.domain.inspections import Kind
+from fleetcare.domain.inspection_plans import Kind
 from fleetcare.domain.laying_up import LaidUp, Standing, band_of, next_look, standing_of
 from fleetcare.domain.limits import resolve
 from fleetcare.domain.packs import Chemistry, PackModel, SiteRules

@@ -13,7 +13,15 @@ from fleetcare.domain.checks import Hold, HoldClass, Trip, TripCause
 from fleetcare.domain.due import Condition, Edge, Strain, due_after
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.fuses import Body, FuseSpec, FuseWork, Position
-from fleetcare.domain.inspections import DEFAULTS, EdgeSeen, InspectionDone, Kind, plan_for, planned_day, refuse_plan
+from fleetcare.domain.inspection_plans import (
+    DEFAULTS,
+    EdgeSeen,
+    InspectionDone,
+    Kind,
+    plan_for,
+    planned_day,
+    refuse_plan,
+)
 from fleetcare.domain.intake import Report, Story
 from fleetcare.domain.packs import InspectionPlan, Level, Person, Role, SiteRules
 from fleetcare.domain.status import PackState

@@ -74,8 +74,8 @@ WORDS: dict[str, str] = {
     "event.band": "{low_v} to {high_v} ({source})",
     "event.no_band": "none stated",
     "event.lay_up_ended": "{pack} taken out of lay-up {group}; a full check comes before it goes out",
-    "event.inspected": "{what}: in order",
-    "event.inspected_found": "{what}: {found}",
+    "event.plan_done": "{what}: in order",
+    "event.plan_found": "{what}: {found}",
     "event.edge_seen": "read into the plan: {quantity} may reach its limit from {early_date} on ({checks} checks)",
     "event.no_edge": "read into the plan: {quantity}, no limit in sight ({checks} checks)",
     # the round

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.inspections import BY_ITS_OWN_RULE, SUBJECT_OF, Kind
+from fleetcare.domain.inspection_plans import BY_ITS_OWN_RULE, SUBJECT_OF, Kind
 from fleetcare.domain.packs import InspectionPlan, Roster, VehicleKind
 from fleetcare.domain.wording import Message, say, word
 from fleetcare.services import plan_settings

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QScrollArea, QTabWidget, QVBoxLayout, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
-from fleetcare.domain.inspections import InspectionDone, Kind
+from fleetcare.domain.inspection_plans import InspectionDone, Kind
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import inspecting
 from fleetcare.services.identify import identify
