@@ -33,8 +33,8 @@ def record_inspection(store: Store, clock: Clock, author: Author, done: Inspecti
         done_id = writer.add("inspection_done", done, done.done_at)
         found = done.found.strip()
         if not found:
-            return writer.recorded(msg("inspection.saved", subject=code, what=msg(f"plan_kind.{done.kind}")))
-        reason = msg("inspection.found", what=msg(f"plan_kind.{done.kind}"), found=found)
+            return writer.recorded(msg("plan.inspection_saved", subject=code, what=msg(f"plan_kind.{done.kind}")))
+        reason = msg("plan.inspection_found", what=msg(f"plan_kind.{done.kind}"), found=found)
         hold = Hold(thing_class, code, HoldClass.FAULT, done.done_at, reason, cause=done_id)
         hold_by_rule(tx, writer, Ruling(HoldClass.FAULT, reason), hold)
         return writer.recorded(said(hold))

@@ -138,8 +138,8 @@ WORDS: dict[str, str] = {
     "round.not_proven": "The plan may not be the best there is: the search was stopped.",
     "round.away_head": "Cannot be reached in time: {these}",
     "round.charge": "Put on charge for tomorrow's round: {these}",
-    "inspection.saved": "{subject}: {what} in order.",
-    "inspection.found": "{what}: {found}",
+    "plan.inspection_saved": "{subject}: {what} in order.",
+    "plan.inspection_found": "{what}: {found}",
     "round.shift_end": "{checked} checked, {pulled} pulled, {left_open} left open",
     # the screen
     "window.round": "Round",
