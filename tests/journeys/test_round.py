@@ -20,7 +20,7 @@ from fleetcare.services import record, summary
 from fleetcare.settings import Settings
 from fleetcare.ui.main_window import MainWindow
 from tests.kestrel import Kestrel, build, build_morning
-from tests.window_fixtures import Typist
+from tests.window_fixtures import Typist, shown_paper
 
 ENTER, F8 = Qt.Key.Key_Return, Qt.Key.Key_F8
 
@@ -101,9 +101,12 @@ def test_the_round_goes_on_paper_into_a_table_and_a_calendar(
     today = window.round.today
     qtbot.waitUntil(lambda: today.model.rowCount() == 2)
     made = {name: tmp_path / name for name in ("round.pdf", "round.xlsx", "round.ics")}
-    for button, path in zip(
-        (today.print_button, today.table_button, today.calendar_button), made.values(), strict=True
-    ):
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(made["round.pdf"]), ""))
+    qtbot.mouseClick(today.print_button, Qt.MouseButton.LeftButton)
+    paper = shown_paper(window, qtbot)
+    qtbot.mouseClick(paper.buttons["save"], Qt.MouseButton.LeftButton)
+    paper.close()
+    for button, path in ((today.table_button, made["round.xlsx"]), (today.calendar_button, made["round.ics"])):
         monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_, p=path: (str(p), ""))
         qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
         qtbot.waitUntil(path.exists)
