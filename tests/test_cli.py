@@ -37,7 +37,7 @@ def fleet(kestrel: Kestrel) -> Path:
 COMMANDS = (
     "plan",
     "round",
-    "away",
+    "absent",
     "layup",
     "done",
     "calendar",

@@ -53,17 +53,17 @@ def test_the_round_is_worst_first_and_goes_into_files(
 def test_an_absence_says_what_it_moved(fleet: Kestrel, capsys: pytest.CaptureFixture[str]) -> None:
     with fleet.store.view() as view:
         before = view.position
-    words = ("away", "PIKE", "--from", "2026-11-03", "--to", "2026-11-06", "--because", "off sick", "--as", "ORMOND")
+    words = ("absent", "PIKE", "--from", "2026-11-03", "--to", "2026-11-06", "--because", "off sick", "--as", "ORMOND")
     code, out, _ = run(capsys, fleet, *words)
     assert code == 0 and out.startswith("Pike: no checks from 3 Nov 2026 to 6 Nov 2026.") and "now " in out
     assert "now " in run(capsys, fleet, "round", "--since", before)[1]
     assert "taken back" in run(capsys, fleet, *words, "--withdraw")[1]
     assert "on hire" in _away(fleet, capsys)
-    assert run(capsys, fleet, "away", "NOBODY", "--from", "2026-11-03", "--because", "x", "--as", "ORMOND")[0] == 2
+    assert run(capsys, fleet, "absent", "NOBODY", "--from", "2026-11-03", "--because", "x", "--as", "ORMOND")[0] == 2
 
 
 def _away(fleet: Kestrel, capsys: pytest.CaptureFixture[str]) -> str:
-    hire = ("away", "EB-12", "--from", "2026-11-02", "--to", "2026-11-09", "--because", "on hire", "--as", "HALE")
+    hire = ("absent", "EB-12", "--from", "2026-11-02", "--to", "2026-11-09", "--because", "on hire", "--as", "HALE")
     assert run(capsys, fleet, *hire)[0] == 0
     return run(capsys, fleet, "round", "--ahead", "--format", "json")[1]
 
