@@ -38,14 +38,14 @@ class RoundsScreen(QWidget):
         self._app, self._session, self._changes = app, session, changes
         self.today = TodayPage(app, session, changes)
         self.ahead = AheadPage()
-        self.away = AwayPage(app, session, changes)
-        self.layup = LayUpPage(app, session, changes)
-        self.plans = PlansPage(app, session, changes)
+        self._depot = ""
+        self._made: dict[int, AwayPage | LayUpPage | PlansPage] = {}
+        self._holders = {number: _holder() for number in _LATER}
         self.tabs = QTabWidget()
-        for page, key in ((self.today, "round.today"), (self.ahead, "round.days_ahead"), (self.away, "round.away_tab"),
-                          (self.layup, "round.layup_tab"), (self.plans, "plan.tab")):  # fmt: skip
-            whole = page in (self.today, self.ahead)
-            self.tabs.addTab(page if whole else _scrolled(page), word(key))
+        self.tabs.addTab(self.today, word("round.today"))
+        self.tabs.addTab(self.ahead, word("round.days_ahead"))
+        for number, (key, _) in _LATER.items():
+            self.tabs.addTab(self._holders[number], word(key))
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 8, 12, 4)
         outer.addWidget(self.tabs)
@@ -56,25 +56,46 @@ class RoundsScreen(QWidget):
         self.tabs.currentChanged.connect(lambda _i: self.refresh())
         changes.changed.connect(lambda _p, _v: self.isVisible() and self.refresh())
 
+    def _page(self, number: int) -> AwayPage | LayUpPage | PlansPage:
+        """A page that is made when it is first opened: the window opens sooner without it."""
+        page = self._made.get(number)
+        if page is None:
+            page = self._made[number] = _LATER[number][1](self._app, self._session, self._changes)
+            self._holders[number].setWidget(page)
+        if isinstance(page, AwayPage):
+            page.depot = self._depot
+        return page
+
+    @property
+    def away(self) -> AwayPage:
+        """The page of who is away."""
+        page = self._page(2)
+        assert isinstance(page, AwayPage)
+        return page
+
+    @property
+    def layup(self) -> LayUpPage:
+        """The page of lay-up."""
+        page = self._page(3)
+        assert isinstance(page, LayUpPage)
+        return page
+
     @property
     def table(self) -> QWidget:
         """The table in view, for the focus."""
-        pages = (self.today, self.ahead, self.away, self.layup, self.plans)
-        return pages[self.tabs.currentIndex()].table
+        number = self.tabs.currentIndex()
+        return (self.today, self.ahead)[number].table if number < 2 else self._page(number).table
 
     def refresh(self) -> None:
         """Read the page in view again."""
-        if self.tabs.currentIndex() in (0, 1):
+        number = self.tabs.currentIndex()
+        if number < 2:
             self.today.refresh()
-        elif self.tabs.currentIndex() == 2:
-            self.away.refresh()
-        elif self.tabs.currentIndex() == 3:
-            self.layup.refresh()
         else:
-            self.plans.refresh()
+            self._page(number).refresh()
 
     def _read(self, found: Round) -> None:
-        self.away.depot = found.depot
+        self._depot = found.depot
         self.ahead.show_round(found)
 
     def start(self, line: RoundItem) -> None:
@@ -133,9 +154,15 @@ class RoundsScreen(QWidget):
         return False
 
 
-def _scrolled(page: QWidget) -> QScrollArea:
+_LATER: dict[int, tuple[str, type[AwayPage] | type[LayUpPage] | type[PlansPage]]] = {
+    2: ("round.away_tab", AwayPage),
+    3: ("round.layup_tab", LayUpPage),
+    4: ("plan.tab", PlansPage),
+}
+
+
+def _holder() -> QScrollArea:
     area = QScrollArea()
     area.setWidgetResizable(True)
     area.setFrameShape(QScrollArea.Shape.NoFrame)
-    area.setWidget(page)
     return area
