@@ -12,6 +12,7 @@ import os
 import shutil
 import subprocess
 import tempfile
+from decimal import Decimal
 from pathlib import Path
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
@@ -22,8 +23,10 @@ from PySide6.QtWidgets import QApplication
 
 from fleetcare.app import App, open_demo
 from fleetcare.cli.deeds import write_board, write_pack_sheet
-from fleetcare.domain.checks import LookItem
+from fleetcare.domain.checks import CheckKind, LookItem, RestBand, VoltageCheck
 from fleetcare.reports import blank
+from fleetcare.services import laying_up
+from fleetcare.services.session import Author
 from fleetcare.ui import theme
 from fleetcare.ui.main_window import MainWindow
 
@@ -86,6 +89,15 @@ def screens(app: App, qt: QApplication) -> None:
     shot("pack")
     window.open_vehicle("EB-16")
     shot("vehicle")
+    window.go("round")
+    shot("round")
+    packs = ("P-1011", "P-1012", "P-1013")
+    laying_up.lay_up(app.store, app.clock, Author(window.session.person, "DESK"), "WINTER-1", packs, shelf="Rack 9")
+    for code, volts in zip(packs, ("37.42", "36.90", "29.40"), strict=True):
+        read = VoltageCheck(code, CheckKind.STORED, RestBand.OVERNIGHT, Decimal(volts), app.clock(), "M-01")
+        laying_up.record_storage_look(app.store, app.clock, Author(window.session.person, "DESK"), read)
+    window.round.tabs.setCurrentIndex(3)
+    shot("layup")
     window.go("ahead")
     shot("ahead")
     shot("review")

@@ -35,6 +35,12 @@ def fleet(kestrel: Kestrel) -> Path:
 
 
 COMMANDS = (
+    "plan",
+    "round",
+    "absent",
+    "layup",
+    "done",
+    "calendar",
     "demo",
     "new",
     "import",

@@ -50,7 +50,7 @@ def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]
     one.add_argument("--since", type=int, metavar="POSITION", help="what changed since this record position")
     one.add_argument("--output", type=Path, help="write the round as .csv or .xlsx instead")
 
-    one = command("away", "record that a person or depot does no checks, or that a vehicle is away", away)
+    one = command("absent", "record that a person or depot does no checks, or that a vehicle is away", away)
     one.add_argument("who", help="code of a person, depot or vehicle")
     one.add_argument("--from", dest="from_day", required=True, help="first day (YYYY-MM-DD)")
     one.add_argument("--to", dest="to_day", help="last day; for a vehicle the day it is back")

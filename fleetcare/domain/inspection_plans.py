@@ -14,7 +14,7 @@ from enum import StrEnum
 
 from fleetcare.domain import recurrence
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.packs import InspectionPlan, Level
+from fleetcare.domain.packs import Depot, InspectionPlan, Level, Roster
 from fleetcare.domain.wording import Message, msg
 
 PRACTICE = "common practice, no source"
@@ -166,3 +166,17 @@ def planned_day(plan: InspectionPlan, last: dt.date | None, known_since: dt.date
         )
     day = last + dt.timedelta(days=plan.every_days)
     return PlannedDay(day, msg("due.by_plan", every_days=plan.every_days, last_date=last, source=plan.source))
+
+
+def refuse_setting(thing: object) -> None:
+    """Raises EntryRefused for a plan without a day, hours that no day has, or a calendar that nobody knows."""
+    match thing:
+        case InspectionPlan():
+            refuse_plan(thing)
+        case Roster():
+            if len(thing.minutes) != 7 or not all(0 <= one <= 24 * 60 for one in thing.minutes):
+                raise EntryRefused("plan.hours_wrong", field="minutes", person=thing.code)
+        case Depot(country=country, subdivision=subdivision) if country:
+            from fleetcare.domain.working_days import public_holidays  # only where a country is named
+
+            public_holidays(country, subdivision, 2026)

@@ -18,8 +18,8 @@ from typing import Any
 
 from fleetcare.domain.packs import Level
 
-SHARES = tuple(one / 20 for one in range(1, 21))
-"""Shares of everybody's hours that are tried, from the smallest."""
+SHARES = tuple(one / 20 for one in range(10, 21))
+"""Shares of everybody's hours that are tried, from the smallest; nothing is brought forward to fill a day less than half."""
 
 LATE_COST = 1000
 """A day that is not kept costs this for each point of weight, and 1 more for each working day it is late."""

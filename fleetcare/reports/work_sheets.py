@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import dataclass
 from pathlib import Path
 
 from reportlab.lib.units import mm
 
+from fleetcare.domain.inspection_plans import Kind
+from fleetcare.domain.laying_up import Standing
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.reports.safety import put_notes, sign_strip
-from fleetcare.services import summary, work_lists
+from fleetcare.services import laying_up, rounds, summary, work_lists
 from fleetcare.services.in_force import sheet_rules
+from fleetcare.services.laying_up import LaidUpLine
+from fleetcare.services.rounds import Round
 from fleetcare.services.session import Clock
 from fleetcare.services.work_lists import Quarantined
 from fleetcare.services.writing_files import whole_file
@@ -23,13 +28,23 @@ KINDS = ("round", "handover", "layup", "quarantine", "tag")
 _BOX = "\u25a1"
 
 
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What a sheet was asked for besides its kind."""
+
+    code: str
+    depot: str
+    person: str
+    by_bay: bool
+
+
 def write(
     kind: str, store: Store, clock: Clock, path: Path, *, code: str = "", page: str, printed_by: str,
-    printed_at: dt.datetime,
+    printed_at: dt.datetime, depot: str = "", person: str = "", by_bay: bool = False,
 ) -> int:  # fmt: skip
     """Write one of KINDS to `path`; returns the number of pages.
 
-    EntryRefused when a tag is asked for something that is not in quarantine.
+    `depot`, `person` and `by_bay` choose the round as on the screen.  EntryRefused when a tag is asked for something that is not in quarantine.
     """
     put = _PARTS[kind]
     made = work_lists.stamp(store, clock)
@@ -41,41 +56,78 @@ def write(
     )
     with whole_file(path) as fresh, fresh.open("wb") as file:
         flow = Flow(file, running, page=page)
-        put(flow, store, clock, code)
+        put(flow, store, clock, _Asked(code, depot, person, by_bay))
         return flow.finish()
 
 
-def _round(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
-    lines = summary.round_list(store, clock)
-    flow.heading(word("sheet.round"), 15)
-    if not lines:
+def _round(flow: Flow, store: Store, clock: Clock, asked: _Asked) -> None:
+    found = rounds.round_of(store, clock, asked.depot, person=asked.person, by_bay=asked.by_bay)
+    day = found.day
+    heading = (
+        word("sheet.round") if day is None else f"{word('sheet.round')}: {found.depot_name}, {day:%A} {show_date(day)}"
+    )
+    flow.heading(heading, 15)
+    for one in rounds.cannot(found):
+        flow.text(Text(say(one), 10, bold=True))
+    if not found.today:
         flow.text(Text(word("sheet.nothing_due"), 10))
     else:
-        flow.text(Text(say(msg("sheet.round_told", count=len(lines))), 9))
+        flow.text(Text(say(msg("sheet.round_told", count=len(found.today))), 9))
+        flow.text(Text("; ".join(say(one) for one in rounds.person_lines(found)), 9, bold=True))
         flow.space(4)
-        flow.table(
-            (0.13, word("work.place")), (0.11, word("window.pack")), (0.26, word("list.why")),
-            (0.09, word("sheet.time_fill")), (0.12, word("sheet.rested_fill")), (0.12, word("sheet.loaded_fill")),
-            (0.08, word("sheet.looked_fill")), (0.09, word("sheet.initials_fill")),
-        )  # fmt: skip
-        for one in lines:
-            volts = [Text("_ _ . _ _", 11)]
-            flow.row(
-                [Text(one.vehicle or one.shelf or word("screen.where_unknown"), 9, bold=True)],
-                [Text(one.pack, 9, bold=True)],
-                [Text(say(one.why), 8), Text(one.model, 7.5, quiet=True)],
-                [Text("__:__", 11)], volts, volts, [Text(_BOX, 14)], [Text("____", 11)],
-            )  # fmt: skip
-        flow.end_table()
+        _round_table(flow, found)
+    if found.charge:
+        flow.text(Text(say(msg("round.charge", these=found.charge)), 9))
+    for one in (*found.notes, found.pace, found.calendar):
+        flow.text(Text(say(one), 7.5, quiet=True))
     put_notes(flow, "round", sheet_rules(store, "round"))
 
 
-def _layup(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
-    packs = work_lists.laid_up(store, clock)
+def _round_table(flow: Flow, found: Round) -> None:
+    names = {one.person: one.name for one in found.hours}
+    flow.table(
+        (0.13, word("work.place")), (0.11, word("round.item")), (0.26, word("list.why")),
+        (0.08, word("sheet.time_fill")), (0.12, word("sheet.rested_fill")), (0.12, word("sheet.loaded_fill")),
+        (0.09, word("sheet.looked_fill")), (0.09, word("sheet.initials_fill")),
+    )  # fmt: skip
+    for one in found.today:
+        item = one.item
+        read = item.kind in (Kind.CHECK, Kind.COMMISSIONING, Kind.LAY_UP_LOOK)
+        volts = [Text("_ _ . _ _", 11)] if read else [Text("—", 11, quiet=True)]
+        loaded = [Text("_ _ . _ _", 11)] if read and item.kind is not Kind.LAY_UP_LOOK else [Text("—", 11, quiet=True)]
+        what = msg(
+            "sheet.round_what", what=msg(f"plan_kind.{item.kind.value}"), due_date=item.due_on, n_minutes=item.minutes
+        )
+        told = "; ".join([say(item.why), *(say(note) for note in one.notes)])
+        flow.row(
+            [Text(item.place or word("screen.where_unknown"), 9, bold=True), Text(names.get(one.person, one.person), 7.5, quiet=True)],
+            [Text(item.subject, 9, bold=True), Text(item.model, 7, quiet=True)],
+            [Text(say(what), 8, bold=True), Text(told, 7.5)],
+            [Text("__:__", 10)], volts, loaded, [Text(_BOX, 14)], [Text("____", 11)],
+        )  # fmt: skip
+    flow.end_table()
+
+
+def _layup(flow: Flow, store: Store, clock: Clock, _asked: _Asked) -> None:
+    laid_up = laying_up.laid_up_lines(store, clock)
     flow.heading(word("sheet.layup"), 15)
-    if not packs:
+    away = {one.pack.code for one in laid_up}
+    packs = [one for one in work_lists.laid_up(store, clock) if one.pack not in away]
+    if laid_up:
+        flow.text(Text(say(msg("sheet.laid_up_told", count=len(laid_up))), 9))
+        flow.space(4)
+        flow.table(
+            (0.11, word("layup.group")), (0.11, word("work.place")), (0.11, word("window.pack")),
+            (0.15, word("layup.band")), (0.23, word("layup.stands")), (0.10, word("layup.next")),
+            (0.10, word("sheet.rested_fill")), (0.09, word("sheet.looked_fill")),
+        )  # fmt: skip
+        for one in laid_up:
+            _laid_up_row(flow, one)
+        flow.end_table()
+    if not packs and not laid_up:
         flow.text(Text(word("sheet.nothing_laid_up"), 10))
-    else:
+    elif packs:
+        flow.heading(word("sheet.other_shelves"), 11, 1)
         flow.text(Text(say(msg("sheet.layup_told", count=len(packs))), 9))
         flow.space(4)
         flow.table(
@@ -97,7 +149,28 @@ def _layup(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
     put_notes(flow, "storage", sheet_rules(store, "storage"))
 
 
-def _quarantine(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
+def _laid_up_row(flow: Flow, one: LaidUpLine) -> None:
+    band = "—"
+    if one.band.low_v is not None:
+        band = say(msg("sheet.between", low_v=one.band.low_v, high_v=one.band.high_v))
+    stands = [Text(word("layup.not_read"), 8)]
+    if one.rested_v is not None and one.read_on is not None and one.standing is not None:
+        read = msg("sheet.read_on", rested_v=one.rested_v, read_date=one.read_on)
+        grave = one.standing in (Standing.DEEP, Standing.LOW)
+        stands = [Text(say(read), 8.5, bold=True), Text(word(f"storage_standing.{one.standing.value}"), 8, bold=grave)]
+    if one.held is not None:
+        stands.append(Text(say(one.held), 7.5))
+    if one.stored is not None and one.stored.compared is not None:
+        stands.append(Text(say(one.stored.sentence), 7.5))
+    source = [Text(one.band.source, 7, quiet=True)] if one.band.source else []
+    flow.row(
+        [Text(one.group, 9)], [Text(one.shelf or "—", 9, bold=True)],
+        [Text(one.pack.code, 9, bold=True), Text(one.model_name, 7, quiet=True)], [Text(band, 8), *source], stands,
+        [Text(show_date(one.next_look), 8.5, bold=True)], [Text("_ _ . _ _", 10)], [Text(_BOX, 14)],
+    )  # fmt: skip
+
+
+def _quarantine(flow: Flow, store: Store, clock: Clock, _asked: _Asked) -> None:
     items, alarm = work_lists.quarantined(store, clock)
     flow.heading(word("sheet.quarantine"), 15)
     if not items:
@@ -124,8 +197,8 @@ def _quarantine(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
     put_notes(flow, "quarantine", sheet_rules(store, "quarantine"), "P003")
 
 
-def _tag(flow: Flow, store: Store, clock: Clock, code: str) -> None:
-    items, _ = work_lists.quarantined(store, clock, code)
+def _tag(flow: Flow, store: Store, clock: Clock, asked: _Asked) -> None:
+    items, _ = work_lists.quarantined(store, clock, asked.code)
     one = items[0]
     flow.heading(word("sheet.tag_head"), 44)
     flow.text(Text(one.code, 54, bold=True))
@@ -139,7 +212,7 @@ def _tag(flow: Flow, store: Store, clock: Clock, code: str) -> None:
     put_notes(flow, "quarantine", sheet_rules(store, "quarantine"))
 
 
-def _handover(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
+def _handover(flow: Flow, store: Store, clock: Clock, _asked: _Asked) -> None:
     fleet = summary.fleet_summary(store, clock)
     flow.heading(word("sheet.handover"), 15)
     flow.heading(word("sheet.handover_counts"), 11, 1)

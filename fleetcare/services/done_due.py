@@ -171,7 +171,7 @@ def _count_pack(
             counts.people[monday_of(day), person][0] += 1
     for begin, end in spans:
         start = max((day for day in done if day <= begin), default=begin)
-        for one in due.each_due(start, done, end, facts.site, period):
+        for one in due.each_due(start, done, end, facts.site, (max(period[0], begin), period[1])):
             tally = Tally(**{one.fared.value: 1})
             counts.weeks[monday_of(one.due_on), depot].add(tally)
             counts.depots[depot].add(tally)

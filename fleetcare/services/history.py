@@ -17,9 +17,9 @@ from fleetcare.domain.packs import AWAY, Pack, PackStanding
 from fleetcare.domain.records import CheckCorrected, CheckJudged, Record, ThingPut
 from fleetcare.domain.status import pack_words
 from fleetcare.domain.wording import Message, msg, say, word
+from fleetcare.services import done_due, policy
 from fleetcare.services import facts as read
 from fleetcare.services import history_changes as changed
-from fleetcare.services import policy
 from fleetcare.services import proving as lodging
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.history_lines import Asked, History, Line, Tally, count, is_late
@@ -61,6 +61,7 @@ class Reading:
         self._facts = read.read_facts(view)
         self._packs = self._packs_of()
         self._stops: list[tuple[str, dt.datetime, int]] = self._find_stops()
+        self._away = done_due.lay_up_spans(view)
         self._incidents = changed.incidents_of(view, self._things())
         self._charges: dict[str, list[ChargedOn]] = {}
 
@@ -309,12 +310,14 @@ class Reading:
             in_service = self._facts.packs[pack].in_service_on
             start = in_service or (first[1].entered_at.date() if first else last)
             spans = [(start, last)]
-        return [one for start, until in spans if start <= until for one in self._without_away(pack, start, until)]
+        laid_up = self._away.get(pack, ())
+        in_use = [part for start, until in spans if start <= until for part in done_due.spans_in_use(start, until, laid_up)]
+        return [one for start, until in in_use for one in self._without_away(pack, start, until)]
 
     def _without_away(self, pack: str, start: dt.date, until: dt.date) -> list[tuple[dt.date, dt.date]]:
         """The parts of a span in which the pack was here: not lost, at its maker or on a van."""
         parts, here = [], start
-        for gone, back in self._away(pack):
+        for gone, back in self._gone(pack):
             if gone >= here and gone <= until:
                 parts.append((here, gone))
                 here = until + dt.timedelta(days=1) if back is None else max(back, here)
@@ -322,7 +325,7 @@ class Reading:
                 here = until + dt.timedelta(days=1) if back is None else back
         return [*parts, (here, until)] if here <= until else parts
 
-    def _away(self, pack: str) -> list[tuple[dt.date, dt.date | None]]:
+    def _gone(self, pack: str) -> list[tuple[dt.date, dt.date | None]]:
         """When a pack went away and came back (None: not yet), oldest first."""
         found: list[tuple[dt.date, dt.date | None]] = []
         gone: dt.date | None = None

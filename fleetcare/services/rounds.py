@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from fleetcare.domain.absences import Absence, Away
 from fleetcare.domain.inspection_plans import DESK, Kind
 from fleetcare.domain.levelling import Given, Hands, Spread, Task, spread
-from fleetcare.domain.packs import Level, Role, Roster
+from fleetcare.domain.packs import Level, PackStanding, Role, Roster
 from fleetcare.domain.status import PackState
 from fleetcare.domain.wording import Message, msg
 from fleetcare.domain.working_days import WorkingDays
@@ -35,6 +35,10 @@ EARLY_DAYS = 3
 
 DEFAULT_MINUTES = 240
 """Minutes for checks on each working day of a mechanic whose hours nobody recorded (proposal)."""
+
+SLOW = 7
+"""Items of this rank and below (output tests, yearly inspections, visual inspections) that are overdue are caught up over
+the days ahead, the oldest first, instead of all today: on the day a plan begins nobody has done any."""
 
 _WEIGHT = {0: 12, 1: 9, 2: 5, 3: 7, 4: 6, 5: 4, 6: 2, 7: 2, 8: 1}
 """How grave a day that is not kept is, by the rank of an item."""
@@ -106,15 +110,11 @@ class Round:
 
 def told(found: Round) -> tuple[Message, ...]:
     """What stands above a round on screen, paper and terminal: what cannot be kept first, then hours and basis."""
-    lines = [one.told for one in found.short]
-    if found.away:
-        lines.append(msg("round.away_head", these=tuple(one.item.subject for one in found.away)))
+    lines = list(cannot(found))
     if found.day is None:
         return (*lines, msg("round.head_none", depot=found.depot_name), *found.notes)
-    if not found.short and not found.away:
+    if not lines:
         lines.append(msg("round.all_kept", count=len(found.days)))
-    if not found.proven:
-        lines.append(msg("round.not_proven"))
     room = sum(one.room for one in found.hours if one.day == found.day)
     head = msg(
         "round.head", depot=found.depot_name, day=found.day, count=len(found.today), number_minutes=found.minutes(),
@@ -124,14 +124,24 @@ def told(found: Round) -> tuple[Message, ...]:
     return (*lines, head, *person_lines(found), *charge, *found.notes, found.pace, found.calendar)
 
 
+def cannot(found: Round) -> tuple[Message, ...]:
+    """What cannot be kept, in sentences; empty when everything can."""
+    lines = [one.told for one in found.short]
+    if found.away:
+        lines.append(msg("round.away_head", these=tuple(one.item.subject for one in found.away)))
+    if not found.proven:
+        lines.append(msg("round.not_proven"))
+    return tuple(lines)
+
+
 def person_lines(found: Round) -> tuple[Message, ...]:
     """Each person's part of today's round, or why they have none."""
     lines = []
     for one in found.hours:
         if one.day != found.day:
             continue
-        if one.why is not None and not one.room:
-            lines.append(msg("round.person_off", who=one.name, why=one.why))
+        if not one.room:
+            lines.append(msg("round.person_off", who=one.name, why=one.why or msg("round.no_hours")))
         else:
             lines.append(
                 msg(
@@ -245,8 +255,8 @@ def _round(
     last = days[-1] if days else today
     own = [one for one in items if one.depot == depot and one.kind not in DESK and one.due_on <= last]
     own, joined = _joined(own)
-    releases, notes = _releases(ground, own, days)
-    tasks = [_task(one, releases.get(one.key), joined.get(one.key)) for one in own]
+    releases, limits, notes = _windows(ground, own, days)
+    tasks = [_task(one, releases.get(one.key), limits.get(one.key), joined.get(one.key)) for one in own]
     by_key = {one.key: one for one in own}
     done = spread(tasks, hands, days)
 
@@ -256,7 +266,10 @@ def _round(
         when = (given.day if given else today) + dt.timedelta(days=EARLY_DAYS)
         if task.key in joined and joined[task.key].due_on <= when:
             told.append(msg("round.with_look", due_date=joined[task.key].due_on))
-        return RoundItem(item, given.day if given else None, given.person if given else "", late, tuple(told))
+        gone = given is not None and any(away.covers(given.day) for away in ground.away.get(item.vehicle or "", ()))
+        if given is None or gone:
+            return RoundItem(item, None, "", True, tuple(told))
+        return RoundItem(item, given.day, given.person, late, tuple(told))
 
     lines = [line(one.task, one, one.late) for one in done.given]
     late = [one for one in lines if one.late] + [line(task, None, True) for task in done.left]
@@ -307,22 +320,26 @@ def _joined(items: list[PlanItem]) -> tuple[list[PlanItem], dict[str, PlanItem]]
     return [one for one in items if one.key not in taken], joined
 
 
-def _releases(
+def _windows(
     ground: _Ground, items: list[PlanItem], days: Sequence[dt.date]
-) -> tuple[dict[str, dt.date], dict[str, list[Message]]]:
-    """The first day each item can be done, where something stands against an earlier one, and what to mind."""
+) -> tuple[dict[str, dt.date], dict[str, dt.date], dict[str, list[Message]]]:
+    """The first and the last day each item can be done, where not its own window, and what to mind."""
     facts, today = ground.facts, ground.local.date()
     releases: dict[str, dt.date] = {}
+    limits: dict[str, dt.date] = {}
     notes: dict[str, list[Message]] = defaultdict(list)
     rest = dt.timedelta(minutes=facts.site.charge_minutes + facts.site.minimum_rest_minutes)
     for item in items:
         for away in ground.away.get(item.vehicle or "", ()):
-            if away.covers(today) or (away.from_date >= today and away.covers(item.due_on)):
-                notes[item.key].append(
-                    msg("round.away", vehicle=away.vehicle, reason=away.reason, back_date=away.back_date)
-                )
-                if away.covers(today):
-                    releases[item.key] = max(away.back_date, releases.get(item.key, today))
+            here_now = not away.covers(today)
+            if here_now and (away.from_date <= today or not away.covers(item.due_on)):
+                continue
+            told = msg("round.away", vehicle=away.vehicle, reason=away.reason, back_date=away.back_date)
+            notes[item.key].append(told)
+            if here_now:
+                limits[item.key] = min(item.due_on, away.from_date - dt.timedelta(days=1))
+            else:
+                releases[item.key] = max(away.back_date, releases.get(item.key, today))
         began = ground.charged.get(item.subject) if item.kind is Kind.CHECK else None
         if began is None:
             continue
@@ -330,45 +347,68 @@ def _releases(
         if ready > ground.local:
             notes[item.key].append(msg("round.resting", ready_at=ready))
             releases[item.key] = max(ready.date(), releases.get(item.key, today))
-    for key in _kept_on_rack(facts, items, releases, days, today):
+    late = sorted((one for one in items if one.grave >= SLOW and one.due_on < today), key=lambda one: one.worst_first)
+    for number, item in enumerate(late if days else ()):
+        limits[item.key] = days[number * len(days) // len(late)]
+        notes[item.key].append(msg("round.catching_up", count=len(late), span=len(days)))
+    for key, day in _kept_on_rack(facts, items, {**releases, **limits}, days).items():
         notes[key].append(msg("round.rack", keep=facts.site.keep_on_rack))
-        releases[key] = days[1] if len(days) > 1 else today + dt.timedelta(days=1)
-    return releases, notes
+        limits[key] = day
+    return releases, limits, notes
 
 
 def _kept_on_rack(
-    facts: FleetFacts, items: list[PlanItem], releases: Mapping[str, dt.date], days: Sequence[dt.date], today: dt.date
-) -> list[str]:
-    """Checks of usable rack packs that are put off a day, so that some of each class and connector stay free."""
+    facts: FleetFacts, items: list[PlanItem], bound: Mapping[str, dt.date], days: Sequence[dt.date]
+) -> dict[str, dt.date]:
+    """Checks of usable rack packs that come sooner than on their day, so that on no day all of a kind are taken.
+
+    Each goes on the latest working day up to its own on which some of its voltage class and connector stay free; one
+    that finds none keeps its day: what is due is done.
+    """
     rack: dict[tuple[int, str], list[PlanItem]] = defaultdict(list)
     free: dict[tuple[int, str], int] = defaultdict(int)
-    checked = {one.subject: one for one in items if one.kind is Kind.CHECK}
+    checks = {one.subject: one for one in items if one.kind is Kind.CHECK}
     for code, pack in facts.packs.items():
         placed = facts.placements.get(code)
-        if (placed is not None and placed.vehicle is not None) or not facts.shelf_of(code) or code in facts.laid_up:
+        on_shelf = (placed is None or placed.vehicle is None) and bool(facts.shelf_of(code))
+        if not on_shelf or code in facts.laid_up or pack.standing is not PackStanding.IN_SERVICE:
             continue
         model = facts.models[pack.model]
-        kind = model.voltage_class_v, model.connector
-        item = checked.get(code)
-        usable = item is None or (item.status is not None and item.status.state in (PackState.READY, PackState.DUE))
-        free[kind] += usable
-        if item is not None and usable and releases.get(item.key, today) <= today:
-            rack[kind].append(item)
-    put_off = []
+        item = checks.get(code)
+        usable = (PackState.READY, PackState.DUE)
+        if item is not None and item.status is not None and item.status.state not in usable:
+            continue
+        free[model.voltage_class_v, model.connector] += 1
+        if item is not None and item.key not in bound and item.why.key not in AT_ONCE:
+            rack[model.voltage_class_v, model.connector].append(item)
+    moved: dict[str, dt.date] = {}
     for kind, found in rack.items():
-        most = max(free[kind] - facts.site.keep_on_rack, 0)
-        found.sort(key=lambda one: (one.due_on, one.worst_first))
-        later = days[1] if len(days) > 1 else today
-        put_off += [one.key for one in found[most:] if one.due_on >= later and one.why.key not in AT_ONCE]
-    return put_off
+        room = dict.fromkeys(days, max(free[kind] - facts.site.keep_on_rack, 0))
+        for item in sorted(found, key=lambda one: (one.due_on, one.subject)):
+            early = item.due_on - dt.timedelta(days=EARLY_DAYS)
+            own = [day for day in days if early <= day <= item.due_on]
+            day = next((one for one in reversed(own) if room[one] > 0), None)
+            if day is None:
+                continue
+            room[day] -= 1
+            if day != own[-1]:
+                moved[item.key] = day
+    return moved
 
 
-def _task(item: PlanItem, release: dt.date | None, look: PlanItem | None) -> Task:
+def _task(item: PlanItem, release: dt.date | None, limit: dt.date | None, look: PlanItem | None) -> Task:
     early = item.due_on - dt.timedelta(days=EARLY_DAYS if item.kind is not Kind.QUARANTINE_LOOK else 0)
     first = early if release is None else max(early, release)
     minutes = item.minutes if look is None or item.minutes >= look.minutes else look.minutes
+    last = item.due_on if limit is None else limit
     return Task(
-        item.key, first, item.due_on, minutes, _WEIGHT[item.grave], item.level, (item.grave, item.due_on, item.subject)
+        item.key,
+        min(first, last) if release is None else first,
+        last,
+        minutes,
+        _WEIGHT[item.grave],
+        item.level,
+        (item.grave, item.due_on, item.subject),
     )
 
 
@@ -388,8 +428,10 @@ def _short(late: list[RoundItem], hands: Sequence[Hands], days: Sequence[dt.date
     for by, items in sorted(by_day.items()):
         minutes = sum(m for one in hands for day, m in one.minutes.items() if days and days[0] <= day <= by)
         items.sort(key=_worst_first)
+        of_checks = all(one.item.kind in (Kind.CHECK, Kind.COMMISSIONING) for one in items)
+        key = "round.cannot" if of_checks else "round.cannot_mixed"
         told = msg(
-            "round.cannot" if len(items) > 1 else "round.cannot_one",
+            key if len(items) > 1 else f"{key}_one",
             count=len(items), by_day=by, hours=hours_text(minutes), these=tuple(one.item.subject for one in items),
         )  # fmt: skip
         found.append(Short(by, minutes, tuple(items), told))
@@ -397,8 +439,10 @@ def _short(late: list[RoundItem], hands: Sequence[Hands], days: Sequence[dt.date
 
 
 def hours_text(minutes: int) -> str:
-    """Minutes as hours: "4 h", "1 h 30"."""
+    """Minutes as hours: "4 h", "1 h 30", "45 min"."""
     whole, rest = divmod(minutes, 60)
+    if not whole:
+        return f"{rest} min"
     return f"{whole} h {rest:02d}" if rest else f"{whole} h"
 
 

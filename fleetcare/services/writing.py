@@ -7,6 +7,7 @@ import datetime as dt
 from fleetcare.domain.bays import PackStuck, Stuck
 from fleetcare.domain.checks import FoundIn, Hold, HoldClass, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.inspection_plans import refuse_setting
 from fleetcare.domain.packs import Meter, Pack, PackStanding, Person, Thing
 from fleetcare.domain.records import CheckCorrected, CheckJudged, ThingPut
 from fleetcare.domain.verdicts import Verdict
@@ -104,6 +105,7 @@ class Writer:
             known: Pack | None = self._tx.thing("pack", thing.code)
             if known is not None and known.standing is PackStanding.WRITTEN_OFF:
                 raise EntryRefused("entry.never_returns", field="pack", pack=thing.code)
+        refuse_setting(thing)
         if not isinstance(thing, Pack):
             return self.add("thing", ThingPut(thing_class, thing), self.now)
         before = self._tx.thing(thing_class, thing.code)

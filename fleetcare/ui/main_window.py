@@ -53,19 +53,24 @@ from fleetcare.ui.pack.pack_page import PackPage
 from fleetcare.ui.papers.paper_dialog import PaperDialog
 from fleetcare.ui.papers.papers_screen import PapersScreen
 from fleetcare.ui.parts.parts_screen import PartsScreen
+from fleetcare.ui.rounds.rounds_screen import RoundsScreen
 from fleetcare.ui.scanning import Scanner
 from fleetcare.ui.session import Session
 from fleetcare.ui.sheets.sheets_screen import SheetsScreen
 from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
+from fleetcare.ui.widgets.elided import Elided
 
-SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "faults")
+SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "faults", "round")
 MORE = {
     "papers": "Ctrl+H", "ahead": "Ctrl+P", "identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E", "keeping": "Ctrl+K",
-    "away": "Ctrl+G", "parts": "Ctrl+T",
-    "cases": "Ctrl+R",
+    "away": "Ctrl+L", "parts": "Ctrl+T",
+    "cases": "Ctrl+D",
 }  # fmt: skip
 """Screens needed less often: in a menu, with their keys."""
+
+BENCH_KEYS = 7
+"""From this screen on the bench has the function key for itself; Ctrl+R opens the round from there too."""
 
 
 class MainWindow(QMainWindow):
@@ -98,13 +103,14 @@ class MainWindow(QMainWindow):
         self.ahead = AheadScreen(app, self.session, self.changes)
         self.away = AwayScreen(app, self.session, self.changes)
         self.parts = PartsScreen(app, self.session, self.changes)
+        self.round = RoundsScreen(app, self.session, self.changes)
         for screen in (*SCREENS, *MORE):
             self.stack.addWidget(getattr(self, screen))
         self.clock_page = ClockPage(app, self.session)
         self.stack.addWidget(self.clock_page)
         self.paper: PaperDialog | None = None
         self._tabs = QButtonGroup(self)
-        self.who = QLabel()
+        self.who = Elided()
         self.sign_out = QPushButton(word("window.sign_out"))
         self.fingerprint = QLabel()
         self.fingerprint.setProperty("role", "quiet")
@@ -138,10 +144,12 @@ class MainWindow(QMainWindow):
             row.addWidget(demo)
         row.addSpacing(14)
         large = self._app.settings.text_percent > 125
-        for number, screen in enumerate(SCREENS):
-            button = QPushButton(f"{word(f'window.{screen}')}  F{number + 1}")
+        for number in range(len(SCREENS)):
+            button = QPushButton(self._tab_words(number))
+            button.setToolTip(f"F{number + 1}")
             button.setCheckable(True)
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+            button.setStyleSheet("padding: 5px 8px;")
             self._tabs.addButton(button, number)
             (tabs if large else row).addWidget(button)
         self.more = QPushButton(word("window.more"))
@@ -157,9 +165,9 @@ class MainWindow(QMainWindow):
             self.addAction(action)
         self.more.setMenu(menu)
         (tabs if large else row).addWidget(self.more)
-        row.addStretch(1)
         tabs.addStretch(1)
-        row.addWidget(self.who)
+        row.addStretch(0 if not large else 1)
+        row.addWidget(self.who, 1)
         row.addWidget(self.sign_out)
         column = QVBoxLayout(bar)
         column.setContentsMargins(12, 8, 12, 6)
@@ -168,10 +176,27 @@ class MainWindow(QMainWindow):
             column.addLayout(tabs)
         return bar
 
+    def _tab_words(self, number: int) -> str:
+        """A screen's name with its key; without it in large text, and on the bench where the bench has that key."""
+        name = word(f"window.{SCREENS[number]}")
+        taken = number >= BENCH_KEYS and self.stack.currentWidget() is self.bench
+        return name if taken or self._app.settings.text_percent > 150 else f"{name}  F{number + 1}"
+
+    def _give_keys(self) -> None:
+        """The bench keeps the function keys that it had before the screens behind them came."""
+        for number, key in enumerate(self._screen_keys):
+            key.setEnabled(number < BENCH_KEYS or self.stack.currentWidget() is not self.bench)
+            self._tabs.button(number).setText(self._tab_words(number))
+
     def _connect(self) -> None:
         self._tabs.idClicked.connect(lambda number: number < len(SCREENS) and self.go(SCREENS[number]))
-        for number, screen in enumerate(SCREENS):
+        self._screen_keys = [
             QShortcut(QKeySequence(f"F{number + 1}"), self, lambda s=screen: self.go(s))
+            for number, screen in enumerate(SCREENS)
+        ]
+        self.stack.currentChanged.connect(lambda _i: self._give_keys())
+        self._give_keys()
+        QShortcut(QKeySequence("Ctrl+R"), self, lambda: self.go("round"))
         QShortcut(QKeySequence("F12"), self, lambda: self.session.sign_in(None))
         QShortcut(QKeySequence("F11"), self, self.switch_theme)
         self.sign_out.clicked.connect(lambda: self.session.sign_in(None))
@@ -202,6 +227,10 @@ class MainWindow(QMainWindow):
         self.away.asked_van_sheet.connect(self.print_van)
         self.cases.open_pack.connect(self.open_pack)
         self.cases.asked_recall_sheet.connect(self.print_recall)
+        self.round.open_check.connect(self.begin_check)
+        self.round.open_quarantine.connect(lambda code: self._to_faults(self.faults.quarantine, "pack", code))
+        self.round.open_charger.connect(lambda code: self._to_faults(self.faults.chargers, "charger", code))
+        self.round.asked_print.connect(self.print_round)
 
     def go(self, screen: str) -> None:
         """Show a screen and give it the focus it needs."""
@@ -257,6 +286,18 @@ class MainWindow(QMainWindow):
         self.go("papers")
         self.papers.show_sheet(kind, code)
 
+    def begin_check(self, pack: str, vehicle: str) -> None:
+        """A line of the round: its check at the bench, once somebody is signed in there."""
+        self.go("bench")
+        for code in (vehicle, pack):
+            if code and self.bench.currentWidget() is self.bench.work and not self.bench.has_pack(pack):
+                self.bench.take_text(code)
+
+    def _to_faults(self, page: QWidget, thing_class: str, code: str) -> None:
+        self.go("faults")
+        self.faults.show_page(page)  # type: ignore[arg-type]
+        page.take(thing_class, code)  # type: ignore[attr-defined]
+
     # scans
 
     def take_scan(self, text: str) -> None:
@@ -267,7 +308,7 @@ class MainWindow(QMainWindow):
             return
         if shown in (self.bench, self.papers) and shown.take_scan(text):
             return
-        if shown in (self.faults, self.cases, self.away, self.parts) and shown.take_scan(text):
+        if shown in (self.faults, self.cases, self.away, self.parts, self.round) and shown.take_scan(text):
             return
         sheet = sheets.known_sheet(self._app.store, text)
         if sheet is not None:
@@ -376,6 +417,18 @@ class MainWindow(QMainWindow):
             board_sheet.write(fleet, path, **words)
 
         self.preview_paper(word("paper.board_title"), "board.pdf", write)
+
+    def print_round(self) -> None:
+        """Show today's round for the walk."""
+        app, page, words = self._app, self.round.today, self._print_words()
+        asked = {"depot": page.chosen_depot, "person": page.chosen_person, "by_bay": page.by_bay.isChecked()}
+
+        def write(path: Path) -> None:
+            from fleetcare.reports import work_sheets
+
+            work_sheets.write("round", app.store, app.clock, path, **asked, **words)
+
+        self.preview_paper(word("sheet.round"), "round.pdf", write)
 
     def print_sheets(self, numbers: tuple[str, ...]) -> None:
         """Show blank check sheets with these numbers."""

@@ -190,6 +190,10 @@ class BenchScreen(Drafting):
             self.work.scan.edit.selectAll()
             self.work.scan.edit.setFocus()
 
+    def has_pack(self, code: str) -> bool:
+        """True while this pack is the one on the bench."""
+        return self._pack is not None and self._pack.code == code
+
     def _take_vehicle(self, found: Identified) -> None:
         assert isinstance(found.thing, Vehicle)
         if self._has_readings():

@@ -1,0 +1,77 @@
+"""Inspections that no other record tells of, and what a person's shift came to."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from fleetcare.domain.checks import Hold, HoldClass
+from fleetcare.domain.inspection_plans import InspectionDone
+from fleetcare.domain.records import CheckJudged
+from fleetcare.domain.verdicts import Ruling
+from fleetcare.domain.wording import Message, msg
+from fleetcare.services import record
+from fleetcare.services.rounds import Round
+from fleetcare.services.session import Author, Clock
+from fleetcare.services.shown import Recorded
+from fleetcare.services.standing import hold_by_rule, known, said
+from fleetcare.services.writing import Writer
+from fleetcare.store import proving
+from fleetcare.store.store import Store
+
+
+def record_inspection(store: Store, clock: Clock, author: Author, done: InspectionDone) -> Recorded:
+    """Keep an inspection of a plan; what was not in order grounds the vehicle or holds the pack until it is mended."""
+    now = clock()
+    with store.transaction() as tx:
+        record.may_check(author, now, tx)
+        record.refuse_future(done.done_at, now)
+        thing_class, code = ("vehicle", done.vehicle) if done.vehicle is not None else ("pack", done.pack)
+        assert code is not None
+        known(tx, thing_class, code)
+        writer = Writer(tx, author, now)
+        done_id = writer.add("inspection_done", done, done.done_at)
+        found = done.found.strip()
+        if not found:
+            return writer.recorded(msg("plan.inspection_saved", subject=code, what=msg(f"plan_kind.{done.kind}")))
+        reason = msg("plan.inspection_found", what=msg(f"plan_kind.{done.kind}"), found=found)
+        hold = Hold(thing_class, code, HoldClass.FAULT, done.done_at, reason, cause=done_id)
+        hold_by_rule(tx, writer, Ruling(HoldClass.FAULT, reason), hold)
+        return writer.recorded(said(hold))
+
+
+@dataclass(frozen=True, slots=True)
+class ShiftEnd:
+    """What one person did today: packs checked, pulled of these, and what is left open."""
+
+    name: str
+    checked: int
+    pulled: int
+    left_open: int
+    told: Message
+
+
+def shift_end(store: Store, clock: Clock, person: str, found: Round) -> ShiftEnd:
+    """The day of one person ("" for everybody): the sentence for the end of a shift.
+
+    Left open are the lines of today's round that are not done, and what was typed and not saved.
+    """
+    now = clock()
+    today = now.date()
+    checked: set[str] = set()
+    pulled: set[str] = set()
+    with store.view() as view:
+        start = view.position_at(dt.datetime.combine(today, dt.time(), now.tzinfo) - dt.timedelta(microseconds=1))
+        for position in range(start + 1, view.position + 1):
+            entry = proving.record_at(view, position)
+            if (person and entry.by != person) or entry.done_at.astimezone(now.tzinfo).date() != today:
+                continue
+            if isinstance(entry.body, CheckJudged):
+                checked.add(entry.body.check.pack)
+                if entry.body.verdict.hold_class is not None:
+                    pulled.add(entry.body.check.pack)
+        names = view.person_names()
+        drafts = sum(1 for one in view.drafts() if not person or one.person == person)
+    own = sum(1 for one in found.today if one.day == today and (not person or one.person == person))
+    counts = {"checked": len(checked), "pulled": len(pulled), "left_open": own + drafts}
+    return ShiftEnd(names.get(person, person), told=msg("round.shift_end", **counts), **counts)

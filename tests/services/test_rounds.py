@@ -1,0 +1,253 @@
+"""The round: worst first, under everybody's hours, and plain about what cannot be kept."""
+
+import datetime as dt
+from collections import Counter, defaultdict
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from fleetcare.domain.absences import Absence, Away
+from fleetcare.domain.chargers import ChargedOn
+from fleetcare.domain.errors import EntryRefused, NotAllowed
+from fleetcare.domain.packs import Depot, Pack, Roster
+from fleetcare.domain.wording import say
+from fleetcare.services import absences, charging, inspecting, record, rounds
+from fleetcare.services.pace import CHECK_MINUTES, LEAST_GAPS
+from fleetcare.services.rounds import Round
+from tests.kestrel import MONDAY, Kestrel, build_morning
+
+TODAY = MONDAY.date()
+
+
+def day(number: int) -> dt.date:
+    return TODAY + dt.timedelta(days=number)
+
+
+@pytest.fixture
+def morning(tmp_path: Path) -> Iterator[Kestrel]:
+    made = build_morning(tmp_path / "morning.fleet")
+    yield made
+    made.store.close()
+
+
+def round_of(kestrel: Kestrel, **asked: object) -> Round:
+    return rounds.round_of(kestrel.store, kestrel.clock, **asked)  # type: ignore[arg-type]
+
+
+def hours(kestrel: Kestrel, **minutes: int | tuple[int, ...]) -> None:
+    """Everybody's hours: so many minutes on each weekday; who is not named has none."""
+    things = []
+    for code in ("DUNN", "PIKE", "FARROW"):
+        own = minutes.get(code, 0)
+        week = (own,) * 5 + (0, 0) if isinstance(own, int) else own
+        things.append(("roster", Roster(code, "KW", week)))
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), *things)
+
+
+def planned(found: Round) -> dict[str, dt.date | None]:
+    return {one.item.subject: one.day for one in (*found.today, *found.ahead)}
+
+
+def test_todays_list_is_worst_first_and_nobody_gets_more_than_their_minutes(morning: Kestrel) -> None:
+    hours(morning, DUNN=10, PIKE=8)
+    found = round_of(morning)
+    assert [one.item.subject for one in found.today][:2] == ["P-1008", "P-1023"]
+    used: Counter[tuple[str, dt.date]] = Counter()
+    for one in (*found.today, *found.ahead):
+        assert one.day is not None
+        used[one.person, one.day] += one.item.minutes
+    room = {(one.person, one.day): one.room for one in found.hours}
+    assert used and all(minutes <= room[key] for key, minutes in used.items())
+    assert {(one.person, one.day): one.used for one in found.hours if one.used} == dict(used)
+
+
+def test_what_cannot_be_kept_is_said_with_the_count_the_day_and_the_hours(kestrel: Kestrel) -> None:
+    hours(kestrel, DUNN=(0, 0, 20, 20, 22, 0, 0))
+    found = round_of(kestrel)
+    (short,) = found.short
+    assert (short.by, short.minutes, len(short.items)) == (day(4), 62, 7)
+    told = say(short.told)
+    assert told.startswith("7 checks cannot be done by 6 Nov 2026 with 1 h 02: ")
+    assert all(one.item.subject in told for one in short.items)
+    hours(kestrel, DUNN=(0, 0, 20, 20, 40, 0, 0))
+    assert round_of(kestrel).short == ()
+
+
+def test_a_weekend_or_holiday_is_planned_around(kestrel: Kestrel) -> None:
+    for number in range(4):
+        kestrel.check(f"P-100{number + 1}", "41.60", at=MONDAY + dt.timedelta(days=number))
+    kestrel.now = MONDAY + dt.timedelta(days=3)
+    kestrel.check("P-1009", "41.60", at=MONDAY)
+    record.put_things(
+        kestrel.store, kestrel.clock, kestrel.author("ORMOND"),
+        ("depot", Depot("KW", "Kestrel Wharf", country="GB", subdivision="ENG")),
+    )  # fmt: skip
+    christmas = dt.datetime(2026, 12, 22, 7, 0, tzinfo=dt.UTC)
+    for code in ("P-1001", "P-1002"):
+        kestrel.check(code, "41.60", at=dt.datetime(2026, 12, 18, 7, 0, tzinfo=dt.UTC))
+    kestrel.now = christmas
+    found = round_of(kestrel)
+    # The 25th is Christmas Day and the 28th the substitute for Boxing Day: both are due on the 25th.
+    assert dt.date(2026, 12, 25) not in found.days and dt.date(2026, 12, 28) not in found.days
+    assert planned(found)["P-1001"] == dt.date(2026, 12, 24)
+    assert "GB" in say(found.calendar)
+
+
+def test_without_a_country_or_hours_both_are_said(kestrel: Kestrel) -> None:
+    found = round_of(kestrel)
+    told = " ".join(say(one) for one in rounds.told(found))
+    assert "public holidays are not known" in told and "240 minutes on working days are assumed" in told
+    assert "common practice, no source" in told
+
+
+def test_a_mechanic_off_sick_moves_the_round_and_the_change_is_shown(kestrel: Kestrel) -> None:
+    hours(kestrel, DUNN=40, PIKE=40)
+    with kestrel.store.view() as view:
+        before = view.position
+    then = round_of(kestrel)
+    absence = Absence("DUNN", "", day(2), day(4), kestrel.now, "off sick")
+    absences.record_absence(kestrel.store, kestrel.clock, kestrel.author("PIKE"), absence)
+    after = round_of(kestrel)
+    assert round_of(kestrel, position=before) == then
+    off = [one for one in after.hours if one.person == "DUNN" and one.day in (day(2), day(3), day(4))]
+    assert [one.room for one in off] == [0, 0, 0] and "off sick" in say(off[0].why)  # type: ignore[arg-type]
+    moved = rounds.changes(then, after)
+    assert moved and all(one.told for one in moved)
+    assert any("now Pike" in say(one.told) or ", Pike" in say(one.told) for one in moved)
+    withdrawn = Absence("DUNN", "", day(2), day(4), kestrel.now, "off sick", withdrawn=True)
+    absences.record_absence(kestrel.store, kestrel.clock, kestrel.author("PIKE"), withdrawn)
+    assert planned(round_of(kestrel)) == planned(then)
+
+
+def test_a_day_lost_at_a_depot_is_no_working_day(kestrel: Kestrel) -> None:
+    lost = Absence("", "KW", day(4), day(4), kestrel.now, "flood")
+    absences.record_absence(kestrel.store, kestrel.clock, kestrel.author("HALE"), lost)
+    found = round_of(kestrel)
+    assert day(4) not in found.days and set(planned(found).values()) <= {day(1), day(2), day(3)}
+
+
+def test_a_vehicle_on_hire_is_checked_before_it_goes_or_named_as_out_of_reach(kestrel: Kestrel) -> None:
+    for vehicle, first, back in (("EB-12", 0, 8), ("EB-13", 4, 8)):
+        away = Away(vehicle, day(first), day(back), kestrel.now, "on hire")
+        absences.record_away(kestrel.store, kestrel.clock, kestrel.author("HALE"), away)
+    found = round_of(kestrel)
+    assert [one.item.subject for one in found.away] == ["P-1002"]
+    assert "EB-12 is away (on hire), back on 10 Nov 2026" in say(found.away[0].notes[0])
+    assert found.away[0].day == day(8)
+    assert planned(found)["P-1003"] in (day(1), day(2), day(3))
+
+
+def test_who_may_note_an_absence_and_what_it_needs(kestrel: Kestrel) -> None:
+    store, clock = kestrel.store, kestrel.clock
+    own = Absence("FARROW", "", day(1), day(1), kestrel.now, "dentist")
+    absences.record_absence(store, clock, kestrel.author("FARROW"), own)
+    with pytest.raises(NotAllowed, match="only their own"):
+        absences.record_absence(
+            store, clock, kestrel.author("FARROW"), Absence("DUNN", "", day(1), day(1), kestrel.now, "x")
+        )
+    with pytest.raises(EntryRefused, match="Say why"):
+        absences.record_absence(
+            store, clock, kestrel.author("HALE"), Absence("DUNN", "", day(1), day(1), kestrel.now, " ")
+        )
+    with pytest.raises(EntryRefused, match="lies before"):
+        Absence("DUNN", "", day(1), day(0), kestrel.now, "x")
+    with pytest.raises(EntryRefused, match="Nothing is recorded"):
+        absences.record_absence(
+            store, clock, kestrel.author("HALE"), Absence("DUNN", "", day(9), day(9), kestrel.now, "", withdrawn=True)
+        )
+
+
+def test_a_pack_on_charge_waits_until_it_is_finished_and_rested(kestrel: Kestrel) -> None:
+    kestrel.now = MONDAY + dt.timedelta(days=4)
+    charged = ChargedOn("P-1002", "C-36-2", kestrel.now + dt.timedelta(hours=0))
+    charging.record_charge(kestrel.store, kestrel.clock, kestrel.author(), charged)
+    kestrel.now += dt.timedelta(hours=2)
+    found = round_of(kestrel)
+    (line,) = [one for one in found.today if one.item.subject == "P-1002"]
+    assert "charging or resting until 6 Nov 2026 13:30" in "; ".join(say(note) for note in line.notes)
+    late = kestrel.now.replace(hour=20)
+    kestrel.now = late
+    evening = ChargedOn("P-1003", "C-36-2", late)
+    charging.record_charge(kestrel.store, kestrel.clock, kestrel.author(), evening)
+    assert planned(round_of(kestrel))["P-1003"] == day(7)
+
+
+def test_the_round_leaves_spares_on_the_rack(kestrel: Kestrel) -> None:
+    for number in range(11, 15):
+        kestrel.check(f"P-10{number}", "41.60", at=MONDAY - dt.timedelta(days=6))
+    kestrel.now = MONDAY + dt.timedelta(days=2)
+    found = round_of(kestrel)
+    days = Counter(planned(found)[f"P-10{number}"] for number in range(11, 15))
+    assert days == {day(4): 3, day(3): 1}
+    sooner = [one for one in found.ahead if any(n.key == "round.rack" for n in one.notes)]
+    assert {one.item.subject for one in sooner} == {"P-1014", "P-1318"}
+    assert "so that 1 of its kind stay free" in say(sooner[0].notes[0])
+
+
+def test_the_pace_is_the_depots_own_once_there_are_enough_times(kestrel: Kestrel) -> None:
+    first = dt.datetime(2026, 11, 3, 8, 0, tzinfo=dt.UTC)
+    assert "common practice" in say(round_of(kestrel).pace)
+    for number in range(LEAST_GAPS + 6):
+        at = first + dt.timedelta(seconds=190 * number)
+        kestrel.now = at
+        kestrel.check(f"P-10{number % 10 + 1:02d}", "41.60", loaded="40.60", at=at)
+    for number in range(40):
+        kestrel.now = first + dt.timedelta(hours=6, seconds=190 * number)
+        kestrel.check(f"P-13{number % 16 + 1:02d}", "54.20", loaded="53.20", at=kestrel.now)
+    found = round_of(kestrel)
+    assert "4 minutes a check: the middle of " in say(found.pace)
+    assert {one.item.minutes for one in found.ahead if one.item.kind.value == "check"} == {4}
+    assert CHECK_MINUTES == 5
+
+
+def test_walked_from_bay_to_bay_when_asked(kestrel: Kestrel) -> None:
+    things = [("pack", Pack(f"P-19{n:02d}", "K36-A", f"x{n}", shelf=f"Rack {n}")) for n in (10, 2, 1)]
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), *things)
+    walked = [one.item.place for one in round_of(kestrel, by_bay=True).today if one.item.subject.startswith("P-19")]
+    assert walked == ["Rack 1", "Rack 2", "Rack 10"]
+
+
+def test_a_persons_part_is_a_part_of_the_whole(kestrel: Kestrel) -> None:
+    kestrel.now += dt.timedelta(days=4)
+    whole = round_of(kestrel)
+    parts: dict[str, set[str]] = defaultdict(set)
+    for code in ("DUNN", "PIKE", "FARROW"):
+        parts[code] = {one.item.key for one in round_of(kestrel, person=code).today}
+    assert set.union(*parts.values()) == {one.item.key for one in whole.today}
+    assert sum(map(len, parts.values())) == len(whole.today)
+
+
+def test_planning_again_gives_the_same_round(morning: Kestrel) -> None:
+    assert round_of(morning) == round_of(morning)
+    assert rounds.rounds_of_all(morning.store, morning.clock) == (round_of(morning),)
+
+
+def test_adding_hours_keeps_more(morning: Kestrel) -> None:
+    morning.now = MONDAY + dt.timedelta(days=2)
+    left = []
+    for minutes in (5, 10, 20, 40, 80):
+        hours(morning, DUNN=minutes)
+        left.append(sum(len(one.items) for one in round_of(morning).short))
+    assert left == sorted(left, reverse=True) and left[-1] == 0 < left[0]
+
+
+def test_the_shift_ends_with_what_was_checked_pulled_and_left_open(morning: Kestrel) -> None:
+    morning.now = MONDAY.replace(hour=15)
+    morning.check("P-1008", "41.50", vehicle="EB-18")
+    morning.check("P-1002", "38.00", vehicle="EB-12")
+    found = inspecting.shift_end(morning.store, morning.clock, "DUNN", round_of(morning))
+    assert (found.checked, found.pulled) == (2, 1)
+    whole = inspecting.shift_end(morning.store, morning.clock, "", round_of(morning))
+    assert say(whole.told) == "2 checked, 1 pulled, 2 left open"
+
+
+def test_an_old_fleets_first_yearly_inspections_are_caught_up_over_the_days_ahead(kestrel: Kestrel) -> None:
+    kestrel.now = MONDAY + dt.timedelta(days=400)
+    found = round_of(kestrel)
+    slow = [one for one in (*found.today, *found.ahead) if one.item.kind.value in ("yearly", "charger_test")]
+    assert len(slow) == 34
+    days = Counter(one.day for one in slow)
+    assert set(days) == set(found.days) and max(days.values()) <= 4
+    assert "one of 34 that are caught up over the next 10 working days" in say(slow[0].notes[0])
+    assert found.short == ()
