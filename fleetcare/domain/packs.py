@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from fleetcare.domain.added_later import added_later
+
 
 class Chemistry(StrEnum):
     """Cell chemistry, by the trade's abbreviations (NCA is judged as NMC)."""
@@ -62,11 +64,12 @@ class PackStanding(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Depot:
-    """A place where vehicles stand; `time_zone` is an IANA name."""
+    """A place where vehicles stand; `time_zone` is an IANA name, `distances_km` the way to other depots by code."""
 
     code: str
     name: str
     time_zone: str = "Europe/London"
+    distances_km: tuple[tuple[str, Decimal], ...] = added_later(())
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +125,7 @@ class PackModel:
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """One battery pack, by its label code; the serial is the maker's."""
+    """One battery pack, by its label code; the serial is the maker's, `depot` where it lies when in no vehicle."""
 
     code: str
     model: str
@@ -131,11 +134,15 @@ class Pack:
     standing: PackStanding = PackStanding.IN_SERVICE
     shelf: str = ""
     note: str = ""
+    depot: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
 class Vehicle:
-    """One vehicle; it runs on `needs_packs` of its `bays`."""
+    """One vehicle; it runs on `needs_packs` of its `bays`.
+
+    `charge_end_v` and `chemistry` of the packs it takes; None where only the packs found in it tell.
+    """
 
     code: str
     kind: VehicleKind
@@ -145,6 +152,8 @@ class Vehicle:
     bays: int = 1
     needs_packs: int = 1
     bay_place: str = ""
+    charge_end_v: Decimal | None = added_later(None)
+    chemistry: Chemistry | None = added_later(None)
 
 
 @dataclass(frozen=True, slots=True)
