@@ -20,6 +20,7 @@ from enum import Enum
 from functools import cache
 
 from fleetcare.domain import (
+    attendance,
     chargers,
     checks,
     fault_tree,
@@ -218,6 +219,7 @@ BODY_CLASSES: dict[str, type] = {
     "old_reading": OldReading,
     "row_parked": RowParked,
     "parked_settled": ParkedSettled,
+    "at_work": attendance.AtWork,
 }
 
 

@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from fleetcare.domain import status
+from fleetcare.domain.attendance import AtWork
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.packs import (
+    Depot,
     Level,
     Pack,
     PackModel,
@@ -48,6 +50,8 @@ class FleetFacts:
     by_vehicle: dict[str, tuple[str, ...]]
     left_for: dict[str, tuple[str, str]]
     doubted: dict[str, str]
+    depots: dict[str, Depot]
+    last_in: dict[str, str]
 
     def shelf_of(self, pack: str) -> str:
         """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
@@ -63,7 +67,7 @@ def read_facts(view: View) -> FleetFacts:
     """All facts of the fleet as known at the view's position."""
     holds: dict[tuple[str, str], list[OpenHold]] = defaultdict(list)
     for hold in view.open_holds():
-        holds[hold.subject_class, hold.subject].append(_open_hold(hold))
+        holds[hold.subject_class, hold.subject].append(open_hold(hold))
     placements = view.placements()
     bays: dict[str, list[tuple[int, str]]] = defaultdict(list)
     for code, placed in placements.items():
@@ -71,6 +75,7 @@ def read_facts(view: View) -> FleetFacts:
             bays[placed.vehicle].append((placed.bay, code))
     vehicles = view.things("vehicle")
     latest = view.latest_checks()
+    empty = [code for code in vehicles if code not in bays]
     return FleetFacts(
         site=view.thing("site_rules", "SITE") or SiteRules(),
         models=view.things("pack_model"),
@@ -83,9 +88,18 @@ def read_facts(view: View) -> FleetFacts:
         vehicle_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "vehicle"},
         zone=zone_of(view),
         by_vehicle={vehicle: tuple(code for _, code in sorted(here)) for vehicle, here in bays.items()},
-        left_for=view.left_for(code for code in vehicles if code not in bays),
+        left_for=view.left_for(empty),
         doubted=view.doubted_packs(latest),
+        depots=view.things("depot"),
+        last_in=view.last_packs_of(empty),
     )
+
+
+def at_work(view: View, day: dt.date) -> frozenset[str] | None:
+    """Codes of those at work on `day` as noted last, or None where nobody noted it."""
+    notes = [event.body for event in view.records_of("at_work") if isinstance(event.body, AtWork)]
+    mine = [note for note in notes if note.day == day]
+    return frozenset(mine[-1].people) if mine else None
 
 
 def zone_of(view: View) -> ZoneInfo:
@@ -93,27 +107,52 @@ def zone_of(view: View) -> ZoneInfo:
     return ZoneInfo(next((depot.time_zone for depot in view.things("depot").values()), "UTC"))
 
 
-def _open_hold(hold: StoredHold) -> OpenHold:
+def open_hold(hold: StoredHold) -> OpenHold:
+    """A stored hold as the rules of status read it."""
     return OpenHold(hold.hold_id, hold.hold_class, hold.reason, hold.since, hold.remark, hold.place)
 
 
 def pack_status(facts: FleetFacts, code: str, now: dt.datetime) -> PackStatus:
     """The state of one pack at `now`."""
+    return status.pack_status(_pack_facts(facts, code), facts.site, now.astimezone(facts.zone))
+
+
+def _pack_facts(facts: FleetFacts, code: str) -> PackFacts:
     pack = facts.packs[code]
     latest = facts.latest.get(code)
-    return status.pack_status(
-        PackFacts(
-            code=code,
-            standing_in_service=pack.standing is PackStanding.IN_SERVICE,
-            last_valid_check=latest.last_valid if latest else None,
-            last_level=latest.level if latest else None,
-            holds=facts.pack_holds.get(code, ()),
-            doubted_meter=facts.doubted.get(code, ""),
-            written_off=pack.standing is PackStanding.WRITTEN_OFF,
-        ),
-        facts.site,
-        now.astimezone(facts.zone),
+    return PackFacts(
+        code=code,
+        standing_in_service=pack.standing is PackStanding.IN_SERVICE,
+        last_valid_check=latest.last_valid if latest else None,
+        last_level=latest.level if latest else None,
+        holds=facts.pack_holds.get(code, ()),
+        doubted_meter=facts.doubted.get(code, ""),
+        written_off=pack.standing is PackStanding.WRITTEN_OFF,
     )
+
+
+def pack_states(facts: FleetFacts, now: dt.datetime) -> dict[str, PackStatus]:
+    """The state of every pack at `now`: the rule is asked once for all ready packs that were checked alike.
+
+    A ready pack has no reason, so nothing but its code tells it from another with the same facts.
+    """
+    here = now.astimezone(facts.zone)
+    alike: dict[tuple[object, ...], PackStatus] = {}
+    found: dict[str, PackStatus] = {}
+    for code in facts.packs:
+        one = _pack_facts(facts, code)
+        key = (
+            one.last_valid_check, one.last_level, one.holds, one.doubted_meter, one.standing_in_service, one.written_off,
+        )  # fmt: skip
+        known = alike.get(key)
+        if known is None:
+            known = status.pack_status(one, facts.site, here)
+            if known.state is PackState.READY and not known.reasons:
+                alike[key] = known
+            found[code] = known
+        else:
+            found[code] = PackStatus(code, known.state, known.usable, known.due_on, known.level)
+    return found
 
 
 def vehicle_status(facts: FleetFacts, vehicle: Vehicle, packs: tuple[PackStatus, ...]) -> VehicleStatus:
@@ -131,17 +170,6 @@ def releasers(facts: FleetFacts, day: dt.date) -> tuple[str, ...]:
             if Role.MECHANIC in person.roles and person.level_on(day).covers(Level.MAY_RELEASE)
         )
     )
-
-
-def spares(facts: FleetFacts, states: dict[str, PackStatus]) -> list[Pack]:
-    """Packs that are in no vehicle, on a known shelf, passed, in date and free of holds."""
-    free = []
-    for code, pack in facts.packs.items():
-        placed = facts.placements.get(code)
-        on_shelf = (placed is None or placed.vehicle is None) and bool(facts.shelf_of(code))
-        if on_shelf and states[code].state is PackState.READY:
-            free.append(pack)
-    return free
 
 
 def freed_by_a_pack(state: VehicleStatus, packs: tuple[PackStatus, ...]) -> bool:

@@ -410,4 +410,5 @@ _DERIVERS = {
     "old_reading": _old_reading,
     "row_parked": _parked,
     "parked_settled": _settled,
+    "at_work": _case,
 }

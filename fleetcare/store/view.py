@@ -430,6 +430,32 @@ class Reader:
                 found[vehicle] = row
         return found
 
+    def last_packs_of(self, vehicles: Iterable[str]) -> dict[str, str]:
+        """The pack that was recorded last in each of `vehicles` that ever had one."""
+        found = {}
+        for vehicle in vehicles:
+            row = self._raw.execute(
+                "SELECT pack FROM placement WHERE vehicle = ? AND from_position <= ? ORDER BY from_position DESC LIMIT 1",
+                (vehicle, self._position),
+            ).fetchone()
+            if row is not None:
+                found[vehicle] = row[0]
+        return found
+
+    def kinds_since(self, position: int) -> set[str]:
+        """Kinds of the records after `position`, a thing's as "thing:CLASS"."""
+        kinds = {
+            kind
+            for (kind,) in self._raw.execute("SELECT DISTINCT kind FROM record WHERE position > ?", (position,)).fetchall()
+        }
+        if "thing" in kinds:
+            kinds.remove("thing")
+            kinds |= {
+                f"thing:{cls}"
+                for (cls,) in self._raw.execute("SELECT DISTINCT class FROM thing WHERE from_position > ?", (position,))
+            }
+        return kinds
+
     def dangers_of(self, pack: str) -> list[Hold]:
         """Every hold for danger the pack ever had, released or not: the incidents of its history."""
         rows = self._raw.execute(

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleetcare.domain import (
+    attendance,
     chargers,
     checks,
     fault_tree,
@@ -157,6 +158,7 @@ BODIES = {
     "old_reading": OldReading("P-1002", AT, rested_v=D("41.380"), remark="noted", why=msg("oldsheet.lacks_rest")),
     "row_parked": RowParked(OldReading("P-77", AT, rested_v=D("41.4"), meter="M-01")),
     "parked_settled": ParkedSettled("P-77", "P-1002", "old label"),
+    "at_work": attendance.AtWork(dt.date(2026, 11, 2), ("DUNN", "PIKE"), AT),
 }
 
 
@@ -315,6 +317,7 @@ _BODIES = {
     '"loaded_v":null,"meter":"M-01","pack":"P-77","remark":"","rest":"unknown","rested_v":"41.4","vehicle":"",'
     '"why":null}}',
     "parked_settled": '{"pack":"P-1002","reason":"old label","written":"P-77"}',
+    "at_work": '{"day":"2026-11-02","done_at":' + _AT + ',"people":["DUNN","PIKE"]}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}
 

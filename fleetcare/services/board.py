@@ -1,0 +1,270 @@
+"""The board: every vehicle's line, made whole or kept up to date by re-reading only what changed.
+
+`Board` is a cache of what `whole` reads; it can be made again at any time and is tested against it.
+"""
+
+from __future__ import annotations
+
+import bisect
+import datetime as dt
+import threading
+from collections.abc import Iterable
+from dataclasses import fields, replace
+from typing import Any
+
+from fleetcare.domain.checks import HoldClass
+from fleetcare.domain.freeing import Carry, Lack, Spare
+from fleetcare.domain.packs import Vehicle
+from fleetcare.domain.status import BoardState, PackStatus, VehicleStatus
+from fleetcare.domain.wording import Message, word
+from fleetcare.services import freeing
+from fleetcare.services import facts as read
+from fleetcare.services.facts import FleetFacts
+from fleetcare.services.session import Clock
+from fleetcare.services.shown import FleetSummary, VehicleSummary
+from fleetcare.store.store import Store, View
+
+RENEW_WHOLE = dt.timedelta(minutes=10)
+"""After so long the board is read whole again, whatever changed."""
+
+MOST_AT_ONCE = 2000
+"""Above so many changed packs and vehicles the whole is read."""
+
+KNOWN_FACTS = frozenset(
+    "site models packs vehicles people placements latest pack_holds vehicle_holds zone by_vehicle left_for doubted depots"
+    " last_in".split()
+)
+"""The fields of FleetFacts that `facts_since` keeps; with any other the whole is read."""
+
+KEPT_KINDS = frozenset(
+    "thing:vehicle thing:pack voltage_check check_corrected look_over trip hold release found_in told report trip_judged"
+    " reset quarantine_look collected fuse walk guided_job charged_on read_twice label_issued label_printed commissioned"
+    " sheets_issued sheet_line fingerprint_lodged policy_condition at_work thing:charger thing:test_load".split()
+)
+"""Kinds of records that touch no other pack or vehicle than those they name; after any other the whole is read."""
+
+Key = tuple[int, int, str]
+_STATE_ORDER = (BoardState.GROUNDED, BoardState.LIMITED, BoardState.READY_BUT_DUE, BoardState.READY)
+_CLASS_ORDER = (HoldClass.DANGER, HoldClass.FAULT, HoldClass.UNKNOWN, HoldClass.ACTION_DUE)
+
+
+def whole(store: Store, clock: Clock, position: int | None = None) -> FleetSummary:
+    """The whole board, at `position` (None: now)."""
+    now = clock()
+    with store.view(position) as view:
+        facts = read.read_facts(view)
+        return _Lines(facts, now).summary(store, view, now, drafts=position is None)
+
+
+def line_of(facts: FleetFacts, vehicle: str, now: dt.datetime) -> VehicleSummary:
+    """The line of one vehicle as the whole board shows it."""
+    return _Lines(facts, now).lines[vehicle]
+
+
+def worst_first(line: VehicleSummary) -> Key:
+    """Grounded, limited, due, ready; within each danger, fault, unknown, action due; then by code."""
+    reasons = line.status.reasons
+    kind = _CLASS_ORDER.index(reasons[0].hold_class) if reasons else len(_CLASS_ORDER)
+    return _STATE_ORDER.index(line.status.state), kind, line.vehicle.code
+
+
+class _Lines:
+    """The lines of all vehicles of one set of facts on one day."""
+
+    def __init__(self, facts: FleetFacts, now: dt.datetime) -> None:
+        self.facts, self._now = facts, now
+        self.states: dict[str, PackStatus] = {}
+        self.lines: dict[str, VehicleSummary] = {}
+        self._keys: list[Key] = []
+        self._lacks: dict[str, tuple[BoardState, Lack | Message]] = {}
+        self._spares: dict[str, Spare] = {}
+        self._plan: dict[str, tuple[Carry, ...]] = {}
+        self._releasers = read.releasers(facts, now.date())
+        self.states = read.pack_states(facts, now)
+        for code, state in self.states.items():
+            self._note_spare(code, state)
+        for vehicle in facts.vehicles.values():
+            self.lines[vehicle.code] = self._line(vehicle)
+        self._offer()
+        self._keys = sorted(worst_first(line) for line in self.lines.values())
+
+    def renew(self, facts: FleetFacts, now: dt.datetime, packs: Iterable[str], vehicles: Iterable[str]) -> None:
+        """Take over facts in which only these packs and vehicles changed."""
+        touched = set(vehicles)
+        for code in packs:
+            for known in (self.facts, facts):
+                placed = known.placements.get(code)
+                if placed is not None and placed.vehicle is not None:
+                    touched.add(placed.vehicle)
+        self.facts, self._now = facts, now
+        before = (dict(self._lacks), dict(self._spares))
+        for code in packs:
+            if code in facts.packs:
+                self.states[code] = read.pack_status(facts, code, now)
+                self._note_spare(code, self.states[code])
+        for code in touched & facts.vehicles.keys():
+            old = self.lines.get(code)
+            self._lacks.pop(code, None)
+            self._place(old, self._line(facts.vehicles[code]))
+        if before != (self._lacks, self._spares):
+            self._offer()
+        else:
+            self._offer_again(touched)
+
+    def _note_spare(self, code: str, state: PackStatus) -> None:
+        spare = freeing.spare_of(self.facts, code, state)
+        if spare is None:
+            self._spares.pop(code, None)
+        else:
+            self._spares[code] = spare
+
+    def _line(self, vehicle: Vehicle) -> VehicleSummary:
+        packs = tuple([self.states[code] for code in self.facts.packs_in(vehicle.code)])
+        state = read.vehicle_status(self.facts, vehicle, packs)
+        if state.state is BoardState.READY:
+            return VehicleSummary(vehicle, state, packs)
+        lack = freeing.lack_of(self.facts, vehicle, state, packs)
+        if lack is not None:
+            self._lacks[vehicle.code] = (state.state, lack)
+        return VehicleSummary(vehicle, state, packs, self._may_clear(state))
+
+    def _may_clear(self, state: VehicleStatus) -> tuple[str, ...]:
+        """Who may clear what stands against a vehicle; danger is nobody's here to clear."""
+        if state.state is BoardState.READY_BUT_DUE:
+            return ()
+        if any(reason.hold_class is HoldClass.DANGER for reason in state.reasons):
+            return (word("clear.maker_only"),)
+        return self._releasers
+
+    def _offer(self) -> None:
+        """Solve all lacks together and say on each line what came of it."""
+        asking: list[tuple[BoardState, Lack]] = []
+        for code in sorted(self._lacks, key=lambda one: worst_first(self.lines[one])):
+            state, lack = self._lacks[code]
+            if isinstance(lack, Lack):
+                asking.append((state, lack))
+        self._plan = freeing.solve(self.facts, asking, self._spares.values())
+        self._said = freeing.Offers(self.facts, self._spares, self._plan)
+        self._offer_again(self._lacks)
+
+    def _offer_again(self, codes: Iterable[str]) -> None:
+        for code in codes:
+            found = self._lacks.get(code)
+            if found is None:
+                continue
+            lack = found[1]
+            offers, why = self._said.of(lack) if isinstance(lack, Lack) else ((), lack)
+            line = self.lines[code]
+            if (line.offers, line.no_offer) != (offers, why):
+                self.lines[code] = replace(line, offers=offers, no_offer=why)
+
+    def _place(self, old: VehicleSummary | None, new: VehicleSummary) -> None:
+        """Put a newer line where it belongs in the order."""
+        self.lines[new.vehicle.code] = new
+        key = worst_first(new)
+        if old is not None:
+            before = worst_first(old)
+            if before == key:
+                return
+            del self._keys[bisect.bisect_left(self._keys, before)]
+        bisect.insort(self._keys, key)
+
+    def summary(self, store: Store, view: View, now: dt.datetime, *, drafts: bool) -> FleetSummary:
+        """The board as it is shown."""
+        counts = {state: 0 for state in BoardState}
+        for key in self._keys:
+            counts[_STATE_ORDER[key[0]]] += 1
+        names = view.person_names()
+        kept = view.drafts() if drafts else []
+        at_work = read.at_work(view, now.astimezone(self.facts.zone).date())
+        return FleetSummary(
+            tuple([self.lines[key[2]] for key in self._keys]),
+            counts,
+            now,
+            view.position,
+            view.head().root_hex,
+            store.fleet_name,
+            store.demo,
+            self.facts.site.stale_board_minutes,
+            tuple((names.get(d.person, d.person), d.subject, d.saved_at.astimezone(self.facts.zone)) for d in kept),
+            tuple(sorted((depot.code, depot.name) for depot in self.facts.depots.values())),
+            None if at_work is None else tuple(sorted(names.get(code, code) for code in at_work)),
+        )
+
+
+class Board:
+    """The board of one open fleet, kept between readings.  Safe to read from several threads."""
+
+    def __init__(self, store: Store, clock: Clock) -> None:
+        self._store, self._clock = store, clock
+        self._lock = threading.Lock()
+        self._lines: _Lines | None = None
+        self._position = 0
+        self._read_at = dt.datetime.min.replace(tzinfo=dt.UTC)
+
+    def read(self) -> FleetSummary:
+        """The board now.  Only what changed since the last reading is read again, where that is certain to be all."""
+        now = self._clock()
+        with self._lock, self._store.view() as view:
+            if not self._follow(view, now):
+                self._lines = _Lines(read.read_facts(view), now)
+                self._read_at = now
+            self._position = view.position
+            assert self._lines is not None
+            return self._lines.summary(self._store, view, now, drafts=True)
+
+    def _follow(self, view: View, now: dt.datetime) -> bool:
+        """Bring the lines up to date from what records since then touched; False where that is not certain."""
+        lines = self._lines
+        if lines is None or not dt.timedelta(0) <= now - self._read_at < RENEW_WHOLE:
+            return False
+        zone = lines.facts.zone
+        if now.astimezone(zone).date() != self._read_at.astimezone(zone).date():
+            return False
+        if view.position == self._position:
+            return True
+        if not view.kinds_since(self._position) <= KEPT_KINDS or {f.name for f in fields(FleetFacts)} != KNOWN_FACTS:
+            return False
+        touched = view.touched_since(self._position)
+        if len(touched.packs) + len(touched.vehicles) > MOST_AT_ONCE:
+            return False
+        lines.renew(facts_since(view, lines.facts, touched.packs, touched.vehicles), now, touched.packs, touched.vehicles)
+        return True
+
+
+def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: frozenset[str]) -> FleetFacts:
+    """`old` with everything about these packs and vehicles read again."""
+    placements, latest = dict(old.placements), dict(old.latest)
+    pack_holds, vehicle_holds = dict(old.pack_holds), dict(old.vehicle_holds)
+    by_vehicle, left_for, last_in = dict(old.by_vehicle), dict(old.left_for), dict(old.last_in)
+    doubted = dict(old.doubted)
+    around = set(vehicles)
+    fresh = view.latest_checks(packs)
+    for code in packs:
+        placed = view.placement_of(code)
+        for known in (old.placements.get(code), placed):
+            if known is not None and known.vehicle is not None:
+                around.add(known.vehicle)
+        _put(placements, code, placed)
+        _put(latest, code, fresh.get(code))
+        _put(pack_holds, code, tuple(read.open_hold(hold) for hold in view.open_holds(("pack", code))))
+        doubted.pop(code, None)
+    doubted |= view.doubted_packs(fresh)
+    for code in around:
+        _put(by_vehicle, code, tuple(pack for pack, _bay in view.packs_in(code)))
+        _put(vehicle_holds, code, tuple(read.open_hold(hold) for hold in view.open_holds(("vehicle", code))))
+        left_for.pop(code, None)
+        last_in.pop(code, None)
+    empty = [code for code in around if code not in by_vehicle]
+    return replace(
+        old, packs=view.things("pack"), vehicles=view.things("vehicle"), placements=placements, latest=latest,
+        pack_holds=pack_holds, vehicle_holds=vehicle_holds, by_vehicle=by_vehicle, left_for=left_for | view.left_for(empty),
+        last_in=last_in | view.last_packs_of(empty), doubted=doubted,
+    )  # fmt: skip
+
+
+def _put(known: dict[str, Any], code: str, value: Any) -> None:
+    if value:
+        known[code] = value
+    else:
+        known.pop(code, None)
