@@ -17,8 +17,8 @@ from fleetcare.domain.freeing import Carry, Lack, Spare
 from fleetcare.domain.packs import Vehicle
 from fleetcare.domain.status import BoardState, PackStatus, VehicleStatus
 from fleetcare.domain.wording import Message, word
-from fleetcare.services import freeing
 from fleetcare.services import facts as read
+from fleetcare.services import freeing
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.session import Clock
 from fleetcare.services.shown import FleetSummary, VehicleSummary
@@ -31,15 +31,59 @@ MOST_AT_ONCE = 2000
 """Above so many changed packs and vehicles the whole is read."""
 
 KNOWN_FACTS = frozenset(
-    "site models packs vehicles people placements latest pack_holds vehicle_holds zone by_vehicle left_for doubted depots"
-    " last_in".split()
+    [
+        "site",
+        "models",
+        "packs",
+        "vehicles",
+        "people",
+        "placements",
+        "latest",
+        "pack_holds",
+        "vehicle_holds",
+        "zone",
+        "by_vehicle",
+        "left_for",
+        "doubted",
+        "depots",
+        "last_in",
+    ]
 )
 """The fields of FleetFacts that `facts_since` keeps; with any other the whole is read."""
 
 KEPT_KINDS = frozenset(
-    "thing:vehicle thing:pack voltage_check check_corrected look_over trip hold release found_in told report trip_judged"
-    " reset quarantine_look collected fuse walk guided_job charged_on read_twice label_issued label_printed commissioned"
-    " sheets_issued sheet_line fingerprint_lodged policy_condition at_work thing:charger thing:test_load".split()
+    [
+        "thing:vehicle",
+        "thing:pack",
+        "voltage_check",
+        "check_corrected",
+        "look_over",
+        "trip",
+        "hold",
+        "release",
+        "found_in",
+        "told",
+        "report",
+        "trip_judged",
+        "reset",
+        "quarantine_look",
+        "collected",
+        "fuse",
+        "walk",
+        "guided_job",
+        "charged_on",
+        "read_twice",
+        "label_issued",
+        "label_printed",
+        "commissioned",
+        "sheets_issued",
+        "sheet_line",
+        "fingerprint_lodged",
+        "policy_condition",
+        "at_work",
+        "thing:charger",
+        "thing:test_load",
+    ]
 )
 """Kinds of records that touch no other pack or vehicle than those they name; after any other the whole is read."""
 
@@ -213,6 +257,11 @@ class Board:
             assert self._lines is not None
             return self._lines.summary(self._store, view, now, drafts=True)
 
+    @property
+    def facts(self) -> FleetFacts | None:
+        """What the last reading rested on, or None before the first."""
+        return None if self._lines is None else self._lines.facts
+
     def _follow(self, view: View, now: dt.datetime) -> bool:
         """Bring the lines up to date from what records since then touched; False where that is not certain."""
         lines = self._lines
@@ -228,7 +277,9 @@ class Board:
         touched = view.touched_since(self._position)
         if len(touched.packs) + len(touched.vehicles) > MOST_AT_ONCE:
             return False
-        lines.renew(facts_since(view, lines.facts, touched.packs, touched.vehicles), now, touched.packs, touched.vehicles)
+        lines.renew(
+            facts_since(view, lines.facts, touched.packs, touched.vehicles), now, touched.packs, touched.vehicles
+        )
         return True
 
 
@@ -239,6 +290,7 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
     by_vehicle, left_for, last_in = dict(old.by_vehicle), dict(old.left_for), dict(old.last_in)
     doubted = dict(old.doubted)
     around = set(vehicles)
+    things = {"pack": dict(old.packs), "vehicle": dict(old.vehicles)}
     fresh = view.latest_checks(packs)
     for code in packs:
         placed = view.placement_of(code)
@@ -250,6 +302,9 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
         _put(pack_holds, code, tuple(read.open_hold(hold) for hold in view.open_holds(("pack", code))))
         doubted.pop(code, None)
     doubted |= view.doubted_packs(fresh)
+    for subject_class, codes in (("pack", packs), ("vehicle", around)):
+        for code in codes:
+            _put(things[subject_class], code, view.thing(subject_class, code))
     for code in around:
         _put(by_vehicle, code, tuple(pack for pack, _bay in view.packs_in(code)))
         _put(vehicle_holds, code, tuple(read.open_hold(hold) for hold in view.open_holds(("vehicle", code))))
@@ -257,10 +312,27 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
         last_in.pop(code, None)
     empty = [code for code in around if code not in by_vehicle]
     return replace(
-        old, packs=view.things("pack"), vehicles=view.things("vehicle"), placements=placements, latest=latest,
+        old, packs=things["pack"], vehicles=things["vehicle"], placements=placements, latest=latest,
         pack_holds=pack_holds, vehicle_holds=vehicle_holds, by_vehicle=by_vehicle, left_for=left_for | view.left_for(empty),
         last_in=last_in | view.last_packs_of(empty), doubted=doubted,
     )  # fmt: skip
+
+
+def statuses_at(view: View, known: FleetFacts, codes: Iterable[str], moment: dt.datetime) -> dict[str, VehicleStatus]:
+    """The states of some vehicles as known at the view's position, at `moment`; only they are read."""
+    nothing = replace(
+        known, site=view.thing("site_rules", "SITE") or known.site, packs={}, vehicles={}, placements={}, latest={},
+        pack_holds={}, vehicle_holds={}, by_vehicle={}, left_for={}, last_in={}, doubted={},
+    )  # fmt: skip
+    there = {code: view.thing("vehicle", code) for code in codes}
+    vehicles = frozenset(code for code, vehicle in there.items() if vehicle is not None)
+    packs = frozenset(pack for code in vehicles for pack, _bay in view.packs_in(code))
+    facts = facts_since(view, nothing, packs, vehicles)
+    found = {}
+    for code in vehicles:
+        states = tuple(read.pack_status(facts, pack, moment) for pack in facts.packs_in(code))
+        found[code] = read.vehicle_status(facts, facts.vehicles[code], states)
+    return found
 
 
 def _put(known: dict[str, Any], code: str, value: Any) -> None:

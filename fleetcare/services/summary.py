@@ -9,14 +9,14 @@ import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from fleetcare.domain import limits
-from fleetcare.domain.checks import Hold, HoldClass, VoltageCheck
+from fleetcare.domain.checks import Hold, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.packs import Meter, Pack, PackStanding, Vehicle
+from fleetcare.domain.packs import Meter, PackStanding
 from fleetcare.domain.projection.answer import Projection
-from fleetcare.domain.status import BoardState, PackState, PackStatus, VehicleStatus
+from fleetcare.domain.status import PackState
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.whereabouts import Window
-from fleetcare.domain.wording import Message, msg, word
+from fleetcare.domain.wording import Message, msg
 from fleetcare.services import board, telling, whereabouts
 from fleetcare.services import facts as read
 from fleetcare.services.facts import FleetFacts
@@ -26,12 +26,10 @@ from fleetcare.services.shown import (
     Comparison,
     EventLine,
     FleetSummary,
-    Offer,
     PackRow,
     PackSummary,
     RoundLine,
     VehiclePage,
-    VehicleSummary,
 )
 from fleetcare.store.store import Store, View
 from fleetcare.store.values import StoredCheck

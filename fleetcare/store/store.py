@@ -135,6 +135,10 @@ class Transaction(Reader):
         if pin_hash is not None:
             self._raw.execute("INSERT INTO person_pin VALUES (?,?)", (person, pin_hash))
 
+    def keep_seen(self, person: str, position: int, at: dt.datetime) -> None:
+        """Keep how far a person has looked at the board; it is no record."""
+        self._raw.execute("INSERT OR REPLACE INTO last_seen VALUES (?,?,?)", (person, position, microseconds(at)))
+
     def delete_draft(self, draft_id: str) -> None:
         """Forget a draft that was saved or discarded."""
         self._raw.execute("DELETE FROM draft WHERE draft_id = ?", (draft_id,))

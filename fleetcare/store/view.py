@@ -394,6 +394,19 @@ class Reader:
         row = self._raw.execute("SELECT hash FROM person_pin WHERE person = ?", (person,)).fetchone()
         return None if row is None else row[0]
 
+    def seen_by(self, person: str) -> tuple[int, dt.datetime] | None:
+        """The position and moment up to which a person has looked at the board, or None before the first time."""
+        row = self._raw.execute("SELECT position, seen_us FROM last_seen WHERE person = ?", (person,)).fetchone()
+        return None if row is None else (row[0], moment(row[1]))
+
+    def last_touch(self, subject_class: str, code: str) -> Record | None:
+        """The newest record that touches a subject, or None."""
+        row = self._raw.execute(
+            "SELECT max(position) FROM subject_event WHERE subject_class = ? AND subject = ? AND position <= ?",
+            (subject_class, code, self._position),
+        ).fetchone()
+        return None if row[0] is None else self.record_at(row[0])
+
     def changed_at(self, thing_class: str, code: str) -> int | None:
         """The position of the record that gave a thing its present form, or None."""
         row = self._raw.execute(
@@ -446,7 +459,9 @@ class Reader:
         """Kinds of the records after `position`, a thing's as "thing:CLASS"."""
         kinds = {
             kind
-            for (kind,) in self._raw.execute("SELECT DISTINCT kind FROM record WHERE position > ?", (position,)).fetchall()
+            for (kind,) in self._raw.execute(
+                "SELECT DISTINCT kind FROM record WHERE position > ?", (position,)
+            ).fetchall()
         }
         if "thing" in kinds:
             kinds.remove("thing")

@@ -38,7 +38,9 @@ def brute_force(asking: Sequence[Lack], lying: Sequence[Spare], between: Distanc
     choices = [None, *range(len(asking))]
     for choice in itertools.product(choices, repeat=len(lying)):
         given_to = [[lying[s] for s, v in enumerate(choice) if v == n] for n in range(len(asking))]
-        if any(len(g) not in (0, v.packs) or any(s.fit != v.fit for s in g) for v, g in zip(asking, given_to, strict=True)):
+        if any(
+            len(g) not in (0, v.packs) or any(s.fit != v.fit for s in g) for v, g in zip(asking, given_to, strict=True)
+        ):
             continue
         ways = [between(s.depot, v.depot) for v, g in zip(asking, given_to, strict=True) for s in g]
         score = (-sum(bool(g) for g in given_to), sum(w is None for w in ways), float(sum(w or 0 for w in ways)))
@@ -71,7 +73,9 @@ def test_no_choice_frees_more_or_carries_less(asking: list[Lack], lying: list[Sp
     assert got[:2] == (freed, unknown) and abs(got[2] - km) < 1e-9
 
 
-@given(st.lists(st.sampled_from("ABC"), min_size=1, max_size=6), st.lists(st.sampled_from("ABC"), min_size=1, max_size=6))
+@given(
+    st.lists(st.sampled_from("ABC"), min_size=1, max_size=6), st.lists(st.sampled_from("ABC"), min_size=1, max_size=6)
+)
 def test_single_packs_agree_with_the_assignment_of_a_reference_library(standing: list[str], lying: list[str]) -> None:
     # scipy.optimize.linear_sum_assignment: a published solver of the rectangular assignment problem.
     import numpy as np

@@ -59,7 +59,9 @@ def act(kestrel: Kestrel, deed: str, subject: str, value: str) -> None:
     elif deed == "look":
         record.record_look_over(store, clock, author, LookOver(subject, now, None, (LookItem.SMELL,)))
     elif deed == "ground":
-        record.set_hold(store, clock, author, Hold("vehicle", subject, HoldClass.FAULT, now, msg("ground.by_person"), value))
+        record.set_hold(
+            store, clock, author, Hold("vehicle", subject, HoldClass.FAULT, now, msg("ground.by_person"), value)
+        )
     elif deed == "move":
         vehicle = value if value in VEHICLES else None
         record.record_found_in(store, clock, author, FoundIn(subject, vehicle, now, shelf="" if vehicle else value))
