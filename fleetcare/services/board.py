@@ -236,6 +236,25 @@ class _Lines:
         )
 
 
+WEEK_DAYS = 7
+"""How far ahead the board names what falls due."""
+
+
+def week_ahead(fleet: FleetSummary) -> tuple[tuple[dt.date, tuple[str, ...]], ...]:
+    """Vehicles whose check falls due within seven days, by day; what is due or overdue already stands under its day."""
+    last = fleet.as_of.date() + dt.timedelta(days=WEEK_DAYS)
+    by_day: dict[dt.date, list[str]] = {}
+    for line in fleet.vehicles:
+        if line.status.due_on is not None and line.status.due_on <= last:
+            by_day.setdefault(line.status.due_on, []).append(line.vehicle.code)
+    return tuple((day, tuple(sorted(by_day[day]))) for day in sorted(by_day))
+
+
+def on_fewer_packs(fleet: FleetSummary) -> tuple[VehicleSummary, ...]:
+    """Vehicles that may go out on fewer packs than they have bays."""
+    return tuple(line for line in fleet.vehicles if line.status.state is BoardState.LIMITED)
+
+
 class Board:
     """The board of one open fleet, kept between readings.  Safe to read from several threads."""
 

@@ -74,7 +74,7 @@ class MainWindow(QMainWindow):
         self.session = Session(app, self)
         self.changes = Changes(app, self)
         self.bench = BenchScreen(app, self.session, self.changes)
-        self.board = BoardScreen(app, self.changes)
+        self.board = BoardScreen(app, self.session, self.changes)
         self.packs = pack_list(app, self.changes)
         self.vehicles = vehicle_list(app, self.changes)
         self.pack = PackPage(app, self.session, self.changes, self.print_pack)
