@@ -135,6 +135,7 @@ class Pack:
     shelf: str = ""
     note: str = ""
     depot: str = added_later("")
+    date_code: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,6 +232,10 @@ class SiteRules:
     rules_followed: str = ""
     limit_figures: tuple[tuple[str, Decimal, str], ...] = ()
     sources: tuple[tuple[str, str], ...] = ()
+    early_edge_days: int = added_later(56)
+    decision_most_days: int = added_later(91)
+    extension_allowed: bool = added_later(False)
+    extension_most_days: int = added_later(3)
 
 
 @dataclass(frozen=True, slots=True)

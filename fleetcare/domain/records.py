@@ -23,19 +23,23 @@ from fleetcare.domain import (
     attendance,
     chargers,
     checks,
+    decisions,
     fault_tree,
     fuses,
     identity,
+    incidents,
     intake,
     packs,
     paper_sheets,
     proving,
     quarantine,
+    recalls,
     reset_job,
     trips,
     verdicts,
 )
 from fleetcare.domain.added_later import ADDED_LATER
+from fleetcare.domain.extensions import DueExtended
 from fleetcare.domain.oldrows import OldReading
 from fleetcare.domain.wording import Message
 
@@ -220,6 +224,15 @@ BODY_CLASSES: dict[str, type] = {
     "row_parked": RowParked,
     "parked_settled": ParkedSettled,
     "at_work": attendance.AtWork,
+    "incident_opened": incidents.IncidentOpened,
+    "incident_widened": incidents.IncidentWidened,
+    "incident_closed": incidents.IncidentClosed,
+    "recall_notice": recalls.RecallNotice,
+    "recall_cleared": recalls.RecallCleared,
+    "recall_ruled_out": recalls.RecallRuledOut,
+    "recall_withdrawn": recalls.RecallWithdrawn,
+    "decision": decisions.Decision,
+    "due_extended": DueExtended,
 }
 
 

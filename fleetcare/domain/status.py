@@ -10,6 +10,7 @@ from enum import StrEnum
 from fleetcare.domain import due
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.packs import SiteRules, Vehicle
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg
 
@@ -60,7 +61,11 @@ class OpenHold:
 
 @dataclass(frozen=True, slots=True)
 class PackFacts:
-    """What is known of a pack when its state is asked."""
+    """What is known of a pack when its state is asked.
+
+    `decided` is the day by which a decision wants the next check, `extended` the last day to which a due
+    check was put off, each with its sentence.
+    """
 
     code: str
     standing_in_service: bool
@@ -69,6 +74,8 @@ class PackFacts:
     holds: tuple[OpenHold, ...] = ()
     doubted_meter: str = ""
     written_off: bool = False
+    decided: tuple[dt.date, Message] | None = None
+    extended: tuple[dt.date, Message] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,12 +117,15 @@ def hold_step(hold_class: HoldClass, subject_class: str) -> Message:
 
 def _hold_reason(hold: OpenHold, subject_class: str) -> Reason:
     text = msg("hold.in_words", remark=hold.remark, reason=hold.text) if hold.remark else hold.text
-    return Reason(hold.hold_class, text, hold.since, hold_step(hold.hold_class, subject_class), hold.hold_id)
+    step = msg("step.pack_recall") if by_recall(hold.text) else hold_step(hold.hold_class, subject_class)
+    return Reason(hold.hold_class, text, hold.since, step, hold.hold_id)
 
 
 def _counted(reason: Reason, site: SiteRules, today: dt.date) -> Reason:
     """A danger with its day counter; from the alarm day on it says that collection is overdue."""
     if reason.hold_class is not HoldClass.DANGER or reason.since is None or reason.since.date() >= today:
+        return reason
+    if by_recall(reason.text):
         return reason
     days = (today - reason.since.date()).days
     key = "hold.quarantine_alarm" if days >= site.quarantine_alarm_days else "hold.quarantine_day"
@@ -140,10 +150,13 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
     if facts.last_valid_check is not None:
         day = due.due_after(facts.last_valid_check.date(), site)
         due_on, good_through = day.due_on, day.good_through
+        if facts.decided is not None and facts.decided[0] < due_on:
+            good_through = min(good_through, facts.decided[0] + (good_through - due_on))
+            due_on = facts.decided[0]
     late = _late(facts, due_on, good_through, today)
     if facts.holds:
         holds = sorted(facts.holds, key=lambda h: (_CLASS_ORDER.index(h.hold_class), h.since))
-        danger = holds[0].hold_class is HoldClass.DANGER
+        danger = any(hold.hold_class is HoldClass.DANGER and not by_recall(hold.text) for hold in holds)
         reasons = tuple(_counted(_hold_reason(hold, "pack"), site, today) for hold in holds) + late[1]
         state = PackState.QUARANTINED if danger else PackState.HELD
         return PackStatus(facts.code, state, False, due_on, facts.last_level, reasons)
@@ -162,6 +175,9 @@ def _late(
     since = facts.last_valid_check
     days = (today - since.date()).days
     values = {"pack": facts.code, "last_date": since.date(), "ago_days": days, "due_date": due_on}
+    if facts.extended is not None and due_on <= today <= facts.extended[0]:
+        reason = Reason(HoldClass.ACTION_DUE, facts.extended[1], since, msg("step.check_today"))
+        return PackState.DUE, (reason,)
     if today > good_through:
         reason = Reason(HoldClass.ACTION_DUE, msg("pack.overdue", **values), since, msg("step.check_now"))
         return PackState.OVERDUE, (reason,)
@@ -174,6 +190,9 @@ def _late(
     if facts.last_level is VerdictLevel.TOO_NEAR:
         reason = Reason(HoldClass.ACTION_DUE, msg("pack.too_near", **values), since, msg("step.measure_again"))
         return PackState.DUE, (reason,)
+    if facts.decided is not None and today >= facts.decided[0] == due_on:
+        reason = Reason(HoldClass.ACTION_DUE, facts.decided[1], since, msg("step.check_today"))
+        return PackState.DUE, (reason,)
     if today >= due_on:
         reason = Reason(HoldClass.ACTION_DUE, msg("pack.due", **values), since, msg("step.check_today"))
         return PackState.DUE, (reason,)
@@ -185,7 +204,7 @@ def vehicle_status(
 ) -> VehicleStatus:
     """A vehicle's state from its packs and its own holds; the most serious reason leads.
 
-    Grounded: a hold of its own, a quarantined pack in it, or fewer usable packs than it needs.
+    Grounded: a hold of its own, a quarantined or recalled pack in it, or fewer usable packs than it needs.
     Limited: enough packs, but not a usable one in every bay.  Ready but due: a usable pack is due.
     `left` is the pack last recorded here and the vehicle it was since found in: then nobody knows what
     is in this one, and it may not go out.
@@ -212,7 +231,7 @@ def vehicle_status(
     reasons.sort(key=lambda reason: _CLASS_ORDER.index(reason.hold_class))
     due_days = [pack.due_on for pack in packs if pack.due_on is not None]
     due_on = min(due_days) if due_days else None
-    danger = any(pack.state is PackState.QUARANTINED for pack in packs)
+    danger = any(reason.hold_class is HoldClass.DANGER for pack in packs for reason in pack.reasons)
     if own or danger or usable < vehicle.needs_packs:
         state = BoardState.GROUNDED
     elif usable < max(vehicle.bays, len(packs)):

@@ -30,61 +30,19 @@ RENEW_WHOLE = dt.timedelta(minutes=10)
 MOST_AT_ONCE = 2000
 """Above so many changed packs and vehicles the whole is read."""
 
-KNOWN_FACTS = frozenset(
-    [
-        "site",
-        "models",
-        "packs",
-        "vehicles",
-        "people",
-        "placements",
-        "latest",
-        "pack_holds",
-        "vehicle_holds",
-        "zone",
-        "by_vehicle",
-        "left_for",
-        "doubted",
-        "depots",
-        "last_in",
-    ]
-)
+KNOWN_FACTS = frozenset({
+    "site", "models", "packs", "vehicles", "people", "placements", "latest", "pack_holds", "vehicle_holds", "zone",
+    "by_vehicle", "left_for", "doubted", "depots", "last_in", "decided", "extended",
+})  # fmt: skip
 """The fields of FleetFacts that `facts_since` keeps; with any other the whole is read."""
 
-KEPT_KINDS = frozenset(
-    [
-        "thing:vehicle",
-        "thing:pack",
-        "voltage_check",
-        "check_corrected",
-        "look_over",
-        "trip",
-        "hold",
-        "release",
-        "found_in",
-        "told",
-        "report",
-        "trip_judged",
-        "reset",
-        "quarantine_look",
-        "collected",
-        "fuse",
-        "walk",
-        "guided_job",
-        "charged_on",
-        "read_twice",
-        "label_issued",
-        "label_printed",
-        "commissioned",
-        "sheets_issued",
-        "sheet_line",
-        "fingerprint_lodged",
-        "policy_condition",
-        "at_work",
-        "thing:charger",
-        "thing:test_load",
-    ]
-)
+KEPT_KINDS = frozenset({
+    "thing:vehicle", "thing:pack", "voltage_check", "check_corrected", "look_over", "trip", "hold", "release",
+    "found_in", "told", "report", "trip_judged", "reset", "quarantine_look", "collected", "fuse", "walk",
+    "guided_job", "charged_on", "read_twice", "label_issued", "label_printed", "commissioned", "sheets_issued",
+    "sheet_line", "fingerprint_lodged", "policy_condition", "at_work", "decision", "due_extended", "thing:charger",
+    "thing:test_load",
+})  # fmt: skip
 """Kinds of records that touch no other pack or vehicle than those they name; after any other the whole is read."""
 
 Key = tuple[int, int, str]
@@ -308,6 +266,8 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
     pack_holds, vehicle_holds = dict(old.pack_holds), dict(old.vehicle_holds)
     by_vehicle, left_for, last_in = dict(old.by_vehicle), dict(old.left_for), dict(old.last_in)
     doubted = dict(old.doubted)
+    newest = {"decision": dict(old.decided), "due_extended": dict(old.extended)}
+    names = view.person_names()
     around = set(vehicles)
     things = {"pack": dict(old.packs), "vehicle": dict(old.vehicles)}
     fresh = view.latest_checks(packs)
@@ -320,6 +280,9 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
         _put(latest, code, fresh.get(code))
         _put(pack_holds, code, tuple(read.open_hold(hold) for hold in view.open_holds(("pack", code))))
         doubted.pop(code, None)
+        for kind, found in newest.items():
+            events = view.records_of(kind, ("pack", code))
+            _put(found, code, (events[-1].body, names.get(events[-1].by, events[-1].by)) if events else None)
     doubted |= view.doubted_packs(fresh)
     for subject_class, codes in (("pack", packs), ("vehicle", around)):
         for code in codes:
@@ -334,6 +297,7 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
         old, packs=things["pack"], vehicles=things["vehicle"], placements=placements, latest=latest,
         pack_holds=pack_holds, vehicle_holds=vehicle_holds, by_vehicle=by_vehicle, left_for=left_for | view.left_for(empty),
         last_in=last_in | view.last_packs_of(empty), doubted=doubted,
+        decided=newest["decision"], extended=newest["due_extended"],
     )  # fmt: skip
 
 
@@ -341,7 +305,8 @@ def statuses_at(view: View, known: FleetFacts, codes: Iterable[str], moment: dt.
     """The states of some vehicles as known at the view's position, at `moment`; only they are read."""
     nothing = replace(
         known, site=view.thing("site_rules", "SITE") or known.site, packs={}, vehicles={}, placements={}, latest={},
-        pack_holds={}, vehicle_holds={}, by_vehicle={}, left_for={}, last_in={}, doubted={},
+        pack_holds={}, vehicle_holds={}, by_vehicle={}, left_for={}, last_in={}, doubted={}, decided={},
+        extended={},
     )  # fmt: skip
     there = {code: view.thing("vehicle", code) for code in codes}
     vehicles = frozenset(code for code, vehicle in there.items() if vehicle is not None)

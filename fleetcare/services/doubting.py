@@ -11,6 +11,7 @@ from fleetcare.domain.errors import NotAllowed
 from fleetcare.domain.metering import Decision
 from fleetcare.domain.packs import Meter, SiteRules
 from fleetcare.domain.proving import MeterFoundOut, MeterProof, Rejudged
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import msg
 from fleetcare.services.writing import Writer
@@ -43,7 +44,7 @@ def hold(
     The hold is a fault, never a danger: a reading with a good meter and a release end it.
     """
     pack = stored.check.pack
-    standing = {held.hold_class for held in tx.open_holds(("pack", pack))}
+    standing = {held.hold_class for held in tx.open_holds(("pack", pack)) if not by_recall(held.reason)}
     if standing & {HoldClass.FAULT, HoldClass.DANGER}:
         return False
     reason = msg(

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, field, fields
+from operator import attrgetter
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleetcare.domain import status
+from fleetcare.domain import decisions, status
 from fleetcare.domain.attendance import AtWork
 from fleetcare.domain.checks import HoldClass
+from fleetcare.domain.decisions import Decision
+from fleetcare.domain.extensions import DueExtended
 from fleetcare.domain.packs import (
     Depot,
     Level,
@@ -29,6 +33,7 @@ from fleetcare.domain.status import (
     PackStatus,
     VehicleStatus,
 )
+from fleetcare.domain.wording import Message, msg
 from fleetcare.store.store import View
 from fleetcare.store.values import LatestCheck, Placement, StoredHold
 
@@ -52,6 +57,8 @@ class FleetFacts:
     doubted: dict[str, str]
     depots: dict[str, Depot]
     last_in: dict[str, str]
+    decided: dict[str, tuple[Decision, str]] = field(default_factory=dict)
+    extended: dict[str, tuple[DueExtended, str]] = field(default_factory=dict)
 
     def shelf_of(self, pack: str) -> str:
         """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
@@ -92,6 +99,8 @@ def read_facts(view: View) -> FleetFacts:
         doubted=view.doubted_packs(latest),
         depots=view.things("depot"),
         last_in=view.last_packs_of(empty),
+        decided=_newest(view, "decision"),
+        extended=_newest(view, "due_extended"),
     )
 
 
@@ -100,6 +109,13 @@ def at_work(view: View, day: dt.date) -> frozenset[str] | None:
     notes = [event.body for event in view.records_of("at_work") if isinstance(event.body, AtWork)]
     mine = [note for note in notes if note.day == day]
     return frozenset(mine[-1].people) if mine else None
+
+
+def _newest(view: View, kind: str) -> dict[str, tuple[Any, str]]:
+    """The newest record of a kind about each pack, with the name of who made it."""
+    events = view.records_of(kind)
+    names = view.person_names() if events else {}
+    return {event.body.pack: (event.body, names.get(event.by, event.by)) for event in events}  # type: ignore[attr-defined]
 
 
 def zone_of(view: View) -> ZoneInfo:
@@ -128,7 +144,12 @@ def _pack_facts(facts: FleetFacts, code: str) -> PackFacts:
         holds=facts.pack_holds.get(code, ()),
         doubted_meter=facts.doubted.get(code, ""),
         written_off=pack.standing is PackStanding.WRITTEN_OFF,
+        decided=_decided(facts, code, latest),
+        extended=_extended(facts, code, latest),
     )
+
+
+_ALL_BUT_CODE = attrgetter(*(one.name for one in fields(PackFacts) if one.name != "code"))
 
 
 def pack_states(facts: FleetFacts, now: dt.datetime) -> dict[str, PackStatus]:
@@ -141,9 +162,7 @@ def pack_states(facts: FleetFacts, now: dt.datetime) -> dict[str, PackStatus]:
     found: dict[str, PackStatus] = {}
     for code in facts.packs:
         one = _pack_facts(facts, code)
-        key = (
-            one.last_valid_check, one.last_level, one.holds, one.doubted_meter, one.standing_in_service, one.written_off,
-        )  # fmt: skip
+        key = _ALL_BUT_CODE(one)
         known = alike.get(key)
         if known is None:
             known = status.pack_status(one, facts.site, here)
@@ -153,6 +172,34 @@ def pack_states(facts: FleetFacts, now: dt.datetime) -> dict[str, PackStatus]:
         else:
             found[code] = PackStatus(code, known.state, known.usable, known.due_on, known.level)
     return found
+
+
+def _decided(facts: FleetFacts, code: str, latest: LatestCheck | None) -> tuple[dt.date, Message] | None:
+    """The day by which a decision wants the next check, with who decided what."""
+    if code not in facts.decided or latest is None:
+        return None
+    decision, person = facts.decided[code]
+    by = decisions.due_by(decision, latest.last_valid, latest.level)
+    if by is None:
+        return None
+    what = msg(
+        f"decision.{'recheck_by' if decision.choice is decisions.Choice.RECHECK else 'carry_on_until'}", until_date=by
+    )
+    on_date = decision.done_at.date()
+    return by, msg("decision.due", person=person, on_date=on_date, what=what, due_date=by)
+
+
+def _extended(facts: FleetFacts, code: str, latest: LatestCheck | None) -> tuple[dt.date, Message] | None:
+    """The last day to which the due check was put off, with who did and why; the next valid check ends it."""
+    if code not in facts.extended or latest is None:
+        return None
+    body, person = facts.extended[code]
+    if body.last_valid != latest.last_valid:
+        return None
+    return body.until, msg(
+        "extension.standing", due_date=body.due_on, good_date=body.good_through, until_date=body.until, person=person,
+        reason=body.reason,
+    )  # fmt: skip
 
 
 def vehicle_status(facts: FleetFacts, vehicle: Vehicle, packs: tuple[PackStatus, ...]) -> VehicleStatus:

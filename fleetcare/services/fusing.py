@@ -35,7 +35,7 @@ def record_fuse(store: Store, clock: Clock, author: Author, work: FuseWork, badg
         if work.fitted is not None:
             record.may_release(author, now)
             fuses.refuse_wrong(work.fitted, model, notes)
-            own_badge(author, badge)
+            own_badge(author, badge, tx)
         writer = Writer(tx, author, now)
         work_id = writer.add("fuse", work, work.done_at)
         everything = [e.body for e in tx.records_of("fuse", ("pack", work.pack))]

@@ -20,6 +20,7 @@ from fleetcare.domain.records import BatchVoided, CheckJudged, ImportBatch, Reco
 from fleetcare.domain.units import parse_amps, parse_celsius, parse_volts
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.identify import refuse_misfit
+from fleetcare.services.incidents import refuse_while_open
 from fleetcare.services.record import may_check, site_rules
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
@@ -111,6 +112,7 @@ def take_back(store: Store, clock: Clock, author: Author, batch: str, reason: st
             raise EntryRefused("oldsheet.no_import", batch=batch)
         if known[batch].void_position is not None:
             raise EntryRefused("oldsheet.already_back")
+        refuse_while_open(tx, [("pack", pack) for pack in tx.packs_of_batch(batch)])
         writer = Writer(tx, author, now)
         writer.add("batch_voided", BatchVoided(batch, reason), now)
         return writer.recorded(msg("import.taken_back"))

@@ -9,6 +9,7 @@ from fleetcare.domain.errors import EntryRefused, FileRefused
 from fleetcare.domain.records import ParkedSettled, Record, SheetImport, new_id
 from fleetcare.domain.wording import msg
 from fleetcare.services.importing import _hold_newest, _ImportBench
+from fleetcare.services.incidents import refuse_while_open
 from fleetcare.services.oldrow import Refused, classify
 from fleetcare.services.oldsheets import record_of
 from fleetcare.services.record import may_check
@@ -48,6 +49,8 @@ def settle(store: Store, clock: Clock, author: Author, written: str, pack: str |
         bench = _ImportBench(tx, now)
         if pack is not None and pack not in bench.packs:
             raise EntryRefused("entry.unknown_pack", field="pack", code=pack)
+        if pack is not None:
+            refuse_while_open(tx, [("pack", pack)], "pack")
         writer = Writer(tx, author, now)
         writer.add("parked_settled", ParkedSettled(written, pack, reason), now)
         if pack is None:

@@ -176,6 +176,16 @@ def find_person(store: Store, typed: str) -> Person:
     raise EntryRefused("sign.unknown", typed=typed, names=", ".join(p.name for p in people))
 
 
+def is_pin(kept: str, typed: str) -> bool:
+    """True when `typed` is the PIN whose hash is `kept`."""
+    from argon2.exceptions import VerifyMismatchError
+
+    try:
+        return typed.isdigit() and _hasher().verify(kept, typed)
+    except VerifyMismatchError:
+        return False
+
+
 class PinGate:
     """Checks PINs at one PC and makes guessing slow; a right PIN forgets the wrong ones."""
 

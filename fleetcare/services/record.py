@@ -31,6 +31,7 @@ from fleetcare.domain.packs import (
     TestLoad,
     Thing,
 )
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.records import Told
 from fleetcare.domain.verdicts import Question, Verdict, VerdictLevel
 from fleetcare.domain.wording import Message, msg, word
@@ -235,6 +236,9 @@ def release_hold(store: Store, clock: Clock, author: Author, release: Release) -
         if held is None:
             raise EntryRefused("hold.nothing_open", hold=release.hold)
         if held.subject_class == "pack":
+            if by_recall(held.reason):
+                number = held.reason.value("number")
+                raise NotAllowed("release.recall", field="reason", subject=held.subject, number=number)
             if held.hold_class is HoldClass.DANGER:
                 raise NotAllowed("release.danger", field="reason")
             latest = tx.latest_checks([held.subject])
@@ -437,7 +441,7 @@ def _hold_by_verdict(
     """Hold the pack when the verdict says so and no hold of that class stands already."""
     if verdict.hold_class is None or verdict.hold_reason is None:
         return None
-    standing = {h.hold_class for h in tx.open_holds(("pack", pack))}
+    standing = {h.hold_class for h in tx.open_holds(("pack", pack)) if not by_recall(h.reason)}
     if verdict.hold_class in standing or HoldClass.DANGER in standing:
         return None
     return _hold(writer, Hold("pack", pack, verdict.hold_class, at, verdict.hold_reason, place=place, cause=cause))

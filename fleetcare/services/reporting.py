@@ -147,7 +147,7 @@ def record_reset(
         allowed = reset_allowance(tx, pack, author.person, now.date(), record.site_rules(tx))
         if not allowed.allowed or allowed.trip is None:
             raise NotAllowed(allowed.statement.key, field="reset", **dict(allowed.statement.values))
-        own_badge(author, badge)
+        own_badge(author, badge, tx)
         writer = Writer(tx, author, now)
         method = tx.thing("pack_model", pack.model).reset_note
         writer.add("reset", Reset(pack_code, allowed.trip.record_id, now, method, worked, remark.strip()), now)

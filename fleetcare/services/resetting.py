@@ -119,7 +119,7 @@ def finish_job(
     reset_job.refuse_unticked(state.ticks, Pause.CLOSE)
     with store.transaction() as tx:
         _refuse_without_draft(tx, state.pack)
-        own_badge(author, badge)
+        own_badge(author, badge, tx)
         check = VoltageCheck(
             state.pack, CheckKind.AS_FOUND, RestBand.UNKNOWN, readings.rested_v, now, readings.meter, None,
             readings.loaded_v, readings.load_a,

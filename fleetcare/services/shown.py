@@ -26,6 +26,7 @@ class CheckLine:
     `clock_by` names who had corrected the PC's clock.  `verdict` is as told on the day.  `person_name` may be
     initials when the name is withheld.
     `doubt` says why the reading is in doubt; `done_by` names who did a check that somebody else entered from paper.
+    `incident` says that the entry was made after an incident that holds the records of its pack or vehicle.
     """
 
     record_id: str
@@ -59,11 +60,15 @@ class CheckLine:
     clock_by: str = ""
     doubt: Message | None = None
     done_by: str = ""
+    incident: Message | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class EventLine:
-    """Anything else in a history: trip, hold, release, move, commissioning, correction."""
+    """Anything else in a history: trip, hold, release, move, commissioning, correction.
+
+    `incident` says that the entry was made after an incident that holds the records of its thing.
+    """
 
     record_id: str
     position: int
@@ -73,6 +78,7 @@ class EventLine:
     person_name: str
     text: Message
     remark: str = ""
+    incident: Message | None = None
 
 
 @dataclass(frozen=True, slots=True)

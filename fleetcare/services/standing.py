@@ -8,8 +8,10 @@ from fleetcare.domain.checks import Hold, HoldClass
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.labels import normalise
 from fleetcare.domain.packs import Pack, PackStanding
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import Message, msg
+from fleetcare.services.people import is_pin
 from fleetcare.services.session import Author
 from fleetcare.services.writing import Writer
 from fleetcare.store.store import Transaction, View
@@ -31,19 +33,29 @@ def known_pack(view: View, code: str) -> Pack:
     return pack
 
 
-def own_badge(author: Author, badge: str) -> None:
-    """Raises NotAllowed unless `badge` is the author's own; who has no badge signs by name alone.
+def own_badge(author: Author, badge: str, view: View | None = None) -> None:
+    """Raises NotAllowed unless `badge` is the author's own badge or, with `view`, the author's PIN.
 
-    Asked where a deed can put somebody in danger: reset, fuse change, write-off.
+    Asked where a deed can put somebody in danger: reset, release, fuse change, write-off.  Who has
+    neither badge nor PIN signs by name alone.
     """
-    mine = author.person.badge
-    if mine and normalise(badge) != normalise(mine):
-        raise NotAllowed("allow.badge", field="badge", person=author.person.name)
+    person = author.person
+    pin = None if view is None else view.pin_hash(person.code)
+    if not person.badge and pin is None:
+        return
+    if person.badge and normalise(badge) == normalise(person.badge):
+        return
+    if pin is not None and is_pin(pin, badge.strip()):
+        return
+    raise NotAllowed("allow.badge", field="badge", person=person.name)
 
 
 def hold_by_rule(tx: Transaction, writer: Writer, ruling: Ruling, hold: Hold) -> bool:
-    """Append `hold` unless the same reason already stands, or a danger does; True when it was appended."""
-    standing = tx.open_holds((hold.subject_class, hold.subject))
+    """Append `hold` unless the same reason already stands, or a danger does; True when it was appended.
+
+    A recall's hold says nothing about what was found on the thing itself and takes no other hold's place.
+    """
+    standing = [h for h in tx.open_holds((hold.subject_class, hold.subject)) if not by_recall(h.reason)]
     if any(h.hold_class is HoldClass.DANGER for h in standing):
         return False
     if any(h.hold_class is ruling.hold_class and h.reason.key == ruling.reason.key for h in standing):

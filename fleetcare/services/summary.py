@@ -11,14 +11,17 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from fleetcare.domain import limits
 from fleetcare.domain.checks import Hold, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.incidents import Incident
 from fleetcare.domain.packs import Meter, PackStanding
 from fleetcare.domain.projection.answer import Projection
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.status import PackState
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.whereabouts import Window
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import board, telling, whereabouts
 from fleetcare.services import facts as read
+from fleetcare.services import incidents as incident_facts
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.session import CORRECTED_SOURCE, Clock
 from fleetcare.services.shown import (
@@ -106,19 +109,29 @@ def check_lines(view: View, checks: Iterable[StoredCheck]) -> tuple[CheckLine, .
     meters = view.things("meter")
     checks = list(checks)
     dangers = {pack: view.dangers_of(pack) for pack in {stored.check.pack for stored in checks}}
-    lines = [_check_line(stored, names, meters, dangers[stored.check.pack]) for stored in checks]
+    incidents = incident_facts.all_incidents(view)
+    lines = [_check_line(stored, names, meters, dangers[stored.check.pack], incidents) for stored in checks]
     lines.sort(key=lambda line: (line.done_at, line.position), reverse=True)
     return tuple(lines)
 
 
 def _after_incident(stored: StoredCheck, dangers: list[Hold]) -> dt.datetime | None:
     """The first incident that lies between the time of the check and its entry."""
-    between = [one.done_at for one in dangers if stored.check.done_at < one.done_at <= stored.entered_at]
+    between = [
+        one.done_at
+        for one in dangers
+        if not by_recall(one.reason) and stored.check.done_at < one.done_at <= stored.entered_at
+    ]
     return min(between, default=None)
 
 
-def _check_line(stored: StoredCheck, names: dict[str, str], meters: dict[str, Meter], dangers: list[Hold]) -> CheckLine:
+def _check_line(
+    stored: StoredCheck, names: dict[str, str], meters: dict[str, Meter], dangers: list[Hold],
+    incidents: Sequence[Incident],
+) -> CheckLine:  # fmt: skip
     check = stored.check
+    things = {("pack", check.pack), ("vehicle", check.vehicle)}
+    touching = [one for one in incidents if things.intersection(one.things)]
     clock_by = stored.source.removeprefix(CORRECTED_SOURCE) if stored.source.startswith(CORRECTED_SOURCE) else ""
     return CheckLine(
         record_id=stored.record_id,
@@ -152,6 +165,7 @@ def _check_line(stored: StoredCheck, names: dict[str, str], meters: dict[str, Me
         clock_by=names.get(clock_by, clock_by),
         doubt=telling.doubt_text(stored.doubt),
         done_by=telling.done_by(stored.source, names),
+        incident=incident_facts.made_after(touching, stored.position, check.done_at),
     )
 
 
@@ -171,6 +185,7 @@ def event_lines(
     names = view.person_names()
     events = view.events_of(subject_class, code)
     windows = whereabouts.windows_by_record(view, code, events, checks) if subject_class == "pack" else {}
+    touching = incident_facts.incidents_touching(view, (subject_class, code))
     lines = [
         EventLine(
             event.record_id,
@@ -181,6 +196,9 @@ def event_lines(
             names.get(event.by, event.by),
             _with_window(telling.event_text(event), windows.get(event.record_id)),
             telling.remark(event),
+            None
+            if event.kind in incident_facts.KINDS
+            else incident_facts.made_after(touching, event.position, event.done_at),
         )
         for event in events
     ]

@@ -5,15 +5,19 @@ from __future__ import annotations
 from fleetcare.domain.attendance import AtWork
 from fleetcare.domain.chargers import ChargedOn, OutputTest
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
+from fleetcare.domain.decisions import Choice, Decision
+from fleetcare.domain.extensions import DueExtended
 from fleetcare.domain.fault_tree import FaultWalk
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.fuses import FuseWork
 from fleetcare.domain.identity import ClockAnswered, Commissioned, LabelIssued, PinChanged, ReadTwice, TwinFound
+from fleetcare.domain.incidents import IncidentClosed, IncidentOpened, IncidentWidened
 from fleetcare.domain.intake import Report
 from fleetcare.domain.oldrows import OldReading
 from fleetcare.domain.paper_sheets import SheetLine
 from fleetcare.domain.proving import MeterFoundOut, MeterProof
 from fleetcare.domain.quarantine import Collected, QuarantineLook
+from fleetcare.domain.recalls import RecallCleared, RecallNotice, RecallRuledOut, RecallWithdrawn
 from fleetcare.domain.records import (
     BatchVoided,
     CheckCorrected,
@@ -120,6 +124,29 @@ def event_text(event: StoredEvent) -> Message:
             return msg(
                 "event.reset_worked" if body.worked else "event.reset_failed", pack=body.pack, method=body.method
             )
+        case RecallCleared():
+            return msg("event.recall_cleared", pack=body.pack, number=body.number, remedy=body.remedy,
+                       reference=body.reference)  # fmt: skip
+        case RecallRuledOut():
+            return msg("event.recall_ruled_out", pack=body.pack, number=body.number, serial=body.serial_read or "—",
+                       date_code=body.date_code_read or "—")  # fmt: skip
+        case RecallNotice():
+            return msg("event.recall_notice", number=body.number, models=", ".join(body.models))
+        case RecallWithdrawn():
+            return msg("event.recall_withdrawn", number=body.number, reason=body.reason)
+        case Decision():
+            return _decision(body)
+        case DueExtended():
+            return msg("event.extended", pack=body.pack, due_date=body.due_on, until_date=body.until,
+                       reason=body.reason)  # fmt: skip
+        case IncidentOpened():
+            return msg(
+                "event.incident_opened", incident=body.code, what=body.what, where=body.where, items=_codes(body.items)
+            )
+        case IncidentWidened():
+            return msg("event.incident_widened", incident=body.code, items=_codes(body.items), reason=body.reason)
+        case IncidentClosed():
+            return msg("event.incident_closed", incident=body.code, reason=body.reason)
         case FingerprintLodged():
             return msg(
                 "proof.event", fingerprint=Head(body.size, body.root_hex).short, recipient=body.recipient,
@@ -132,6 +159,18 @@ def event_text(event: StoredEvent) -> Message:
         case PolicyCondition():
             return msg("policy.event", code=body.code, policy=body.policy, text=body.text)
     return msg("event.other", kind=event.kind)
+
+
+def _decision(body: Decision) -> Message:
+    keys = {Choice.CARRY_ON: "carry_on_until", Choice.RECHECK: "recheck_by", Choice.REPLACE: "replace_by"}
+    pull = body.choice is Choice.PULL
+    what = msg("decision.pull_now") if pull else msg(f"decision.{keys[body.choice]}", until_date=body.until)
+    values = {"pack": body.pack, "kind": msg(f"decision_kind.{body.kind.value}"), "what": what}
+    return msg("event.decision_why", why=body.reason, **values) if body.reason else msg("event.decision", **values)
+
+
+def _codes(items: tuple[tuple[str, str], ...]) -> str:
+    return ", ".join(code for _cls, code in items)
 
 
 def _commissioned(body: Commissioned) -> Message:
@@ -230,7 +269,7 @@ def line_text(line: EventLine) -> str:
         said = f"{said} – {line.remark}"
     if (line.entered_at - line.done_at).total_seconds() > LATE_MINUTES * 60:
         said = f"{said} ({say(msg('screen.late', entered_at=line.entered_at))})"
-    return said
+    return said if line.incident is None else f"{said} ({say(line.incident)})"
 
 
 LATE_MINUTES = 30
@@ -246,6 +285,8 @@ def entry_note(line: CheckLine) -> str:
         notes.append(word("screen.corrects"))
     if (line.entered_at - line.done_at).total_seconds() > LATE_MINUTES * 60:
         notes.append(say(msg("screen.late", entered_at=line.entered_at)))
+    if line.incident is not None:
+        notes.append(say(line.incident))
     if line.after_incident is not None:
         notes.append(say(msg("screen.after_incident", incident_at=line.after_incident)))
     if line.clock_by:

@@ -10,6 +10,7 @@ from fleetcare.domain.packs import Meter, Pack, PackStanding, Thing
 from fleetcare.domain.records import CheckCorrected, CheckJudged, ThingPut
 from fleetcare.domain.verdicts import Verdict
 from fleetcare.domain.wording import Message
+from fleetcare.services import incidents, recall_watch
 from fleetcare.services.session import Author
 from fleetcare.services.shown import Recorded
 from fleetcare.services.summary import meter_state
@@ -67,7 +68,12 @@ class Writer:
             known: Pack | None = self._tx.thing("pack", thing.code)
             if known is not None and known.standing is PackStanding.WRITTEN_OFF:
                 raise EntryRefused("entry.never_returns", field="pack", pack=thing.code)
-        return self.add("thing", ThingPut(thing_class, thing), self.now)
+        before = self._tx.thing(thing_class, thing.code)
+        incidents.refuse_identity_change(self._tx, thing_class, before, thing)
+        record_id = self.add("thing", ThingPut(thing_class, thing), self.now)
+        if isinstance(thing, Pack):
+            recall_watch.hold_if_recalled(self._tx, self.add, thing, before, self.now)
+        return record_id
 
     def move(self, move: FoundIn) -> str:
         """Append where a pack was found."""

@@ -334,6 +334,13 @@ def _case(cursor: Cursor, position: int, record: Record, body: Any) -> None:
     _event(cursor, position, KIND, record.kind)
 
 
+def _incident(cursor: Cursor, position: int, record: Record, body: Any) -> None:
+    """An incident touches everything that it names."""
+    for subject_class, subject in body.items:
+        _event(cursor, position, subject_class, subject)
+    _event(cursor, position, KIND, record.kind)
+
+
 KIND = "record_kind"
 """Class under which subject_event lists the records of one kind."""
 
@@ -411,4 +418,13 @@ _DERIVERS = {
     "row_parked": _parked,
     "parked_settled": _settled,
     "at_work": _case,
+    "incident_opened": _incident,
+    "incident_widened": _incident,
+    "incident_closed": _incident,
+    "recall_notice": _case,
+    "recall_cleared": _case,
+    "recall_ruled_out": _case,
+    "recall_withdrawn": _case,
+    "decision": _case,
+    "due_extended": _case,
 }

@@ -382,6 +382,15 @@ class Reader:
                 found.add(identity)
         return found
 
+    def packs_of_batch(self, batch: str) -> list[str]:
+        """Packs about which the import `batch` recorded something that still stands."""
+        rows = self._raw.execute(
+            "SELECT pack FROM voltage_check WHERE batch = ? AND void_position IS NULL"
+            " UNION SELECT pack FROM old_reading WHERE batch = ? AND void_position IS NULL",
+            (batch, batch),
+        ).fetchall()
+        return [pack for (pack,) in rows]
+
     def photo(self, sha256: str) -> tuple[str, bytes] | None:
         """A kept picture as (media type, bytes), or None."""
         row: tuple[str, bytes] | None = self._raw.execute(

@@ -37,6 +37,7 @@ from fleetcare.ui.ahead.ahead_screen import AheadScreen
 from fleetcare.ui.background import share_fairly
 from fleetcare.ui.bench.bench_screen import BenchScreen
 from fleetcare.ui.board.board_screen import BoardScreen
+from fleetcare.ui.board.board_window import BoardWindow
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.clock_page import ClockPage
 from fleetcare.ui.faults.faults_screen import FaultsScreen
@@ -45,6 +46,7 @@ from fleetcare.ui.idle import IdleLock
 from fleetcare.ui.keeping.keeping_screen import KeepingScreen
 from fleetcare.ui.lists.lists_screen import pack_list, vehicle_list
 from fleetcare.ui.meters.meters_screen import MetersScreen
+from fleetcare.ui.overview.overview_screen import OverviewScreen
 from fleetcare.ui.pack.pack_page import PackPage
 from fleetcare.ui.papers.papers_screen import PapersScreen
 from fleetcare.ui.scanning import Scanner
@@ -53,15 +55,25 @@ from fleetcare.ui.sheets.sheets_screen import SheetsScreen
 from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 
-SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "faults")
+SCREENS = {
+    "bench": "F1", "board": "F2", "packs": "F3", "vehicles": "F4", "faults": "F7", "overview": "F9",
+}  # fmt: skip
+"""Screens with a button in the bar, and their keys."""
+LAST_SHOWN = {"pack": "F5", "vehicle": "F6"}
+"""The pack and the vehicle shown last: on their keys, without a button."""
+BENCH_KEYS = frozenset({"F8", "F9"})
 MORE = {
     "papers": "Ctrl+H", "ahead": "Ctrl+P", "identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E", "keeping": "Ctrl+K",
 }  # fmt: skip
 """Screens needed less often: in a menu, with their keys."""
 
 
+PLACES = (*SCREENS, *MORE, *LAST_SHOWN)
+"""Every screen in the order in which the window stacks them."""
+
+
 class MainWindow(QMainWindow):
-    """One fleet, one signed-in person, seven screens on the keys F1 to F7."""
+    """One fleet, one signed-in person, the screens on keys F1 to F9 and in the menu."""
 
     def __init__(self, app: App) -> None:
         super().__init__()
@@ -87,11 +99,14 @@ class MainWindow(QMainWindow):
         self.meters = MetersScreen(app, self.session, self.changes)
         self.sheets = SheetsScreen(app, self.session, self.changes, self.print_sheets)
         self.ahead = AheadScreen(app)
-        for screen in (*SCREENS, *MORE):
+        self.overview = OverviewScreen(app, self.session, self.changes)
+        for screen in PLACES:
             self.stack.addWidget(getattr(self, screen))
         self.clock_page = ClockPage(app, self.session)
         self.stack.addWidget(self.clock_page)
         self._tabs = QButtonGroup(self)
+        self._keys: dict[str, QShortcut] = {}
+        self._second: list[BoardWindow] = []
         self.who = QLabel()
         self.sign_out = QPushButton(word("window.sign_out"))
         self.fingerprint = QLabel()
@@ -126,8 +141,8 @@ class MainWindow(QMainWindow):
             row.addWidget(demo)
         row.addSpacing(14)
         large = self._app.settings.text_percent > 125
-        for number, screen in enumerate(SCREENS):
-            button = QPushButton(f"{word(f'window.{screen}')}  F{number + 1}")
+        for number, (screen, key) in enumerate(SCREENS.items()):
+            button = QPushButton(f"{word(f'window.{screen}')}  {key}")
             button.setCheckable(True)
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
             self._tabs.addButton(button, number)
@@ -157,9 +172,11 @@ class MainWindow(QMainWindow):
         return bar
 
     def _connect(self) -> None:
-        self._tabs.idClicked.connect(lambda number: number < len(SCREENS) and self.go(SCREENS[number]))
-        for number, screen in enumerate(SCREENS):
-            QShortcut(QKeySequence(f"F{number + 1}"), self, lambda s=screen: self.go(s))
+        self._tabs.idClicked.connect(lambda number: number < len(SCREENS) and self.go(PLACES[number]))
+        for screen, key in (SCREENS | LAST_SHOWN).items():
+            shortcut = QShortcut(QKeySequence(key), self, lambda s=screen: self.go(s))
+            self._keys[key] = shortcut
+        self.stack.currentChanged.connect(lambda _n: self._lend_keys())
         QShortcut(QKeySequence("F12"), self, lambda: self.session.sign_in(None))
         QShortcut(QKeySequence("F11"), self, self.switch_theme)
         self.sign_out.clicked.connect(lambda: self.session.sign_in(None))
@@ -169,6 +186,12 @@ class MainWindow(QMainWindow):
         self.bench.open_pack.connect(self.open_pack)
         self.board.open_vehicle.connect(self.open_vehicle)
         self.board.asked_print.connect(self.print_board)
+        self.board.report_wanted.connect(self.begin_report)
+        self.board.asked_second.connect(self.show_second)
+        self.board.asked_copy.connect(self.board.ask_copy)
+        self.overview.open_pack.connect(self.open_pack)
+        self.overview.open_vehicle.connect(self.open_vehicle)
+        self.overview.asked_print.connect(self.print_renewal)
         self.packs.opened.connect(self.open_pack)
         self.vehicles.opened.connect(self.open_vehicle)
         self.vehicle.open_pack.connect(self.open_pack)
@@ -189,8 +212,11 @@ class MainWindow(QMainWindow):
         if self.clock_page.in_doubt():
             self._show_clock()
             return
-        number = (*SCREENS, *MORE).index(screen)
-        self._tabs.button(min(number, len(SCREENS))).setChecked(True)
+        number = PLACES.index(screen)
+        if screen in LAST_SHOWN:
+            self._tabs.button(PLACES.index(f"{screen}s")).setChecked(True)
+        else:
+            self._tabs.button(min(number, len(SCREENS))).setChecked(True)
         shown = self.stack.widget(number)
         self.stack.setCurrentWidget(shown)
         if screen == "bench":
@@ -205,6 +231,11 @@ class MainWindow(QMainWindow):
         table = getattr(shown, "table", None)
         if table is not None:
             table.setFocus()
+
+    def _lend_keys(self) -> None:
+        """While the bench is in front F8 and F9 are its own: all looks good, and the conditions of the shift."""
+        for key in BENCH_KEYS & self._keys.keys():
+            self._keys[key].setEnabled(self.stack.currentWidget() is not self.bench)
 
     def _show_clock(self) -> None:
         """Nothing goes on before somebody has said whether this clock is right."""
@@ -232,6 +263,17 @@ class MainWindow(QMainWindow):
         """Show one vehicle."""
         self.vehicle.show_vehicle(code)
         self.go("vehicle")
+
+    def begin_report(self, vehicle: str, pack: str) -> None:
+        """A rider's report about a vehicle of the board."""
+        self.go("faults")
+        self.faults.begin_report(vehicle, pack)
+
+    def show_second(self, full: bool) -> None:
+        """The board in a window of its own, for a second screen; it refreshes by itself."""
+        made = BoardWindow(self.board.feed, self._app)
+        self._second = [one for one in self._second if one.isVisible()] + [made]
+        made.show_on_second(full=full)
 
     # scans
 
@@ -303,6 +345,18 @@ class MainWindow(QMainWindow):
         path = None if fleet is None else self._ask_path("board.pdf")
         if path is not None and fleet is not None:
             self._write(lambda: board_sheet.write(fleet, path, **self._print_words()), path)
+
+    def print_renewal(self) -> None:
+        """Write the one-page summary for a renewal talk."""
+        from fleetcare.reports import renewal_sheet
+        from fleetcare.services.renewal_summary import renewal_summary
+
+        app = self._app
+        path = self._ask_path("renewal.pdf")
+        if path is not None:
+            self._write(
+                lambda: renewal_sheet.write(renewal_summary(app.store, app.clock), path, **self._print_words()), path
+            )
 
     def print_sheets(self, numbers: tuple[str, ...]) -> None:
         """Write blank check sheets with these numbers."""
@@ -393,6 +447,8 @@ class MainWindow(QMainWindow):
 
         self.bench.put_aside()
         self.papers.stop()
+        for one in self._second:
+            one.close()
         QThreadPool.globalInstance().waitForDone(5000)
         self.papers.let_go()
         super().closeEvent(event)

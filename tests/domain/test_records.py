@@ -12,14 +12,18 @@ from fleetcare.domain import (
     attendance,
     chargers,
     checks,
+    decisions,
+    extensions,
     fault_tree,
     fuses,
     identity,
+    incidents,
     intake,
     packs,
     paper_sheets,
     proving,
     quarantine,
+    recalls,
     records,
     reset_job,
     trips,
@@ -159,6 +163,41 @@ BODIES = {
     "row_parked": RowParked(OldReading("P-77", AT, rested_v=D("41.4"), meter="M-01")),
     "parked_settled": ParkedSettled("P-77", "P-1002", "old label"),
     "at_work": attendance.AtWork(dt.date(2026, 11, 2), ("DUNN", "PIKE"), AT),
+    "incident_opened": incidents.IncidentOpened(
+        "I-2026-001", "smoke", "shed", AT, (("pack", "P-1002"), ("vehicle", "EB-12")), ("PIKE",), "the rider"
+    ),
+    "incident_widened": incidents.IncidentWidened("0" * 32, "I-2026-001", (("charger", "C-36-2"),), "beside it", AT),
+    "incident_closed": incidents.IncidentClosed("0" * 32, "I-2026-001", (("pack", "P-1002"),), "seen", AT),
+    "recall_notice": recalls.RecallNotice(
+        "R-26/7",
+        ("K36-A",),
+        "2403-0500",
+        "2403-0899",
+        AT,
+        "",
+        "",
+        "maker",
+        "K36",
+        "may ignite",
+        "replacement",
+        dt.date(2026, 10, 20),
+    ),
+    "recall_cleared": recalls.RecallCleared("R-26/7", "P-1002", "replaced", "M-1", AT),
+    "recall_ruled_out": recalls.RecallRuledOut("R-26/7", "P-1002", "2403-0901", "", AT),
+    "recall_withdrawn": recalls.RecallWithdrawn("R-26/7", "typed wrongly", AT),
+    "decision": decisions.Decision(
+        "P-1002",
+        decisions.Kind.WATCH,
+        decisions.Choice.CARRY_ON,
+        dt.date(2026, 11, 9),
+        AT,
+        msg("decision.ask_watch", pack="P-1002"),
+        "0" * 32,
+        "new contacts ordered",
+    ),
+    "due_extended": extensions.DueExtended(
+        "P-1002", dt.date(2026, 11, 18), dt.date(2026, 11, 9), dt.date(2026, 11, 16), AT, AT, "mechanic ill"
+    ),
 }
 
 
@@ -318,6 +357,24 @@ _BODIES = {
     '"why":null}}',
     "parked_settled": '{"pack":"P-1002","reason":"old label","written":"P-77"}',
     "at_work": '{"day":"2026-11-02","done_at":' + _AT + ',"people":["DUNN","PIKE"]}',
+    "incident_opened": '{"code":"I-2026-001","done_at":' + _AT + ',"items":[["pack","P-1002"],["vehicle","EB-12"]],'
+    '"others":"the rider","persons":["PIKE"],"what":"smoke","where":"shed"}',
+    "incident_widened": '{"code":"I-2026-001","done_at":' + _AT + ',"incident":"' + "0" * 32 + '",'
+    '"items":[["charger","C-36-2"]],"reason":"beside it"}',
+    "incident_closed": '{"code":"I-2026-001","done_at":' + _AT + ',"incident":"' + "0" * 32 + '",'
+    '"items":[["pack","P-1002"]],"reason":"seen"}',
+    "recall_notice": '{"date_code_from":"","date_code_to":"","done_at":' + _AT + ',"hazard":"may ignite",'
+    '"issued_on":"2026-10-20","maker":"maker","model_text":"K36","models":["K36-A"],"number":"R-26/7",'
+    '"remedy":"replacement","serial_from":"2403-0500","serial_to":"2403-0899"}',
+    "recall_cleared": '{"done_at":' + _AT + ',"number":"R-26/7","pack":"P-1002","reference":"M-1","remedy":"replaced"}',
+    "recall_ruled_out": '{"date_code_read":"","done_at":' + _AT + ',"number":"R-26/7","pack":"P-1002","remark":"",'
+    '"serial_read":"2403-0901"}',
+    "recall_withdrawn": '{"done_at":' + _AT + ',"number":"R-26/7","reason":"typed wrongly"}',
+    "decision": '{"about":"' + "0" * 32 + '","choice":"carry_on","done_at":' + _AT + ',"kind":"watch","pack":"P-1002",'
+    '"reason":"new contacts ordered","told":{"key":"decision.ask_watch","values":{"pack":{"s":"P-1002"}}},'
+    '"until":"2026-11-09"}',
+    "due_extended": '{"done_at":' + _AT + ',"due_on":"2026-11-09","good_through":"2026-11-16","last_valid":' + _AT + ","
+    '"pack":"P-1002","reason":"mechanic ill","until":"2026-11-18"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}
 

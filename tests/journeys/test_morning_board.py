@@ -42,7 +42,7 @@ def test_the_board_at_half_past_six(
         BoardState.LIMITED: "1 limited",
         BoardState.GROUNDED: "3 grounded",
     }
-    assert "P-1312 by Pike" in board.drafts.text()
+    assert "P-1312 by Pike" in board.side.texts("unfinished")[0]
     cells = [[board.model.index(r, c).data() for c in range(board.model.columnCount())] for r in range(5)]
     by_code = {row[0]: row for row in cells}
     assert by_code.keys() == {"EB-14", "EB-18", "CB-06", "CB-03", "SC-33"}

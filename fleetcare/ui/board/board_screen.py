@@ -87,7 +87,7 @@ class BoardScreen(QWidget):
         self.empty = words(word("screen.empty_board"), quiet=True)
         self.none_fits = words(word("screen.empty_filter"), quiet=True)
         self.side = SidePanel()
-        self.at_work = QPushButton()
+        self.at_work = QPushButton(word("board.at_work_unknown"))
         self._lay_out(large=large)
         self._connect()
         self._timer = QTimer(self)
@@ -266,7 +266,8 @@ class BoardScreen(QWidget):
         """Say what stands in the way of each reason, and what may be done about it."""
         from fleetcare.ui.board.anyway import AnywayDialog
 
-        AnywayDialog(self, self._app, self._session, self._changes, line).exec()
+        assert self.fleet is not None
+        AnywayDialog(self, self._app, self._session, self._changes, line, self.fleet).exec()
 
     def ask_at_work(self) -> None:
         """Ask who is at work today."""
@@ -280,7 +281,9 @@ class BoardScreen(QWidget):
             return
         person = self._session.person.code if self._session.person else ""
         self._since.ask(
-            lambda: since_seen.since_seen(app.store, app.clock, person, fleet, facts), self.side.take_changes, lambda _e: None
+            lambda: since_seen.since_seen(app.store, app.clock, person, fleet, facts),
+            self.side.take_changes,
+            lambda _e: None,
         )
 
     def _seen(self, position: int) -> None:

@@ -109,8 +109,10 @@ class Details(QWidget):
         self.badge.show_state(mark, say(msg("board.was", state=state)) if stale else state)
         self.buttons["anyway"].setVisible(status.state is BoardState.GROUNDED)
         for reason in status.reasons:
-            since = "" if reason.since is None else " · " + say(
-                msg("board.since", at=f"{reason.since.astimezone(fleet.as_of.tzinfo):%d %b %H:%M}")
+            since = (
+                ""
+                if reason.since is None
+                else " · " + say(msg("board.since", at=f"{reason.since.astimezone(fleet.as_of.tzinfo):%d %b %H:%M}"))
             )
             add(f"{word(f'hold_class.{reason.hold_class.value}')}{since}", bold=True)
             add(say(reason.text))

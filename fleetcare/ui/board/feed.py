@@ -67,6 +67,11 @@ class BoardFeed(QObject):
         return self._board
 
     @property
+    def rows(self) -> Prepared | None:
+        """The rows of the last reading."""
+        return self._shown
+
+    @property
     def age(self) -> dt.timedelta:
         """How long ago the board was last known to be true."""
         return dt.timedelta(0) if self.fleet is None else self._app.clock() - self.fleet.as_of

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QFontMetrics
-from PySide6.QtWidgets import QGridLayout, QListWidget, QListWidgetItem, QPushButton, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QGridLayout,
+    QListWidget,
+    QListWidgetItem,
+    QPushButton,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services.shown import FleetSummary
@@ -139,7 +147,10 @@ class SidePanel(Card):
         drafts = [(say(msg("screen.draft", person=who, subject=what, at=at)), "") for who, what, at in fleet.drafts]
         self._renew("unfinished", word("board.unfinished_heading"), drafts, len(drafts))
         fewer = [
-            (say(msg("board.fewer_line", vehicle=line.vehicle.code, reason=line.status.reasons[0].text)), line.vehicle.code)
+            (
+                say(msg("board.fewer_line", vehicle=line.vehicle.code, reason=line.status.reasons[0].text)),
+                line.vehicle.code,
+            )
             for line in reading.fewer
         ]
         self._renew("fewer", word("board.fewer_heading"), fewer, len(fewer))

@@ -68,7 +68,9 @@ class TileDelegate(QStyledItemDelegate):
             painter.drawRoundedRect(box.adjusted(0, 0, 0, 0), 6, 6)
         painter.restore()
 
-    def _words(self, painter: QPainter, box: QRectF, mark: Mark, line: VehicleSummary, ink: QColor, *, inked: bool) -> None:
+    def _words(
+        self, painter: QPainter, box: QRectF, mark: Mark, line: VehicleSummary, ink: QColor, *, inked: bool
+    ) -> None:
         code, state, kind = tile_words(line, stale=self.stale)
         big, small = QFontMetrics(self._code), QFontMetrics(self._word)
         size = big.ascent() * 0.85

@@ -1,0 +1,241 @@
+"""Decisions: what waits for one, what was decided, and the deed."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from fleetcare.domain import decisions as rule
+from fleetcare.domain.checks import Hold, HoldClass
+from fleetcare.domain.decisions import Choice, Decision, Kind, Question
+from fleetcare.domain.errors import NotAllowed
+from fleetcare.domain.packs import Level, Pack, PackStanding, Role
+from fleetcare.domain.verdicts import Ruling, VerdictLevel
+from fleetcare.domain.wording import Message, msg
+from fleetcare.services.people import has_role, level_of
+from fleetcare.services.record import site_rules
+from fleetcare.services.session import Author, Clock
+from fleetcare.services.shown import Recorded
+from fleetcare.services.standing import hold_by_rule, known_pack
+from fleetcare.services.writing import Writer
+from fleetcare.store.store import Store, View
+from fleetcare.store.values import LatestCheck, StoredHold
+
+_KIND_OF = {VerdictLevel.WATCH: Kind.WATCH, VerdictLevel.PULL: Kind.PULL}
+
+
+@dataclass(frozen=True, slots=True)
+class Early:
+    """The early edge (10 % point) of a projection that lies near."""
+
+    quantity: str
+    edge_on: dt.date
+
+
+@dataclass(frozen=True, slots=True)
+class Undecided:
+    """A pack that waits for a decision.  `ran_out` is the last decision, when its date has passed or it was used up."""
+
+    pack: str
+    model_name: str
+    place: str
+    kind: Kind
+    statement: Message
+    since: dt.datetime
+    ran_out: Decision | None
+    decided_by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """A decision with the name of who made it."""
+
+    decision: Decision
+    person: str
+    on_date: dt.date
+    what: Message
+
+
+def what_was_decided(decision: Decision) -> Message:
+    """The decision in words: "carry on until 9 Nov 2026"."""
+    if decision.choice is Choice.PULL:
+        return msg("decision.pull_now")
+    key = {Choice.CARRY_ON: "carry_on_until", Choice.RECHECK: "recheck_by", Choice.REPLACE: "replace_by"}
+    return msg(f"decision.{key[decision.choice]}", until_date=decision.until)
+
+
+def newest_decisions(view: View) -> dict[str, tuple[Decision, str]]:
+    """The newest decision about each pack and the code of who made it."""
+    found: dict[str, tuple[Decision, str]] = {}
+    for event in view.records_of("decision"):
+        assert isinstance(event.body, Decision)
+        found[event.body.pack] = event.body, event.by
+    return found
+
+
+def early_edges(store: Store, clock: Clock) -> dict[str, Early]:
+    """Packs whose projection reaches its limit within the site's early days at its early edge; slow, for the background."""
+    from fleetcare.services.summary import fleet_projections
+
+    with store.view() as view:
+        near = clock().date() + dt.timedelta(days=site_rules(view).early_edge_days)
+    found: dict[str, Early] = {}
+    for pack, projections in fleet_projections(store, clock):
+        edges = [Early(one.quantity, one.crossing_p10) for one in projections if one.projected and one.crossing_p10]
+        if edges and (first := min(edges, key=lambda one: one.edge_on)).edge_on <= near:
+            found[pack] = first
+    return found
+
+
+def undecided(view: View, now: dt.datetime, early: Mapping[str, Early] | None = None) -> tuple[Undecided, ...]:
+    """Every pack in service that waits for a decision, pulls first, then the longest waiting.
+
+    `early` are the near projections of `early_edges`; without them only verdicts and holds ask.
+    """
+    return _sorted(view, now, early)[0]
+
+
+def standing_decisions(view: View, now: dt.datetime, early: Mapping[str, Early] | None = None) -> tuple[Decided, ...]:
+    """Decisions that answer a question now, the soonest to run out first."""
+    return _sorted(view, now, early)[1]
+
+
+def _sorted(
+    view: View, now: dt.datetime, early: Mapping[str, Early] | None
+) -> tuple[tuple[Undecided, ...], tuple[Decided, ...]]:
+    packs: dict[str, Pack] = view.things("pack")
+    models = view.things("pack_model")
+    latest = view.latest_checks()
+    placements = view.placements()
+    names = view.person_names()
+    made = newest_decisions(view)
+    holds: dict[str, list[StoredHold]] = {}
+    for hold in view.open_holds():
+        if hold.subject_class == "pack":
+            holds.setdefault(hold.subject, []).append(hold)
+    waiting: list[Undecided] = []
+    answered: list[Decided] = []
+    for code, pack in packs.items():
+        if pack.standing is not PackStanding.IN_SERVICE:
+            continue
+        mine = holds.get(code, [])
+        asked = _question(view, code, latest.get(code), mine, (early or {}).get(code), now)
+        if asked is None:
+            continue
+        decision, by = made.get(code, (None, ""))
+        last = latest[code].last_valid if code in latest else None
+        if decision is not None and rule.stands(decision, asked, now.date(), last, out=bool(mine)):
+            answered.append(Decided(decision, names.get(by, by), decision.done_at.date(), what_was_decided(decision)))
+            continue
+        placed = placements.get(code)
+        place = pack.shelf if placed is None else placed.vehicle or placed.shelf
+        model = models.get(pack.model)
+        waiting.append(
+            Undecided(code, model.name if model else pack.model, place or "—", asked.kind, asked.statement, asked.since,
+                      decision, names.get(by, by))
+        )  # fmt: skip
+    waiting.sort(key=lambda one: (-one.kind.rank, one.since, one.pack))
+    answered.sort(key=lambda one: (one.decision.until or dt.date.max, one.decision.pack))
+    return tuple(waiting), tuple(answered)
+
+
+def _question(
+    view: View, pack: str, latest: LatestCheck | None, holds: list[StoredHold], early: Early | None, now: dt.datetime
+) -> Question | None:
+    """What asks about a pack, the strictest first; a danger is nobody's to decide here."""
+    if any(hold.hold_class is HoldClass.DANGER for hold in holds):
+        return None
+    asked = None if latest is None else _of_verdict(view, pack, latest)
+    if asked is not None and asked.kind is Kind.PULL:
+        return asked
+    fault = next((hold for hold in holds if hold.hold_class is HoldClass.FAULT), None)
+    if fault is not None:
+        reason = msg("hold.in_words", remark=fault.remark, reason=fault.reason) if fault.remark else fault.reason
+        told = msg("decision.ask_held", pack=pack, reason=reason)
+        return Question(pack, Kind.PULL, fault.since, told, fault.hold_id)
+    if asked is None and early is not None:
+        quantity = msg(f"quantity.{early.quantity}")
+        told = msg("decision.ask_early", pack=pack, quantity=quantity, edge_date=early.edge_on)
+        return Question(pack, Kind.EARLY, now, told)
+    return asked
+
+
+def _of_verdict(view: View, pack: str, latest: LatestCheck) -> Question | None:
+    """The question of the newest verdict; a reading that could not be judged leaves the one before it."""
+    if latest.level is VerdictLevel.PASS:
+        return None
+    kind = _KIND_OF.get(latest.level)
+    if kind is None and latest.level is not VerdictLevel.NOT_JUDGED:
+        return None
+    for one in view.checks_of(pack, 16):
+        if one.void_position is not None or one.verdict.level is VerdictLevel.NOT_JUDGED:
+            continue
+        kind = _KIND_OF.get(one.verdict.level)
+        if kind is None:
+            return None
+        return Question(pack, kind, one.check.done_at, msg(f"decision.ask_{kind.value}", pack=pack), one.record_id)
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class PackDecision:
+    """What a pack's page says: the open question, or the decision that answers it; `ran_out` as in `Undecided`."""
+
+    question: Question | None
+    standing: Decided | None
+    ran_out: Decided | None
+
+
+def decision_of(view: View, pack: str, now: dt.datetime, early: Early | None = None) -> PackDecision:
+    """The question about one pack, and what was decided."""
+    latest = view.latest_checks([pack]).get(pack)
+    holds = view.open_holds(("pack", pack))
+    asked = _question(view, pack, latest, holds, early, now)
+    events = view.records_of("decision", ("pack", pack))
+    if not events:
+        return PackDecision(asked, None, None)
+    body = events[-1].body
+    assert isinstance(body, Decision)
+    by = view.person_names().get(events[-1].by, events[-1].by)
+    decided = Decided(body, by, body.done_at.date(), what_was_decided(body))
+    if asked is None:
+        return PackDecision(None, None, None)
+    last = latest.last_valid if latest else None
+    if rule.stands(body, asked, now.date(), last, out=bool(holds)):
+        return PackDecision(None, decided, None)
+    return PackDecision(asked, None, decided)
+
+
+def decide(
+    store: Store, clock: Clock, author: Author, pack: str, choice: Choice, until: dt.date | None, reason: str = "",
+    early: Early | None = None,
+) -> Recorded:  # fmt: skip
+    """Decide about a pack.  Carrying on and replacing need the level that may release or a manager; pulling
+    and re-checking the level that may check.  A pull holds the pack at once.
+    """
+    now = clock()
+    with store.transaction() as tx:
+        known_pack(tx, pack)
+        level = level_of(tx, author, now)
+        needed = Level.MAY_CHECK if choice in (Choice.PULL, Choice.RECHECK) else Level.MAY_RELEASE
+        if not level.covers(needed) and not has_role(tx, author, Role.MANAGER):
+            raise NotAllowed("decision.allow", field="choice", person=author.person.name)
+        holds = tx.open_holds(("pack", pack))
+        latest = tx.latest_checks([pack]).get(pack)
+        asked = _question(tx, pack, latest, holds, early, now) or Question(
+            pack, Kind.EARLY, now, msg("decision.ask_own")
+        )
+        rule.refuse_wrong(choice, asked.kind, until, now.date(), site_rules(tx))
+        decision = Decision(
+            pack, asked.kind, choice, until if choice.dated else None, now, asked.statement, asked.about, reason.strip()
+        )
+        writer = Writer(tx, author, now)
+        made = writer.add("decision", decision, now)
+        key = "record.decision"
+        if choice is Choice.PULL:
+            ruling = Ruling(HoldClass.FAULT, msg("decision.held_pull"))
+            if not any(h.hold_class is HoldClass.FAULT for h in holds):
+                hold_by_rule(tx, writer, ruling, Hold("pack", pack, ruling.hold_class, now, ruling.reason, cause=made))
+            key = "record.decision_held"
+        return writer.recorded(msg(key, pack=pack, what=what_was_decided(decision)))
