@@ -64,12 +64,18 @@ class PackStanding(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Depot:
-    """A place where vehicles stand; `time_zone` is an IANA name, `distances_km` the way to other depots by code."""
+    """A place where vehicles stand; `time_zone` is an IANA name, `distances_km` the way to other depots by code.
+
+    `country` (ISO 3166-1, two letters) and `subdivision` (its own code, ISO 3166-2) choose the public holidays;
+    without a country every weekday is a working day.
+    """
 
     code: str
     name: str
     time_zone: str = "Europe/London"
     distances_km: tuple[tuple[str, Decimal], ...] = added_later(())
+    country: str = added_later("")
+    subdivision: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,11 +127,16 @@ class PackModel:
     price: Decimal | None = None
     currency: str = ""
     limit_figures: tuple[tuple[str, Decimal, str], ...] = ()
+    warranty_months: int | None = added_later(None)
+    warranty_clause: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """One battery pack, by its label code; the serial is the maker's, `depot` where it lies when in no vehicle."""
+    """One battery pack, by its label code; the serial is the maker's, `depot` where it lies when in no vehicle.
+
+    `bought_on` to `currency` are its purchase; warranty months and clause win over those of its model.
+    """
 
     code: str
     model: str
@@ -136,6 +147,12 @@ class Pack:
     note: str = ""
     depot: str = added_later("")
     date_code: str = added_later("")
+    bought_on: dt.date | None = added_later(None)
+    warranty_months: int | None = added_later(None)
+    warranty_clause: str = added_later("")
+    invoice: str = added_later("")
+    price_paid: Decimal | None = added_later(None)
+    currency: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,6 +253,19 @@ class SiteRules:
     decision_most_days: int = added_later(91)
     extension_allowed: bool = added_later(False)
     extension_most_days: int = added_later(3)
+    watch_due_days: int = added_later(7)
+    second_watch_due_days: int = added_later(4)
+    trip_due_days: int = added_later(4)
+    trips_due_days: int = added_later(2)
+    edge_near_days: int = added_later(28)
+    edge_due_days: int = added_later(4)
+    long_rest_days: int = added_later(30)
+    lay_up_look_days: int = added_later(60)
+    lay_up_low_look_days: int = added_later(7)
+    storage_low_group_v: Decimal = added_later(Decimal("3.60"))
+    storage_high_group_v: Decimal = added_later(Decimal("3.85"))
+    charge_minutes: int = added_later(360)
+    keep_on_rack: int = added_later(1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,7 +289,55 @@ class ServiceNotes:
     driver: str = ""
 
 
-Thing = ServiceNotes | Depot | Person | PackModel | Pack | Vehicle | Meter | TestLoad | Charger | SiteRules
+@dataclass(frozen=True, slots=True)
+class InspectionPlan:
+    """What is inspected how often: `kind` is one of `inspections.Kind`; "" as model or vehicle kind means all.
+
+    `every_days` counts from when it was last done; a `rule` (RFC 5545, whole days, from `from_date` on) names the
+    days instead, and what is done up to `early_days` before one counts for it.  `minutes` 0: by the depot's pace.
+    """
+
+    code: str
+    kind: str
+    model: str = ""
+    vehicle_kind: str = ""
+    every_days: int = 0
+    rule: str = ""
+    from_date: dt.date | None = None
+    early_days: int = 3
+    minutes: int = 0
+    level: Level = Level.MAY_CHECK
+    source: str = ""
+    active: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Roster:
+    """How many minutes a person (by code) has for checks on each weekday from Monday on, and at which depot."""
+
+    code: str
+    depot: str
+    minutes: tuple[int, ...]
+
+    def minutes_on(self, day: dt.date) -> int:
+        """The minutes of that weekday."""
+        return self.minutes[day.weekday()] if day.weekday() < len(self.minutes) else 0
+
+
+Thing = (
+    InspectionPlan
+    | Roster
+    | ServiceNotes
+    | Depot
+    | Person
+    | PackModel
+    | Pack
+    | Vehicle
+    | Meter
+    | TestLoad
+    | Charger
+    | SiteRules
+)
 
 THING_CLASSES: dict[str, type] = {
     "depot": Depot,
@@ -272,4 +350,6 @@ THING_CLASSES: dict[str, type] = {
     "charger": Charger,
     "site_rules": SiteRules,
     "service_notes": ServiceNotes,
+    "inspection_plan": InspectionPlan,
+    "roster": Roster,
 }

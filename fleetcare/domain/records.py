@@ -20,6 +20,7 @@ from enum import Enum
 from functools import cache
 
 from fleetcare.domain import (
+    absences,
     attendance,
     chargers,
     checks,
@@ -28,7 +29,9 @@ from fleetcare.domain import (
     fuses,
     identity,
     incidents,
+    inspections,
     intake,
+    laying_up,
     packs,
     paper_sheets,
     proving,
@@ -233,6 +236,12 @@ BODY_CLASSES: dict[str, type] = {
     "recall_withdrawn": recalls.RecallWithdrawn,
     "decision": decisions.Decision,
     "due_extended": DueExtended,
+    "laid_up": laying_up.LaidUp,
+    "lay_up_ended": laying_up.LayUpEnded,
+    "absence": absences.Absence,
+    "away": absences.Away,
+    "inspection_done": inspections.InspectionDone,
+    "edge_seen": inspections.EdgeSeen,
 }
 
 

@@ -33,6 +33,7 @@ class PackState(StrEnum):
     HELD = "held"
     QUARANTINED = "quarantined"
     NEVER_CHECKED = "never_checked"
+    LAID_UP = "laid_up"
     RETIRED = "retired"
 
 
@@ -60,11 +61,23 @@ class OpenHold:
 
 
 @dataclass(frozen=True, slots=True)
+class Rest:
+    """A pack put away: in which group, since when, and when it is next looked at and why."""
+
+    group: str
+    since: dt.datetime
+    look_on: dt.date
+    why: Message
+
+
+@dataclass(frozen=True, slots=True)
 class PackFacts:
     """What is known of a pack when its state is asked.
 
     `decided` is the day by which a decision wants the next check, `extended` the last day to which a due
     check was put off, each with its sentence.
+    `laid_up` is set while it is put away; `returned_at` when it came back from lay-up, and `last_pass` is its
+    newest passed check: what came back goes out only after a full check that passed.
     """
 
     code: str
@@ -76,11 +89,18 @@ class PackFacts:
     written_off: bool = False
     decided: tuple[dt.date, Message] | None = None
     extended: tuple[dt.date, Message] | None = None
+    condition: due.Condition = due.ORDINARY
+    laid_up: Rest | None = None
+    returned_at: dt.datetime | None = None
+    last_pass: dt.datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class PackStatus:
-    """A pack's state today.  `reasons` is empty exactly when the state is ready."""
+    """A pack's state today.  `reasons` is empty exactly when the state is ready.
+
+    `due_on` is the one day on which it is next looked at, and `why` says why on that day.
+    """
 
     code: str
     state: PackState
@@ -88,6 +108,8 @@ class PackStatus:
     due_on: dt.date | None
     level: VerdictLevel | None
     reasons: tuple[Reason, ...] = ()
+    why: Message | None = None
+    good_through: dt.date | None = None
 
 
 def pack_words(status: PackStatus) -> Message:
@@ -146,41 +168,74 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
     if not facts.standing_in_service:
         reason = Reason(HoldClass.UNKNOWN, msg("pack.retired"), None, msg("step.pack_retired"))
         return PackStatus(facts.code, PackState.RETIRED, False, None, facts.last_level, (reason,))
-    due_on = good_through = None
-    if facts.last_valid_check is not None:
-        day = due.due_after(facts.last_valid_check.date(), site)
-        due_on, good_through = day.due_on, day.good_through
-        if facts.decided is not None and facts.decided[0] < due_on:
-            good_through = min(good_through, facts.decided[0] + (good_through - due_on))
-            due_on = facts.decided[0]
-    late = _late(facts, due_on, good_through, today)
+    day = _due_day(facts, site)
+    due_on, why, good = (None, None, None) if day is None else (day.due_on, day.why, day.good_through)
+    late = _late(facts, day, site, today)
     if facts.holds:
         holds = sorted(facts.holds, key=lambda h: (_CLASS_ORDER.index(h.hold_class), h.since))
         danger = any(hold.hold_class is HoldClass.DANGER and not by_recall(hold.text) for hold in holds)
         reasons = tuple(_counted(_hold_reason(hold, "pack"), site, today) for hold in holds) + late[1]
         state = PackState.QUARANTINED if danger else PackState.HELD
-        return PackStatus(facts.code, state, False, due_on, facts.last_level, reasons)
+        return PackStatus(facts.code, state, False, due_on, facts.last_level, reasons, why, good)
     state, reasons = late
     usable = state in (PackState.READY, PackState.DUE)
-    return PackStatus(facts.code, state, usable, due_on, facts.last_level, reasons)
+    return PackStatus(facts.code, state, usable, due_on, facts.last_level, reasons, why, good)
+
+
+def alike(facts: PackFacts) -> tuple[object, ...]:
+    """What `pack_status` reads of a pack that turns out ready: two such packs have the same state but for their code.
+
+    It goes by the days of checks; moments matter only beside a return from lay-up.
+    """
+    last = facts.last_valid_check
+    return (
+        facts.standing_in_service, None if last is None else last.date(), facts.last_level, facts.holds,
+        facts.doubted_meter, facts.written_off, facts.decided, facts.extended, facts.condition, facts.laid_up,
+        facts.returned_at, None if facts.returned_at is None else facts.last_pass,
+    )  # fmt: skip
+
+
+def _due_day(facts: PackFacts, site: SiteRules) -> due.DueDay | None:
+    """The pack's one due day, or None for one that was never checked."""
+    if facts.laid_up is not None:
+        return due.DueDay(facts.laid_up.look_on, dt.date.max, facts.laid_up.why)
+    back = facts.returned_at
+    if back is not None and (facts.last_pass is None or facts.last_pass <= back):
+        before = back.date() - dt.timedelta(days=1)
+        return due.DueDay(back.date(), before, msg("due.after_lay_up", on_date=back.date()), True)
+    if facts.last_valid_check is None:
+        return None
+    day = due.due_after(facts.last_valid_check.date(), site, facts.condition)
+    if facts.decided is None or facts.decided[0] >= day.due_on:
+        return day
+    sooner, why = facts.decided
+    return due.DueDay(sooner, min(day.good_through, sooner + (day.good_through - day.due_on)), why, True)
 
 
 def _late(
-    facts: PackFacts, due_on: dt.date | None, good_through: dt.date | None, today: dt.date
+    facts: PackFacts, day: due.DueDay | None, site: SiteRules, today: dt.date
 ) -> tuple[PackState, tuple[Reason, ...]]:
     """The state by the calendar alone, with its reason."""
-    if due_on is None or good_through is None or facts.last_valid_check is None:
+    if facts.laid_up is not None:
+        return _away(facts, facts.laid_up, today)
+    if day is not None and day.why.key == "due.after_lay_up":
+        reason = Reason(
+            HoldClass.ACTION_DUE, msg("pack.after_lay_up", pack=facts.code, on_date=day.due_on), facts.returned_at,
+            msg("step.check_now"),
+        )  # fmt: skip
+        return PackState.OVERDUE, (reason,)
+    if day is None or facts.last_valid_check is None:
         reason = Reason(HoldClass.UNKNOWN, msg("pack.never_checked", pack=facts.code), None, msg("step.first_check"))
         return PackState.NEVER_CHECKED, (reason,)
     since = facts.last_valid_check
     days = (today - since.date()).days
-    values = {"pack": facts.code, "last_date": since.date(), "ago_days": days, "due_date": due_on}
-    if facts.extended is not None and due_on <= today <= facts.extended[0]:
-        reason = Reason(HoldClass.ACTION_DUE, facts.extended[1], since, msg("step.check_today"))
-        return PackState.DUE, (reason,)
-    if today > good_through:
-        reason = Reason(HoldClass.ACTION_DUE, msg("pack.overdue", **values), since, msg("step.check_now"))
-        return PackState.OVERDUE, (reason,)
+    values = {"pack": facts.code, "last_date": since.date(), "ago_days": days, "due_date": day.due_on}
+    if facts.extended is not None and day.due_on <= today <= facts.extended[0]:
+        return PackState.DUE, (Reason(HoldClass.ACTION_DUE, facts.extended[1], since, msg("step.check_today")),)
+    if today > day.good_through:
+        rested = days > site.long_rest_days
+        text, step = ("pack.long_rest", "step.check_before_charge") if rested else ("pack.overdue", "step.check_now")
+        return PackState.OVERDUE, (Reason(HoldClass.ACTION_DUE, msg(text, **values), since, msg(step)),)
     if facts.doubted_meter:
         reason = Reason(
             HoldClass.ACTION_DUE, msg("pack.in_doubt", meter=facts.doubted_meter, **values), since,
@@ -190,13 +245,19 @@ def _late(
     if facts.last_level is VerdictLevel.TOO_NEAR:
         reason = Reason(HoldClass.ACTION_DUE, msg("pack.too_near", **values), since, msg("step.measure_again"))
         return PackState.DUE, (reason,)
-    if facts.decided is not None and today >= facts.decided[0] == due_on:
-        reason = Reason(HoldClass.ACTION_DUE, facts.decided[1], since, msg("step.check_today"))
-        return PackState.DUE, (reason,)
-    if today >= due_on:
-        reason = Reason(HoldClass.ACTION_DUE, msg("pack.due", **values), since, msg("step.check_today"))
-        return PackState.DUE, (reason,)
+    if facts.decided is not None and today >= facts.decided[0] == day.due_on:
+        return PackState.DUE, (Reason(HoldClass.ACTION_DUE, facts.decided[1], since, msg("step.check_today")),)
+    if today >= day.due_on:
+        text = msg("pack.due_because", why=day.why, **values) if day.tightened else msg("pack.due", **values)
+        return PackState.DUE, (Reason(HoldClass.ACTION_DUE, text, since, msg("step.check_today")),)
     return PackState.READY, ()
+
+
+def _away(facts: PackFacts, rest: Rest, today: dt.date) -> tuple[PackState, tuple[Reason, ...]]:
+    """A laid-up pack may not go out; its weekly checks are suspended, and that is said."""
+    key = "pack.laid_up_look" if today >= rest.look_on else "pack.laid_up"
+    text = msg(key, pack=facts.code, group=rest.group, since_date=rest.since.date(), look_date=rest.look_on)
+    return PackState.LAID_UP, (Reason(HoldClass.ACTION_DUE, text, rest.since, msg("step.laid_up")),)
 
 
 def vehicle_status(

@@ -17,8 +17,8 @@ from fleetcare.domain.freeing import Carry, Lack, Spare
 from fleetcare.domain.packs import Vehicle
 from fleetcare.domain.status import BoardState, PackStatus, VehicleStatus
 from fleetcare.domain.wording import Message, word
+from fleetcare.services import conditions, freeing
 from fleetcare.services import facts as read
-from fleetcare.services import freeing
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.session import Clock
 from fleetcare.services.shown import FleetSummary, VehicleSummary
@@ -33,6 +33,7 @@ MOST_AT_ONCE = 2000
 KNOWN_FACTS = frozenset({
     "site", "models", "packs", "vehicles", "people", "placements", "latest", "pack_holds", "vehicle_holds", "zone",
     "by_vehicle", "left_for", "doubted", "depots", "last_in", "decided", "extended",
+    "conditions", "laid_up", "returned",
 })  # fmt: skip
 """The fields of FleetFacts that `facts_since` keeps; with any other the whole is read."""
 
@@ -41,7 +42,7 @@ KEPT_KINDS = frozenset({
     "found_in", "told", "report", "trip_judged", "reset", "quarantine_look", "collected", "fuse", "walk",
     "guided_job", "charged_on", "read_twice", "label_issued", "label_printed", "commissioned", "sheets_issued",
     "sheet_line", "fingerprint_lodged", "policy_condition", "at_work", "decision", "due_extended", "thing:charger",
-    "thing:test_load",
+    "thing:test_load", "edge_seen", "inspection_done",
 })  # fmt: skip
 """Kinds of records that touch no other pack or vehicle than those they name; after any other the whole is read."""
 
@@ -283,7 +284,13 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
         for kind, found in newest.items():
             events = view.records_of(kind, ("pack", code))
             _put(found, code, (events[-1].body, names.get(events[-1].by, events[-1].by)) if events else None)
-    doubted |= view.doubted_packs(fresh)
+    mine = view.doubted_packs(fresh)
+    doubted |= mine
+    tightened = {code: one for code, one in old.conditions.items() if code not in packs}
+    tightened |= conditions.conditions(view, old.site, fresh, mine, packs)
+    away, returned = old.laid_up, old.returned
+    if packs & (away.keys() | returned.keys()) or not old.packs:
+        away, returned = conditions.lay_ups(view, old.site)
     for subject_class, codes in (("pack", packs), ("vehicle", around)):
         for code in codes:
             _put(things[subject_class], code, view.thing(subject_class, code))
@@ -297,7 +304,8 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
         old, packs=things["pack"], vehicles=things["vehicle"], placements=placements, latest=latest,
         pack_holds=pack_holds, vehicle_holds=vehicle_holds, by_vehicle=by_vehicle, left_for=left_for | view.left_for(empty),
         last_in=last_in | view.last_packs_of(empty), doubted=doubted,
-        decided=newest["decision"], extended=newest["due_extended"],
+        decided=newest["decision"], extended=newest["due_extended"], conditions=tightened,
+        laid_up=away, returned=returned,
     )  # fmt: skip
 
 
@@ -306,7 +314,7 @@ def statuses_at(view: View, known: FleetFacts, codes: Iterable[str], moment: dt.
     nothing = replace(
         known, site=view.thing("site_rules", "SITE") or known.site, packs={}, vehicles={}, placements={}, latest={},
         pack_holds={}, vehicle_holds={}, by_vehicle={}, left_for={}, last_in={}, doubted={}, decided={},
-        extended={},
+        extended={}, conditions={}, laid_up={}, returned={},
     )  # fmt: skip
     there = {code: view.thing("vehicle", code) for code in codes}
     vehicles = frozenset(code for code, vehicle in there.items() if vehicle is not None)

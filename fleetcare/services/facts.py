@@ -9,7 +9,7 @@ from operator import attrgetter
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleetcare.domain import decisions, status
+from fleetcare.domain import decisions, due, status
 from fleetcare.domain.attendance import AtWork
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.decisions import Decision
@@ -31,9 +31,11 @@ from fleetcare.domain.status import (
     PackFacts,
     PackState,
     PackStatus,
+    Rest,
     VehicleStatus,
 )
 from fleetcare.domain.wording import Message, msg
+from fleetcare.services import conditions
 from fleetcare.store.store import View
 from fleetcare.store.values import LatestCheck, Placement, StoredHold
 
@@ -43,6 +45,7 @@ class FleetFacts:
     """Everything the board needs, at one record position."""
 
     site: SiteRules
+    depots: dict[str, Depot]
     models: dict[str, PackModel]
     packs: dict[str, Pack]
     vehicles: dict[str, Vehicle]
@@ -55,8 +58,10 @@ class FleetFacts:
     by_vehicle: dict[str, tuple[str, ...]]
     left_for: dict[str, tuple[str, str]]
     doubted: dict[str, str]
-    depots: dict[str, Depot]
     last_in: dict[str, str]
+    conditions: dict[str, due.Condition]
+    laid_up: dict[str, Rest]
+    returned: dict[str, dt.datetime]
     decided: dict[str, tuple[Decision, str]] = field(default_factory=dict)
     extended: dict[str, tuple[DueExtended, str]] = field(default_factory=dict)
 
@@ -83,8 +88,12 @@ def read_facts(view: View) -> FleetFacts:
     vehicles = view.things("vehicle")
     latest = view.latest_checks()
     empty = [code for code in vehicles if code not in bays]
+    site = view.thing("site_rules", "SITE") or SiteRules()
+    doubted = view.doubted_packs(latest)
+    away, returned = conditions.lay_ups(view, site)
     return FleetFacts(
-        site=view.thing("site_rules", "SITE") or SiteRules(),
+        site=site,
+        depots=dict(sorted(view.things("depot").items())),
         models=view.things("pack_model"),
         packs=view.things("pack"),
         vehicles=vehicles,
@@ -96,9 +105,11 @@ def read_facts(view: View) -> FleetFacts:
         zone=zone_of(view),
         by_vehicle={vehicle: tuple(code for _, code in sorted(here)) for vehicle, here in bays.items()},
         left_for=view.left_for(empty),
-        doubted=view.doubted_packs(latest),
-        depots=view.things("depot"),
+        doubted=doubted,
         last_in=view.last_packs_of(empty),
+        conditions=conditions.conditions(view, site, latest, doubted),
+        laid_up=away,
+        returned=returned,
         decided=_newest(view, "decision"),
         extended=_newest(view, "due_extended"),
     )
@@ -116,6 +127,20 @@ def _newest(view: View, kind: str) -> dict[str, tuple[Any, str]]:
     events = view.records_of(kind)
     names = view.person_names() if events else {}
     return {event.body.pack: (event.body, names.get(event.by, event.by)) for event in events}  # type: ignore[attr-defined]
+
+
+def depot_of(facts: FleetFacts, pack: str) -> str:
+    """The depot a pack belongs to: that of its vehicle, else the one its shelf is named after, else the first."""
+    placed = facts.placements.get(pack)
+    if placed is not None and placed.vehicle is not None:
+        vehicle = facts.vehicles.get(placed.vehicle)
+        if vehicle is not None:
+            return vehicle.depot
+    shelf = facts.shelf_of(pack).casefold()
+    for code, depot in facts.depots.items():
+        if shelf.startswith((code.casefold(), depot.name.casefold())):
+            return code
+    return next(iter(facts.depots), "")
 
 
 def zone_of(view: View) -> ZoneInfo:
@@ -146,10 +171,14 @@ def _pack_facts(facts: FleetFacts, code: str) -> PackFacts:
         written_off=pack.standing is PackStanding.WRITTEN_OFF,
         decided=_decided(facts, code, latest),
         extended=_extended(facts, code, latest),
+        condition=facts.conditions.get(code, due.ORDINARY),
+        laid_up=facts.laid_up.get(code),
+        returned_at=facts.returned.get(code),
+        last_pass=latest.last_pass if latest else None,
     )
 
 
-_ALL_BUT_CODE = attrgetter(*(one.name for one in fields(PackFacts) if one.name != "code"))
+_REST = attrgetter(*(one.name for one in fields(PackStatus) if one.name != "code"))
 
 
 def pack_states(facts: FleetFacts, now: dt.datetime) -> dict[str, PackStatus]:
@@ -162,7 +191,7 @@ def pack_states(facts: FleetFacts, now: dt.datetime) -> dict[str, PackStatus]:
     found: dict[str, PackStatus] = {}
     for code in facts.packs:
         one = _pack_facts(facts, code)
-        key = _ALL_BUT_CODE(one)
+        key = status.alike(one)
         known = alike.get(key)
         if known is None:
             known = status.pack_status(one, facts.site, here)
@@ -170,7 +199,7 @@ def pack_states(facts: FleetFacts, now: dt.datetime) -> dict[str, PackStatus]:
                 alike[key] = known
             found[code] = known
         else:
-            found[code] = PackStatus(code, known.state, known.usable, known.due_on, known.level)
+            found[code] = PackStatus(code, *_REST(known))
     return found
 
 

@@ -65,9 +65,14 @@ def spare_of(facts: FleetFacts, code: str, state: PackStatus) -> Spare | None:
 
 
 def depot_of(facts: FleetFacts, pack: str) -> str:
-    """The depot where a pack lies: as recorded, or the only one there is; "" where nobody recorded it."""
-    known = facts.packs[pack].depot
-    return known or (next(iter(facts.depots)) if len(facts.depots) == 1 else "")
+    """The depot where a spare lies: as recorded, or the one its shelf is named after, or the only one; else ""."""
+    if facts.packs[pack].depot:
+        return facts.packs[pack].depot
+    if len(facts.depots) == 1:
+        return next(iter(facts.depots))
+    shelf = facts.shelf_of(pack).casefold()
+    named = (code for code, one in facts.depots.items() if shelf.startswith((code.casefold(), one.name.casefold())))
+    return next(named, "")
 
 
 def solve(

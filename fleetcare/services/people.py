@@ -54,7 +54,7 @@ def has_role(view: View, author: Author, role: Role) -> bool:
     return role in author.person.roles and (kept is None or role in kept.roles)
 
 
-GUARDED = ("person", "pack_model", "site_rules")
+GUARDED = ("person", "pack_model", "site_rules", "inspection_plan", "roster")
 """Classes of things that decide who may do what and by which limits."""
 
 

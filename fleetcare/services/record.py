@@ -35,7 +35,7 @@ from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.records import Told
 from fleetcare.domain.verdicts import Question, Verdict, VerdictLevel
 from fleetcare.domain.wording import Message, msg, word
-from fleetcare.services import doubting
+from fleetcare.services import conditions, doubting
 from fleetcare.services.counting import hold_by_count
 from fleetcare.services.identify import PairingKind, pair_in, refuse_misfit
 from fleetcare.services.meanwhile import meanwhile
@@ -109,7 +109,8 @@ def preview_check(store: Store, clock: Clock, check: VoltageCheck, look_over: Lo
         bench = bench_of(view, check, clock())
         verdict = _judge(bench, check, look_over)
         comparison = compare(bench.history, check)
-    return Preview(verdict, comparison, _questions(bench, check), _next_due(verdict, check, bench.site))
+        due_on = _next_due(view, verdict, check, bench.site)
+    return Preview(verdict, comparison, _questions(bench, check), due_on)
 
 
 def record_check(
@@ -136,7 +137,7 @@ def record_check(
         for repeat in repeats:
             writer.add("read_twice", repeat, repeat.done_at)
         verdict, message = write_check(tx, writer, bench, check, look_over, moves)
-        due_on = _next_due(verdict, check, bench.site)
+        due_on = _next_due(tx, verdict, check, bench.site)
         return writer.recorded(
             message, verdict=verdict, next_due=due_on, meanwhile=meanwhile(tx, author, check.pack, before)
         )
@@ -382,8 +383,11 @@ def _questions(bench: Bench, check: VoltageCheck) -> tuple[Question, ...]:
     return asked
 
 
-def _next_due(verdict: Verdict, check: VoltageCheck, site: SiteRules) -> dt.date | None:
-    return due.due_after(check.done_at.date(), site).due_on if verdict.valid else None
+def _next_due(view: View, verdict: Verdict, check: VoltageCheck, site: SiteRules) -> dt.date | None:
+    """The day on which the pack is due after this check, saved or not, by the rule that board and plan use."""
+    if not verdict.valid:
+        return None
+    return due.due_after(check.done_at.date(), site, conditions.after_check(view, site, check, verdict)).due_on
 
 
 def _saved(pack: str, verdict: Verdict) -> Message:

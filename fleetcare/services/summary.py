@@ -50,6 +50,7 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
     """Everything about one pack; raises EntryRefused for a code that is not on record."""
     from fleetcare.services.fleet_outlook import outlook_of  # SciPy: not before the first window
     from fleetcare.services.outlook import PackHistory, pack_projections
+    from fleetcare.services.storage import with_storage
 
     now = clock()
     with store.view(position) as view:
@@ -61,7 +62,9 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
         found = limits.resolve(model, facts.site)
         checks = view.checks_of(code)
         placed = facts.placements.get(code)
-        outlook = outlook_of(store, view, facts, now, at_position=position is not None)
+        past = position is not None
+        outlook = outlook_of(store, view, facts, now, at_position=past)
+        projections = pack_projections(outlook, [PackHistory(code, model, checks)], facts.site, now)[0]
         return PackSummary(
             pack=pack,
             model=model,
@@ -71,7 +74,7 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
             shelf=facts.shelf_of(code),
             checks=check_lines(view, checks),
             events=event_lines(view, "pack", code, checks),
-            projections=pack_projections(outlook, [PackHistory(code, model, checks)], facts.site, now)[0],
+            projections=with_storage(projections, view, facts, code, now, checks, at_position=past),
             limits=tuple((one.name, one.value, one.unit, one.source) for one in found.limits),
             as_of=now,
             position=view.position,

@@ -427,4 +427,10 @@ _DERIVERS = {
     "recall_withdrawn": _case,
     "decision": _case,
     "due_extended": _case,
+    "laid_up": _case,
+    "lay_up_ended": _case,
+    "absence": _case,
+    "away": _case,
+    "inspection_done": _case,
+    "edge_seen": _case,
 }

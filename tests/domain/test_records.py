@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleetcare.domain import (
+    absences,
     attendance,
     chargers,
     checks,
@@ -18,7 +19,9 @@ from fleetcare.domain import (
     fuses,
     identity,
     incidents,
+    inspections,
     intake,
+    laying_up,
     packs,
     paper_sheets,
     proving,
@@ -198,6 +201,12 @@ BODIES = {
     "due_extended": extensions.DueExtended(
         "P-1002", dt.date(2026, 11, 18), dt.date(2026, 11, 9), dt.date(2026, 11, 16), AT, AT, "mechanic ill"
     ),
+    "laid_up": laying_up.LaidUp("P-1011", "W-1", AT, "Rack 9", D("36.00"), D("38.50"), "proposal", 60),
+    "lay_up_ended": laying_up.LayUpEnded("P-1011", "W-1", AT, "spring"),
+    "absence": absences.Absence("DUNN", "KW", dt.date(2026, 11, 4), dt.date(2026, 11, 5), AT, "off sick"),
+    "away": absences.Away("EB-12", dt.date(2026, 11, 4), dt.date(2026, 11, 9), AT, "on hire"),
+    "inspection_done": inspections.InspectionDone("yearly", None, "EB-12", AT, "brake worn"),
+    "edge_seen": inspections.EdgeSeen("P-1010", "resistance_ohm", AT, dt.date(2027, 2, 20), 8, "e1"),
 }
 
 
@@ -375,6 +384,17 @@ _BODIES = {
     '"until":"2026-11-09"}',
     "due_extended": '{"done_at":' + _AT + ',"due_on":"2026-11-09","good_through":"2026-11-16","last_valid":' + _AT + ","
     '"pack":"P-1002","reason":"mechanic ill","until":"2026-11-18"}',
+    "laid_up": '{"band_source":"proposal","done_at":' + _AT + ',"group":"W-1","high_v":"38.50","look_days":60,'
+    '"low_v":"36.00","pack":"P-1011","remark":"","shelf":"Rack 9"}',
+    "lay_up_ended": '{"done_at":' + _AT + ',"group":"W-1","pack":"P-1011","remark":"spring"}',
+    "absence": '{"depot":"KW","done_at":' + _AT + ',"from_date":"2026-11-04","person":"DUNN","reason":"off sick",'
+    '"to_date":"2026-11-05","withdrawn":false}',
+    "away": '{"back_date":"2026-11-09","done_at":' + _AT + ',"from_date":"2026-11-04","reason":"on hire",'
+    '"vehicle":"EB-12","withdrawn":false}',
+    "inspection_done": '{"done_at":' + _AT + ',"found":"brake worn","kind":"yearly","pack":null,"remark":"",'
+    '"vehicle":"EB-12"}',
+    "edge_seen": '{"checks":8,"done_at":' + _AT + ',"early_date":"2027-02-20","engine":"e1","pack":"P-1010",'
+    '"quantity":"resistance_ohm"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}
 
