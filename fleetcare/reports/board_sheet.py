@@ -12,9 +12,10 @@ from reportlab.platypus import Spacer, Table, TableStyle
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg, say, show_moment, word
-from fleetcare.reports.marks import StateMark, shape_of
+from fleetcare.reports.marks import StateMark
 from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
+from fleetcare.reports.shapes import shape_of
 from fleetcare.reports.text import FONT, para
 from fleetcare.services.shown import FleetSummary, VehicleSummary
 

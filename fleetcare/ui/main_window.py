@@ -188,7 +188,7 @@ class MainWindow(QMainWindow):
         self.board.asked_print.connect(self.print_board)
         self.board.report_wanted.connect(self.begin_report)
         self.board.asked_second.connect(self.show_second)
-        self.board.asked_copy.connect(self.board.ask_copy)
+        self.board.copy.told.connect(lambda text: self.statusBar().showMessage(text, 20_000))
         self.overview.open_pack.connect(self.open_pack)
         self.overview.open_vehicle.connect(self.open_vehicle)
         self.overview.asked_print.connect(self.print_renewal)

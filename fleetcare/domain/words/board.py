@@ -56,6 +56,21 @@ WORDS: dict[str, str] = {
     "board.full": "Full screen (Esc ends it)",
     "board.copy": "Copy for others …",
     "board.second_title": "{fleet} – board",
+    "board.was_word": "was",
+    "board.copy_old": "not refreshed for # minutes: do not rely on it",
+    "board.copy_noscript": "This page cannot tell its age here. Do not rely on it once the time above is more than {limit_minutes} ago.",
+    "board.copy_not_ready": "Not simply ready",
+    "board.copy_caption": "Vehicles that are grounded, limited or due, the worst first",
+    "board.copy_made": "copy written {at}, read-only",
+    "board.copy_heading": "A copy of the board for others",
+    "board.copy_note": "The board is written as one page, board.html, into a folder that others can read, and renewed every minute "
+    "while this window is open. It shows vehicles, reasons and the names of who may clear them.",
+    "board.copy_folder": "Folder (empty: no copy)",
+    "board.copy_choose": "Choose …",
+    "board.copy_save": "Use this folder",
+    "board.copy_stopped": "No copy is written any more.",
+    "board.copy_written": "Written: {path}",
+    "board.copy_failed": "The copy could not be written: {why}",
     "board.no_contact": "The fleet file cannot be read: {why}",
 }
 """Fixed words and sentences of the board."""

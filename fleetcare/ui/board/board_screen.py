@@ -24,6 +24,7 @@ from fleetcare.services import since_seen
 from fleetcare.services.shown import FleetSummary, VehicleSummary
 from fleetcare.ui.background import Background
 from fleetcare.ui.board.at_work import AtWorkDialog
+from fleetcare.ui.board.board_copy import BoardCopy, CopyDialog
 from fleetcare.ui.board.columns import COLUMNS, ORDER
 from fleetcare.ui.board.feed import BoardFeed, Reading
 from fleetcare.ui.board.header import Header
@@ -49,8 +50,6 @@ class BoardScreen(QWidget):
     asked_print = Signal()
     asked_second = Signal(bool)
     """A window for a second screen is wanted; True: over the full screen."""
-
-    asked_copy = Signal()
 
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__()
@@ -88,6 +87,7 @@ class BoardScreen(QWidget):
         self.none_fits = words(word("screen.empty_filter"), quiet=True)
         self.side = SidePanel()
         self.at_work = QPushButton(word("board.at_work_unknown"))
+        self.copy = BoardCopy(self.feed, app, self)
         self._lay_out(large=large)
         self._connect()
         self._timer = QTimer(self)
@@ -112,7 +112,7 @@ class BoardScreen(QWidget):
         tools.addWidget(self.printing)
         menu = QMenu(self.more)
         for key, act in (("second", lambda: self.asked_second.emit(False)), ("full", lambda: self.asked_second.emit(True)),
-                         ("copy", self.asked_copy.emit)):  # fmt: skip
+                         ("copy", self.ask_copy)):  # fmt: skip
             action = QAction(word(f"board.{key}"), self)
             action.triggered.connect(lambda _on=False, a=act: a())
             menu.addAction(action)
@@ -272,6 +272,10 @@ class BoardScreen(QWidget):
     def ask_at_work(self) -> None:
         """Ask who is at work today."""
         AtWorkDialog(self, self._app, self._session, self._changes).exec()
+
+    def ask_copy(self) -> None:
+        """Ask for the folder that a copy of the board is written to."""
+        CopyDialog(self, self.copy).exec()
 
     # since last seen
 
