@@ -228,9 +228,9 @@ class MainWindow(QMainWindow):
         if screen == "sheets":
             self.sheets.form.sheet.edit.setFocus()
             return
-        table = getattr(shown, "table", None)
-        if table is not None:
-            table.setFocus()
+        first = getattr(shown, "first", None) or getattr(shown, "table", None)
+        if first is not None:
+            first.setFocus()
 
     def _lend_keys(self) -> None:
         """While the bench is in front F8 and F9 are its own: all looks good, and the conditions of the shift."""

@@ -8,6 +8,7 @@ WORDS: dict[str, str] = {
     "board.table": "Table",
     "board.was": "was {state}",
     "board.was_count": "was {count} {state}",
+    "board.due_short": "due {due}",
     "board.all_depots": "all depots",
     "board.all_kinds": "all kinds",
     "board.shown": "{shown} of {of} shown",

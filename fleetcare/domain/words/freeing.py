@@ -10,7 +10,5 @@ WORDS: dict[str, str] = {
     "free.depot_unknown": "{shelf}, at a depot nobody recorded",
     "free.proposed": "Fit {pack}: full at {rested_v} on {checked_date}; {place}.",
     "free.also": "{pack} fits too: full at {rested_v} on {checked_date}; {place}.",
-    "free.together": "Proposed for all grounded vehicles together: most freed first, then the least carrying. "
-    "Same charge-end voltage, chemistry and connector, passed and in date. Nothing is moved until somebody does it; "
-    "charge it fully first if it was used since.",
+    "free.together": "Proposed for all vehicles together; nothing moves by itself. Charge it fully first if it was used since.",
 }

@@ -163,6 +163,11 @@ class BoardScreen(QWidget):
         """The board as last read."""
         return self.feed.fleet
 
+    @property
+    def first(self) -> QWidget:
+        """The view that takes the keys: tiles or table."""
+        return self.tiles if self.views.checkedId() == 0 else self.table
+
     def refresh(self) -> None:
         """Read what changed, off the GUI thread."""
         self.feed.refresh()

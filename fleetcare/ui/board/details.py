@@ -53,6 +53,8 @@ class Details(QWidget):
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         scroll.setWidget(self.body)
+        self.body.setAutoFillBackground(False)
+        scroll.viewport().setAutoFillBackground(False)
         self.buttons = {name: QPushButton(word(f"board.{name}")) for name in ACTIONS}
         grid = QGridLayout()
         grid.setSpacing(6)

@@ -25,21 +25,33 @@ def tile_words(line: VehicleSummary, *, stale: bool = False) -> tuple[str, str, 
     return line.vehicle.code, say(msg("board.was", state=state)) if stale else state, kind
 
 
+def _fourth(line: VehicleSummary) -> str:
+    """Where a tile has room for one line more: the leading reason, or the day of the next check."""
+    if line.status.reasons:
+        return say(line.status.reasons[0].text)
+    return "" if line.status.due_on is None else say(msg("board.due_short", due=f"{line.status.due_on:%d %b}"))
+
+
 class TileDelegate(QStyledItemDelegate):
     """Paints one tile.  A ready one is outlined, all others are filled, so that they stand out without colour."""
 
     def __init__(self, parent: QWidget, scale: float = 1.0) -> None:
         super().__init__(parent)
         self.stale = False
+        self.size = QSize()
         self._code = sized(1.55 * scale, bold=True)
-        self._word = sized(1.0 * scale, bold=True)
-        self._quiet = sized(1.0 * scale)
+        self._word = sized(0.95 * scale, bold=True)
+        self._quiet = sized(0.95 * scale)
 
     def least(self) -> QSize:
         """The smallest tile whose words fit."""
         code, state = QFontMetrics(self._code), QFontMetrics(self._word)
         longest = max(state.horizontalAdvance(word(f"board_state.{one.value}")) for one in BoardState)
-        return QSize(longest + 28, code.height() + 2 * state.height() + 14)
+        return QSize(longest + 20, code.height() + 2 * state.height() + 14)
+
+    def sizeHint(self, _option: QStyleOptionViewItem, _index: Index) -> QSize:
+        """Qt's hook: every tile fills its place in the grid."""
+        return self.size
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         """Qt's hook."""
@@ -82,7 +94,9 @@ class TileDelegate(QStyledItemDelegate):
         painter.drawText(QRectF(left, box.y(), room, big.height()), Qt.AlignmentFlag.AlignVCenter,
                          big.elidedText(code, Qt.TextElideMode.ElideRight, room))  # fmt: skip
         y = box.y() + big.height()
-        for font, text in ((self._word, state), (self._quiet, kind)):
+        for font, text in ((self._word, state), (self._quiet, kind), (self._quiet, _fourth(line))):
+            if y + small.height() > box.bottom() + 2:
+                break
             painter.setFont(font)
             shown = QFontMetrics(font).elidedText(text, Qt.TextElideMode.ElideRight, int(box.width()))
             painter.drawText(QRectF(box.x(), y, box.width(), small.height()), Qt.AlignmentFlag.AlignVCenter, shown)
@@ -137,14 +151,19 @@ class Tiles(QListView):
     def arrange(self) -> None:
         """Fit the grid to the room there is."""
         least = self._tile.least()
-        width = self.viewport().width() - 1
+        bar = self.verticalScrollBar()
+        width = self.viewport().width() - (0 if bar.isVisible() else bar.sizeHint().width()) - 1
         columns = max(1, width // (least.width() + GAP))
         height = least.height() + GAP
         rows = -(-self.rows_model.rowCount() // columns)
         room = self.viewport().height()
         if rows and rows * height <= room:
-            height = min(room // rows, round(height * 1.35))
-        self.setGridSize(QSize(max(1, width // columns), height))
+            height = min(room // rows, height + least.height() // 3)
+        size = QSize(max(1, width // columns), height)
+        if size != self.gridSize():
+            self._tile.size = size
+            self.setGridSize(size)
+            self.scheduleDelayedItemsLayout()
 
     def choose(self, code: str) -> None:
         """Select the tile of a vehicle, where it is shown."""

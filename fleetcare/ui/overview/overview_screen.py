@@ -97,8 +97,9 @@ class SectionCard(Card):
         if cls in ("pack", "vehicle"):
             button = QPushButton(code)
             button.setAccessibleName(text)
+            button.setProperty("role", "small")
             button.clicked.connect(lambda: self.wanted.emit(cls, code))
-            across.addWidget(button, 0, Qt.AlignmentFlag.AlignTop)
+            across.addWidget(button)
         return row
 
 
