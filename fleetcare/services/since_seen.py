@@ -70,9 +70,9 @@ def since_seen(store: Store, clock: Clock, person: str, fleet: FleetSummary, fac
             at, by = None, ""
             if code in around:
                 subjects = [("vehicle", code), *(("pack", pack.code) for pack in lines[code].packs)]
-                records = [record for one in subjects if (record := view.last_touch(*one)) is not None]
-                last = max(records, key=lambda one: one.entered_at, default=None)
-                if last is not None and last.entered_at > since:
+                touches = [touch for one in subjects if (touch := view.last_touch(*one)) is not None]
+                last_at, last = max(touches, key=lambda one: one[0], default=(0, None))
+                if last is not None and last_at > position:
                     at, by = last.entered_at.astimezone(zone), names.get(last.by, last.by)
             found.append(Changed(code, before.get(code), lines[code].status, by, at))
     order = {line.vehicle.code: number for number, line in enumerate(fleet.vehicles)}

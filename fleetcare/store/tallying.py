@@ -6,6 +6,7 @@ import datetime as dt
 
 from fleetcare.domain.pace import Made
 from fleetcare.domain.packs import Thing
+from fleetcare.domain.records import Record, decode
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.store.derive import microseconds
 from fleetcare.store.view import Reader, moment, thing_of
@@ -42,3 +43,24 @@ def versions_of(view: Reader, thing_class: str) -> dict[str, list[tuple[int, Thi
     ).fetchall():
         found.setdefault(code, []).append((position, thing_of(body)))
     return found
+
+
+def bodies_since(view: Reader, kinds: tuple[str, ...], since: dt.datetime) -> list[Record]:
+    """Records of some kinds that were entered since a moment, in order of entry."""
+    marks = ",".join("?" * len(kinds))
+    rows = view._raw.execute(
+        f"SELECT bytes FROM record WHERE entered_us >= ? AND position <= ? AND kind IN ({marks}) ORDER BY position",
+        (microseconds(since), view.position, *kinds),
+    ).fetchall()
+    return [decode(data) for (data,) in rows]
+
+
+def danger_stays(view: Reader, since: dt.datetime) -> list[tuple[str, dt.datetime, dt.datetime | None]]:
+    """(pack, from, until) of each hold for danger on a pack that was open at or after a moment; None: open still."""
+    rows = view._raw.execute(
+        "SELECT h.subject, r.bytes, e.entered_us FROM hold h JOIN record r ON r.position = h.from_position"
+        " LEFT JOIN record e ON e.position = h.to_position WHERE h.subject_class = 'pack' AND h.hold_class = 'danger'"
+        " AND h.from_position <= ? AND (h.to_position IS NULL OR e.entered_us >= ?)",
+        (view.position, microseconds(since)),
+    ).fetchall()
+    return [(pack, decode(data).done_at, None if end is None else moment(end)) for pack, data, end in rows]

@@ -452,13 +452,14 @@ class Reader:
         row = self._raw.execute("SELECT position, seen_us FROM last_seen WHERE person = ?", (person,)).fetchone()
         return None if row is None else (row[0], moment(row[1]))
 
-    def last_touch(self, subject_class: str, code: str) -> Record | None:
-        """The newest record that touches a subject, or None."""
+    def last_touch(self, subject_class: str, code: str) -> tuple[int, Record] | None:
+        """The newest record that touches a subject, with its position, or None."""
         row = self._raw.execute(
             "SELECT max(position) FROM subject_event WHERE subject_class = ? AND subject = ? AND position <= ?",
             (subject_class, code, self._position),
         ).fetchone()
-        return None if row[0] is None else self.record_at(row[0])
+        record = None if row[0] is None else self.record_at(row[0])
+        return None if record is None else (row[0], record)
 
     def changed_at(self, thing_class: str, code: str) -> int | None:
         """The position of the record that gave a thing its present form, or None."""

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QTimer, Signal
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import (
     QButtonGroup,
     QComboBox,
+    QFrame,
     QHBoxLayout,
     QLineEdit,
     QMenu,
     QPushButton,
+    QScrollArea,
     QStackedLayout,
     QVBoxLayout,
     QWidget,
@@ -122,7 +124,7 @@ class BoardScreen(QWidget):
         for widget in (self.tiles, self.table, self.empty, self.none_fits):
             self._stack.addWidget(widget)
         right = QVBoxLayout()
-        right.addWidget(self.side, 1)
+        right.addWidget(self._scrolled(self.side) if large else self.side, 1)
         right.addWidget(self.at_work)
         self.at_work.setFixedWidth(self.side.width())
         body = QHBoxLayout()
@@ -137,6 +139,18 @@ class BoardScreen(QWidget):
         if large:
             outer.addLayout(second)
         outer.addLayout(body, 1)
+
+    @staticmethod
+    def _scrolled(part: QWidget) -> QScrollArea:
+        """Large letters: the side panel may be higher than the screen."""
+        scroll = QScrollArea()
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        scroll.setWidget(part)
+        scroll.setFixedWidth(part.width() + scroll.verticalScrollBar().sizeHint().width())
+        return scroll
 
     def _connect(self) -> None:
         for view in (self.tiles, self.table):

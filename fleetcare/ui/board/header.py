@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetcare.domain.status import BoardState
@@ -29,6 +30,7 @@ class Header(QWidget):
         self._feed = feed
         self.as_of = words(size=1.7 * scale, bold=True)
         self.as_of.setWordWrap(large)
+        self.as_of.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self.total = words(size=1.3 * scale, bold=True)
         self.total.setWordWrap(False)
         self.badges: dict[BoardState, Badge] = {}

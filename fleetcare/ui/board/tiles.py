@@ -11,7 +11,7 @@ from fleetcare.domain.wording import msg, say, word
 from fleetcare.services.shown import VehicleSummary
 from fleetcare.ui import colours
 from fleetcare.ui.colours import Mark, draw_shape
-from fleetcare.ui.theme import sized
+from fleetcare.ui.theme import current, sized
 from fleetcare.ui.widgets.tables import RowModel
 
 GAP = 6
@@ -65,6 +65,8 @@ class TileDelegate(QStyledItemDelegate):
     def _tile(self, painter: QPainter, box: QRectF, line: VehicleSummary, palette: QPalette, *, selected: bool) -> None:
         mark = colours.UNKNOWN if self.stale else colours.of_vehicle(line.status)
         filled = self.stale or line.status.state is not BoardState.READY
+        if not filled and current() == "dark":
+            mark = colours.on_dark(mark)
         ink = QColor(mark.ink) if filled else palette.color(QPalette.ColorRole.Text)
         painter.save()
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
@@ -95,6 +97,8 @@ class TileDelegate(QStyledItemDelegate):
                          big.elidedText(code, Qt.TextElideMode.ElideRight, room))  # fmt: skip
         y = box.y() + big.height()
         for font, text in ((self._word, state), (self._quiet, kind), (self._quiet, _fourth(line))):
+            if not text:
+                continue
             if y + small.height() > box.bottom() + 2:
                 break
             painter.setFont(font)

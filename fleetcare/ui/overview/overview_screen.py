@@ -17,7 +17,7 @@ from fleetcare.ui import colours
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
-from fleetcare.ui.theme import sized
+from fleetcare.ui.theme import current, sized
 from fleetcare.ui.widgets.cards import Card, words
 
 ORDER = (
@@ -39,7 +39,8 @@ class _Shape(QWidget):
     def paintEvent(self, _event: QPaintEvent) -> None:
         """Qt's hook."""
         if self._mark is not None:
-            colours.draw_shape(QPainter(self), self._mark, self.rect().toRectF())
+            mark = colours.on_dark(self._mark) if current() == "dark" else self._mark
+            colours.draw_shape(QPainter(self), mark, self.rect().toRectF())
 
 
 class SectionCard(Card):
@@ -89,7 +90,7 @@ class SectionCard(Card):
         across.setContentsMargins(0, 0, 0, 0)
         across.setSpacing(8)
         across.addWidget(
-            _Shape(None if line.kind is None else colours.of_class(line.kind)), 0, Qt.AlignmentFlag.AlignTop
+            _Shape(None if line.kind is None else colours.of_class(line.kind)), 0, Qt.AlignmentFlag.AlignVCenter
         )
         text = say(line.text)
         across.addWidget(words(text), 1)
