@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import bisect
 import datetime as dt
+import gc
 import threading
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import fields, replace
 from typing import Any
 
@@ -48,6 +50,7 @@ KEPT_KINDS = frozenset({
 
 Key = tuple[int, int, str]
 _STATE_ORDER = (BoardState.GROUNDED, BoardState.LIMITED, BoardState.READY_BUT_DUE, BoardState.READY)
+_LAST = _STATE_ORDER.index(BoardState.READY)
 _CLASS_ORDER = (HoldClass.DANGER, HoldClass.FAULT, HoldClass.UNKNOWN, HoldClass.ACTION_DUE)
 
 
@@ -67,6 +70,8 @@ def line_of(facts: FleetFacts, vehicle: str, now: dt.datetime) -> VehicleSummary
 def worst_first(line: VehicleSummary) -> Key:
     """Grounded, limited, due, ready; within each danger, fault, unknown, action due; then by code."""
     reasons = line.status.reasons
+    if line.status.state is BoardState.READY and not reasons:
+        return _LAST, len(_CLASS_ORDER), line.vehicle.code
     kind = _CLASS_ORDER.index(reasons[0].hold_class) if reasons else len(_CLASS_ORDER)
     return _STATE_ORDER.index(line.status.state), kind, line.vehicle.code
 
@@ -85,9 +90,11 @@ class _Lines:
         self._releasers = read.releasers(facts, now.date())
         self.states = read.pack_states(facts, now)
         for code, state in self.states.items():
-            self._note_spare(code, state)
-        for vehicle in facts.vehicles.values():
-            self.lines[vehicle.code] = self._line(vehicle)
+            placed = facts.placements.get(code)
+            if placed is None or placed.vehicle is None:
+                self._note_spare(code, state)
+        for code, status in read.vehicle_states(facts, self.states).items():
+            self.lines[code] = self._line(facts.vehicles[code], status)
         self._offer()
         self._keys = sorted(worst_first(line) for line in self.lines.values())
 
@@ -108,7 +115,9 @@ class _Lines:
         for code in touched & facts.vehicles.keys():
             old = self.lines.get(code)
             self._lacks.pop(code, None)
-            self._place(old, self._line(facts.vehicles[code]))
+            vehicle = facts.vehicles[code]
+            packs = tuple(self.states[pack] for pack in facts.packs_in(code))
+            self._place(old, self._line(vehicle, read.vehicle_status(facts, vehicle, packs)))
         if before != (self._lacks, self._spares):
             self._offer()
         else:
@@ -121,9 +130,8 @@ class _Lines:
         else:
             self._spares[code] = spare
 
-    def _line(self, vehicle: Vehicle) -> VehicleSummary:
+    def _line(self, vehicle: Vehicle, state: VehicleStatus) -> VehicleSummary:
         packs = tuple([self.states[code] for code in self.facts.packs_in(vehicle.code)])
-        state = read.vehicle_status(self.facts, vehicle, packs)
         if state.state is BoardState.READY:
             return VehicleSummary(vehicle, state, packs)
         lack = freeing.lack_of(self.facts, vehicle, state, packs)
@@ -229,7 +237,8 @@ class Board:
         now = self._clock()
         with self._lock, self._store.view() as view:
             if not self._follow(view, now):
-                self._lines = _Lines(read.read_facts(view), now)
+                with _undisturbed():
+                    self._lines = _Lines(read.read_facts(view), now)
                 self._read_at = now
             self._position = view.position
             assert self._lines is not None
@@ -259,6 +268,19 @@ class Board:
             facts_since(view, lines.facts, touched.packs, touched.vehicles), now, touched.packs, touched.vehicles
         )
         return True
+
+
+@contextmanager
+def _undisturbed() -> Iterator[None]:
+    """No search for garbage while hundreds of thousands of lasting objects are made, nor among them later on."""
+    on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.freeze()
+        if on:
+            gc.enable()
 
 
 def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: frozenset[str]) -> FleetFacts:

@@ -189,18 +189,63 @@ def pack_states(facts: FleetFacts, now: dt.datetime) -> dict[str, PackStatus]:
     here = now.astimezone(facts.zone)
     alike: dict[tuple[object, ...], PackStatus] = {}
     found: dict[str, PackStatus] = {}
-    for code in facts.packs:
-        one = _pack_facts(facts, code)
-        key = status.alike(one)
+    special = _special(facts)
+    for code, pack in facts.packs.items():
+        latest = facts.latest.get(code)
+        key: tuple[object, ...]
+        if latest is not None and latest.last_valid is not None and pack.standing in _USUAL and code not in special:
+            key = (latest.last_valid.date(), latest.level)
+        else:
+            key = status.alike(_pack_facts(facts, code))
         known = alike.get(key)
         if known is None:
-            known = status.pack_status(one, facts.site, here)
+            known = status.pack_status(_pack_facts(facts, code), facts.site, here)
             if known.state is PackState.READY and not known.reasons:
                 alike[key] = known
             found[code] = known
         else:
             found[code] = PackStatus(code, *_REST(known))
     return found
+
+
+_USUAL = frozenset({PackStanding.IN_SERVICE})
+
+
+def _special(facts: FleetFacts) -> set[str]:
+    """Packs of which more is known than their last check: they are never taken together with others."""
+    return set().union(*(getattr(facts, name) for name in _ABOUT_PACKS))
+
+
+_ABOUT_PACKS = ("pack_holds", "doubted", "conditions", "laid_up", "returned", "decided", "extended")
+"""Fields of FleetFacts that hold something by pack."""
+
+
+def vehicle_states(facts: FleetFacts, states: dict[str, PackStatus]) -> dict[str, VehicleStatus]:
+    """The state of every vehicle: the rule is asked once for all ready ones of a kind whose packs are due alike."""
+    alike: dict[tuple[object, ...], VehicleStatus] = {}
+    found: dict[str, VehicleStatus] = {}
+    for code, vehicle in facts.vehicles.items():
+        packs = tuple([states[pack] for pack in facts.packs_in(code)])
+        plain = code not in facts.vehicle_holds and all(
+            [pack.state is PackState.READY and not pack.reasons for pack in packs]
+        )
+        if not plain or not packs:
+            found[code] = vehicle_status(facts, vehicle, packs)
+            continue
+        key = (_BUILD(vehicle), tuple([pack.due_on for pack in packs]))
+        known = alike.get(key)
+        if known is None:
+            known = vehicle_status(facts, vehicle, packs)
+            if known.state is BoardState.READY and not known.reasons:
+                alike[key] = known
+            found[code] = known
+        else:
+            found[code] = VehicleStatus(code, *_LATER(known))
+    return found
+
+
+_BUILD = attrgetter(*(one.name for one in fields(Vehicle) if one.name not in ("code", "bay_place")))
+_LATER = attrgetter(*(one.name for one in fields(VehicleStatus) if one.name != "code"))
 
 
 def _decided(facts: FleetFacts, code: str, latest: LatestCheck | None) -> tuple[dt.date, Message] | None:

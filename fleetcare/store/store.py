@@ -28,7 +28,7 @@ from fleetcare.domain.records import (
 from fleetcare.store import opening
 from fleetcare.store.derive import derive, derive_checks, microseconds
 from fleetcare.store.values import Appended, Touched, VerifyReport
-from fleetcare.store.view import Reader, thing_of
+from fleetcare.store.view import Reader, thing_of, things_of
 
 View = Reader
 
@@ -281,7 +281,7 @@ class Store:
                 "SELECT code, body FROM thing WHERE class = ? AND from_position > ? AND to_position IS NULL",
                 (thing_class, seen),
             ).fetchall()
-            kept |= {code: thing_of(body) for code, body in rows}
+            kept |= zip((code for code, _body in rows), things_of([body for _code, body in rows]), strict=True)
             with self._lock:
                 if keep and newest >= self._things.get(thing_class, (0, {}))[0]:
                     self._things[thing_class] = (newest, dict(kept))

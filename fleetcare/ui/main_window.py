@@ -61,6 +61,8 @@ SCREENS = {
 """Screens with a button in the bar, and their keys."""
 LAST_SHOWN = {"pack": "F5", "vehicle": "F6"}
 """The pack and the vehicle shown last: on their keys, without a button."""
+READ_AHEAD_MS = 1500
+"""When the board is read for the first time, after the window is up."""
 BENCH_KEYS = frozenset({"F8", "F9"})
 MORE = {
     "papers": "Ctrl+H", "ahead": "Ctrl+P", "identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E", "keeping": "Ctrl+K",
@@ -455,5 +457,6 @@ class MainWindow(QMainWindow):
 
 
 def first_focus(window: MainWindow) -> None:
-    """Put the cursor where the work begins once the window is up."""
+    """Put the cursor where the work begins once the window is up; the board is read behind it, so that F2 need not wait."""
     QTimer.singleShot(0, lambda: window.go("bench"))
+    QTimer.singleShot(READ_AHEAD_MS, window.board.refresh)

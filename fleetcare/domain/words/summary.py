@@ -34,10 +34,10 @@ WORDS: dict[str, str] = {
     "summary.none_incidents": "No incident was opened in this year.",
     "summary.none_record": "Nothing recorded.",
     "summary.checks": "{due} checks fell due: {on_time} in time, {late} late, {missed} missed, {open} still to do ({share} % done).",
-    "summary.looks": "{count} visual inspections recorded on their own, besides those within checks.",
+    "summary.looks": "Visual inspections on their own, besides those within checks: {count}.",
     "summary.rules": "Rules followed: {rules}.",
     "summary.conditions": "{count} conditions of the policy on record and in force: {codes}.",
-    "summary.danger": "{count} packs were held for danger; {places} are in quarantine now.",
+    "summary.danger": "Packs held for danger: {count}; in quarantine now: {places}.",
     "summary.stay": "Longest stay {longest_days} (alarm after {alarm_days}); over the alarm now: {over}. {looks} daily looks recorded, "
     "{missed} missed by those there now.",
     "summary.charged": "{count} charges recorded, on {chargers} chargers.",
@@ -52,6 +52,6 @@ WORDS: dict[str, str] = {
     "summary.recalls_told": "{count} recall notices in force, {held} packs held for them now.",
     "summary.marks_told": "{count} packs commissioned: marks noted for {marked}, pictures kept for {pictured}.",
     "summary.incidents_told": "{count} incidents in this year, {open} open now.",
-    "summary.record_told": "{count} records in all, none ever changed; {struck} checks corrected with their reason, "
-    "the first reading kept; fingerprint lodged outside {lodged} times in this year.",
+    "summary.record_told": "{count} records in all. Checks corrected with their reason, the first reading kept: {struck}. Fingerprint "
+    "lodged outside in this year: {lodged} times.",
 }
