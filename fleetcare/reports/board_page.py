@@ -49,6 +49,7 @@ h2 { font-size: 1.2rem; margin: 1.25rem 0 .5rem; }
 .caution, .fault { background: #f2c53d; color: #1c1a10; } .danger { background: #b3261e; color: #ffffff; }
 .unknown, .stale .state { background: #656d69; color: #ffffff; }
 table { border-collapse: collapse; width: 100%; }
+caption { text-align: left; padding: .25rem .5rem; color: var(--quiet); }
 th, td { text-align: left; vertical-align: top; padding: .35rem .5rem; border-bottom: 1px solid var(--line); }
 td.code, th[scope=row] { font-size: 1.15rem; font-weight: bold; white-space: nowrap; }
 ul { margin: 0; padding-left: 1.1rem; }

@@ -35,7 +35,7 @@ MOST_AT_ONCE = 2000
 KNOWN_FACTS = frozenset({
     "site", "models", "packs", "vehicles", "people", "placements", "latest", "pack_holds", "vehicle_holds", "zone",
     "by_vehicle", "left_for", "doubted", "depots", "last_in", "decided", "extended",
-    "conditions", "laid_up", "returned",
+    "conditions", "laid_up", "returned", "left_at",
 })  # fmt: skip
 """The fields of FleetFacts that `facts_since` keeps; with any other the whole is read."""
 
@@ -288,7 +288,7 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
     placements, latest = dict(old.placements), dict(old.latest)
     pack_holds, vehicle_holds = dict(old.pack_holds), dict(old.vehicle_holds)
     by_vehicle, left_for, last_in = dict(old.by_vehicle), dict(old.left_for), dict(old.last_in)
-    doubted = dict(old.doubted)
+    doubted, left_at = dict(old.doubted), dict(old.left_at)
     newest = {"decision": dict(old.decided), "due_extended": dict(old.extended)}
     names = view.person_names()
     around = set(vehicles)
@@ -320,13 +320,19 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
         _put(by_vehicle, code, tuple(pack for pack, _bay in view.packs_in(code)))
         _put(vehicle_holds, code, tuple(read.open_hold(hold) for hold in view.open_holds(("vehicle", code))))
         left_for.pop(code, None)
+        left_at.pop(code, None)
         last_in.pop(code, None)
     empty = [code for code in around if code not in by_vehicle]
+    short = [
+        code
+        for code in around
+        if code in things["vehicle"] and len(by_vehicle.get(code, ())) < things["vehicle"][code].bays
+    ]
     return replace(
         old, packs=things["pack"], vehicles=things["vehicle"], placements=placements, latest=latest,
         pack_holds=pack_holds, vehicle_holds=vehicle_holds, by_vehicle=by_vehicle, left_for=left_for | view.left_for(empty),
         last_in=last_in | view.last_packs_of(empty), doubted=doubted,
-        decided=newest["decision"], extended=newest["due_extended"], conditions=tightened,
+        left_at=left_at | view.left_at(short), decided=newest["decision"], extended=newest["due_extended"], conditions=tightened,
         laid_up=away, returned=returned,
     )  # fmt: skip
 
@@ -336,7 +342,7 @@ def statuses_at(view: View, known: FleetFacts, codes: Iterable[str], moment: dt.
     nothing = replace(
         known, site=view.thing("site_rules", "SITE") or known.site, packs={}, vehicles={}, placements={}, latest={},
         pack_holds={}, vehicle_holds={}, by_vehicle={}, left_for={}, last_in={}, doubted={}, decided={},
-        extended={}, conditions={}, laid_up={}, returned={},
+        extended={}, conditions={}, laid_up={}, returned={}, left_at={},
     )  # fmt: skip
     there = {code: view.thing("vehicle", code) for code in codes}
     vehicles = frozenset(code for code, vehicle in there.items() if vehicle is not None)

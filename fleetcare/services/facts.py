@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from operator import attrgetter
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -31,6 +31,7 @@ from fleetcare.domain.status import (
     PackFacts,
     PackState,
     PackStatus,
+    Reason,
     Rest,
     VehicleStatus,
 )
@@ -59,6 +60,7 @@ class FleetFacts:
     left_for: dict[str, tuple[str, str]]
     doubted: dict[str, str]
     last_in: dict[str, str]
+    left_at: dict[str, dt.datetime]
     conditions: dict[str, due.Condition]
     laid_up: dict[str, Rest]
     returned: dict[str, dt.datetime]
@@ -107,6 +109,7 @@ def read_facts(view: View) -> FleetFacts:
         left_for=view.left_for(empty),
         doubted=doubted,
         last_in=view.last_packs_of(empty),
+        left_at=view.left_at(code for code, one in vehicles.items() if len(bays.get(code, ())) < one.bays),
         conditions=conditions.conditions(view, site, latest, doubted),
         laid_up=away,
         returned=returned,
@@ -279,7 +282,26 @@ def _extended(facts: FleetFacts, code: str, latest: LatestCheck | None) -> tuple
 def vehicle_status(facts: FleetFacts, vehicle: Vehicle, packs: tuple[PackStatus, ...]) -> VehicleStatus:
     """The state of one vehicle, from its packs and its own holds."""
     left = None if packs else facts.left_for.get(vehicle.code)
-    return status.vehicle_status(vehicle, packs, facts.vehicle_holds.get(vehicle.code, ()), left)
+    found = status.vehicle_status(vehicle, packs, facts.vehicle_holds.get(vehicle.code, ()), left)
+    if all(reason.since is not None for reason in found.reasons):
+        return found
+    return replace(found, reasons=tuple(_since(facts, vehicle, reason) for reason in found.reasons))
+
+
+def _since(facts: FleetFacts, vehicle: Vehicle, reason: Reason) -> Reason:
+    """A reason that has no moment of its own: since a pack is gone, or since an unchecked one is in the vehicle."""
+    if reason.since is not None:
+        return reason
+    since = None
+    if reason.text.key in _MISSING:
+        since = facts.left_at.get(vehicle.code)
+    elif reason.text.key == "pack.never_checked":
+        placed = facts.placements.get(str(reason.text.value("pack")))
+        since = placed.since if placed is not None and placed.vehicle == vehicle.code else None
+    return reason if since is None else replace(reason, since=since.astimezone(facts.zone))
+
+
+_MISSING = ("vehicle.no_pack", "vehicle.empty_bay", "vehicle.pack_unknown")
 
 
 def releasers(facts: FleetFacts, day: dt.date) -> tuple[str, ...]:

@@ -513,6 +513,19 @@ class Reader:
                 found[vehicle] = row[0]
         return found
 
+    def left_at(self, vehicles: Iterable[str]) -> dict[str, dt.datetime]:
+        """When the pack that left last was first known to be gone from each of `vehicles` that one left."""
+        found = {}
+        for vehicle in vehicles:
+            row = self._raw.execute(
+                "SELECT n.since_us FROM placement o JOIN placement n ON n.pack = o.pack AND n.from_position = o.to_position"
+                " WHERE o.vehicle = ? AND o.to_position <= ? ORDER BY o.to_position DESC LIMIT 1",
+                (vehicle, self._position),
+            ).fetchone()
+            if row is not None:
+                found[vehicle] = moment(row[0])
+        return found
+
     def kinds_since(self, position: int) -> set[str]:
         """Kinds of the records after `position`, a thing's as "thing:CLASS"."""
         kinds = {
