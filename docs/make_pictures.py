@@ -16,7 +16,7 @@ from pathlib import Path
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
-from PySide6.QtCore import QEventLoop, Qt, QTimer
+from PySide6.QtCore import QEventLoop, Qt, QThreadPool, QTimer
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
@@ -32,11 +32,14 @@ MORNING = dt.datetime(2026, 11, 25, 9, 30, tzinfo=dt.UTC)
 ENTER = Qt.Key.Key_Return
 
 
-def wait(milliseconds: int = 400) -> None:
-    """Let the window work."""
+def wait(milliseconds: int = 300) -> None:
+    """Let the window work until nothing is being read in the background any more."""
     loop = QEventLoop()
-    QTimer.singleShot(milliseconds, loop.quit)
-    loop.exec()
+    for _ in range(200):
+        QTimer.singleShot(milliseconds, loop.quit)
+        loop.exec()
+        if QThreadPool.globalInstance().activeThreadCount() == 0:
+            return
 
 
 def hands(*parts: object) -> None:
@@ -84,7 +87,6 @@ def screens(app: App, qt: QApplication) -> None:
     window.open_vehicle("EB-16")
     shot("vehicle")
     window.go("ahead")
-    wait(8000)
     shot("ahead")
     theme.apply(qt, "dark", 100)
     window.go("board")

@@ -12,6 +12,7 @@ from pytestqt.qtbot import QtBot
 from fleetcare.app import App
 from fleetcare.ui import theme
 from fleetcare.ui.main_window import MainWindow
+from fleetcare.ui.papers.paper_dialog import PaperDialog
 
 Typist = Callable[..., None]
 
@@ -29,6 +30,22 @@ def window(app: App, qtbot: QtBot, qapp: QApplication) -> Iterator[MainWindow]:
     yield made
     QThreadPool.globalInstance().waitForDone()
     qapp.processEvents()
+
+
+def shown_paper(window: MainWindow, qtbot: QtBot) -> PaperDialog:
+    """The paper that was asked for, once it is made."""
+    paper = window.paper
+    assert paper is not None
+    qtbot.waitUntil(paper.buttons["save"].isEnabled)
+    assert paper.preview.pages is not None
+    return paper
+
+
+def put_away(window: MainWindow, qtbot: QtBot) -> None:
+    """Close the paper that is shown; the window is worked in again."""
+    assert window.paper is not None
+    window.paper.close()
+    qtbot.waitUntil(window.isActiveWindow)
 
 
 @pytest.fixture

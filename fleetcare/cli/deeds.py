@@ -11,7 +11,7 @@ from pathlib import Path
 
 from fleetcare import app as builder
 from fleetcare.app import App
-from fleetcare.cli import shows
+from fleetcare.cli import review, shows
 from fleetcare.cli.opening import author, opened, say_progress
 from fleetcare.domain.checks import CheckKind, LookOver, RestBand, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
@@ -171,39 +171,46 @@ def _typed_check(app: App, asked: argparse.Namespace, now: dt.datetime) -> Volta
 
 def sheet(asked: argparse.Namespace) -> int:
     """Write one PDF."""
+    from fleetcare.reports import every_sheet
+
     app = opened(asked.fleet)
-    page = asked.page or app.settings.page
-    printed_by = author(app, asked.person).person.name if asked.person else ""
-    if asked.blank is not None:
-        from fleetcare.reports import blank
+    who = author(app, asked.person) if asked.person else None
+    kind, numbers = _kind_of(asked), ()
+    if kind == "blank":
         from fleetcare.services import sheets
 
-        who = author(app, asked.person) if asked.person else None
         numbers = sheets.issue(app.store, app.clock, asked.blank, who, app.station)
         print(say(msg("sheet.issued", count=len(numbers), first=numbers[0], last=numbers[-1])))
-        blank.write(app.store.fleet_name, numbers, asked.output, page=page, printed_by=printed_by,
-                    printed_at=app.clock(), demo=app.store.demo)  # fmt: skip
-    elif asked.list:
-        from fleetcare.reports import work_sheets
-
-        work_sheets.write(asked.list, app.store, app.clock, asked.output, code=asked.pack or "", page=page,
-                          printed_by=printed_by, printed_at=app.clock())  # fmt: skip
-    elif asked.board:
-        write_board(app, asked.output, page, printed_by)
-    elif asked.pack and asked.quarantine:
-        from fleetcare.reports import quarantine_sheet
-        from fleetcare.services import quarantine
-
-        page_of = quarantine.quarantine_page(app.store, app.clock, asked.pack.upper())
-        quarantine_sheet.write(page_of, asked.output, page=page, printed_by=printed_by, printed_at=app.clock())
-    elif asked.pack:
-        told = write_pack_sheet(app, asked.pack.upper(), asked.output, page, printed_by)
-        if asked.person:
-            record.record_told(app.store, app.clock, author(app, asked.person), word("paper.pack_title"), told)
-    else:
-        raise EntryRefused("cli.sheet_needs")
+    if kind == "claim":
+        review.say_clause(app, asked.pack.strip().upper())
+    order = every_sheet.Order(
+        kind, asked.page or app.settings.page, who.person.name if who else "", app.clock(),
+        (asked.pack or "").strip().upper(), tuple(numbers),
+    )  # fmt: skip
+    told = every_sheet.write(order, app.store, app.clock, asked.output)
+    if told is not None and who is not None:
+        record.record_told(app.store, app.clock, who, word("paper.pack_title"), told)
     print(say(msg("cli.written", path=str(asked.output))))
     return 0
+
+
+def _kind_of(asked: argparse.Namespace) -> str:
+    """Which sheet is asked for; EntryRefused when none is."""
+    if asked.blank is not None:
+        return "blank"
+    if asked.list:
+        return str(asked.list)
+    if asked.board:
+        return "board"
+    if asked.plan:
+        return "plan"
+    if not asked.pack:
+        raise EntryRefused("cli.sheet_needs")
+    if asked.quarantine:
+        return "quarantine_pack"
+    if asked.claim:
+        return "claim"
+    return "job" if asked.job else "pack"
 
 
 def write_pack_sheet(app: App, code: str, path: Path, page: str, printed_by: str) -> PackSummary:

@@ -13,8 +13,9 @@ from fleetcare.cli.opening import author, opened
 from fleetcare.domain.errors import EntryRefused, FileRefused
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.label_stock import STOCKS
+from fleetcare.domain.procedures import RuleSet, Work
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import history, history_checker, label_sheets, policy, proving
+from fleetcare.services import history, history_checker, label_sheets, policy, proving, site_texts
 from fleetcare.services.history_lines import Asked
 from fleetcare.services.projecting import parse_day
 
@@ -67,6 +68,18 @@ def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]
     )
     conditions_.add_argument("--as", dest="person", default="", help="code of the manager who records")
     conditions_.set_defaults(run=conditions)
+
+    rules_ = commands.add_parser("rules", help="print a depot's rules and written procedures, or record its own")
+    fleet(rules_)
+    rules_.add_argument("depot", nargs="?", default="", help="depot code (may be left out where there is one depot)")
+    rules_.add_argument(
+        "--follow", choices=[one.value for one in RuleSet if one.value], help="the set of rules to follow"
+    )
+    rules_.add_argument("--text", help="the site's own text beside the rules (empty takes it back)")
+    rules_.add_argument("--work", choices=[one.value for one in Work], help="a kind of work: its procedure")
+    rules_.add_argument("--add", metavar="TEXT", help="with --work: what the site adds to its procedure")
+    rules_.add_argument("--as", dest="person", default="", help="code of the manager who records")
+    rules_.set_defaults(run=rules)
 
     labels_ = commands.add_parser("labels", help="write labels with QR codes, on sheets by measures or single")
     fleet(labels_)
@@ -170,7 +183,7 @@ def write_labels(asked: argparse.Namespace) -> int:
 
     app = opened(asked.fleet)
     who = author(app, asked.person)
-    label_sheets.may_label(who, app.clock().date())
+    label_sheets.may_label(who, app.clock())
     stock = next((one for one in STOCKS if one.name == asked.stock), None) or label_sheets.parse_measures(asked.stock)
     copies = label_sheets.parse_copies(str(asked.copies))
     first = label_sheets.parse_first(str(asked.first), stock)
@@ -182,6 +195,46 @@ def write_labels(asked: argparse.Namespace) -> int:
     print(say(msg("labels.written", path=str(asked.output), pages=pages, count=len(labels) * copies)))
     print(word("labels.measure_first"))
     return 0
+
+
+def rules(asked: argparse.Namespace) -> int:
+    """Print what is in force at a depot; with --follow, --text or --add, record it."""
+    app = opened(asked.fleet)
+    known = site_texts.depots(app.store)
+    code = asked.depot or (known[0].code if len(known) == 1 else "")
+    work = Work(asked.work or "check")
+    page = site_texts.depot_page(app.store, code, work)
+    if asked.follow is not None or asked.text is not None:
+        follow = RuleSet(asked.follow) if asked.follow else page.rules
+        text = page.depot.rules_text if asked.text is None else asked.text
+        done = site_texts.record_rules(app.store, app.clock, author(app, asked.person), code, follow, text)
+        print(say(done.message))
+        return 0
+    if asked.add is not None:
+        done = site_texts.record_site_text(app.store, app.clock, author(app, asked.person), code, work, asked.add)
+        print(say(done.message))
+        return 0
+    followed = word(f"procedure.rules_{page.rules.value or 'none'}")
+    print(f"{page.depot.name}: {followed}")
+    for one in page.statements:
+        print(f"- {one.statement} ({one.source})")
+    if page.depot.rules_text:
+        print(page.depot.rules_text)
+    for each in (work,) if asked.work else Work:
+        _print_procedure(site_texts.depot_page(app.store, code, each))
+    return 0
+
+
+def _print_procedure(page: site_texts.DepotPage) -> None:
+    one = page.procedure
+    what = word(f"procedure.work_{one.work.value}")
+    print()
+    print(say(msg("procedure.heading", work=what, version=one.version, written_date=one.written)))
+    for number, step in enumerate(one.steps, start=1):
+        print(f"{number}. {step}")
+    if page.own is not None and page.own.text:
+        print(say(msg("procedure.own_heading", depot=page.depot.name, version=page.own.version)))
+        print(page.own.text)
 
 
 def conditions(asked: argparse.Namespace) -> int:

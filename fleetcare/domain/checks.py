@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
 
+from fleetcare.domain.added_later import added_later
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.wording import Message
 
@@ -153,6 +154,7 @@ class LookOver:
     vehicle: str | None = None
     found: tuple[LookItem, ...] = ()
     remark: str = ""
+    procedure: str = added_later("")
 
     @property
     def danger(self) -> bool:

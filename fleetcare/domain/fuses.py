@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from fleetcare.domain.added_later import added_later
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import PackModel, ServiceNotes
@@ -84,6 +85,7 @@ class FuseWork:
     not_found: bool = False
     fitted: FuseSpec | None = None
     remark: str = ""
+    procedure: str = added_later("")
 
     def __post_init__(self) -> None:
         if self.blown and not self.cause.strip() and not self.not_found:

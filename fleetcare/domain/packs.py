@@ -13,6 +13,8 @@ from decimal import Decimal
 from enum import StrEnum
 
 from fleetcare.domain.added_later import added_later
+from fleetcare.domain.procedures import SiteText
+from fleetcare.domain.spare_parts import Part
 
 
 class Chemistry(StrEnum):
@@ -60,6 +62,42 @@ class PackStanding(StrEnum):
     IN_SERVICE = "in_service"
     RETIRED = "retired"
     WRITTEN_OFF = "written_off"
+    LOST = "lost"
+    STOLEN = "stolen"
+    AT_MAKER = "at_maker"
+    ON_THE_WAY = "on_the_way"
+
+
+class VehicleStanding(StrEnum):
+    """Whether a vehicle is here to be sent out."""
+
+    IN_FLEET = "in_fleet"
+    LOST = "lost"
+    STOLEN = "stolen"
+    ON_THE_WAY = "on_the_way"
+
+
+AWAY = (PackStanding.LOST, PackStanding.STOLEN, PackStanding.AT_MAKER, PackStanding.ON_THE_WAY)
+"""Standings of packs that are ours but not here."""
+
+
+@dataclass(frozen=True, slots=True)
+class PairRule:
+    """What the maker asks of two packs side by side in one vehicle; what is not asked is False or None.
+
+    `age_months` is the most by which their first days in service may differ, `match_v` the most by which
+    their readings may differ before they are connected together.
+    """
+
+    same_model: bool = False
+    age_months: int | None = None
+    match_v: Decimal | None = None
+    source: str = ""
+
+    @property
+    def asks(self) -> bool:
+        """True where anything is asked at all."""
+        return self.same_model or self.age_months is not None or self.match_v is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +105,8 @@ class Depot:
     """A place where vehicles stand; `time_zone` is an IANA name, `distances_km` the way to other depots by code.
 
     `country` (ISO 3166-1, two letters) and `subdivision` (its own code, ISO 3166-2) choose the public holidays;
-    without a country every weekday is a working day.
+    without a country every weekday is a working day.  `rules` is the set of rules it follows
+    (`procedures.RuleSet`), `rules_text` its own text beside them.
     """
 
     code: str
@@ -76,11 +115,26 @@ class Depot:
     distances_km: tuple[tuple[str, Decimal], ...] = added_later(())
     country: str = added_later("")
     subdivision: str = added_later("")
+    rules: str = added_later("")
+    rules_text: str = added_later("")
+
+
+@dataclass(frozen=True, slots=True)
+class Training:
+    """A training that somebody had.  `level` is the level that rests on it (NONE: none does)."""
+
+    item: str
+    done_on: dt.date
+    expires_on: dt.date | None = None
+    level: Level = Level.NONE
+    reference: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """A colleague. `name` stands outside the fingerprint's leaves, so that it can be withheld."""
+    """A colleague, or (with `firm`) a contractor's. `name` stands outside the fingerprint's leaves, so that it
+    can be withheld.
+    """
 
     code: str
     name: str
@@ -88,11 +142,32 @@ class Person:
     level: Level = Level.NONE
     level_until: dt.date | None = None
     badge: str = ""
+    trainings: tuple[Training, ...] = added_later(())
+    firm: str = added_later("")
+
+    def current_trainings(self) -> tuple[Training, ...]:
+        """The newest training of each item."""
+        newest: dict[str, Training] = {}
+        for one in self.trainings:
+            known = newest.get(one.item)
+            if known is None or one.done_on >= known.done_on:
+                newest[one.item] = one
+        return tuple(newest.values())
 
     def level_on(self, day: dt.date) -> Level:
-        """Competence on `day`; the expiry date itself no longer counts."""
-        expired = self.level_until is not None and day >= self.level_until
-        return Level.NONE if expired else self.level
+        """Competence on `day`: the granted level until its date, and no further than the trainings it rests on.
+
+        The day on which something runs out no longer counts.
+        """
+        if self.level_until is not None and day >= self.level_until:
+            return Level.NONE
+        level = self.level
+        for one in self.current_trainings():
+            if one.level is Level.NONE or one.expires_on is None or day < one.expires_on:
+                continue
+            if level.covers(one.level):
+                level = list(Level)[list(Level).index(one.level) - 1]
+        return level
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,19 +220,19 @@ class Pack:
     standing: PackStanding = PackStanding.IN_SERVICE
     shelf: str = ""
     note: str = ""
-    depot: str = added_later("")
-    date_code: str = added_later("")
     bought_on: dt.date | None = added_later(None)
     warranty_months: int | None = added_later(None)
     warranty_clause: str = added_later("")
     invoice: str = added_later("")
     price_paid: Decimal | None = added_later(None)
     currency: str = added_later("")
+    date_code: str = added_later("")
+    depot: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
 class Vehicle:
-    """One vehicle; it runs on `needs_packs` of its `bays`.
+    """One vehicle; it runs on `needs_packs` of its `bays`.  `pair_rule` is its maker's, None: as the pack model says.
 
     `charge_end_v` and `chemistry` of the packs it takes; None where only the packs found in it tell.
     """
@@ -172,13 +247,16 @@ class Vehicle:
     bay_place: str = ""
     charge_end_v: Decimal | None = added_later(None)
     chemistry: Chemistry | None = added_later(None)
+    standing: VehicleStanding = added_later(VehicleStanding.IN_FLEET)
+    pair_rule: PairRule | None = added_later(None)
 
 
 @dataclass(frozen=True, slots=True)
 class Meter:
     """A voltmeter with its accuracy as ±(percent of reading + digits) on the range used.
 
-    `digit_v` is one count of that range.  `refused_from` is set when the meter was found out.
+    `digit_v` is one count of that range.  `refused_from` is set when the meter was found out.  `owner` is the
+    firm of a contractor's meter, "" for the fleet's own.
     """
 
     code: str
@@ -188,6 +266,7 @@ class Meter:
     digit_v: Decimal
     calibration_due: dt.date | None = None
     refused_from: dt.date | None = None
+    owner: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,7 +355,8 @@ class ServiceNotes:
     `next_lower_fuse`: the maker allows the next lower standard rating.  `reset_by_fuse`: the maker
     describes a reset by drawing and re-seating that fuse.  `spark_said`: the maker says that a small
     spark on re-seating is normal.  `bleed_note` is how residual charge is bled, `driver` which screwdriver
-    the cover takes, in the maker's words.
+    the cover takes, in the maker's words.  `connector_by_workshop` and `board_by_workshop`: the maker describes changing
+    the pack's half of the connector, or its display board, to a trained workshop.
     """
 
     code: str
@@ -287,11 +367,14 @@ class ServiceNotes:
     spark_said: bool = False
     bleed_note: str = ""
     driver: str = ""
+    connector_by_workshop: bool = added_later(False)
+    board_by_workshop: bool = added_later(False)
+    pair_rule: PairRule | None = added_later(None)
 
 
 @dataclass(frozen=True, slots=True)
 class InspectionPlan:
-    """What is inspected how often: `kind` is one of `inspections.Kind`; "" as model or vehicle kind means all.
+    """What is inspected how often: `kind` is one of `inspection_plans.Kind`; "" as model or vehicle kind means all.
 
     `every_days` counts from when it was last done; a `rule` (RFC 5545, whole days, from `from_date` on) names the
     days instead, and what is done up to `early_days` before one counts for it.  `minutes` 0: by the depot's pace.
@@ -325,7 +408,9 @@ class Roster:
 
 
 Thing = (
-    InspectionPlan
+    Part
+    | SiteText
+    | InspectionPlan
     | Roster
     | ServiceNotes
     | Depot
@@ -350,6 +435,8 @@ THING_CLASSES: dict[str, type] = {
     "charger": Charger,
     "site_rules": SiteRules,
     "service_notes": ServiceNotes,
+    "part": Part,
     "inspection_plan": InspectionPlan,
     "roster": Roster,
+    "site_text": SiteText,
 }

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from fleetcare.domain.added_later import added_later
 from fleetcare.domain.errors import EntryRefused
 
 
@@ -47,6 +48,7 @@ class QuarantineLook:
     changed: bool
     place: str = ""
     remark: str = ""
+    procedure: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from fleetcare.domain.added_later import added_later
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.packs import PackModel, ServiceNotes
@@ -92,6 +93,7 @@ class GuidedJob:
     load_a: Decimal | None = None
     meter: str = ""
     remark: str = ""
+    procedure: str = added_later("")
 
 
 def refuse_model(model: PackModel, notes: ServiceNotes | None) -> None:

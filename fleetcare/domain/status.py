@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from fleetcare.domain import due
 from fleetcare.domain.checks import HoldClass
-from fleetcare.domain.packs import SiteRules, Vehicle
+from fleetcare.domain.packs import SiteRules, Vehicle, VehicleStanding
 from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg
@@ -35,6 +35,7 @@ class PackState(StrEnum):
     NEVER_CHECKED = "never_checked"
     LAID_UP = "laid_up"
     RETIRED = "retired"
+    AWAY = "away"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +90,7 @@ class PackFacts:
     written_off: bool = False
     decided: tuple[dt.date, Message] | None = None
     extended: tuple[dt.date, Message] | None = None
+    away: Message | None = None
     condition: due.Condition = due.ORDINARY
     laid_up: Rest | None = None
     returned_at: dt.datetime | None = None
@@ -165,6 +167,9 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
         away = msg("pack.written_off", pack=facts.code)
         reason = Reason(HoldClass.DANGER, away, None, msg("step.pack_written_off"))
         return PackStatus(facts.code, PackState.RETIRED, False, None, facts.last_level, (reason,))
+    if facts.away is not None:
+        reason = Reason(HoldClass.UNKNOWN, facts.away, None, msg("step.pack_away"))
+        return PackStatus(facts.code, PackState.AWAY, False, None, facts.last_level, (reason,))
     if not facts.standing_in_service:
         reason = Reason(HoldClass.UNKNOWN, msg("pack.retired"), None, msg("step.pack_retired"))
         return PackStatus(facts.code, PackState.RETIRED, False, None, facts.last_level, (reason,))
@@ -190,7 +195,7 @@ def alike(facts: PackFacts) -> tuple[object, ...]:
     last = facts.last_valid_check
     return (
         facts.standing_in_service, None if last is None else last.date(), facts.last_level, facts.holds,
-        facts.doubted_meter, facts.written_off, facts.decided, facts.extended, facts.condition, facts.laid_up,
+        facts.doubted_meter, facts.written_off, facts.away, facts.decided, facts.extended, facts.condition, facts.laid_up,
         facts.returned_at, None if facts.returned_at is None else facts.last_pass,
     )  # fmt: skip
 
@@ -208,8 +213,8 @@ def _due_day(facts: PackFacts, site: SiteRules) -> due.DueDay | None:
     day = due.due_after(facts.last_valid_check.date(), site, facts.condition)
     if facts.decided is None or facts.decided[0] >= day.due_on:
         return day
-    sooner, why = facts.decided
-    return due.DueDay(sooner, min(day.good_through, sooner + (day.good_through - day.due_on)), why, True)
+    until, told = facts.decided
+    return due.DueDay(until, min(day.good_through, until + (day.good_through - day.due_on)), told, True)
 
 
 def _late(
@@ -231,7 +236,8 @@ def _late(
     days = (today - since.date()).days
     values = {"pack": facts.code, "last_date": since.date(), "ago_days": days, "due_date": day.due_on}
     if facts.extended is not None and day.due_on <= today <= facts.extended[0]:
-        return PackState.DUE, (Reason(HoldClass.ACTION_DUE, facts.extended[1], since, msg("step.check_today")),)
+        reason = Reason(HoldClass.ACTION_DUE, facts.extended[1], since, msg("step.check_today"))
+        return PackState.DUE, (reason,)
     if today > day.good_through:
         rested = days > site.long_rest_days
         text, step = ("pack.long_rest", "step.check_before_charge") if rested else ("pack.overdue", "step.check_now")
@@ -245,10 +251,10 @@ def _late(
     if facts.last_level is VerdictLevel.TOO_NEAR:
         reason = Reason(HoldClass.ACTION_DUE, msg("pack.too_near", **values), since, msg("step.measure_again"))
         return PackState.DUE, (reason,)
-    if facts.decided is not None and today >= facts.decided[0] == day.due_on:
-        return PackState.DUE, (Reason(HoldClass.ACTION_DUE, facts.decided[1], since, msg("step.check_today")),)
     if today >= day.due_on:
         text = msg("pack.due_because", why=day.why, **values) if day.tightened else msg("pack.due", **values)
+        if facts.decided is not None and day.why == facts.decided[1]:
+            text = day.why
         return PackState.DUE, (Reason(HoldClass.ACTION_DUE, text, since, msg("step.check_today")),)
     return PackState.READY, ()
 
@@ -261,15 +267,23 @@ def _away(facts: PackFacts, rest: Rest, today: dt.date) -> tuple[PackState, tupl
 
 
 def vehicle_status(
-    vehicle: Vehicle, packs: Sequence[PackStatus], holds: Sequence[OpenHold], left: tuple[str, str] | None = None
+    vehicle: Vehicle,
+    packs: Sequence[PackStatus],
+    holds: Sequence[OpenHold],
+    left: tuple[str, str] | None = None,
+    uncovered: Sequence[int] = (),
 ) -> VehicleStatus:
     """A vehicle's state from its packs and its own holds; the most serious reason leads.
 
     Grounded: a hold of its own, a quarantined or recalled pack in it, or fewer usable packs than it needs.
     Limited: enough packs, but not a usable one in every bay.  Ready but due: a usable pack is due.
     `left` is the pack last recorded here and the vehicle it was since found in: then nobody knows what
-    is in this one, and it may not go out.
+    is in this one, and it may not go out.  `uncovered` are empty bays that nobody noted as covered.
     """
+    if vehicle.standing is not VehicleStanding.IN_FLEET:
+        away = msg("vehicle.away", vehicle=vehicle.code, standing=msg(f"vehicle_standing.{vehicle.standing.value}"))
+        reason = Reason(HoldClass.UNKNOWN, away, None, msg("step.vehicle_away"))
+        return VehicleStatus(vehicle.code, BoardState.GROUNDED, (reason,))
     own = [_hold_reason(hold, "vehicle") for hold in holds]
     from_packs = [_with_pack(reason, pack.code) for pack in packs for reason in pack.reasons]
     usable = sum(pack.usable for pack in packs)
@@ -283,9 +297,8 @@ def vehicle_status(
     elif not packs:
         missing = Reason(HoldClass.FAULT, msg("vehicle.no_pack"), None, msg("step.fit_pack"))
     elif len(packs) < vehicle.bays:
-        missing = Reason(
-            HoldClass.FAULT, msg("vehicle.empty_bay", have=len(packs), bays=vehicle.bays), None, msg("step.fit_pack")
-        )
+        step = msg("bay.cover_step" if uncovered else "bay.fit_step")
+        missing = Reason(HoldClass.FAULT, msg("vehicle.empty_bay", have=len(packs), bays=vehicle.bays), None, step)
     else:
         missing = None
     reasons = own + from_packs + ([missing] if missing else [])

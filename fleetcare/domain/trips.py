@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from fleetcare.domain import judging
+from fleetcare.domain.added_later import added_later
 from fleetcare.domain.checks import HoldClass, Trip, TripCause
 from fleetcare.domain.packs import Level, SiteRules
 from fleetcare.domain.verdicts import Ruling
@@ -55,6 +56,7 @@ class Reset:
     method: str
     worked: bool
     remark: str = ""
+    procedure: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,26 +18,27 @@ from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.text import BOLD, QUIET, REGULAR, para
 
+HEIGHTS = {"A4": 188.0, "Letter": 172.0}
+"""Height of one check, so that three of them fill the page."""
+
 
 class BlankCheck(Flowable):
     """One check to fill in by hand: codes, inspection, rest, readings with a box per digit, initials."""
 
-    HEIGHT = 196
-
-    def __init__(self, width: float, line: int) -> None:
+    def __init__(self, width: float, height: float, line: int) -> None:
         super().__init__()
-        self._width = width
+        self._width, self._high = width, height
         self._line = line
 
     def wrap(self, _width: float, _height: float) -> tuple[float, float]:
-        return self._width, self.HEIGHT
+        return self._width, self._high
 
     def draw(self) -> None:
         canvas: Canvas = self.canv
         canvas.setStrokeGray(0)
         canvas.setLineWidth(0.8)
-        canvas.rect(0, 0, self._width, self.HEIGHT)
-        y = self.HEIGHT - 26
+        canvas.rect(0, 0, self._width, self._high)
+        y = self._high - 26
         canvas.setFont(BOLD, 9)
         canvas.drawRightString(self._width - 8, 14, say(msg("paper.sheet_line", line=self._line)))
         x = 8.0
@@ -112,13 +113,17 @@ def write(
     printed_by: str,
     printed_at: dt.datetime,
     demo: bool,
+    procedure: str = "",
 ) -> None:
-    """Write one sheet for each of the issued `numbers`, with its check character behind it."""
+    """Write one sheet for each of the issued `numbers`, with its check character behind it.
+
+    `procedure` is the version of the written procedure in force, as a line.
+    """
     running = Running(word("paper.blank_title"), "", fleet_name, demo, None, "", printed_by, printed_at)
-    write_pages(path, story(numbers, inner_width(page)), running, page=page)
+    write_pages(path, story(numbers, inner_width(page), HEIGHTS[page], procedure), running, page=page)
 
 
-def story(numbers: Sequence[str], width: float) -> list[Any]:
+def story(numbers: Sequence[str], width: float, height: float, procedure: str = "") -> list[Any]:
     """The sheets, one after the other."""
     parts: list[Any] = []
     for sheet in numbers:
@@ -128,5 +133,8 @@ def story(numbers: Sequence[str], width: float) -> list[Any]:
         parts.append(para(word("paper.blank_hint"), 8.5, quiet=True, after=6))
         parts.append(para(word("paper.sheet_head"), 9.5, after=6))
         for line in range(1, CHECKS_A_SHEET + 1):
-            parts.append(KeepTogether([BlankCheck(width, line), Spacer(1, 6)]))
+            parts.append(KeepTogether([BlankCheck(width, height, line), Spacer(1, 4)]))
+        parts.append(
+            para(" ".join((procedure, word("paper.blank_safety"), word("safety.defer"))).strip(), 7.5, bold=True)
+        )
     return parts

@@ -159,6 +159,7 @@ def _head(fleet: FleetSummary, title: str) -> list[str]:
         '<ul class="counts">',
         *counts,
         "</ul>",
+        *([] if fleet.away_told is None else [f"<p>{escape(say(fleet.away_told))}</p>"]),
         "</header>",
     ]
 

@@ -39,6 +39,8 @@ def story(fleet: FleetSummary, width: float) -> list[Any]:
     parts: list[Any] = [
         para(f"{say(msg('screen.counts_are', total=len(fleet.vehicles)))} {counts}", 15, bold=True, after=3)
     ]
+    if fleet.away_told is not None:
+        parts.append(para(say(fleet.away_told), 11, after=3))
     parts.append(para(say(msg("window.as_of", at_time=show_moment(fleet.as_of))), 12, bold=True, after=6))
     not_ready = [line for line in fleet.vehicles if line.status.state is not BoardState.READY]
     if not_ready:
@@ -53,6 +55,7 @@ def story(fleet: FleetSummary, width: float) -> list[Any]:
     if fleet.drafts:
         told = ", ".join(say(msg("screen.draft", person=who, subject=what, at=at)) for who, what, at in fleet.drafts)
         parts += [Spacer(1, 6), para(say(msg("screen.drafts", drafts=told)), 10)]
+    parts += [Spacer(1, 4), para(word("safety.defer"), 8, quiet=True)]
     return parts
 
 

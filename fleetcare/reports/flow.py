@@ -11,13 +11,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, BinaryIO
 
-from reportlab.pdfbase import pdfdoc, pdfmetrics
+from reportlab.pdfbase import pdfdoc
 from reportlab.pdfgen.canvas import Canvas
 
 from fleetcare.domain.wording import msg as message
 from fleetcare.domain.wording import say, show_moment, word
 from fleetcare.reports.page import FOOT, HEAD, MARGIN, PAGES, Running, draw_frame
-from fleetcare.reports.text import BOLD, QUIET, REGULAR, printable, register
+from fleetcare.reports.text import BOLD, QUIET, REGULAR, draw, lacking, printable, register, visible, width, wrap
 
 _TOTAL = "pages"
 _KEEP_LINES = 8
@@ -57,30 +57,6 @@ class _PagedCanvas(Canvas):
         page.Contents, page.stream = _Packed(page.stream), None
 
 
-def wrap(text: str, font: str, size: float, width: float) -> list[str]:
-    """`text` in lines no wider than `width` points; a word that is too long is broken."""
-    lines: list[str] = []
-    line, room = "", width
-    space = pdfmetrics.stringWidth(" ", font, size)
-    for part in text.split(" "):
-        wide = pdfmetrics.stringWidth(part, font, size)
-        if line and wide + space <= room:
-            line, room = f"{line} {part}", room - wide - space
-            continue
-        if line:
-            lines.append(line)
-        while wide > width:
-            cut = len(part)
-            while cut > 1 and pdfmetrics.stringWidth(part[:cut], font, size) > width:
-                cut = min(cut - 1, max(1, int(cut * width / pdfmetrics.stringWidth(part[:cut], font, size))))
-            lines.append(part[:cut])
-            part = part[cut:]
-            wide = pdfmetrics.stringWidth(part, font, size)
-        line, room = part, width - wide
-    lines.append(line)
-    return lines
-
-
 class Flow:
     """Writes to a file from top to bottom; `finish` completes it.
 
@@ -96,14 +72,15 @@ class Flow:
         self._canvas = _PagedCanvas(
             file, pagesize=self._size, invariant=1, pageCompression=0, initialFontName=REGULAR, lang="en"
         )
-        self._canvas.setTitle(printable(f"{running.title} {running.subject}"))
-        self._canvas.setAuthor(printable(running.fleet_name))
-        self._canvas.setSubject(printable(show_moment(running.printed_at)))
+        self._canvas.setTitle(visible(f"{running.title} {running.subject}"))
+        self._canvas.setAuthor(visible(running.fleet_name))
+        self._canvas.setSubject(visible(show_moment(running.printed_at)))
         self._canvas.setCreator(word("program.title"))
         self._canvas.showOutline()
         self._bottom = MARGIN + FOOT + 4
         self._columns: tuple[tuple[float, Text], ...] = ()
         self._marks = 0
+        self._lacking: set[str] = set()
         self.pages = 0
         self._y = 0.0
         self._open()
@@ -151,7 +128,7 @@ class Flow:
         self._marks += 1
         name = f"h{self._marks}"
         self._canvas.bookmarkPage(name, fit="XYZ", top=self._y + size)
-        self._canvas.addOutlineEntry(printable(text), name, level)
+        self._canvas.addOutlineEntry(visible(text), name, level)
         self.text(Text(text, size, bold=True))
         self.space(2)
 
@@ -162,6 +139,18 @@ class Flow:
                 self.room(one.size * 1.3)
                 self._y -= one.size * 1.3
                 self._draw(line, one, MARGIN + indent)
+
+    def points(self, *parts: Text, sign: str = "–") -> None:
+        """Paragraphs of a list: a sign before each, its lines in one column behind it."""
+        for one in parts:
+            indent = one.size * 1.15
+            for number, line in enumerate(self._lines(one, self.width - indent)):
+                self.room(one.size * 1.3)
+                self._y -= one.size * 1.3
+                if number == 0:
+                    self._draw(sign, one, MARGIN)
+                self._draw(line, one, MARGIN + indent)
+            self.space(1.5)
 
     def drawing(self, height: float, draw: Callable[[Canvas, float, float, float], None]) -> None:
         """`draw(canvas, left, low, width)` into a strip of the page, `height` points high."""
@@ -175,7 +164,8 @@ class Flow:
 
     def table(self, *columns: tuple[float, str]) -> None:
         """Begin a table: shares of the width and headings, repeated on every page."""
-        self.room(40)
+        self.room(44)
+        self.space(4)
         self._columns = tuple((share * self.width, Text(name, 8, bold=True)) for share, name in columns)
         self._head()
 
@@ -192,16 +182,16 @@ class Flow:
         canvas.setFillGray(0.93)
         canvas.rect(MARGIN, self._y - 14, self.width, 14, stroke=0, fill=1)
         self._y -= 10.5
-        for width, name in self._columns:
+        for wide, name in self._columns:
             self._draw(printable(name.words), name, x + 3)
-            x += width
+            x += wide
         self._y -= 3.5
 
     def row(self, *cells: Sequence[Text]) -> None:
         """One row; each cell holds paragraphs.  A short row stays together, a long one breaks by lines."""
         columns: list[list[tuple[str, Text]]] = []
-        for (width, _), cell in zip(self._columns, cells, strict=True):
-            columns.append([(line, one) for one in cell for line in self._lines(one, width - 6)])
+        for (wide, _), cell in zip(self._columns, cells, strict=True):
+            columns.append([(line, one) for one in cell for line in self._lines(one, wide - 6)])
         height = max(sum(one.size * 1.3 for _, one in lines) for lines in columns)
         count = max(len(lines) for lines in columns)
         if count <= _KEEP_LINES:
@@ -218,12 +208,12 @@ class Flow:
     def _draw_row(self, columns: list[list[tuple[str, Text]]], height: float) -> None:
         top = self._y - 2
         x = MARGIN
-        for (width, _), lines in zip(self._columns, columns, strict=True):
+        for (wide, _), lines in zip(self._columns, columns, strict=True):
             self._y = top
             for line, one in lines:
                 self._y -= one.size * 1.3
                 self._draw(line, one, x + 3)
-            x += width
+            x += wide
         self._y = top - height
 
     def _break_row(self, columns: list[list[tuple[str, Text]]], count: int) -> None:
@@ -235,32 +225,35 @@ class Flow:
             self.room(leading)
             self._y -= leading
             x = MARGIN
-            for (width, _), lines in zip(self._columns, columns, strict=True):
+            for (wide, _), lines in zip(self._columns, columns, strict=True):
                 if number < len(lines):
                     self._draw(*lines[number], x + 3)
-                x += width
+                x += wide
 
-    def _lines(self, one: Text, width: float) -> list[str]:
-        return wrap(printable(one.words), BOLD if one.bold else REGULAR, one.size, width)
+    def _lines(self, one: Text, room: float) -> list[str]:
+        shown = printable(one.words)
+        if "[U+" in shown:
+            self._lacking.update(lacking((shown,)))
+        return wrap(shown, BOLD if one.bold else REGULAR, one.size, room)
 
     def _draw(self, line: str, one: Text, x: float) -> None:
         canvas = self._canvas
         font = BOLD if one.bold else REGULAR
-        canvas.setFont(font, one.size)
         canvas.setFillGray(QUIET if one.quiet else 0)
-        canvas.drawString(x, self._y, line)
+        draw(canvas, x, self._y, line, font, one.size)
         if one.struck and line:
             canvas.setStrokeGray(0)
             canvas.setLineWidth(0.7)
-            canvas.line(
-                x,
-                self._y + one.size * 0.28,
-                x + pdfmetrics.stringWidth(line, font, one.size),
-                self._y + one.size * 0.28,
-            )
+            middle = self._y + one.size * 0.28
+            canvas.line(x, middle, x + width(line, font, one.size), middle)
 
     def finish(self) -> int:
-        """Write the file; returns the number of pages."""
+        """Write the file; returns the number of pages.  Letters that no shipped font has are named at the end."""
+        if self._lacking:
+            self.end_table()
+            self.space(6)
+            found = ", ".join(one.strip("[]") for one in sorted(self._lacking))
+            self.text(Text(say(message("paper.lacking", letters=found)), 7.5, quiet=True))
         self._close()
         canvas = self._canvas
         canvas.beginForm(_TOTAL, 0, 0, *self._size)

@@ -6,15 +6,16 @@ import datetime as dt
 from collections.abc import Callable
 from pathlib import Path
 
-from fleetcare.domain.wording import Message, say, show_date, word
+from fleetcare.domain.procedures import versions_in
+from fleetcare.domain.wording import Message, msg, say, show_date, word
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.services.history import Reading
 from fleetcare.services.history_lines import History, Line
 from fleetcare.services.writing_files import whole_file
 
-_COLUMNS = ((0.07, "history.number"), (0.20, "history.done_entered"), (0.15, "history.who_level"),
-            (0.58, "history.what"))  # fmt: skip
+_COLUMNS = ((0.07, "history.number"), (0.18, "history.done_entered"), (0.185, "history.who_level"),
+            (0.565, "history.what"))  # fmt: skip
 
 
 def write(
@@ -51,7 +52,21 @@ def write(
             for gap in gaps:
                 flow.row(*_gap_row(gap))
             flow.end_table()
+        _texts(flow, whole)
         return flow.finish()
+
+
+def _texts(flow: Flow, whole: History) -> None:
+    """The written procedures that the entries name, as they stood."""
+    if whole.texts:
+        flow.heading(word("history.procedure_texts"), 12)
+    for head, steps in whole.texts:
+        flow.heading(say(head), 9.5, 1)
+        for number, step in enumerate(steps, start=1):
+            if step.startswith("(") or len(steps) == 1:
+                flow.text(Text(step, 8, quiet=step.startswith("(")))
+            else:
+                flow.points(Text(step, 8), sign=str(number))
 
 
 def _summary(flow: Flow, whole: History) -> None:
@@ -65,11 +80,14 @@ def _summary(flow: Flow, whole: History) -> None:
     if whole.asked.subject_class != "fleet":
         _list(flow, "history.stays" if whole.asked.subject_class == "vehicle" else "history.stays_pack", whole.stays)
     _list(flow, "history.gaps", whole.gaps, word("history.no_gaps"))
+    _list(flow, "history.incidents", whole.incidents, word("history.no_incidents"))
+    _list(flow, "history.procedures", whole.procedures, word("history.no_procedures"))
+    _list(flow, "history.settings", whole.settings, word("history.no_settings"))
     if whole.conditions:
         flow.heading(word("policy.heading"), 11, 1)
         for statement, shown in whole.conditions:
-            flow.text(Text("– " + say(statement), 8.5))
-            flow.text(Text(say(shown), 8.5, bold=True), indent=8)
+            flow.points(Text(say(statement), 8.5))
+            flow.text(Text(say(shown), 8.5, bold=True), indent=10)
         flow.text(Text(word("policy.note"), 8, quiet=True))
     _list(flow, "history.lodgings", (*whole.lodgings, *whole.lodging_gaps), word("proof.never_lodged"))
     if whole.asked.withheld:
@@ -82,7 +100,7 @@ def _summary(flow: Flow, whole: History) -> None:
 def _list(flow: Flow, key: str, lines: tuple[Message, ...], none: str = "") -> None:
     flow.heading(word(key), 11, 1)
     for one in lines:
-        flow.text(Text("– " + say(one), 8.5))
+        flow.points(Text(say(one), 8.5, bold=one.key == "history.setting_loosened"))
     if not lines:
         flow.text(Text(none or word("history.none"), 8.5))
 
@@ -100,13 +118,19 @@ def _gap_row(gap: Message) -> tuple[list[Text], ...]:
 def _row(line: Line) -> tuple[list[Text], ...]:
     done, entered = (f"{at:%d %b %Y %H:%M}" for at in (line.done_at, line.entered_at))
     level = word(f"level.{line.level}") if line.level else ""
-    first = 1 if line.after_stop else 0
+    first = line.after_stop + line.after_incident
     what = [Text(note, 8, bold=True) for note in line.notes[:first]]
     what.append(Text(line.text, 8, struck=line.struck))
     what += [Text(note, 7.5, quiet=True) for note in line.notes[first:]]
     return (
         [Text(str(line.position), 8)],
         [Text(done, 8), Text(f"↳ {entered}", 7.5, quiet=True)],
-        [Text(line.person_name or "—", 8), Text(level, 7.5, quiet=True)],
+        [Text(line.person_name or "—", 8), Text(level, 7.5, quiet=True), *_procedure(line)],
         what,
     )
+
+
+def _procedure(line: Line) -> list[Text]:
+    if not line.procedure:
+        return []
+    return [Text(say(msg("history.procedure", version=versions_in(line.procedure)[1])), 7.5, quiet=True)]

@@ -38,7 +38,7 @@ class _LabelBox(Flowable):
         canvas.setDash(3, 3)
         canvas.rect(0, 0, WIDTH, HEIGHT)
         canvas.setDash()
-        rows = list(segno.make(self._label.text, error="q", micro=False).matrix)
+        rows = list(segno.make(self._label.text, error="h", boost_error=False, micro=False).matrix)
         side = (HEIGHT - 24) / len(rows)
         canvas.setFillGray(0)
         for down, row in enumerate(rows):

@@ -12,7 +12,8 @@ from reportlab.pdfgen.canvas import Canvas
 
 from fleetcare.domain.label_stock import EDGE_MM, QUIET_MODULES, LabelStock, module_mm
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.reports.text import BOLD, REGULAR, printable, register
+from fleetcare.reports.text import BOLD, REGULAR, draw, printable, register, visible
+from fleetcare.reports.text import width as width_of
 from fleetcare.services.label_sheets import Label
 from fleetcare.services.writing_files import whole_file
 
@@ -35,7 +36,7 @@ def write(
     with whole_file(path) as fresh, fresh.open("wb") as file:
         canvas = Canvas(file, pagesize=(width, height), invariant=1, initialFontName=REGULAR, lang="en")
         canvas.setTitle(word("labels.title"))
-        canvas.setAuthor(printable(fleet_name))
+        canvas.setAuthor(visible(fleet_name))
         canvas.setCreator(word("program.title"))
         place, pages = (first - 1) % stock.per_page, 1
         for one in labels:
@@ -72,10 +73,9 @@ def _label(canvas: Canvas, one: Label, stock: LabelStock, code: segno.QRCode, fl
     below = f"{one.line} · {say(msg('labels.issue', issue=one.issue))}"
     for text, y in ((above, middle + size * 0.75 + small * 0.9), (below, middle - small * 1.9)):
         fits = printable(text)
-        while len(fits) > 1 and stringWidth(fits, REGULAR, small) > room:
+        while len(fits) > 1 and width_of(fits, REGULAR, small) > room:
             fits = fits[:-2] + "…" if fits.endswith("…") else fits[:-1] + "…"
-        canvas.setFont(REGULAR, small)
-        canvas.drawString(left, y, fits)
+        draw(canvas, left, y, fits, REGULAR, small)
 
 
 def _fitting(text: str, font: str, width: float, most: float) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import textwrap
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -18,8 +19,9 @@ from fleetcare.reports.chart import projection_chart
 from fleetcare.reports.marks import ChartFlowable
 from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
-from fleetcare.reports.safety import NOTES
+from fleetcare.reports.safety import NOTES, note_paras
 from fleetcare.reports.text import FONT, para
+from fleetcare.services.in_force import DepotRules
 from fleetcare.services.shown import CheckLine, EventLine, PackSummary
 from fleetcare.services.telling import entry_note, line_text
 
@@ -31,23 +33,26 @@ _RULE = Color(0.6, 0.6, 0.6)
 _SHADE = Color(0.93, 0.93, 0.93)
 
 
-def write(page_of: PackSummary, path: Path, *, page: str, printed_by: str, printed_at: dt.datetime) -> None:
-    """Write the sheet of `page_of` to `path` on A4 or Letter paper."""
+def write(
+    page_of: PackSummary, path: Path, *, page: str, printed_by: str, printed_at: dt.datetime,
+    rules: Sequence[DepotRules] = (),
+) -> None:  # fmt: skip
+    """Write the sheet of `page_of` to `path` on A4 or Letter paper, with the rules of the pack's depot."""
     running = Running(
         word("paper.pack_title"), page_of.pack.code, page_of.fleet_name, page_of.demo, page_of.as_of,
         Head(page_of.position, page_of.fingerprint).short, printed_by, printed_at,
     )  # fmt: skip
-    write_pages(path, story(page_of, inner_width(page)), running, page=page)
+    write_pages(path, story(page_of, inner_width(page), rules), running, page=page)
 
 
-def story(page_of: PackSummary, width: float) -> list[Any]:
+def story(page_of: PackSummary, width: float, rules: Sequence[DepotRules] = ()) -> list[Any]:
     """The sheet's parts in order."""
     parts: list[Any] = [*_identity(page_of, width), *_state(page_of, width)]
     parts += _checks(page_of, width)
     parts += _projection(page_of, width)
     parts += _events(page_of, width)
     parts.append(KeepTogether(_to_fill(width)))
-    parts.append(KeepTogether(_safety(width)))
+    parts.append(KeepTogether(_safety(width, rules)))
     return parts
 
 
@@ -197,9 +202,5 @@ def _to_fill(width: float) -> list[Any]:
     return [*_heading(word("paper.look_heading")), table, Spacer(1, 8), line]
 
 
-def _safety(width: float) -> list[Any]:
-    rows = [[para("•", 9), para(note.statement, 8.5), para(note.source, 7.5, quiet=True)] for note in NOTES]
-    table = Table(rows, colWidths=[width * 0.025, width * 0.635, width * 0.34])
-    table.setStyle(TableStyle([FONT, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("TOPPADDING", (0, 0), (-1, -1), 1.5),
-                               ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5), ("LEFTPADDING", (0, 0), (-1, -1), 0)]))  # fmt: skip
-    return [*_heading(word("paper.safety_heading")), table, para(word("safety.defer"), 8.5, bold=True)]
+def _safety(width: float, rules: Sequence[DepotRules]) -> list[Any]:
+    return [*_heading(word("paper.safety_heading")), *note_paras(NOTES, rules, width)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import os
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,7 +16,7 @@ from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
 
 from fleetcare.domain.errors import FileRefused
 from fleetcare.domain.wording import msg, say, show_moment, word
-from fleetcare.reports.text import BOLD, QUIET, REGULAR, printable, register
+from fleetcare.reports.text import BOLD, QUIET, REGULAR, draw, lacking, para, printable, register, visible
 
 PAGES = {"A4": A4, "Letter": LETTER}
 MARGIN = 15 * mm
@@ -66,8 +67,7 @@ def draw_frame(canvas: Canvas, running: Running, size: tuple[float, float], numb
     canvas.saveState()
     canvas.setFillGray(0)
     top = height - MARGIN
-    canvas.setFont(BOLD, 10)
-    canvas.drawString(MARGIN, top - 8, printable(f"{running.fleet_name} · {running.title}"))
+    draw(canvas, MARGIN, top - 8, printable(f"{running.fleet_name} · {running.title}"), BOLD, 10)
     right = printable(running.subject)
     if running.demo:
         label = word("program.demo")
@@ -77,10 +77,9 @@ def draw_frame(canvas: Canvas, running: Running, size: tuple[float, float], numb
         canvas.rect(x, top - 11.5, box, 13)
         canvas.setFont(BOLD, 9)
         canvas.drawString(x + 5, top - 8, label)
-        canvas.setFont(BOLD, 10)
-        canvas.drawRightString(x - 8, top - 8, right)
+        draw(canvas, x - 8, top - 8, right, BOLD, 10, "right")
     else:
-        canvas.drawRightString(width - MARGIN, top - 8, right)
+        draw(canvas, width - MARGIN, top - 8, right, BOLD, 10, "right")
     canvas.setLineWidth(0.6)
     canvas.line(MARGIN, top - 15, width - MARGIN, top - 15)
     low = MARGIN + 22
@@ -94,7 +93,8 @@ def draw_frame(canvas: Canvas, running: Running, size: tuple[float, float], numb
         left.append(say(msg("paper.as_of", at=running.as_of)))
     by = running.printed_by or "—"
     left.append(say(msg("paper.printed", by=by, at=running.printed_at)))
-    canvas.drawString(MARGIN, low - 13, printable(" · ".join(left)))
+    draw(canvas, MARGIN, low - 13, printable(" · ".join(left)), REGULAR, 7.5)
+    canvas.setFont(REGULAR, 7.5)
     if running.fingerprint:
         canvas.drawString(MARGIN, low - 23, say(msg("paper.fingerprint", fingerprint=running.fingerprint)))
     canvas.setFillGray(0)
@@ -114,8 +114,8 @@ def write(path: Path, story: list[Any], running: Running, *, page: str, wide: bo
     fresh = path.with_name(path.name + ".new")
     template = BaseDocTemplate(
         str(fresh), pagesize=size, leftMargin=MARGIN, rightMargin=MARGIN, invariant=1,
-        title=printable(f"{running.title} {running.subject}"), author=printable(running.fleet_name),
-        subject=printable(show_moment(running.printed_at)), creator=word("program.title"),
+        title=visible(f"{running.title} {running.subject}"), author=visible(running.fleet_name),
+        subject=visible(show_moment(running.printed_at)), creator=word("program.title"),
     )  # fmt: skip
     frame = Frame(
         MARGIN, MARGIN + FOOT, size[0] - 2 * MARGIN, size[1] - 2 * MARGIN - HEAD - FOOT,
@@ -123,12 +123,27 @@ def write(path: Path, story: list[Any], running: Running, *, page: str, wide: bo
     )  # fmt: skip
     template.addPageTemplates(PageTemplate("sheet", [frame]))
     pages = type("Pages", (_Pages,), {"running": running, "size": size})
+    missing = lacking(_texts(story))
+    if missing:
+        found = ", ".join(one.strip("[]") for one in missing)
+        story = [*story, para(say(msg("paper.lacking", letters=found)), 7.5, quiet=True)]
     try:
         template.build(story, canvasmaker=pages)
         os.replace(fresh, path)
     except OSError as error:
         fresh.unlink(missing_ok=True)
         raise FileRefused("paper.not_written", path=str(path), why=str(error.strerror or error)) from error
+
+
+def _texts(parts: Any) -> Iterator[str]:
+    """Every paragraph's text in a story, in tables too."""
+    for one in parts:
+        if isinstance(one, (list, tuple)):
+            yield from _texts(one)
+        elif hasattr(one, "getPlainText"):
+            yield one.getPlainText()
+        else:
+            yield from _texts(getattr(one, "_cellvalues", None) or getattr(one, "_content", None) or ())
 
 
 def inner_width(page: str, *, wide: bool = False) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -12,23 +13,42 @@ from fleetcare.domain.reset_job import JobOutcome, Pause, normal_words, step_key
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
-from fleetcare.reports.quarantine_sheet import Sign
+from fleetcare.reports.safety import rules_heads
+from fleetcare.reports.signs import SignBox
 from fleetcare.reports.text import FONT, para
+from fleetcare.services.in_force import DepotRules
 from fleetcare.services.resetting import JobState
+from fleetcare.services.work_lists import Stamp
+
+SIGNS = ("W012", "M021", "M004", "M009")
+SIGN_WIDTH = 72.0
 
 
 def write(
-    state: JobState, path: Path, *, fleet_name: str, demo: bool, page: str, printed_by: str, printed_at: dt.datetime
-) -> None:
-    """Write the sheet for one pack; the folder is made where it is missing."""
+    state: JobState, path: Path, *, fleet_name: str, demo: bool, page: str, printed_by: str, printed_at: dt.datetime,
+    stamp: Stamp | None = None, rules: Sequence[DepotRules] = (), procedure: str = "", own: str = "",
+) -> None:  # fmt: skip
+    """Write the sheet for one pack; the folder is made where it is missing.
+
+    `stamp` is the record that it was made from, `procedure` and `own` the version of the written procedure
+    and what the depot adds to it.
+    """
     path.parent.mkdir(parents=True, exist_ok=True)
-    running = Running(word("sheet.job_title"), state.pack, fleet_name, demo, None, "", printed_by, printed_at)
-    write_pages(path, story(state, inner_width(page)), running, page=page)
+    running = Running(word("sheet.job_title"), state.pack, fleet_name, demo, stamp.as_of if stamp else None,
+                      stamp.head.short if stamp else "", printed_by, printed_at)  # fmt: skip
+    write_pages(path, story(state, inner_width(page), rules, procedure, own), running, page=page)
 
 
-def story(state: JobState, width: float) -> list[Any]:
+def story(
+    state: JobState, width: float, rules: Sequence[DepotRules] = (), procedure: str = "", own: str = ""
+) -> list[Any]:
     """Pack and signs, the four pauses with their steps, readings, what they mean."""
-    parts: list[Any] = [_head(state, width), para(word("job.stops"), 9, bold=True, after=3)]
+    parts: list[Any] = [_head(state, width)]
+    if procedure:
+        parts.append(para(procedure, 8, quiet=True, after=2))
+    if own:
+        parts.append(para(own, 9, after=2))
+    parts.append(para(word("job.stops"), 9, bold=True, after=3))
     for number, pause in enumerate(Pause, start=1):
         parts.append(KeepTogether(_pause(state, number, pause, width)))
     parts += [para(word("job.result"), 11, bold=True, after=3), para(word("sheet.job_readings"), 9.5, after=3)]
@@ -36,8 +56,20 @@ def story(state: JobState, width: float) -> list[Any]:
     parts += [
         para(f"•  {word(f'job_outcome.{one.value}')}", 8.5) for one in JobOutcome if one is not JobOutcome.STOPPED
     ]
+    for part, have in state.stocked:
+        told = msg(
+            "sheet.job_part",
+            part=part.code,
+            name=part.name,
+            number=part.part_number,
+            have=have,
+            place=part.location or "—",
+        )
+        parts.append(para(f"□  {say(told)}", 9))
     parts += [Spacer(1, 6), para(word("sheet.job_sign"), 9.5, after=4)]
-    parts += [para(word("sheet.job_source"), 7.5, quiet=True), para(word("sheet.defer"), 7.5, quiet=True)]
+    for head, notes in rules_heads(rules):
+        parts += [para(head, 8, bold=True), *(para(f"•  {one.statement}  [{one.source}]", 8) for one in notes)]
+    parts += [para(word("sheet.job_source"), 7.5, quiet=True), para(word("safety.defer"), 8, bold=True)]
     return parts
 
 
@@ -52,7 +84,8 @@ def _head(state: JobState, width: float) -> Table:
     )  # fmt: skip
     told = [para(state.pack, 26, bold=True), para(f"{model.name} · {state.vehicle or '—'}", 10), para(fuse, 8.5)]
     table = Table(
-        [[told, Sign("sign_w012"), Sign("sign_m004"), Sign("sign_m009")]], colWidths=[width - 246, 82, 82, 82]
+        [[told, *(SignBox(one, width=SIGN_WIDTH) for one in SIGNS)]],
+        colWidths=[width - SIGN_WIDTH * len(SIGNS), *[SIGN_WIDTH] * len(SIGNS)],
     )
     table.setStyle(TableStyle([FONT, ("VALIGN", (0, 0), (-1, -1), "MIDDLE"), ("LEFTPADDING", (0, 0), (-1, -1), 0)]))
     return table

@@ -1,15 +1,27 @@
-"""Safety notes by kind of work, each with its authority or marked as common practice.
+"""Safety notes by kind of work, each with its authority or marked as common practice, and the depot's rules.
 
-The statements are data, in `resources/safety/notes.toml`, so that a site's adviser can read them in
-one place.
+The statements are data, in `resources/safety`, so that a site's adviser can read them in one place.
 """
 
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
+from typing import Any
 
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Table, TableStyle
+
+from fleetcare.domain.procedures import RuleSet
+from fleetcare.domain.wording import msg, say, word
+from fleetcare.reports import signs
+from fleetcare.reports.flow import Flow, Text
+from fleetcare.reports.text import FONT, para
 from fleetcare.resource_files import shipped
+from fleetcare.services.in_force import DepotRules
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,9 +33,10 @@ class Note:
 
 
 PRACTICE = "common practice, no source"
-WORK = ("check", "round", "storage", "quarantine", "handover")
+WORK = ("check", "round", "storage", "quarantine", "handover", "transport")
 
 
+@cache
 def notes_for(work: str) -> tuple[Note, ...]:
     """The notes that belong to a kind of work (one of WORK), in their order."""
     data = tomllib.loads((shipped("resources") / "safety" / "notes.toml").read_text("utf-8"))
@@ -32,3 +45,58 @@ def notes_for(work: str) -> tuple[Note, ...]:
 
 NOTES = notes_for("check")
 """The notes of the bench."""
+
+
+def rules_heads(rules: Sequence[DepotRules]) -> list[tuple[str, tuple[Note, ...]]]:
+    """For each depot what it follows, its own text, and the statements of its set."""
+    found = []
+    for one in rules:
+        notes = tuple(Note(each.statement, each.source) for each in one.statements)
+        if one.rules not in (RuleSet.NONE, RuleSet.OWN):
+            followed = word(f"procedure.rules_{one.rules.value}")
+            found.append((say(msg("procedure.sheet_rules", depot=one.name, rules=followed)), notes))
+        if one.own:
+            key = "procedure.sheet_own" if one.depot else "procedure.sheet_site"
+            found.append((say(msg(key, depot=one.name, text=one.own)), ()))
+    return found
+
+
+def put_notes(flow: Flow, work: str, rules: Sequence[DepotRules] = (), sign: str = "") -> None:
+    """The safety part of a flowing sheet: sign, notes with their source, the depot's rules, who comes first."""
+    flow.heading(word("paper.safety_heading"), 11, 1)
+    if sign:
+        flow.drawing(22 * mm, sign_strip(sign, 16 * mm))
+    flow.plain_table(0.66, 0.34)
+    for note in notes_for(work):
+        flow.row([Text("• " + note.statement, 8.5)], [Text(note.source, 7.5, quiet=True)])
+    for head, notes in rules_heads(rules):
+        flow.row([Text(head, 8.5, bold=True)], [])
+        for note in notes:
+            flow.row([Text("• " + note.statement, 8.5)], [Text(note.source, 7.5, quiet=True)])
+    flow.end_table()
+    flow.space(3)
+    if any(one.statements for one in rules):
+        flow.text(Text(word("procedure.paraphrased"), 7.5, quiet=True))
+    flow.text(Text(word("safety.defer"), 8.5, bold=True))
+
+
+def note_paras(notes: Sequence[Note], rules: Sequence[DepotRules], width: float) -> list[Any]:
+    """The same for a sheet that is laid out as a whole: a table of notes and rules, then who comes first."""
+    rows = [[para("•", 9), para(note.statement, 8.5), para(note.source, 7.5, quiet=True)] for note in notes]
+    for head, more in rules_heads(rules):
+        rows.append([para("", 9), para(head, 8.5, bold=True), para("", 8)])
+        rows += [[para("•", 9), para(note.statement, 8.5), para(note.source, 7.5, quiet=True)] for note in more]
+    closing = [para(word("safety.defer"), 8.5, bold=True)]
+    if any(one.statements for one in rules):
+        closing.insert(0, para(word("procedure.paraphrased"), 7.5, quiet=True))
+    if not rows:
+        return closing
+    table = Table(rows, colWidths=[width * 0.025, width * 0.635, width * 0.34])
+    table.setStyle(TableStyle([FONT, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("TOPPADDING", (0, 0), (-1, -1), 1.5),
+                               ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5), ("LEFTPADDING", (0, 0), (-1, -1), 0)]))  # fmt: skip
+    return [table, *closing]
+
+
+def sign_strip(number: str, side: float) -> Callable[[Canvas, float, float, float], None]:
+    """A sign at the left of a strip of the page, for `Flow.drawing`."""
+    return lambda canvas, x, y, _width: signs.draw(canvas, number, x + 6, y + 12, side)

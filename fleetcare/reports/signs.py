@@ -1,8 +1,8 @@
 """Safety signs drawn as vectors from their description, with their number; legible without colour.
 
-Only signs whose number could be verified in a public source are here: P003, a lit match in a
-prohibition sign, and M021, a plug pulled from its socket in a mandatory sign (ISO 7010).  Shapes and
-colours are those of ISO 3864: prohibition a red ring and bar, mandatory a blue disc.
+Only signs whose number and meaning were read in a public list of the registered signs of ISO 7010 are
+here.  The drawings are this program's own; shapes and colours are those of ISO 3864: prohibition a red
+ring and bar, mandatory a blue disc, warning a yellow triangle with a black edge.
 """
 
 from __future__ import annotations
@@ -11,13 +11,15 @@ from collections.abc import Callable
 
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable
 
-from fleetcare.reports.text import BOLD, register
+from fleetcare.domain.wording import word
+from fleetcare.reports.text import BOLD, REGULAR, register
 
 LEAST = 15 * mm
 """Smallest side of a sign on paper (proposal of this program)."""
 
-_RED, _BLUE = (0.70, 0.05, 0.10), (0.0, 0.25, 0.55)
+_RED, _BLUE, _YELLOW = (0.70, 0.05, 0.10), (0.0, 0.25, 0.55), (0.98, 0.80, 0.0)
 
 
 def draw(canvas: Canvas, number: str, x: float, y: float, side: float) -> None:
@@ -75,4 +77,100 @@ def _disconnect(canvas: Canvas) -> None:
         canvas.line(0.59, height, 0.68, height)
 
 
-_SIGNS: dict[str, Callable[[Canvas], None]] = {"P003": _open_flame, "M021": _disconnect}
+def _warning(canvas: Canvas) -> None:
+    canvas.setFillColorRGB(*_YELLOW)
+    canvas.setStrokeGray(0)
+    canvas.setLineWidth(0.07)
+    canvas.setLineJoin(1)
+    edge = canvas.beginPath()
+    edge.moveTo(0.05, 0.08)
+    edge.lineTo(0.95, 0.08)
+    edge.lineTo(0.5, 0.86)
+    edge.close()
+    canvas.drawPath(edge, stroke=1, fill=1)
+    canvas.setFillGray(0)
+
+
+def _danger(canvas: Canvas) -> None:
+    _warning(canvas)
+    mark = canvas.beginPath()
+    mark.moveTo(0.455, 0.62)
+    mark.lineTo(0.545, 0.62)
+    mark.lineTo(0.52, 0.32)
+    mark.lineTo(0.48, 0.32)
+    mark.close()
+    canvas.drawPath(mark, stroke=0, fill=1)
+    canvas.circle(0.5, 0.235, 0.048, stroke=0, fill=1)
+
+
+def _electricity(canvas: Canvas) -> None:
+    _warning(canvas)
+    bolt = canvas.beginPath()
+    for step, (x, y) in enumerate(((0.55, 0.66), (0.40, 0.40), (0.50, 0.42), (0.43, 0.18), (0.60, 0.46), (0.50, 0.44))):
+        (bolt.lineTo if step else bolt.moveTo)(x, y)
+    bolt.close()
+    canvas.drawPath(bolt, stroke=0, fill=1)
+
+
+def _disc(canvas: Canvas) -> None:
+    canvas.setFillColorRGB(*_BLUE)
+    canvas.circle(0.5, 0.5, 0.49, stroke=0, fill=1)
+    canvas.setFillGray(1)
+    canvas.setStrokeGray(1)
+
+
+def _eyes(canvas: Canvas) -> None:
+    """A head with spectacles."""
+    _disc(canvas)
+    canvas.ellipse(0.27, 0.14, 0.73, 0.86, stroke=0, fill=1)
+    canvas.setStrokeColorRGB(*_BLUE)
+    canvas.setFillColorRGB(*_BLUE)
+    canvas.setLineWidth(0.045)
+    for middle in (0.395, 0.605):
+        canvas.circle(middle, 0.56, 0.078, stroke=1, fill=1)
+    canvas.line(0.46, 0.57, 0.54, 0.57)
+    canvas.line(0.27, 0.60, 0.33, 0.58)
+    canvas.line(0.73, 0.60, 0.67, 0.58)
+
+
+def _gloves(canvas: Canvas) -> None:
+    """Two hands in gloves, the cuffs below."""
+    _disc(canvas)
+    for side in (-1, 1):
+        canvas.saveState()
+        canvas.translate(0.5 + side * 0.17, 0.5)
+        canvas.scale(side, 1)
+        canvas.roundRect(-0.10, -0.14, 0.20, 0.22, 0.04, stroke=0, fill=1)
+        for finger in range(4):
+            canvas.roundRect(
+                -0.10 + finger * 0.052, 0.02, 0.042, 0.22 - abs(finger - 1.5) * 0.025, 0.02, stroke=0, fill=1
+            )
+        canvas.saveState()
+        canvas.translate(-0.08, -0.08)
+        canvas.rotate(38)
+        canvas.roundRect(-0.03, 0, 0.055, 0.17, 0.025, stroke=0, fill=1)
+        canvas.restoreState()
+        canvas.rect(-0.10, -0.26, 0.20, 0.085, stroke=0, fill=1)
+        canvas.restoreState()
+
+
+_SIGNS: dict[str, Callable[[Canvas], None]] = {
+    "W001": _danger, "W012": _electricity, "P003": _open_flame, "M004": _eyes, "M009": _gloves, "M021": _disconnect,
+}  # fmt: skip
+NUMBERS = tuple(_SIGNS)
+
+
+class SignBox(Flowable):
+    """A sign with its number and its meaning below it, for sheets that are laid out as a whole."""
+
+    def __init__(self, number: str, side: float = 17 * mm, width: float = 76) -> None:
+        super().__init__()
+        self._number, self._side, self._width = number, side, width
+
+    def wrap(self, _width: float, _height: float) -> tuple[float, float]:
+        return self._width, self._side + 20
+
+    def draw(self) -> None:
+        draw(self.canv, self._number, (self._width - self._side) / 2, 19, self._side)
+        self.canv.setFont(REGULAR, 6.5)
+        self.canv.drawCentredString(self._width / 2, 2, word(f"sign.{self._number}"))

@@ -1,19 +1,30 @@
-"""Text on paper: real fonts, embedded, and what people typed never taken for markup."""
+"""Text on paper: real fonts, embedded, and what people typed never taken for markup.
+
+A run of letters takes the first shipped font that has them: the sheet's own, then the wide one
+(Chinese, Japanese, Korean).  Lines with letters that run from right to left are put in the order in
+which they are read (Unicode Annex 9), after they were broken to lines.
+"""
 
 from __future__ import annotations
 
+import re
+import unicodedata
+from collections.abc import Iterable
 from functools import lru_cache
+from itertools import groupby
+from typing import Any
 from xml.sax.saxutils import escape
 
 from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Paragraph
 
 from fleetcare.resource_files import font_file
 
-REGULAR, BOLD = "FleetText", "FleetText-Bold"
+REGULAR, BOLD, WIDE = "FleetText", "FleetText-Bold", "FleetText-Wide"
 FONT = ("FONT", (0, 0), (-1, -1), REGULAR)
 """Table command that keeps reportlab's own unembedded default font out of the file."""
 
@@ -29,22 +40,121 @@ def register() -> None:
     pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD, italic=REGULAR, boldItalic=BOLD)
 
 
-def printable(text: str) -> str:
-    """`text` with what cannot be printed made visible: U+4E2D for a letter that the font lacks."""
+@lru_cache(maxsize=4)
+def _glyphs(font: str) -> Any:
+    """The letters that a font has, by code point; the wide font is read when first needed."""
     register()
-    known = pdfmetrics.getFont(REGULAR).face.charToGlyph
-    out = []
-    for character in text:
-        if character in "\n\t":
-            out.append(" ")
-        elif ord(character) < 32 or 0x7F <= ord(character) < 0xA0 or ord(character) in _DIRECTION:
-            out.append(f"[U+{ord(character):04X}]")
-        else:
-            out.append(character if ord(character) in known else f"[U+{ord(character):04X}]")
-    return "".join(out)
+    if font == WIDE:
+        pdfmetrics.registerFont(TTFont(WIDE, str(font_file("DroidSansFallback.ttf"))))
+        pdfmetrics.registerFontFamily(WIDE, normal=WIDE, bold=WIDE, italic=WIDE, boldItalic=WIDE)
+    return pdfmetrics.getFont(font).face.charToGlyph
 
 
 _DIRECTION = frozenset((*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200E, 0x200F))
+_BACKWARDS = re.compile("[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufeff]")
+"""Letters that run from right to left and that the shipped fonts have."""
+_LACKING = re.compile(r"\[U\+[0-9A-F]{4,6}\]")
+
+
+@lru_cache(maxsize=4096)
+def _shown(character: str) -> str:
+    """One character as it is printed: itself, a space, or its number."""
+    code = ord(character)
+    if character in "\n\t":
+        return " "
+    hidden = code < 32 or 0x7F <= code < 0xA0 or code in _DIRECTION or code == 0xFEFF
+    known = not hidden and (code in _glyphs(REGULAR) or code in _glyphs(WIDE))
+    return character if known else f"[U+{code:04X}]"
+
+
+def visible(text: str) -> str:
+    """`text` with what cannot be printed made visible: U+1F525 for a letter that no shipped font has."""
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(map(_shown, unicodedata.normalize("NFC", text)))
+
+
+def printable(text: str) -> str:
+    """`visible` text with letters joined as their script asks, in the order in which they are stored."""
+    shown = visible(text)
+    if shown.isascii() or not _BACKWARDS.search(shown):
+        return shown
+    from arabic_reshaper import reshape
+
+    return str(reshape(shown))
+
+
+def in_reading_order(line: str) -> str:
+    """One printed line with its right-to-left words turned; a line without any is unchanged."""
+    if line.isascii() or not _BACKWARDS.search(line):
+        return line
+    from bidi import get_display
+
+    return str(get_display(line, base_dir="L"))
+
+
+def lacking(texts: Iterable[str]) -> tuple[str, ...]:
+    """The numbers that stand in `texts` for letters that no shipped font has, in order."""
+    return tuple(sorted({found for text in texts for found in _LACKING.findall(text)}))
+
+
+@lru_cache(maxsize=4096)
+def _font_of(character: str, font: str) -> str:
+    code = ord(character)
+    return next((one for one in (font, REGULAR, WIDE) if code in _glyphs(one)), font)
+
+
+def runs(text: str, font: str) -> list[tuple[str, str]]:
+    """`text` in pieces, each with the font that has its letters."""
+    if text.isascii():
+        return [(font, text)]
+    return [(name, "".join(part)) for name, part in groupby(text, lambda one: _font_of(one, font))]
+
+
+def width(text: str, font: str, size: float) -> float:
+    """How wide printable `text` is, in points."""
+    return float(sum(pdfmetrics.stringWidth(part, name, size) for name, part in runs(text, font)))
+
+
+def draw(canvas: Canvas, x: float, y: float, text: str, font: str, size: float, side: str = "left") -> None:
+    """Draw one line of printable text; `side` is which end of it stands at `x` ("left", "middle", "right")."""
+    line = in_reading_order(text)
+    if side != "left":
+        x -= width(line, font, size) / (2 if side == "middle" else 1)
+    for name, part in runs(line, font):
+        canvas.setFont(name, size)
+        canvas.drawString(x, y, part)
+        x += pdfmetrics.stringWidth(part, name, size)
+
+
+def wrap(text: str, font: str, size: float, room: float) -> list[str]:
+    """Printable `text` in lines no wider than `room` points; a word that is too long is broken."""
+    lines: list[str] = []
+    line, left = "", room
+    space = width(" ", font, size)
+    for part in text.split(" "):
+        wide = width(part, font, size)
+        if line and wide + space <= left:
+            line, left = f"{line} {part}", left - wide - space
+            continue
+        if line:
+            lines.append(line)
+        while wide > room:
+            cut = _fitting(part, font, size, room)
+            lines.append(part[:cut])
+            part = part[cut:]
+            wide = width(part, font, size)
+        line, left = part, room - wide
+    lines.append(line)
+    return lines
+
+
+def _fitting(part: str, font: str, size: float, room: float) -> int:
+    """How many letters of `part` fit into `room`; at least one."""
+    cut = len(part)
+    while cut > 1 and (wide := width(part[:cut], font, size)) > room:
+        cut = min(cut - 1, max(1, int(cut * room / wide)))
+    return cut
 
 
 @lru_cache(maxsize=64)
@@ -63,12 +173,39 @@ def style(
     return made
 
 
+def _markup(text: str, font: str) -> str:
+    parts = []
+    for name, part in runs(text, font):
+        safe = escape(part)
+        parts.append(safe if name == font else f'<font name="{name}">{safe}</font>')
+    return "".join(parts)
+
+
+class _Turned(Paragraph):
+    """A paragraph with right-to-left words: broken to lines first, then each line turned."""
+
+    told: tuple[str, str, str] | None = None
+    """The text and the markup around it, until it is known how wide the lines are."""
+
+    def wrap(self, room: float, height: float) -> tuple[float, float]:
+        if self.told is not None:
+            before, text, after = self.told
+            font, size = self.style.fontName, self.style.fontSize
+            lines = [_markup(in_reading_order(one), font) for one in wrap(text, font, size, room - 1)]
+            self._setup(f"{before}{'<br/>'.join(lines)}{after}", self.style, None, None, lambda markup: markup)
+        return super().wrap(room, height)  # type: ignore[no-any-return]
+
+
 def para(
     text: str, size: float = 9, *, bold: bool = False, quiet: bool = False, right: bool = False, after: float = 0,
     struck: bool = False,
 ) -> Paragraph:  # fmt: skip
     """A paragraph of plain text; the only place where a Paragraph is made."""
-    safe = escape(printable(text))
-    if struck:
-        safe = f"<strike>{safe}</strike>"
-    return Paragraph(safe, style(size, bold=bold, quiet=quiet, right=right, after=after))
+    shown = printable(text)
+    how = style(size, bold=bold, quiet=quiet, right=right, after=after)
+    before, close = ("<strike>", "</strike>") if struck else ("", "")
+    if not shown.isascii() and _BACKWARDS.search(shown):
+        made = _Turned(_markup(shown, how.fontName), how)
+        made.told = (before, shown, close)
+        return made
+    return Paragraph(f"{before}{_markup(shown, how.fontName)}{close}", how)

@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
 from pathlib import Path
 
 from reportlab.lib.units import mm
-from reportlab.pdfgen.canvas import Canvas
 
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
-from fleetcare.reports import signs
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
-from fleetcare.reports.safety import notes_for
+from fleetcare.reports.safety import put_notes, sign_strip
 from fleetcare.services import summary, work_lists
+from fleetcare.services.in_force import sheet_rules
 from fleetcare.services.session import Clock
 from fleetcare.services.work_lists import Quarantined
 from fleetcare.services.writing_files import whole_file
@@ -69,7 +67,7 @@ def _round(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
                 [Text("__:__", 11)], volts, volts, [Text(_BOX, 14)], [Text("____", 11)],
             )  # fmt: skip
         flow.end_table()
-    _notes(flow, "round", work_lists.site_rules_text(store))
+    put_notes(flow, "round", sheet_rules(store, "round"))
 
 
 def _layup(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
@@ -96,7 +94,7 @@ def _layup(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
                 [Text("_ _ . _ _", 11)],
             )  # fmt: skip
         flow.end_table()
-    _notes(flow, "storage", work_lists.site_rules_text(store))
+    put_notes(flow, "storage", sheet_rules(store, "storage"))
 
 
 def _quarantine(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
@@ -123,7 +121,7 @@ def _quarantine(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
         for one in items:
             flow.text(Text(say(msg("work.collection", code=one.code)), 8))
             flow.space(8)
-    _notes(flow, "quarantine", work_lists.site_rules_text(store), "P003")
+    put_notes(flow, "quarantine", sheet_rules(store, "quarantine"), "P003")
 
 
 def _tag(flow: Flow, store: Store, clock: Clock, code: str) -> None:
@@ -137,8 +135,8 @@ def _tag(flow: Flow, store: Store, clock: Clock, code: str) -> None:
     flow.text(Text(f"{word('work.place')}: {one.place or '—'}", 14))
     flow.space(12)
     flow.text(Text(word("sheet.tag_who"), 10))
-    flow.drawing(44 * mm, _sign("P003", 36 * mm))
-    _notes(flow, "quarantine", work_lists.site_rules_text(store))
+    flow.drawing(44 * mm, sign_strip("P003", 36 * mm))
+    put_notes(flow, "quarantine", sheet_rules(store, "quarantine"))
 
 
 def _handover(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
@@ -147,6 +145,8 @@ def _handover(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
     flow.heading(word("sheet.handover_counts"), 11, 1)
     counts = " + ".join(f"{fleet.counts[state]} {word(f'board_state.{state.value}')}" for state in BoardState)
     flow.text(Text(f"{say(msg('screen.counts_are', total=len(fleet.vehicles)))} {counts}", 10))
+    if fleet.away_told is not None:
+        flow.text(Text(say(fleet.away_told), 9))
     open_ = [one for one in fleet.vehicles if one.status.state in (BoardState.GROUNDED, BoardState.LIMITED)]
     flow.heading(word("sheet.handover_open"), 11, 1)
     _lines(flow, [f"{one.vehicle.code}: {'; '.join(say(r.text) for r in one.status.reasons)}" for one in open_])
@@ -173,31 +173,15 @@ def _handover(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
         flow.drawing(18, lambda canvas, x, y, width: canvas.line(x, y + 4, x + width, y + 4))
     flow.space(10)
     flow.text(Text(word("sheet.handover_sign"), 9))
-    _notes(flow, "handover", work_lists.site_rules_text(store))
+    put_notes(flow, "handover", sheet_rules(store, "handover"))
 
 
 def _lines(flow: Flow, lines: list[str]) -> None:
-    flow.text(*(Text("– " + line, 9) for line in lines or [word("sheet.none")]))
+    flow.points(*(Text(line, 9) for line in lines or [word("sheet.none")]))
 
 
 def _why(one: Quarantined) -> str:
     return f"{say(one.reason)} – {one.remark}" if one.remark else say(one.reason)
-
-
-def _sign(number: str, side: float) -> Callable[[Canvas, float, float, float], None]:
-    return lambda canvas, x, y, _width: signs.draw(canvas, number, x + 6, y + 12, side)
-
-
-def _notes(flow: Flow, work: str, rules: str, sign: str = "") -> None:
-    flow.heading(word("paper.safety_heading"), 11, 1)
-    if sign:
-        flow.drawing(22 * mm, _sign(sign, 16 * mm))
-    for note in notes_for(work):
-        flow.text(Text("• " + note.statement, 8.5))
-        flow.text(Text(say(msg("sheet.source", source=note.source)), 7.5, quiet=True), indent=8)
-    if rules:
-        flow.text(Text(say(msg("sheet.site_rules", rules=rules)), 8.5))
-    flow.text(Text(word("safety.defer"), 8.5, bold=True))
 
 
 _PARTS = {"round": _round, "handover": _handover, "layup": _layup, "quarantine": _quarantine, "tag": _tag}

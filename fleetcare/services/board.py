@@ -16,7 +16,7 @@ from typing import Any
 
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.freeing import Carry, Lack, Spare
-from fleetcare.domain.packs import Vehicle
+from fleetcare.domain.packs import Vehicle, VehicleStanding
 from fleetcare.domain.status import BoardState, PackStatus, VehicleStatus
 from fleetcare.domain.wording import Message, word
 from fleetcare.services import conditions, freeing
@@ -35,7 +35,7 @@ MOST_AT_ONCE = 2000
 KNOWN_FACTS = frozenset({
     "site", "models", "packs", "vehicles", "people", "placements", "latest", "pack_holds", "vehicle_holds", "zone",
     "by_vehicle", "left_for", "doubted", "depots", "last_in", "decided", "extended",
-    "conditions", "laid_up", "returned", "left_at",
+    "conditions", "laid_up", "returned", "left_at", "covered", "bays",
 })  # fmt: skip
 """The fields of FleetFacts that `facts_since` keeps; with any other the whole is read."""
 
@@ -76,6 +76,11 @@ def worst_first(line: VehicleSummary) -> Key:
     return _STATE_ORDER.index(line.status.state), kind, line.vehicle.code
 
 
+def _here(line: VehicleSummary) -> bool:
+    """True for a vehicle that stands in the counts: one that is here."""
+    return line.vehicle.standing is VehicleStanding.IN_FLEET
+
+
 class _Lines:
     """The lines of all vehicles of one set of facts on one day."""
 
@@ -96,7 +101,7 @@ class _Lines:
         for code, status in read.vehicle_states(facts, self.states).items():
             self.lines[code] = self._line(facts.vehicles[code], status)
         self._offer()
-        self._keys = sorted(worst_first(line) for line in self.lines.values())
+        self._keys = sorted(worst_first(line) for line in self.lines.values() if _here(line))
 
     def renew(self, facts: FleetFacts, now: dt.datetime, packs: Iterable[str], vehicles: Iterable[str]) -> None:
         """Take over facts in which only these packs and vehicles changed."""
@@ -172,13 +177,14 @@ class _Lines:
     def _place(self, old: VehicleSummary | None, new: VehicleSummary) -> None:
         """Put a newer line where it belongs in the order."""
         self.lines[new.vehicle.code] = new
-        key = worst_first(new)
-        if old is not None:
-            before = worst_first(old)
-            if before == key:
-                return
+        before = worst_first(old) if old is not None and _here(old) else None
+        key = worst_first(new) if _here(new) else None
+        if before == key:
+            return
+        if before is not None:
             del self._keys[bisect.bisect_left(self._keys, before)]
-        bisect.insort(self._keys, key)
+        if key is not None:
+            bisect.insort(self._keys, key)
 
     def summary(self, store: Store, view: View, now: dt.datetime, *, drafts: bool) -> FleetSummary:
         """The board as it is shown."""
@@ -198,8 +204,9 @@ class _Lines:
             store.demo,
             self.facts.site.stale_board_minutes,
             tuple((names.get(d.person, d.person), d.subject, d.saved_at.astimezone(self.facts.zone)) for d in kept),
-            tuple(sorted((depot.code, depot.name) for depot in self.facts.depots.values())),
-            None if at_work is None else tuple(sorted(names.get(code, code) for code in at_work)),
+            depots=tuple(sorted((depot.code, depot.name) for depot in self.facts.depots.values())),
+            at_work=None if at_work is None else tuple(sorted(names.get(code, code) for code in at_work)),
+            away=self.facts.away_vehicles(),
         )
 
 
@@ -288,6 +295,7 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
     placements, latest = dict(old.placements), dict(old.latest)
     pack_holds, vehicle_holds = dict(old.pack_holds), dict(old.vehicle_holds)
     by_vehicle, left_for, last_in = dict(old.by_vehicle), dict(old.left_for), dict(old.last_in)
+    bays = dict(old.bays)
     doubted, left_at = dict(old.doubted), dict(old.left_at)
     newest = {"decision": dict(old.decided), "due_extended": dict(old.extended)}
     names = view.person_names()
@@ -317,7 +325,9 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
         for code in codes:
             _put(things[subject_class], code, view.thing(subject_class, code))
     for code in around:
-        _put(by_vehicle, code, tuple(pack for pack, _bay in view.packs_in(code)))
+        inside = view.packs_in(code)
+        _put(by_vehicle, code, tuple(pack for pack, _bay in inside))
+        _put(bays, code, tuple(bay for _pack, bay in inside))
         _put(vehicle_holds, code, tuple(read.open_hold(hold) for hold in view.open_holds(("vehicle", code))))
         left_for.pop(code, None)
         left_at.pop(code, None)
@@ -332,7 +342,7 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
         old, packs=things["pack"], vehicles=things["vehicle"], placements=placements, latest=latest,
         pack_holds=pack_holds, vehicle_holds=vehicle_holds, by_vehicle=by_vehicle, left_for=left_for | view.left_for(empty),
         last_in=last_in | view.last_packs_of(empty), doubted=doubted,
-        left_at=left_at | view.left_at(short), decided=newest["decision"], extended=newest["due_extended"], conditions=tightened,
+        left_at=left_at | view.left_at(short), bays=bays, decided=newest["decision"], extended=newest["due_extended"], conditions=tightened,
         laid_up=away, returned=returned,
     )  # fmt: skip
 
@@ -342,7 +352,7 @@ def statuses_at(view: View, known: FleetFacts, codes: Iterable[str], moment: dt.
     nothing = replace(
         known, site=view.thing("site_rules", "SITE") or known.site, packs={}, vehicles={}, placements={}, latest={},
         pack_holds={}, vehicle_holds={}, by_vehicle={}, left_for={}, last_in={}, doubted={}, decided={},
-        extended={}, conditions={}, laid_up={}, returned={}, left_at={},
+        extended={}, conditions={}, laid_up={}, returned={}, left_at={}, bays={},
     )  # fmt: skip
     there = {code: view.thing("vehicle", code) for code in codes}
     vehicles = frozenset(code for code, vehicle in there.items() if vehicle is not None)

@@ -14,15 +14,20 @@ from fleetcare.domain import laying_up
 from fleetcare.domain.checks import VoltageCheck
 from fleetcare.domain.due import Condition, Edge, Strain
 from fleetcare.domain.fuses import FuseWork
-from fleetcare.domain.inspections import EdgeSeen
+from fleetcare.domain.inspection_plans import EdgeSeen
 from fleetcare.domain.intake import Report
 from fleetcare.domain.laying_up import LaidUp, LayUpEnded
 from fleetcare.domain.packs import SiteRules
 from fleetcare.domain.status import Rest
 from fleetcare.domain.trips import Reset
 from fleetcare.domain.verdicts import Verdict, VerdictLevel
+from fleetcare.domain.wording import msg
+from fleetcare.store import plan_reads
 from fleetcare.store.store import View
 from fleetcare.store.values import LatestCheck
+
+STORED = "stored_v"
+"""The quantity of a reading in storage; it moves the looks of a laid-up pack and nothing else."""
 
 READ_BACK_DAYS = 90
 """Trips, resets, fuse work and reports older than this no longer tighten anything (the trip window is shorter)."""
@@ -50,7 +55,7 @@ def conditions(
         trips, resets = counts.get(code, (0, 0))
         in_doubt = code in doubted and newest.last_valid is not None
         found[code] = Condition(
-            watches=view.watches_in_a_row(code) if watching else 0,
+            watches=plan_reads.watches_in_a_row(view, code) if watching else 0,
             trips=trips,
             resets=resets,
             strains=tuple(sorted(strains.get(code, ()), key=lambda one: one[1])),
@@ -66,7 +71,7 @@ def after_check(view: View, site: SiteRules, check: VoltageCheck, verdict: Verdi
     before = view.latest_checks([check.pack]).get(check.pack)
     saved = before is not None and before.done_at == check.done_at
     watching = verdict.level is VerdictLevel.WATCH
-    earlier = view.watches_in_a_row(check.pack) if watching else 0
+    earlier = plan_reads.watches_in_a_row(view, check.pack) if watching else 0
     passed = verdict.level in (VerdictLevel.PASS, VerdictLevel.WATCH)
     newest = LatestCheck(
         0, check.done_at, verdict.level, check.rested_v, check.resistance_ohm, check.done_at, check.rested_v,
@@ -120,7 +125,7 @@ def edges_seen(view: View) -> dict[str, Edge]:
         newest[event.body.pack, event.body.quantity] = event.body
     found: dict[str, Edge] = {}
     for (pack, quantity), seen in newest.items():
-        if seen.early_date is None:
+        if seen.early_date is None or quantity == STORED:
             continue
         known = found.get(pack)
         if known is None or seen.early_date < known.early_date:
@@ -146,8 +151,15 @@ def standing_lay_ups(view: View) -> tuple[dict[str, LaidUp], dict[str, dt.dateti
 def lay_ups(view: View, site: SiteRules) -> tuple[dict[str, Rest], dict[str, dt.datetime]]:
     """Packs put away with their next look, and when the others came back."""
     away, back = standing_lay_ups(view)
+    leaks: dict[str, EdgeSeen] = {}
+    for event in view.records_of("edge_seen") if away else ():
+        if isinstance(event.body, EdgeSeen) and event.body.quantity == STORED:
+            leaks[event.body.pack] = event.body
     rests = {}
     for code, one in away.items():
-        look = laying_up.next_look(one, view.stored_readings(code, one.done_at), site)
+        seen = leaks.get(code)
+        leaking = seen is not None and seen.early_date is not None and seen.done_at >= one.done_at
+        drains = msg("due.drains", noted_date=seen.done_at.date()) if seen is not None and leaking else None
+        look = laying_up.next_look(one, plan_reads.stored_readings(view, code, one.done_at), site, drains=drains)
         rests[code] = Rest(one.group, one.done_at, look.due_on, look.why)
     return rests, back

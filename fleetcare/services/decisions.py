@@ -1,24 +1,19 @@
-"""Decisions: what waits for one, what was decided, and the deed."""
+"""Decisions as they are read: what waits for one, and what was decided.  The deed is in `deciding`."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from fleetcare.domain import decisions as rule
-from fleetcare.domain.checks import Hold, HoldClass
+from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.decisions import Choice, Decision, Kind, Question
-from fleetcare.domain.errors import NotAllowed
-from fleetcare.domain.packs import Level, Pack, PackStanding, Role
-from fleetcare.domain.verdicts import Ruling, VerdictLevel
+from fleetcare.domain.packs import Pack, PackStanding, SiteRules
+from fleetcare.domain.projection.answer import Projection
+from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg
-from fleetcare.services.people import has_role, level_of
-from fleetcare.services.record import site_rules
-from fleetcare.services.session import Author, Clock
-from fleetcare.services.shown import Recorded
-from fleetcare.services.standing import hold_by_rule, known_pack
-from fleetcare.services.writing import Writer
+from fleetcare.services.session import Clock
 from fleetcare.store.store import Store, View
 from fleetcare.store.values import LatestCheck, StoredHold
 
@@ -79,13 +74,24 @@ def early_edges(store: Store, clock: Clock) -> dict[str, Early]:
     from fleetcare.services.summary import fleet_projections
 
     with store.view() as view:
-        near = clock().date() + dt.timedelta(days=site_rules(view).early_edge_days)
+        site = view.thing("site_rules", "SITE") or SiteRules()
     found: dict[str, Early] = {}
     for pack, projections in fleet_projections(store, clock):
-        edges = [Early(one.quantity, one.crossing_p10) for one in projections if one.projected and one.crossing_p10]
-        if edges and (first := min(edges, key=lambda one: one.edge_on)).edge_on <= near:
-            found[pack] = first
+        early = early_of(projections, clock(), site)
+        if early is not None:
+            found[pack] = early
     return found
+
+
+def early_of(projections: Iterable[Projection], now: dt.datetime, site: SiteRules) -> Early | None:
+    """The nearest early edge among a pack's projections that lies within the site's early days, or None."""
+    near = now.date() + dt.timedelta(days=site.early_edge_days)
+    edges = [
+        Early(one.quantity, one.crossing_p10)
+        for one in projections
+        if one.projected and one.crossing_p10 is not None and one.crossing_p10 <= near
+    ]
+    return min(edges, key=lambda one: one.edge_on, default=None)
 
 
 def undecided(view: View, now: dt.datetime, early: Mapping[str, Early] | None = None) -> tuple[Undecided, ...]:
@@ -120,7 +126,7 @@ def _sorted(
         if pack.standing is not PackStanding.IN_SERVICE:
             continue
         mine = holds.get(code, [])
-        asked = _question(view, code, latest.get(code), mine, (early or {}).get(code), now)
+        asked = question_of(view, code, latest.get(code), mine, (early or {}).get(code), now)
         if asked is None:
             continue
         decision, by = made.get(code, (None, ""))
@@ -140,7 +146,7 @@ def _sorted(
     return tuple(waiting), tuple(answered)
 
 
-def _question(
+def question_of(
     view: View, pack: str, latest: LatestCheck | None, holds: list[StoredHold], early: Early | None, now: dt.datetime
 ) -> Question | None:
     """What asks about a pack, the strictest first; a danger is nobody's to decide here."""
@@ -162,19 +168,16 @@ def _question(
 
 
 def _of_verdict(view: View, pack: str, latest: LatestCheck) -> Question | None:
-    """The question of the newest verdict; a reading that could not be judged leaves the one before it."""
-    if latest.level is VerdictLevel.PASS:
-        return None
-    kind = _KIND_OF.get(latest.level)
-    if kind is None and latest.level is not VerdictLevel.NOT_JUDGED:
+    """The question of the newest verdict; a reading that does not count as a check leaves the one before it."""
+    if latest.level is VerdictLevel.PASS and latest.done_at == latest.last_valid:
         return None
     for one in view.checks_of(pack, 16):
-        if one.void_position is not None or one.verdict.level is VerdictLevel.NOT_JUDGED:
-            continue
-        kind = _KIND_OF.get(one.verdict.level)
-        if kind is None:
+        level = one.verdict.level
+        if one.void_position is None and level in _KIND_OF:
+            kind = _KIND_OF[level]
+            return Question(pack, kind, one.check.done_at, msg(f"decision.ask_{kind.value}", pack=pack), one.record_id)
+        if one.void_position is None and one.verdict.valid:
             return None
-        return Question(pack, kind, one.check.done_at, msg(f"decision.ask_{kind.value}", pack=pack), one.record_id)
     return None
 
 
@@ -191,7 +194,7 @@ def decision_of(view: View, pack: str, now: dt.datetime, early: Early | None = N
     """The question about one pack, and what was decided."""
     latest = view.latest_checks([pack]).get(pack)
     holds = view.open_holds(("pack", pack))
-    asked = _question(view, pack, latest, holds, early, now)
+    asked = question_of(view, pack, latest, holds, early, now)
     events = view.records_of("decision", ("pack", pack))
     if not events:
         return PackDecision(asked, None, None)
@@ -205,37 +208,3 @@ def decision_of(view: View, pack: str, now: dt.datetime, early: Early | None = N
     if rule.stands(body, asked, now.date(), last, out=bool(holds)):
         return PackDecision(None, decided, None)
     return PackDecision(asked, None, decided)
-
-
-def decide(
-    store: Store, clock: Clock, author: Author, pack: str, choice: Choice, until: dt.date | None, reason: str = "",
-    early: Early | None = None,
-) -> Recorded:  # fmt: skip
-    """Decide about a pack.  Carrying on and replacing need the level that may release or a manager; pulling
-    and re-checking the level that may check.  A pull holds the pack at once.
-    """
-    now = clock()
-    with store.transaction() as tx:
-        known_pack(tx, pack)
-        level = level_of(tx, author, now)
-        needed = Level.MAY_CHECK if choice in (Choice.PULL, Choice.RECHECK) else Level.MAY_RELEASE
-        if not level.covers(needed) and not has_role(tx, author, Role.MANAGER):
-            raise NotAllowed("decision.allow", field="choice", person=author.person.name)
-        holds = tx.open_holds(("pack", pack))
-        latest = tx.latest_checks([pack]).get(pack)
-        asked = _question(tx, pack, latest, holds, early, now) or Question(
-            pack, Kind.EARLY, now, msg("decision.ask_own")
-        )
-        rule.refuse_wrong(choice, asked.kind, until, now.date(), site_rules(tx))
-        decision = Decision(
-            pack, asked.kind, choice, until if choice.dated else None, now, asked.statement, asked.about, reason.strip()
-        )
-        writer = Writer(tx, author, now)
-        made = writer.add("decision", decision, now)
-        key = "record.decision"
-        if choice is Choice.PULL:
-            ruling = Ruling(HoldClass.FAULT, msg("decision.held_pull"))
-            if not any(h.hold_class is HoldClass.FAULT for h in holds):
-                hold_by_rule(tx, writer, ruling, Hold("pack", pack, ruling.hold_class, now, ruling.reason, cause=made))
-            key = "record.decision_held"
-        return writer.recorded(msg(key, pack=pack, what=what_was_decided(decision)))

@@ -18,6 +18,7 @@ from fleetcare.domain.packs import PackStanding
 from fleetcare.services import facts as read
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.session import Clock
+from fleetcare.store import plan_reads
 from fleetcare.store.store import Store, View
 
 
@@ -145,14 +146,14 @@ def _done(view: View, facts: FleetFacts, since: dt.date) -> dict[str, dict[dt.da
     """The days of each pack's standing valid checks since a day, with who did the first of each day."""
     moment = dt.datetime.combine(since, dt.time(), facts.zone)
     found: dict[str, dict[dt.date, str]] = defaultdict(dict)
-    for pack, at, by, source in view.valid_checks_since(moment):
+    for pack, at, by, source in plan_reads.valid_checks_since(view, moment):
         person = source.split(":")[3] if source.startswith("paper:") and source.count(":") >= 3 else by
         found[pack].setdefault(at.astimezone(facts.zone).date(), person)
     return found
 
 
 def _first_day(view: View, facts: FleetFacts, code: str) -> dt.date | None:
-    first = view.first_check(code)
+    first = plan_reads.first_check(view, code)
     return None if first is None else first.astimezone(facts.zone).date()
 
 

@@ -11,10 +11,12 @@ from zoneinfo import ZoneInfo
 
 from fleetcare.domain import decisions, due, status
 from fleetcare.domain.attendance import AtWork
+from fleetcare.domain.bays import BayCover
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.decisions import Decision
 from fleetcare.domain.extensions import DueExtended
 from fleetcare.domain.packs import (
+    AWAY,
     Depot,
     Level,
     Pack,
@@ -24,6 +26,7 @@ from fleetcare.domain.packs import (
     Role,
     SiteRules,
     Vehicle,
+    VehicleStanding,
 )
 from fleetcare.domain.status import (
     BoardState,
@@ -66,6 +69,8 @@ class FleetFacts:
     returned: dict[str, dt.datetime]
     decided: dict[str, tuple[Decision, str]] = field(default_factory=dict)
     extended: dict[str, tuple[DueExtended, str]] = field(default_factory=dict)
+    covered: frozenset[tuple[str, int]] = field(default_factory=frozenset)
+    bays: dict[str, tuple[int, ...]] = field(default_factory=dict)
 
     def shelf_of(self, pack: str) -> str:
         """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
@@ -75,6 +80,15 @@ class FleetFacts:
     def packs_in(self, vehicle: str) -> tuple[str, ...]:
         """Codes of the packs recorded in `vehicle`, by bay."""
         return self.by_vehicle.get(vehicle, ())
+
+    def away_vehicles(self) -> tuple[Vehicle, ...]:
+        """Vehicles that are ours but not here, by code."""
+        return tuple(v for _, v in sorted(self.vehicles.items()) if v.standing is not VehicleStanding.IN_FLEET)
+
+    def uncovered(self, vehicle: Vehicle) -> tuple[int, ...]:
+        """Empty bays of `vehicle` that nobody noted as covered."""
+        full = self.bays.get(vehicle.code, ())
+        return tuple(b for b in range(1, vehicle.bays + 1) if b not in full and (vehicle.code, b) not in self.covered)
 
 
 def read_facts(view: View) -> FleetFacts:
@@ -115,6 +129,8 @@ def read_facts(view: View) -> FleetFacts:
         returned=returned,
         decided=_newest(view, "decision"),
         extended=_newest(view, "due_extended"),
+        covered=_covered(view),
+        bays={vehicle: tuple(bay for bay, _ in here) for vehicle, here in bays.items()},
     )
 
 
@@ -130,6 +146,14 @@ def _newest(view: View, kind: str) -> dict[str, tuple[Any, str]]:
     events = view.records_of(kind)
     names = view.person_names() if events else {}
     return {event.body.pack: (event.body, names.get(event.by, event.by)) for event in events}  # type: ignore[attr-defined]
+
+
+def _covered(view: View) -> frozenset[tuple[str, int]]:
+    newest: dict[tuple[str, int], bool] = {}
+    for event in view.records_of("bay_cover"):
+        assert isinstance(event.body, BayCover)
+        newest[event.body.vehicle, event.body.bay] = event.body.covered
+    return frozenset(one for one, on in newest.items() if on)
 
 
 def depot_of(facts: FleetFacts, pack: str) -> str:
@@ -178,6 +202,7 @@ def _pack_facts(facts: FleetFacts, code: str) -> PackFacts:
         laid_up=facts.laid_up.get(code),
         returned_at=facts.returned.get(code),
         last_pass=latest.last_pass if latest else None,
+        away=msg(f"pack.away_{pack.standing.value}") if pack.standing in AWAY else None,
     )
 
 
@@ -256,7 +281,8 @@ def _decided(facts: FleetFacts, code: str, latest: LatestCheck | None) -> tuple[
     if code not in facts.decided or latest is None:
         return None
     decision, person = facts.decided[code]
-    by = decisions.due_by(decision, latest.last_valid, latest.level)
+    level = latest.level if latest.done_at == latest.last_valid else None
+    by = decisions.due_by(decision, latest.last_valid, level)
     if by is None:
         return None
     what = msg(
@@ -282,7 +308,9 @@ def _extended(facts: FleetFacts, code: str, latest: LatestCheck | None) -> tuple
 def vehicle_status(facts: FleetFacts, vehicle: Vehicle, packs: tuple[PackStatus, ...]) -> VehicleStatus:
     """The state of one vehicle, from its packs and its own holds."""
     left = None if packs else facts.left_for.get(vehicle.code)
-    found = status.vehicle_status(vehicle, packs, facts.vehicle_holds.get(vehicle.code, ()), left)
+    found = status.vehicle_status(
+        vehicle, packs, facts.vehicle_holds.get(vehicle.code, ()), left, facts.uncovered(vehicle)
+    )
     if all(reason.since is not None for reason in found.reasons):
         return found
     return replace(found, reasons=tuple(_since(facts, vehicle, reason) for reason in found.reasons))

@@ -11,19 +11,21 @@ import datetime as dt
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-from fleetcare.domain import due
+from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import Pack, PackStanding
 from fleetcare.domain.records import CheckCorrected, CheckJudged, Record, ThingPut
 from fleetcare.domain.status import pack_words
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services import facts as read
+from fleetcare.services import history_changes as changed
 from fleetcare.services import policy
 from fleetcare.services import proving as lodging
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.history_lines import Asked, History, Line, Tally, count, is_late
 from fleetcare.services.history_summary import summary_lines
 from fleetcare.services.history_words import check_text, gap_text, where_text
+from fleetcare.services.incidents import KINDS, made_after
 from fleetcare.services.session import Clock
 from fleetcare.services.telling import event_text
 from fleetcare.store import proving
@@ -59,13 +61,24 @@ class Reading:
         self._facts = read.read_facts(view)
         self._packs = self._packs_of()
         self._stops: list[tuple[str, dt.datetime, int]] = self._find_stops()
+        self._incidents = changed.incidents_of(view, self._things())
+        self._charges: dict[str, list[ChargedOn]] = {}
+
+    def _things(self) -> list[tuple[str, str]] | None:
+        """The items that the history is of; None for all."""
+        asked = self._asked
+        if asked.subject_class == "fleet":
+            return None
+        return [(asked.subject_class, asked.code), *(("pack", code) for code in self._packs)]
 
     def _packs_of(self) -> list[str]:
         asked = self._asked
         if asked.subject_class == "pack":
             return [asked.code]
         if asked.subject_class == "vehicle":
-            return proving.packs_ever_in(self._view, asked.code)
+            return sorted(
+                {*proving.packs_ever_in(self._view, asked.code), *changed.packs_named(self._view, asked.code)}
+            )
         return sorted(self._facts.packs)
 
     def _find_stops(self) -> list[tuple[str, dt.datetime, int]]:
@@ -137,7 +150,7 @@ class Reading:
             )
         judged = body.judged if isinstance(body, CheckCorrected) else body
         if isinstance(judged, CheckJudged):
-            text = check_text(judged)
+            text = f"{check_text(judged)}; {say(self._charged(judged))}"
             notes += [say(msg("history.told", verdict=judged.verdict.headline))]
             notes += [say(one.statement) for one in judged.verdict.findings]
             remark, place = judged.check.remark, ""
@@ -151,6 +164,9 @@ class Reading:
             if value:
                 notes.append(say(msg(f"history.{key}", **{key: value})))
         stop = self._entered_after(position, done_at)
+        incident = None if self._by_incident(record) else made_after(self._incidents, position, done_at)
+        if incident is not None:
+            notes.insert(0, say(incident))
         if stop is not None:
             notes.insert(0, say(msg("history.entered_after", stop_at=stop)))
         elif is_late(done_at, record.entered_at):
@@ -160,7 +176,25 @@ class Reading:
         return Line(
             position, done_at, record.entered_at, record.by, self._names.get(record.by, record.by), record.level, text,
             tuple(notes), struck is not None, stop is not None, body,
+            changed.procedure_of(body), incident is not None,
         )  # fmt: skip
+
+    def _by_incident(self, record: Record) -> bool:
+        """True for the records of an incident itself, and the holds that came with it."""
+        cause = getattr(record.body, "cause", None)
+        return record.kind in KINDS or (cause is not None and any(cause == one.record_id for one in self._incidents))
+
+    def _charged(self, judged: CheckJudged) -> Message:
+        """On which charger the pack was charged last before a check, as recorded."""
+        pack = judged.check.pack
+        if pack not in self._charges:
+            found = [one.body for one in self._view.events_of("pack", pack, kind="charged_on")]
+            self._charges[pack] = [one for one in found if isinstance(one, ChargedOn)]
+        before = [one for one in self._charges[pack] if one.done_at <= judged.check.done_at]
+        if not before:
+            return msg("history.charged_unknown")
+        last = max(before, key=lambda one: one.done_at)
+        return msg("history.charged_last", charger=last.charger, at=last.done_at)
 
     def _entered_after(self, position: int, done_at: dt.datetime) -> dt.datetime | None:
         """The first stop that this entry came after while it speaks of the time before; None when none."""
@@ -191,6 +225,7 @@ class Reading:
                 dues,
                 self._view.head(),
                 sum(self._in_period(one.done_at) for one in lodged.lines),
+                len(self._incidents),
             )
         )
         return History(
@@ -207,6 +242,14 @@ class Reading:
             lodgings=tuple(self._lodging_line(one) for one in lodged.lines),
             lodging_gaps=lodged.gaps,
             lines=number,
+            incidents=tuple(changed.incident_lines(self._incidents)),
+            procedures=(*changed.procedure_lines(tally.used), *changed.text_changes(self._view, self._in_period)),
+            texts=tuple(changed.procedure_texts(self._view, tally.used)),
+            settings=tuple(
+                changed.setting_changes(
+                    self._view, (self._facts.packs[code].model for code in self._packs), self._in_period
+                )
+            ),
         )
 
     def _conditions(self, told: dict[str, str]) -> Iterator[tuple[Message, Message]]:
@@ -229,6 +272,7 @@ class Reading:
         """(due, in time, late, missed) over all packs, and the gaps in the order of their due days."""
         sums = [0, 0, 0, 0]
         gaps: list[tuple[dt.date, Message]] = []
+        rules = changed.rules_by_day(self._view, self._facts.site)
         for pack in self._packs:
             still()
             valid = [
@@ -238,14 +282,12 @@ class Reading:
             ]
             for start, until in self._spans(pack):
                 before = [day for day in valid if day <= start]
-                counted = due.count_due(
-                    max(before, default=start), valid, until, self._facts.site,
-                    (max(self._asked.from_date, start), self._asked.to_date),
-                )  # fmt: skip
-                for i, part in enumerate((counted.due, counted.on_time, counted.late, len(counted.missed))):
-                    sums[i] += part
-                for one in counted.missed:
-                    gaps.append((one.due_on, gap_text(pack, one, until)))
+                period = (max(self._asked.from_date, start), self._asked.to_date)
+                for counted in changed.count_by_rules(rules, max(before, default=start), valid, until, period):
+                    for i, part in enumerate((counted.due, counted.on_time, counted.late, len(counted.missed))):
+                        sums[i] += part
+                    for one in counted.missed:
+                        gaps.append((one.due_on, gap_text(pack, one, until)))
         return (sums[0], sums[1], sums[2], sums[3]), [told for _, told in sorted(gaps, key=lambda g: g[0])]
 
     def _spans(self, pack: str) -> list[tuple[dt.date, dt.date]]:
@@ -302,6 +344,12 @@ class Reading:
                 if one.until_at is not None and one.until_at.date() < self._asked.from_date:
                     continue
                 found.append((placed.since, self._stay(one)))
+        if self._asked.subject_class == "vehicle":
+            placed_in = set(proving.packs_ever_in(self._view, self._asked.code))
+            for pack, (first, last) in changed.packs_named(self._view, self._asked.code).items():
+                if pack not in placed_in and self._in_period(last):
+                    told = msg("history.seen_only", pack=pack, vehicle=self._asked.code, first_at=first, last_at=last)
+                    found.append((first, told))
         yield from (told for _, told in sorted(found, key=lambda one: one[0]))
 
     def _stay(self, one: proving.Placed) -> Message:

@@ -7,8 +7,10 @@ from dataclasses import dataclass, field
 
 from fleetcare.domain.checks import Hold, LookOver, Release, Trip
 from fleetcare.domain.fingerprint import Head
+from fleetcare.domain.procedures import Work
 from fleetcare.domain.records import CheckCorrected, CheckJudged
 from fleetcare.domain.wording import Message, msg, word
+from fleetcare.services.history_changes import Used, note_use
 from fleetcare.services.telling import LATE_MINUTES
 
 
@@ -46,6 +48,8 @@ class Line:
     struck: bool
     after_stop: bool
     body: object
+    procedure: str = ""
+    after_incident: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +69,10 @@ class History:
     lodgings: tuple[Message, ...]
     lodging_gaps: tuple[Message, ...]
     lines: int
+    incidents: tuple[Message, ...] = ()
+    procedures: tuple[Message, ...] = ()
+    texts: tuple[tuple[Message, tuple[str, ...]], ...] = ()
+    settings: tuple[Message, ...] = ()
 
 
 @dataclass(slots=True)
@@ -75,6 +83,7 @@ class Tally:
     struck: int = 0
     late: int = 0
     after_stop: int = 0
+    after_incident: int = 0
     trips: int = 0
     unexplained: int = 0
     holds: int = 0
@@ -83,6 +92,7 @@ class Tally:
     findings: int = 0
     doubtful_meter: int = 0
     people: dict[str, set[str]] = field(default_factory=dict)
+    used: dict[tuple[Work, str], Used] = field(default_factory=dict)
 
 
 def is_late(done_at: dt.datetime, entered_at: dt.datetime) -> bool:
@@ -99,6 +109,8 @@ def count(tally: Tally, line: Line) -> None:
     if is_late(line.done_at, line.entered_at):
         tally.late += 1
         tally.after_stop += line.after_stop
+    note_use(tally.used, line.body, line.done_at.date())
+    tally.after_incident += line.after_incident
     body = line.body.judged if isinstance(line.body, CheckCorrected) else line.body
     match body:
         case CheckJudged():

@@ -20,10 +20,12 @@ def summary_lines(
     dues: tuple[int, int, int, int],
     head: Head,
     lodged: int,
+    incidents: int,
 ) -> Iterator[tuple[str, str]]:
     """(name, what is told) of every summary line.
 
-    `dues` are checks due, in time, late and missed; `lodged` the lodgings of the fingerprint in the period.
+    `dues` are checks due, in time, late and missed; `lodged` the lodgings of the fingerprint in
+    the period, `incidents` those that name one of the items.
     """
     people = [
         say(msg("history.person_told", person=names.get(code, code), levels=", ".join(sorted(levels))))
@@ -39,6 +41,7 @@ def summary_lines(
         ("entered_late", {"late": tally.late, "limit_minutes": LATE_MINUTES, "after": tally.after_stop}),
         ("trips", {"count": tally.trips, "unexplained": tally.unexplained}),
         ("holds", {"set": tally.holds, "released": tally.releases}),
+        ("incidents", {"count": incidents, "after": tally.after_incident}),
         ("inspections", {"count": tally.inspections, "found": tally.findings}),
         ("meters", {"count": tally.checks, "doubtful": tally.doubtful_meter}),
     )

@@ -9,10 +9,12 @@ from dataclasses import dataclass
 
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.label_stock import LabelStock
-from fleetcare.domain.labels import with_check
+from fleetcare.domain.labels import label_text, with_check
 from fleetcare.domain.packs import Level, Person, Role
 from fleetcare.domain.records import LabelPrinted
 from fleetcare.domain.wording import msg, word
+from fleetcare.services.identify import label_issue
+from fleetcare.services.people import has_role, level_of
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.writing import Writer
@@ -37,7 +39,7 @@ class Label:
 
 
 def labels_for(store: Store, thing_class: str, codes: Sequence[str]) -> tuple[Label, ...]:
-    """The next issue of the labels of `codes`, or of all of the class when none is named.
+    """The labels of `codes`, or of all of the class when none is named, with the issue they carry.
 
     EntryRefused for a code that is not on record, and for a person without a badge.
     """
@@ -57,43 +59,43 @@ def labels_for(store: Store, thing_class: str, codes: Sequence[str]) -> tuple[La
                 raise EntryRefused("labels.no_badge", field="codes", code=code)
             if marked:
                 line = thing.name if isinstance(thing, Person) else word(f"class.{thing_class}")
-                found.append(
-                    Label(
-                        thing_class,
-                        code,
-                        with_check(marked),
-                        with_check(marked),
-                        line,
-                        _issues(view, thing_class, code) + 1,
-                    )
-                )
+                issue = issue_to_print(view, thing_class, code)
+                text = label_text(code, issue) if thing_class == "pack" else with_check(marked)
+                found.append(Label(thing_class, code, text, text, line, issue))
         return tuple(found)
 
 
-def _issues(view: View, thing_class: str, code: str) -> int:
+def issue_to_print(view: View, thing_class: str, code: str) -> int:
+    """The issue that the next printed label carries.
+
+    A pack has one count: the issue that stands, so that printing again makes a copy and voids nothing; a new
+    issue is made, with its reason, where identities are kept.  Of other things each printing is an issue.
+    """
+    if thing_class == "pack":
+        newest = label_issue(view, code)
+        return 1 if newest is None else newest.issue
     issues = [
         record.body.issue
         for _, record in proving.touching(view, thing_class, code)
         if isinstance(record.body, LabelPrinted)
     ]
-    return max(issues, default=0)
+    return max(issues, default=0) + 1
 
 
-def may_label(author: Author, day: dt.date) -> None:
-    """Raises NotAllowed unless the author is a manager or may check on `day`."""
-    person = author.person
-    if Role.MANAGER not in person.roles and not person.level_on(day).covers(Level.MAY_CHECK):
-        raise NotAllowed("labels.not_allowed", person=person.name, on_date=day)
+def may_label(author: Author, now: dt.datetime, view: View | None = None) -> None:
+    """Raises NotAllowed unless the author is a manager or may check on that day; `view` as in `may_check`."""
+    if not has_role(view, author, Role.MANAGER) and not level_of(view, author, now).covers(Level.MAY_CHECK):
+        raise NotAllowed("labels.not_allowed", person=author.person.name, on_date=now.date())
 
 
 def record_labels(store: Store, clock: Clock, author: Author, labels: Sequence[Label], copies: int) -> Recorded:
     """Record that the labels were printed; EntryRefused when another issue was printed meanwhile."""
     now = clock()
-    may_label(author, now.date())
     with store.transaction() as tx:
+        may_label(author, now, tx)
         writer = Writer(tx, author, now)
         for one in labels:
-            if _issues(tx, one.thing_class, one.code) + 1 != one.issue:
+            if issue_to_print(tx, one.thing_class, one.code) != one.issue:
                 raise EntryRefused("labels.issue_moved", field="codes", code=one.code)
             writer.add("label_printed", LabelPrinted(one.thing_class, one.code, one.issue, copies, now), now)
         return writer.recorded(msg("labels.recorded", count=len(labels)))

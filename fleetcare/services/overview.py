@@ -6,9 +6,8 @@ import datetime as dt
 import itertools
 from dataclasses import dataclass
 
-from fleetcare.domain import pace, upheld
+from fleetcare.domain import loosening, pace, upheld
 from fleetcare.domain.checks import HoldClass
-from fleetcare.domain.loosening import loosened
 from fleetcare.domain.packs import Meter, PackModel, Person, SiteRules
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import decisions, facts
@@ -269,7 +268,9 @@ def _loosened(view: View, now: dt.datetime, names: dict[str, str]) -> Section:
                 if record is None or record.entered_at < since:
                     continue
                 assert isinstance(before, (SiteRules, PackModel)) and isinstance(after, (SiteRules, PackModel))
-                for one in loosened(before, after):
+                for one in loosening.changes(before, after):
+                    if not one.loosened:
+                        continue
                     text = msg(
                         "overview.loosened_line", thing=code, name=one.name.replace("_", " "), before=_plain(one.before),
                         after=_plain(one.after), person=names.get(record.by, record.by), on_date=record.entered_at.date(),

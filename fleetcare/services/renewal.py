@@ -119,6 +119,8 @@ class Renewal:
             return msg("needs.nothing", need=self.needed_checks)
         if high == 0:
             return msg("review.total_none", until_date=until)
+        if low == high:
+            return msg("review.total_exact", until_date=until, likely_packs=likely, cost=self._cost())
         return msg("review.total", until_date=until, low=low, likely=likely, high=high, cost=self._cost())
 
     def _cost(self) -> object:
@@ -132,6 +134,8 @@ class Renewal:
         told = {
             f"{name}_cost": show_money(c, currency) for name, c in zip(("low", "likely", "high"), costs, strict=True)
         }
+        if len(set(costs)) == 1:
+            return msg("review.total_exact_cost", likely_cost=told["likely_cost"])
         return msg("review.total_cost", **told)
 
     @property

@@ -19,7 +19,7 @@ from fleetcare.domain.status import PackState
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.whereabouts import Window
 from fleetcare.domain.wording import Message, msg
-from fleetcare.services import board, telling, whereabouts
+from fleetcare.services import board, decisions, telling, whereabouts
 from fleetcare.services import facts as read
 from fleetcare.services import incidents as incident_facts
 from fleetcare.services.facts import FleetFacts
@@ -65,6 +65,7 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
         past = position is not None
         outlook = outlook_of(store, view, facts, now, at_position=past)
         projections = pack_projections(outlook, [PackHistory(code, model, checks)], facts.site, now)[0]
+        early = decisions.early_of(projections, now, facts.site)
         return PackSummary(
             pack=pack,
             model=model,
@@ -81,27 +82,32 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
             fingerprint=view.head().root_hex,
             fleet_name=store.fleet_name,
             demo=store.demo,
+            decision=decisions.decision_of(view, code, now, early),
+            incidents=incident_facts.incidents_touching(view, ("pack", code)),
         )
 
 
 def fleet_projections(
-    store: Store, clock: Clock, progress: Callable[[int, int], None] | None = None
+    store: Store, clock: Clock, progress: Callable[[int, int], None] | None = None, position: int | None = None
 ) -> Iterator[tuple[str, tuple[Projection, ...]]]:
-    """The projections of every pack in service, by code; the fleet is read once."""
+    """The projections of every pack in service, by code, now or at a position of the past; the fleet is read once."""
     from fleetcare.services.fleet_outlook import outlook_of  # SciPy: not before the first window
     from fleetcare.services.outlook import PackHistory, pack_projections
+    from fleetcare.services.storage import with_storage
 
     now = clock()
-    with store.view() as view:
+    with store.view(position) as view:
         facts = read.read_facts(view)
         packs = [p for p in facts.packs.values() if p.standing is PackStanding.IN_SERVICE]
         packs.sort(key=lambda p: p.code)
-        outlook = outlook_of(store, view, facts, now, at_position=False)
+        outlook = outlook_of(store, view, facts, now, at_position=position is not None)
         for start in range(0, len(packs), BATCH_PACKS):
             part = packs[start : start + BATCH_PACKS]
             histories = [PackHistory(p.code, facts.models[p.model], view.checks_of(p.code)) for p in part]
             found = pack_projections(outlook, histories, facts.site, now, fans=False)
-            yield from zip((p.code for p in part), found, strict=True)
+            for one, own in zip(histories, found, strict=True):
+                past = position is not None
+                yield one.code, with_storage(own, view, facts, one.code, now, one.checks, at_position=past)
             if progress is not None and len(packs) > BATCH_PACKS:
                 progress(start + len(part), len(packs))
 
@@ -323,4 +329,5 @@ def vehicle_page(store: Store, clock: Clock, code: str) -> VehiclePage:
             fingerprint=view.head().root_hex,
             fleet_name=store.fleet_name,
             demo=store.demo,
+            incidents=incident_facts.incidents_touching(view, ("vehicle", code)),
         )

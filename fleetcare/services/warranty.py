@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
+from typing import Any
 
 from fleetcare.domain import warranty
 from fleetcare.domain.checks import CheckKind, HoldClass, Trip, TripCause
@@ -187,23 +188,26 @@ def record_purchase(
     EntryRefused beside its field for what is no date, no number of months or no price, and a purchase ahead of today.
     """
     now = clock()
-    day = _day(bought_on)
-    if day is not None and day > now.date():
-        raise EntryRefused("warranty.future", field="bought_on", bought_date=day)
-    count, paid = _months(months), _price(price)
+    bought = purchase_of(now.date(), bought_on=bought_on, months=months, price=price)
     with store.transaction() as tx:
         if not has_role(tx, author, Role.MANAGER):
             raise NotAllowed("warranty.manager_only", person=author.person.name)
         pack = known_pack(tx, code)
         refuse_stale(tx, author, "pack", code)
-        currency = pack.currency or tx.thing("pack_model", pack.model).currency
-        changed = replace(
-            pack, bought_on=day, warranty_months=count, warranty_clause=clause.strip(), invoice=invoice.strip(),
-            price_paid=paid, currency=currency if paid is not None else pack.currency,
-        )  # fmt: skip
         writer = Writer(tx, author, now)
-        writer.add_thing("pack", changed)
+        writer.add_thing("pack", replace(pack, warranty_clause=clause.strip(), invoice=invoice.strip(), **bought))
         return writer.recorded(msg("warranty.recorded", pack=code))
+
+
+def purchase_of(today: dt.date, *, bought_on: str, months: str, price: str) -> dict[str, Any]:
+    """Purchase date, months and price as typed, by the names a pack keeps them under; empty is unknown.
+
+    EntryRefused beside its field for what is no date, lies ahead, is no number of months or no price.
+    """
+    day = _day(bought_on)
+    if day is not None and day > today:
+        raise EntryRefused("warranty.future", field="bought_on", bought_date=day)
+    return {"bought_on": day, "warranty_months": _months(months), "price_paid": _price(price)}
 
 
 def _day(typed: str) -> dt.date | None:

@@ -9,7 +9,7 @@ from decimal import Decimal
 from fleetcare.domain.checks import Hold, HoldClass, LookOver, Release, Trip
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.fingerprint import Head
-from fleetcare.domain.packs import PackStanding, SiteRules
+from fleetcare.domain.packs import PackStanding
 from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.records import CheckJudged
 from fleetcare.domain.wording import Message
@@ -75,13 +75,6 @@ def stamp(store: Store, clock: Clock) -> Stamp:
     """The record as it stands now."""
     with store.view() as view:
         return Stamp(store.fleet_name, store.demo, clock(), view.head())
-
-
-def site_rules_text(store: Store) -> str:
-    """The set of rules this site follows, and its own text, as recorded; "" when none is."""
-    with store.view() as view:
-        site: SiteRules | None = view.thing("site_rules", "SITE")
-    return site.rules_followed if site is not None else ""
 
 
 def laid_up(store: Store, clock: Clock) -> tuple[LaidUp, ...]:

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import datetime as dt
 
-from fleetcare.domain.checks import FoundIn, VoltageCheck
+from fleetcare.domain.bays import PackStuck, Stuck
+from fleetcare.domain.checks import FoundIn, Hold, HoldClass, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.packs import Meter, Pack, PackStanding, Thing
+from fleetcare.domain.packs import Meter, Pack, PackStanding, Person, Thing
 from fleetcare.domain.records import CheckCorrected, CheckJudged, ThingPut
 from fleetcare.domain.verdicts import Verdict
-from fleetcare.domain.wording import Message
+from fleetcare.domain.wording import Message, msg
 from fleetcare.services import incidents, recall_watch
+from fleetcare.services.in_force import with_procedure
 from fleetcare.services.session import Author
 from fleetcare.services.shown import Recorded
 from fleetcare.services.summary import meter_state
 from fleetcare.store.store import Transaction
+
+WITH_PACK = "bay.vehicle_with_pack"
+"""Reason of a vehicle that is quarantined with the pack in it."""
 
 
 class Writer:
@@ -24,7 +29,10 @@ class Writer:
         self._tx = tx
         self._author = author
         self.now = now
-        self._level = author.person.level_on(now.date()).value
+        shown = author.person.level_on(now.date())
+        kept: Person | None = tx.thing("person", author.person.code)
+        recorded = shown if kept is None else kept.level_on(now.date())
+        self._level = (shown if recorded.covers(shown) else recorded).value
         self._first = tx.position
         self._ids: list[str] = []
         self.check_id = ""
@@ -36,11 +44,11 @@ class Writer:
         return self._ids[-1]
 
     def add(self, kind: str, body: object, done_at: dt.datetime) -> str:
-        """Append one record and return its id."""
+        """Append one record and return its id; a job keeps the procedure in force."""
         author = self._author
         appended = self._tx.append(
             kind,
-            body,
+            with_procedure(self._tx, body),
             done_at=done_at,
             entered_at=self.now,
             by=author.person.code,
@@ -51,7 +59,33 @@ class Writer:
         )
         self._ids.append(appended.record_id)
         self.position = appended.position
+        if isinstance(body, Hold) and body.subject_class == "pack" and body.hold_class is HoldClass.DANGER:
+            self.hold_vehicle_of(body.subject, done_at)
         return appended.record_id
+
+    def hold_vehicle_of(self, code: str, at: dt.datetime) -> Message | None:
+        """Quarantine the whole vehicle of a pack that cannot be taken out of it; the sentence, or None where it can.
+
+        A pack cannot be taken out when its model is fixed, or somebody noted it as jammed or without its key.
+        """
+        tx = self._tx
+        pack: Pack | None = tx.thing("pack", code)
+        placed = tx.placement_of(code)
+        if pack is None or placed is None or placed.vehicle is None:
+            return None
+        noted = tx.records_of("pack_stuck", ("pack", code))
+        newest: PackStuck | None = noted[-1].body if noted else None  # type: ignore[assignment]
+        if tx.thing("pack_model", pack.model).fixed:
+            why = msg("bay.why_fixed")
+        elif newest is not None and newest.vehicle == placed.vehicle and newest.why is not Stuck.FREE:
+            why = msg(f"bay.why_{newest.why.value}")
+        else:
+            return None
+        if any(h.reason.key == WITH_PACK for h in tx.open_holds(("vehicle", placed.vehicle))):
+            return None
+        reason = msg(WITH_PACK, pack=code, why=why)
+        self.add("hold", Hold("vehicle", placed.vehicle, HoldClass.DANGER, at, reason), at)
+        return msg("record.grounded", subject=placed.vehicle, reason=reason)
 
     def add_check(self, judged: CheckJudged) -> str:
         """Append a judged check."""
@@ -60,7 +94,8 @@ class Writer:
 
     def correct(self, of: str, reason: str, judged: CheckJudged | None) -> str:
         """Append a correction of the check `of`."""
-        return self.add("check_corrected", CheckCorrected(of, reason, judged), self.now)
+        after = None if judged is None else with_procedure(self._tx, judged)
+        return self.add("check_corrected", CheckCorrected(of, reason, after), self.now)
 
     def add_thing(self, thing_class: str, thing: Thing) -> str:
         """Append a new or changed thing; a pack that was written off never comes back."""

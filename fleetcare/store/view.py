@@ -265,49 +265,6 @@ class Reader:
             found[pack] = _latest((*newest, *(valid or (None, None)), passed[0]))
         return found
 
-    def watches_in_a_row(self, pack: str) -> int:
-        """How many of a pack's newest standing valid checks in a row said watch; two are enough to know."""
-        p = self._position
-        rows = self._raw.execute(
-            "SELECT level FROM voltage_check WHERE pack = ? AND valid = 1 AND position <= ?"
-            " AND (void_position IS NULL OR void_position > ?) ORDER BY done_us DESC, position DESC LIMIT 2",
-            (pack, p, p),
-        ).fetchall()
-        levels = [level for (level,) in rows]
-        return levels.index("pass") if "pass" in levels else sum(level == "watch" for level in levels)
-
-    def valid_checks_since(self, since: dt.datetime) -> list[tuple[str, dt.datetime, str, str]]:
-        """Standing valid checks since a moment: (pack, done at, entered by, source), oldest first."""
-        p = self._position
-        rows = self._raw.execute(
-            "SELECT c.pack, c.done_us, json_extract(CAST(r.bytes AS TEXT), '$.by'),"
-            " json_extract(CAST(r.bytes AS TEXT), '$.source') FROM voltage_check c JOIN record r"
-            " ON r.position = c.position WHERE c.valid = 1 AND c.done_us >= ? AND c.position <= ?"
-            " AND (c.void_position IS NULL OR c.void_position > ?) ORDER BY c.done_us, c.position",
-            (microseconds(since), p, p),
-        ).fetchall()
-        return [(pack, moment(at), by, source) for pack, at, by, source in rows]
-
-    def first_check(self, pack: str) -> dt.datetime | None:
-        """When the oldest standing valid check of a pack was done, or None."""
-        p = self._position
-        row = self._raw.execute(
-            "SELECT min(done_us) FROM voltage_check WHERE pack = ? AND valid = 1 AND position <= ?"
-            " AND (void_position IS NULL OR void_position > ?)",
-            (pack, p, p),
-        ).fetchone()
-        return None if row[0] is None else moment(row[0])
-
-    def stored_readings(self, pack: str, since: dt.datetime) -> list[tuple[dt.datetime, Decimal]]:
-        """Standing readings of the kind "stored" since a moment, oldest first."""
-        p = self._position
-        rows = self._raw.execute(
-            "SELECT done_us, rested_v FROM voltage_check WHERE pack = ? AND kind = 'stored' AND done_us >= ?"
-            " AND position <= ? AND (void_position IS NULL OR void_position > ?) ORDER BY done_us, position",
-            (pack, microseconds(since), p, p),
-        ).fetchall()
-        return [(moment(at), Decimal(volts)) for at, volts in rows]
-
     # where things are, and what holds them
 
     def placements(self) -> dict[str, Placement]:

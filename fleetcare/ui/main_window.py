@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import Qt, QTimer, QUrl
 from PySide6.QtGui import QAction, QCloseEvent, QDesktopServices, QGuiApplication, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QApplication,
     QButtonGroup,
-    QFileDialog,
     QHBoxLayout,
     QLabel,
     QMainWindow,
@@ -26,7 +27,7 @@ from fleetcare import settings as preferences
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import record, sheets
+from fleetcare.services import label_sheets, record, sheets
 from fleetcare.services.clock import TrustedClock
 from fleetcare.services.identify import identify, is_known
 from fleetcare.services.labelling import Label
@@ -34,6 +35,7 @@ from fleetcare.services.resetting import JobState
 from fleetcare.services.shown import PackSummary
 from fleetcare.ui import theme
 from fleetcare.ui.ahead.ahead_screen import AheadScreen
+from fleetcare.ui.away.away_screen import AwayScreen
 from fleetcare.ui.background import share_fairly
 from fleetcare.ui.bench.bench_screen import BenchScreen
 from fleetcare.ui.board.board_screen import BoardScreen
@@ -48,7 +50,9 @@ from fleetcare.ui.lists.lists_screen import pack_list, vehicle_list
 from fleetcare.ui.meters.meters_screen import MetersScreen
 from fleetcare.ui.overview.overview_screen import OverviewScreen
 from fleetcare.ui.pack.pack_page import PackPage
+from fleetcare.ui.papers.paper_dialog import PaperDialog
 from fleetcare.ui.papers.papers_screen import PapersScreen
+from fleetcare.ui.parts.parts_screen import PartsScreen
 from fleetcare.ui.scanning import Scanner
 from fleetcare.ui.session import Session
 from fleetcare.ui.sheets.sheets_screen import SheetsScreen
@@ -66,6 +70,7 @@ READ_AHEAD_MS = 1500
 BENCH_KEYS = frozenset({"F8", "F9"})
 MORE = {
     "papers": "Ctrl+H", "ahead": "Ctrl+P", "identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E", "keeping": "Ctrl+K",
+    "away": "Ctrl+G", "parts": "Ctrl+T",
 }  # fmt: skip
 """Screens needed less often: in a menu, with their keys."""
 
@@ -100,12 +105,15 @@ class MainWindow(QMainWindow):
         self.stack = QStackedWidget()
         self.meters = MetersScreen(app, self.session, self.changes)
         self.sheets = SheetsScreen(app, self.session, self.changes, self.print_sheets)
-        self.ahead = AheadScreen(app)
+        self.ahead = AheadScreen(app, self.session, self.changes)
+        self.away = AwayScreen(app, self.session, self.changes)
+        self.parts = PartsScreen(app, self.session, self.changes)
         self.overview = OverviewScreen(app, self.session, self.changes)
         for screen in PLACES:
             self.stack.addWidget(getattr(self, screen))
         self.clock_page = ClockPage(app, self.session)
         self.stack.addWidget(self.clock_page)
+        self.paper: PaperDialog | None = None
         self._tabs = QButtonGroup(self)
         self._keys: dict[str, QShortcut] = {}
         self._second: list[BoardWindow] = []
@@ -208,6 +216,11 @@ class MainWindow(QMainWindow):
         self.faults.asked_sheet.connect(self.print_quarantine)
         self.faults.asked_job_sheet.connect(self.print_job)
         self.bench.quarantined.connect(self.print_quarantine)
+        self.ahead.open_pack.connect(self.open_pack)
+        self.ahead.asked_claim.connect(lambda code: self.open_sheet("claim", code))
+        self.ahead.asked_plan.connect(lambda: self.open_sheet("plan"))
+        self.away.asked_sheet.connect(self.print_quarantine)
+        self.away.asked_van_sheet.connect(self.print_van)
 
     def go(self, screen: str) -> None:
         """Show a screen and give it the focus it needs."""
@@ -277,6 +290,11 @@ class MainWindow(QMainWindow):
         self._second = [one for one in self._second if one.isVisible()] + [made]
         made.show_on_second(full=full)
 
+    def open_sheet(self, kind: str, code: str = "") -> None:
+        """Show a kind of sheet among the papers, and make it where nothing has to be read first."""
+        self.go("papers")
+        self.papers.show_sheet(kind, code)
+
     # scans
 
     def take_scan(self, text: str) -> None:
@@ -287,7 +305,7 @@ class MainWindow(QMainWindow):
             return
         if shown in (self.bench, self.papers) and shown.take_scan(text):
             return
-        if self.stack.currentWidget() is self.faults and self.faults.take_scan(text):
+        if shown in (self.faults, self.away, self.parts) and shown.take_scan(text):
             return
         sheet = sheets.known_sheet(self._app.store, text)
         if sheet is not None:
@@ -318,76 +336,133 @@ class MainWindow(QMainWindow):
 
     # printing
 
-    def print_pack(self, page: PackSummary) -> None:
-        """Write the pack's maintenance sheet."""
-        from fleetcare.reports import pack_sheet
+    def preview_paper(
+        self, title: str, name: str, write: Callable[[Path], object], given: Callable[[], None] | None = None
+    ) -> PaperDialog:
+        """Make a paper in the background and show it, to be printed or saved; `given()` once it was."""
+        shown = self.paper = PaperDialog(self, title, name, write, given)
+        shown.finished.connect(self._paper_closed)
+        shown.open()
+        return shown
 
-        path = self._ask_path(f"{page.pack.code}.pdf")
-        if path is not None:
-            self._write(lambda: pack_sheet.write(page, path, **self._print_words()), path)
+    def _paper_closed(self) -> None:
+        self.paper = None
+        self.activateWindow()
+
+    def _order(self, kind: str, **more: Any) -> Callable[[Path], object]:
+        """What writes a sheet of `kind` to a path."""
+        app, words = self._app, self._print_words()
+
+        def write(path: Path) -> object:
+            from fleetcare.reports import every_sheet
+
+            return every_sheet.write(every_sheet.Order(kind, **words, **more), app.store, app.clock, path)
+
+        return write
+
+    def print_pack(self, page: PackSummary) -> None:
+        """Show the pack's maintenance sheet; what it tells of the projection is kept when it is given out."""
+
+        def given() -> None:
             author = self.session.author(self.changes.position)
             if author is not None:
                 told = record.record_told(self._app.store, self._app.clock, author, word("paper.pack_title"), page)
                 self.changes.tell(told)
 
-    def print_label(self, label: Label) -> None:
-        """Write the label that stands for a pack."""
-        from fleetcare.reports import label as label_sheet
+        code = page.pack.code
+        self.preview_paper(word("paper.pack_title"), f"{code}.pdf", self._order("pack", code=code), given)
 
-        path = self._ask_path(f"label-{label.pack.code}-{label.issue}.pdf")
-        if path is not None:
-            fleet = {"fleet_name": self._app.store.fleet_name, "demo": self._app.store.demo}
-            self._write(lambda: label_sheet.write(label, path, **self._print_words(), **fleet), path)
+    def print_label(self, label: Label) -> None:
+        """Show the label that stands for a pack; its printing is recorded when it is given out."""
+        app, words = self._app, self._print_words()
+        author = self.session.author(self.changes.position)
+        if author is None:
+            self.statusBar().showMessage(word("labels.sign_in"), 10_000)
+            return
+        try:
+            label_sheets.may_label(author, app.clock().date())
+        except FleetcareError as error:
+            QMessageBox.warning(self, word("program.title"), say(error.message))
+            return
+
+        def write(path: Path) -> None:
+            from fleetcare.reports import label as label_sheet
+
+            label_sheet.write(label, path, **words, fleet_name=app.store.fleet_name, demo=app.store.demo)
+
+        def given() -> None:
+            printed = label_sheets.labels_for(app.store, "pack", (label.pack.code,))
+            done = label_sheets.record_labels(app.store, app.clock, author, printed, label_sheets.COPIES)
+            self.changes.tell(done)
+
+        name = f"label-{label.pack.code}-{label.issue}.pdf"
+        self.preview_paper(word("label.sheet_title"), name, write, given)
 
     def print_board(self) -> None:
-        """Write the board for the wall."""
-        from fleetcare.reports import board_sheet
+        """Show the board for the wall."""
+        fleet, words = self.board.fleet, self._print_words()
+        if fleet is None:
+            return
 
-        fleet = self.board.fleet
-        path = None if fleet is None else self._ask_path("board.pdf")
-        if path is not None and fleet is not None:
-            self._write(lambda: board_sheet.write(fleet, path, **self._print_words()), path)
+        def write(path: Path) -> None:
+            from fleetcare.reports import board_sheet
+
+            board_sheet.write(fleet, path, **words)
+
+        self.preview_paper(word("paper.board_title"), "board.pdf", write)
 
     def print_renewal(self) -> None:
-        """Write the one-page summary for a renewal talk."""
-        from fleetcare.reports import renewal_sheet
-        from fleetcare.services.renewal_summary import renewal_summary
+        """Show the one-page summary for a renewal talk."""
+        app, words = self._app, self._print_words()
 
-        app = self._app
-        path = self._ask_path("renewal.pdf")
-        if path is not None:
-            self._write(
-                lambda: renewal_sheet.write(renewal_summary(app.store, app.clock), path, **self._print_words()), path
-            )
+        def write(path: Path) -> None:
+            from fleetcare.reports import renewal_sheet
+            from fleetcare.services.renewal_summary import renewal_summary
+
+            renewal_sheet.write(renewal_summary(app.store, app.clock), path, **words)
+
+        self.preview_paper(word("summary.title"), "renewal.pdf", write)
 
     def print_sheets(self, numbers: tuple[str, ...]) -> None:
-        """Write blank check sheets with these numbers."""
-        from fleetcare.reports import blank
+        """Show blank check sheets with these numbers."""
+        self.preview_paper(word("paper.blank_title"), f"{numbers[0]}.pdf", self._order("blank", numbers=numbers))
 
-        store = self._app.store
-        path = self._ask_path(f"{numbers[0]}.pdf")
-        if path is not None:
-            words = self._print_words()
-            self._write(lambda: blank.write(store.fleet_name, numbers, path, demo=store.demo, **words), path)
+    def print_van(self, number: str) -> None:
+        """Write a van list, beside the fleet file, and open it where there is a screen."""
+        from fleetcare.reports import van_sheet
+        from fleetcare.services import van_lists
 
-    def print_quarantine(self, code: str) -> None:
-        """Write a pack's quarantine sheet at once, beside the fleet file, and open it where there is a screen."""
-        from fleetcare.reports import quarantine_sheet
-        from fleetcare.services import quarantine
-
-        path = self._sheet_path(f"quarantine-{code}")
-        page = quarantine.quarantine_page(self._app.store, self._app.clock, code)
-        self._write(lambda: quarantine_sheet.write(page, path, **self._print_words()), path)
+        path = self._sheet_path(f"van-{number}")
+        van = van_lists.van_page(self._app.store, self._app.clock, number)
+        self._write(lambda: van_sheet.write(van, path, **self._print_words()), path)
         self._open(path)
 
     def print_job(self, state: JobState) -> None:
-        """Write the job sheet of a guided reset, beside the fleet file, and open it where there is a screen."""
-        from fleetcare.reports import reset_job_sheet
+        """Show the job sheet of a guided reset."""
+        self.preview_paper(word("sheet.job_title"), f"reset-{state.pack}.pdf", self._order("job", code=state.pack))
 
-        path, store = self._sheet_path(f"reset-{state.pack}"), self._app.store
-        words = self._print_words() | {"fleet_name": store.fleet_name, "demo": store.demo}
-        self._write(lambda: reset_job_sheet.write(state, path, **words), path)
-        self._open(path)
+    def print_quarantine(self, code: str) -> None:
+        """Print a pack's quarantine sheet in one action: a file beside the fleet file, and the default printer."""
+        from fleetcare.ui.papers import printing
+
+        path = self._sheet_path(f"quarantine-{code}")
+        try:
+            self._order("quarantine_pack", code=code)(path)
+        except FleetcareError as error:
+            QMessageBox.warning(self, word("program.title"), say(error.message))
+            return
+        try:
+            printer = printing.print_at_once(path)
+        except FleetcareError as error:
+            name = str(dict(error.message.values).get("printer", ""))
+            said = say(msg("papers.at_once_refused", printer=name, path=str(path)))
+            printer = ""
+        else:
+            key = "papers.at_once_no_printer" if printer is None else "papers.at_once"
+            said = say(msg(key, path=str(path), printer=printer or ""))
+        if not printer:
+            self._open(path)
+        self.statusBar().showMessage(said, 30_000)
 
     def _sheet_path(self, name: str) -> Path:
         app = self._app
@@ -398,26 +473,13 @@ class MainWindow(QMainWindow):
         if path.exists() and QGuiApplication.platformName() != "offscreen":
             QDesktopServices.openUrl(QUrl.fromLocalFile(str(path)))
 
-    def _print_words(self) -> dict[str, object]:
+    def _print_words(self) -> dict[str, Any]:
         person = self.session.person
         return {
             "page": self._app.settings.page,
             "printed_by": person.name if person else "",
             "printed_at": self._app.clock(),
         }
-
-    def _ask_path(self, name: str) -> Path | None:
-        start = str(Path.home() / name)
-        chosen, _ = QFileDialog.getSaveFileName(self, word("screen.print"), start, "PDF (*.pdf)")
-        return Path(chosen) if chosen else None
-
-    def _write(self, work: object, path: Path) -> None:
-        try:
-            work()  # type: ignore[operator]
-        except FleetcareError as error:
-            QMessageBox.warning(self, word("program.title"), say(error.message))
-        else:
-            self.statusBar().showMessage(say(msg("screen.written", path=str(path))), 10_000)
 
     # the frame
 
@@ -451,6 +513,8 @@ class MainWindow(QMainWindow):
         self.papers.stop()
         for one in self._second:
             one.close()
+        if self.paper is not None:
+            self.paper.close()
         QThreadPool.globalInstance().waitForDone(5000)
         self.papers.let_go()
         super().closeEvent(event)

@@ -13,7 +13,7 @@ from fleetcare.services import record, reporting, summary
 from fleetcare.services.reporting import Judgement
 from fleetcare.ui.main_window import MainWindow
 from tests.kestrel import K36, MONDAY, Kestrel
-from tests.window_fixtures import Typist
+from tests.window_fixtures import Typist, put_away, shown_paper
 
 ENTER = Qt.Key.Key_Return
 
@@ -198,7 +198,7 @@ def test_three_dead_packs_are_walked_to_three_different_ends(
 
 
 def test_a_guided_reset_goes_through_four_pauses_by_keyboard_and_survives_leaving(
-    window: MainWindow, hands: Typist, kestrel: Kestrel
+    window: MainWindow, hands: Typist, qtbot: QtBot, kestrel: Kestrel
 ) -> None:
     space = Qt.Key.Key_Space
     noted = replace(K36, reset_note="Draw the charge fuse, wait one minute, re-seat it.")
@@ -215,7 +215,9 @@ def test_a_guided_reset_goes_through_four_pauses_by_keyboard_and_survives_leavin
     window.faults.show_page(page)
     hands("P-1002", ENTER)
     page.sheet_button.click()
-    assert len(list((kestrel.store.path.parent / "sheets").glob("reset-P-1002-*.pdf"))) == 1
+    paper = shown_paper(window, qtbot)
+    assert len(paper.preview.pages) == 1
+    put_away(window, qtbot)
     page.begin_button.click()
     assert "Pause 1 of 4" in page.heading.text() and page.boxes[0].hasFocus()
     hands(space)

@@ -11,7 +11,7 @@ from fleetcare.domain.labels import with_check
 from fleetcare.services import summary
 from fleetcare.ui.main_window import MainWindow
 from tests.kestrel import Kestrel
-from tests.window_fixtures import Typist
+from tests.window_fixtures import Typist, put_away, shown_paper
 
 ENTER = Qt.Key.Key_Return
 CLICK = Qt.MouseButton.LeftButton
@@ -40,6 +40,13 @@ def test_a_lost_label_a_twin_and_a_pack_without_a_name(
     assert "label issue 2 is to be printed; issue 1 is void" in tab.again.said.text()
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_a, **_k: (str(tmp_path / "label.pdf"), ""))
     qtbot.mouseClick(tab.print_label, CLICK)
+    paper = shown_paper(window, qtbot)
+    qtbot.mouseClick(paper.buttons["save"], CLICK)
+    put_away(window, qtbot)
+    window.papers.labels.codes.edit.setText("P-1011")
+    window.papers.labels.make()
+    qtbot.waitUntil(lambda: window.papers.labels.made is not None)
+    assert window.papers.labels.made.labels[0].issue == 2, "the identity page and the papers page count one issue"
     from pypdf import PdfReader
 
     text = PdfReader(tmp_path / "label.pdf").pages[0].extract_text()

@@ -15,7 +15,7 @@ from fleetcare.settings import Settings
 from fleetcare.ui.main_window import MainWindow
 from fleetcare.ui.widgets.badge import MARK_ROLE
 from tests.kestrel import build_morning
-from tests.window_fixtures import Typist
+from tests.window_fixtures import Typist, put_away, shown_paper
 
 ENTER = Qt.Key.Key_Return
 
@@ -56,6 +56,9 @@ def test_the_board_at_half_past_six(
     path = tmp_path / "board.pdf"
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(path), ""))
     qtbot.mouseClick(board.printing, Qt.MouseButton.LeftButton)
+    paper = shown_paper(window, qtbot)
+    qtbot.mouseClick(paper.buttons["save"], Qt.MouseButton.LeftButton)
+    put_away(window, qtbot)
     printed = "".join("".join(page.extract_text().split()) for page in pypdf.PdfReader(path).pages)
     for words in (
         "24 vehicles = 19 ready + 1 ready, check due + 1 limited + 3 grounded",

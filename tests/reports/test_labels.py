@@ -14,7 +14,8 @@ from fleetcare.domain.label_stock import DOT_MM, PAGES_MM, STOCKS, LabelStock, m
 from fleetcare.domain.labels import normalise, verify_check
 from fleetcare.reports import label_sheet
 from fleetcare.reports.raster import Pages
-from fleetcare.services import label_sheets, summary
+from fleetcare.services import label_sheets, labelling, summary
+from fleetcare.services.identify import identify
 from tests.kestrel import PEOPLE, Kestrel
 
 MM = 72 / 25.4
@@ -120,10 +121,18 @@ def test_a_label_is_an_issue_of_an_identity(kestrel: Kestrel) -> None:
     first = label_sheets.labels_for(kestrel.store, "pack", ["p-1001"])
     assert first[0].issue == 1
     label_sheets.record_labels(kestrel.store, kestrel.clock, author, first, 2)
+    assert label_sheets.labels_for(kestrel.store, "pack", ["P-1001"]) == first, "printing again voids nothing"
+    labelling.reissue_label(kestrel.store, kestrel.clock, author, "P-1001", "worn off")
     again = label_sheets.labels_for(kestrel.store, "pack", ["P-1001"])
-    assert again[0].issue == 2
+    assert again[0].issue == 2 and again[0].text.startswith("P-1001/2*") and verify_check(again[0].text)
     with pytest.raises(EntryRefused, match="printed meanwhile"):
         label_sheets.record_labels(kestrel.store, kestrel.clock, author, first, 2)
+    with pytest.raises(EntryRefused, match="label issue 1 of P-1001 is void"):
+        identify(kestrel.store, first[0].text)
+    assert identify(kestrel.store, again[0].text).code == "P-1001"
+    bike = label_sheets.labels_for(kestrel.store, "vehicle", ["EB-12"])
+    label_sheets.record_labels(kestrel.store, kestrel.clock, author, bike, 2)
+    assert label_sheets.labels_for(kestrel.store, "vehicle", ["EB-12"])[0].issue == 2
     events = summary.pack_summary(kestrel.store, kestrel.clock, "P-1001").events
     assert any("issue" in str(one.text) for one in events) and kestrel.store.verify().good
 

@@ -112,7 +112,7 @@ def test_every_statement_has_its_source_and_every_kind_of_work_the_fire_advice()
     assert papers.LISTS == work_sheets.KINDS
 
 
-@pytest.mark.parametrize("number", ["P003", "M021"])
+@pytest.mark.parametrize("number", signs.NUMBERS)
 def test_a_sign_is_large_numbered_and_legible_without_colour(tmp_path: Path, number: str) -> None:
     path = tmp_path / "s.pdf"
     canvas = Canvas(str(path), pagesize=(100, 100), initialFontName="Helvetica")

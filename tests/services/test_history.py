@@ -8,14 +8,28 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetcare.domain.checks import CheckKind, FoundIn, Hold, HoldClass, RestBand, Trip, TripCause, VoltageCheck
+from fleetcare.domain.chargers import ChargedOn
+from fleetcare.domain.checks import (
+    CheckKind,
+    FoundIn,
+    Hold,
+    HoldClass,
+    LookOver,
+    RestBand,
+    Trip,
+    TripCause,
+    VoltageCheck,
+)
 from fleetcare.domain.due import count_due
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.incidents import IncidentOpened
 from fleetcare.domain.packs import PackStanding, SiteRules
+from fleetcare.domain.procedures import Work
 from fleetcare.domain.wording import msg, say
-from fleetcare.services import history, policy, proving, record, summary
+from fleetcare.services import charging, history, incident_deeds, policy, proving, record, site_texts, summary
 from fleetcare.services.history_lines import Asked, History, Line
-from tests.kestrel import MONDAY, D, Kestrel, build
+from fleetcare.services.writing import Writer
+from tests.kestrel import MONDAY, SITE, D, Kestrel, build
 
 WEEK = dt.timedelta(days=7)
 FIRE = MONDAY + dt.timedelta(days=3, hours=12)
@@ -225,3 +239,71 @@ def test_a_pack_out_of_service_owes_no_checks(kestrel: Kestrel) -> None:
     assert not any("none was done up to" in say(gap) for gap in whole.gaps)
     other, _ = read(kestrel, replace(asked, code="P-1013"))
     assert "a check was due 6 Nov 2026; none was done up to 3 Jan 2027" in say(other.gaps[-1])
+
+
+def test_a_rule_loosened_after_the_fire_is_said_and_makes_no_gap_disappear(fire: Kestrel) -> None:
+    before, _ = read(fire, YEAR)
+    looser = replace(SITE, check_due_days=30, grounded_after_days=60, minimum_rest_minutes=90)
+    record.put_things(fire.store, fire.clock, fire.author("ORMOND"), ("site_rules", looser))
+    after, _ = read(fire, YEAR)
+    assert after.gaps == before.gaps and dict(after.summary)["Checks"] == dict(before.summary)["Checks"]
+    told = [say(one) for one in after.settings]
+    assert any(
+        one.startswith("LOOSENED 5 Nov 2026 21:30: Kestrel Wharf, check due days: 7 days → 30 days") for one in told
+    )
+    assert any("minimum rest minutes: 60 minutes → 90 minutes" in one and "LOOSENED" not in one for one in told)
+    assert before.settings == ()
+
+
+def test_procedures_in_force_are_named_with_their_changes_and_texts(fire: Kestrel) -> None:
+    text = "Wipe the contacts first."
+    site_texts.record_site_text(fire.store, fire.clock, fire.author("ORMOND"), "KW", Work.CHECK, text)
+    fire.check("P-1004", "41.20", vehicle="EB-14")
+    whole, lines = read(fire, YEAR)
+    assert lines[-1].procedure == "check 1 + KW 1"
+    told = [say(one) for one in whole.procedures]
+    assert told[0].startswith("Voltage check, version 1: jobs 8, first 7 Sep 2026, last 29 Oct 2026")
+    assert (
+        told[1].startswith("Voltage check, version 1 + KW 1: jobs 1")
+        and "KW changed its text for Voltage check" in told[2]
+    )
+    assert [steps for head, steps in whole.texts][-1] == (text,)
+
+
+def test_an_incident_marks_later_entries_and_its_items_are_held(fire: Kestrel) -> None:
+    opened = IncidentOpened("", "fire in the yard", "yard", FIRE, (("vehicle", "EB-14"), ("pack", "P-1004")))
+    incident_deeds.open_incident(fire.store, fire.clock, fire.author(), opened)
+    fire.now += dt.timedelta(hours=1)
+    late = Trip("P-1004", "EB-14", FIRE - dt.timedelta(days=1), TripCause.UNKNOWN, False)
+    record.record_trip(fire.store, fire.clock, fire.author(), late)
+    whole, lines = read(fire, YEAR)
+    assert "Records held of EB-14, P-1004" in say(whole.incidents[0])
+    marked = [line for line in lines if line.after_incident]
+    assert any("tripped" in line.text and "about the time before it" in line.notes[1] for line in marked)
+    assert dict(whole.summary)["Incidents"].startswith("1; entries made after one and marked:")
+    with fire.store.view() as view:
+        pack = view.thing("pack", "P-1004")
+    for changed in (replace(pack, standing=PackStanding.WRITTEN_OFF), replace(pack, serial="X")):
+        with pytest.raises(EntryRefused, match="held by incident I-2026-001"):
+            record.put_things(fire.store, fire.clock, fire.author("ORMOND"), ("pack", changed))
+
+
+def test_a_check_names_the_charger_of_the_last_charge_and_a_late_sighting_is_told(fire: Kestrel) -> None:
+    day = dt.timedelta(days=1)
+    fire.now = MONDAY
+    charging.record_charge(
+        fire.store, fire.clock, fire.author(), ChargedOn("P-1011", "C-36-2", MONDAY - day, "shed")
+    )  # fmt: skip
+    fire.check("P-1011", "41.50", at=MONDAY)
+    look = LookOver("P-1012", MONDAY - 20 * day, "EB-14")
+    record.record_found_in(
+        fire.store, fire.clock, fire.author(), FoundIn("P-1012", None, MONDAY - day, shelf="Store")
+    )  # fmt: skip
+    with fire.store.transaction() as tx:
+        Writer(tx, fire.author(), MONDAY).add("look_over", look, look.done_at)
+    _, lines = read(fire, replace(YEAR, subject_class="pack", code="P-1011"))
+    assert any("last charge on C-36-2, 1 Nov 2026" in line.text for line in lines)
+    assert any("charger not recorded" in line.text for line in lines)
+    whole, _ = read(fire, YEAR)
+    assert dict(whole.summary)["Packs in it"] == "P-1004, P-1011, P-1012"
+    assert any(say(one).startswith("P-1012: named in EB-14 by entries of 13 Oct 2026") for one in whole.stays)

@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QAccessible, QColor
+from PySide6.QtGui import QAccessible, QColor, QFocusEvent
 from PySide6.QtWidgets import QAbstractSpinBox, QApplication, QComboBox, QLabel, QLineEdit, QTableView, QWidget
 from pytestqt.modeltest import ModelTester
 from pytestqt.qtbot import QtBot
@@ -21,7 +21,7 @@ from fleetcare.ui.meters.columns import METERS, RECHECK
 from fleetcare.ui.pack.history_columns import CHECKS, EVENTS
 from fleetcare.ui.sheets.sheets_screen import SHEETS
 from fleetcare.ui.widgets.dialogs import AskDialog
-from fleetcare.ui.widgets.tables import RowModel
+from fleetcare.ui.widgets.tables import Column, RowModel, Table
 from tests.kestrel import Kestrel
 from tests.window_fixtures import Typist
 
@@ -230,3 +230,18 @@ def test_qt_keeps_its_hands_off_pythons_none(qtbot: QtBot) -> None:
         label.setText("x")
         label.update()
     assert abs(sys.getrefcount(None) - before) < 50
+
+
+def test_a_list_has_a_current_row_and_keeps_it_when_read_again(qtbot: QtBot) -> None:
+    table = Table(RowModel((Column("Code", str),)), "codes")
+    qtbot.addWidget(table)
+    table.rows_model.set_rows(["P-1", "P-2", "P-3"])
+    table.setFocus()
+    table.focusInEvent(QFocusEvent(QFocusEvent.Type.FocusIn))
+    assert table.selected_row() == "P-1"
+    table.setCurrentIndex(table.rows_model.index(1, 0))
+    table.rows_model.set_rows(["P-0", "P-1", "P-2"])
+    assert table.selected_row() == "P-2"
+    with qtbot.waitSignal(table.opened) as opened:
+        qtbot.keyClick(table, Qt.Key.Key_Return)
+    assert opened.args == ["P-2"]

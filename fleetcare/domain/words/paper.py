@@ -12,6 +12,7 @@ WORDS: dict[str, str] = {
     "paper.sheet_number": "Sheet {number}",
     "paper.blank_hint": "Fill in when the PC is down, same order as the screen. Cross a wrong digit out, never over it. Enter it "
     "later under this sheet number, with the time it was done.",
+    "paper.blank_safety": "A finding of danger: stop, do not measure, quarantine. Meter on DC volts, leads in COM and V; no rings or watch.",
     "paper.initials": "Initials",
     "paper.pack": "Pack",
     "paper.where": "Where",
@@ -30,5 +31,7 @@ WORDS: dict[str, str] = {
     "paper.look_heading": "Visual inspection, by hand",
     "paper.all_good": "all looked at and good",
     "paper.by_hand": "Rested _______ V   Loaded _______ V at _____ A   Bench ____ °C   Meter ______   Date ___________   Name ________",
+    "paper.lacking": "Printed as their numbers, because no font shipped with the program has them: {letters}. The record holds them as "
+    "they were typed.",
     "paper.safety_heading": "Safety",
 }

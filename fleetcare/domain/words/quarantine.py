@@ -64,12 +64,6 @@ WORDS: dict[str, str] = {
     "sheet.look_columns": "Date|Time|Changed? (warmer, larger, smell, noise, smoke)|Name",
     "sheet.transport": "Before transport: judged by the maker's criteria or a technical expert",
     "sheet.collection": "Collected by ____________________  Consignment ____________________  Date __________  Weight ______ kg",
-    "sheet.signs_note": "Sign numbers after ISO 7010: P003 read in a public list, W001 and W012 from memory; use your own "
-    "edition's signs.",
-    "sheet.sign_w001": "W001 danger",
-    "sheet.sign_w012": "W012 electricity",
-    "sheet.sign_p003": "P003 no flame",
-    "sheet.sign_charge": "do not charge",
     "sheet.defer": "Local codes, the maker's instructions and the fire service come first. Carriage only by somebody licensed for "
     "damaged lithium packs.",
 }

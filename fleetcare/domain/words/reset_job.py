@@ -80,6 +80,4 @@ WORDS: dict[str, str] = {
     "sheet.job_fuse": "Maker's fuse: {maker_a}, {maker_dc_v} DC, {body} {part}. Maker's reset note: {note}",
     "sheet.job_source": "Steps: common practice of workshops, no source; the maker's own instructions win. Gloves rated after IEC 60903; "
     "packs above 60 V DC (voltage class A of EN 50604-1) are not for this job.",
-    "sheet.sign_m004": "M004 eyes",
-    "sheet.sign_m009": "M009 gloves",
 }

@@ -46,11 +46,14 @@ class Header(QWidget):
         counts.addStretch(1)
         top.addStretch(1)
         top.addWidget(self.as_of, 1 if large else 0)
+        self.away = words()
+        self.away.hide()
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(top)
         if large:
             column.addLayout(counts)
+        column.addWidget(self.away)
 
     def renew(self) -> bool:
         """Show counts and age as they are now; returns True while the board is too old to be relied on."""
@@ -65,6 +68,8 @@ class Header(QWidget):
                 badge.show_state(colours.UNKNOWN, say(msg("board.was_count", **values)))
             else:
                 badge.show_state(STATE_MARK[state], f"{values['count']} {values['state']}")
+        self.away.setText("" if fleet.away_told is None else say(fleet.away_told))
+        self.away.setVisible(fleet.away_told is not None)
         text = say(msg("window.as_of", at_time=f"{fleet.as_of:%H:%M}"))
         if stale:
             old = self._feed.age.total_seconds() // 60

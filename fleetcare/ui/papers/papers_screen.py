@@ -11,6 +11,7 @@ from fleetcare.ui.papers.history_panel import HistoryPanel
 from fleetcare.ui.papers.labels_panel import LabelsPanel
 from fleetcare.ui.papers.policy_panel import PolicyPanel
 from fleetcare.ui.papers.proof_panel import ProofPanel
+from fleetcare.ui.papers.rules_panel import RulesPanel
 from fleetcare.ui.papers.sheets_panel import SheetsPanel
 from fleetcare.ui.session import Session
 
@@ -25,16 +26,25 @@ class PapersScreen(QWidget):
         self.labels = LabelsPanel(app, session, changes)
         self.sheets = SheetsPanel(app, session, changes)
         self.policy = PolicyPanel(app, session, changes)
+        self.rules = RulesPanel(app, session, changes)
         self.tabs = QTabWidget()
         self.tabs.addTab(self.history, word("papers.history"))
         self.tabs.addTab(self.sheets, word("papers.sheets"))
         self.tabs.addTab(self.proof, word("proof.screen"))
         self.tabs.addTab(self.labels, word("papers.labels"))
         self.tabs.addTab(self.policy, word("papers.policy"))
+        self.tabs.addTab(self.rules, word("papers.rules"))
         column = QVBoxLayout(self)
         column.setContentsMargins(12, 10, 12, 8)
         column.addWidget(self.tabs)
         self.tabs.currentChanged.connect(lambda _i: self.refresh())
+
+    def show_sheet(self, kind: str, code: str = "") -> None:
+        """Show a kind of sheet, of `code` where it is of one thing, and make it."""
+        self.tabs.setCurrentWidget(self.sheets)
+        self.sheets.choose(kind)
+        self.sheets.code.edit.setText(code)
+        self.sheets.make()
 
     def take_scan(self, text: str) -> bool:
         """A scanned code goes to the history or the sheet that is shown; False when neither takes it."""
@@ -43,7 +53,7 @@ class PapersScreen(QWidget):
 
     def refresh(self) -> None:
         """Read again what the shown tab shows."""
-        if self.tabs.currentWidget() in (self.proof, self.policy):
+        if self.tabs.currentWidget() in (self.proof, self.policy, self.rules):
             self.tabs.currentWidget().refresh()
         elif self.tabs.currentWidget() is self.history:
             self.history.code.edit.setFocus()

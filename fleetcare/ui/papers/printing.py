@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from PySide6.QtCore import QRectF, QSizeF
 from PySide6.QtGui import QPageLayout, QPageSize, QPainter
 from PySide6.QtPrintSupport import QPrintDialog, QPrinter, QPrinterInfo
@@ -30,6 +32,24 @@ def ask_and_print(parent: QWidget, pages: Pages) -> str | None:
         return None
     draw(printer, pages)
     return printer.printerName()
+
+
+def print_at_once(path: Path) -> str | None:
+    """Print the PDF at `path` on the system's default printer without asking; its name, or None when there is none.
+
+    FileRefused when the printer does not take the pages.
+    """
+    found = QPrinterInfo.defaultPrinter()
+    if found.isNull():
+        return None
+    pages = Pages(path)
+    try:
+        printer = QPrinter(found, QPrinter.PrinterMode.HighResolution)
+        prepare(printer, pages)
+        draw(printer, pages)
+    finally:
+        pages.close()
+    return found.printerName()
 
 
 def prepare(printer: QPrinter, pages: Pages) -> None:

@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLabel, QPush
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import record, sheets, summary
+from fleetcare.services import claim_file, record, sheets
 from fleetcare.services.shown import PackSummary
 from fleetcare.services.writing_files import write_whole
 from fleetcare.ui.background import Background
@@ -23,7 +23,11 @@ from fleetcare.ui.papers.preview import Preview
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, Field, words
 
-KINDS = ("round", "handover", "layup", "quarantine", "tag", "pack", "board", "blank")
+KINDS = (
+    "round", "handover", "layup", "quarantine", "quarantine_pack", "tag", "pack", "job", "board", "blank", "claim", "plan",
+)  # fmt: skip
+OF_ONE_PACK = ("quarantine_pack", "tag", "pack", "job", "claim")
+"""As `fleetcare.reports.every_sheet`, named here so that no start loads reportlab."""
 MOST_BLANK = 100
 
 
@@ -45,6 +49,7 @@ class SheetsPanel(QWidget):
         self._background = Background(self)
         self._folder = tempfile.TemporaryDirectory(prefix="fleetcare-sheets-")
         self.made: Made | None = None
+        self._read_for = ""
         self.kind = QComboBox()
         for kind in KINDS:
             self.kind.addItem(word(f"sheet.{kind}"), kind)
@@ -90,7 +95,9 @@ class SheetsPanel(QWidget):
         row.addWidget(self.preview, 5)
 
     def _show_fields(self) -> None:
-        self.code.setVisible(self.kind.currentData() in ("tag", "pack"))
+        self._read_for = ""
+        self.buttons["preview"].setText(word("papers.preview"))
+        self.code.setVisible(self.kind.currentData() in OF_ONE_PACK)
         self.count.setVisible(self.kind.currentData() == "blank")
 
     def choose(self, kind: str) -> None:
@@ -115,10 +122,12 @@ class SheetsPanel(QWidget):
         self.made = None
         typed = self.count.text.strip()
         try:
-            if kind in ("pack", "tag") and not code:
+            if kind in OF_ONE_PACK and not code:
                 raise EntryRefused("sheet.needs_pack", field="code")
             if kind == "blank" and not (typed.isdecimal() and 1 <= int(typed) <= MOST_BLANK):
                 raise EntryRefused("sheet.count_wrong", field="count", typed=typed[:20])
+            if kind == "claim" and not self._clause_read(code):
+                return
         except FleetcareError as error:
             self._failed(error)
             return
@@ -131,23 +140,37 @@ class SheetsPanel(QWidget):
         self._able(False)
         self._background.ask(lambda: self._work(kind, code, int(typed or 0), printed), self._show, self._failed)
 
-    def _work(self, kind: str, code: str, count: int, printed: dict[str, Any]) -> Made:
-        from fleetcare.reports import blank, board_sheet, pack_sheet, work_sheets
+    def _clause_read(self, code: str) -> bool:
+        """The warranty clause is shown before a claim file is made; pressed once more, it is made."""
+        if self._read_for == code:
+            self._read_for = ""
+            self.buttons["preview"].setText(word("papers.preview"))
+            return True
+        claim = claim_file.clause_of(self._app.store, code)
+        clause = msg("warranty.quote", clause=claim.terms.clause) if claim.terms.clause else msg("warranty.no_clause")
+        lines = [word("warranty.read_first"), say(clause), say(claim.time_left)]
+        if claim.terms.speaks_of_hire:
+            lines.append(word("warranty.hire"))
+        self.told.setText("\n\n".join(lines))
+        self.preview.clear("\n\n".join(lines))
+        self.buttons["preview"].setText(word("warranty.claim_all_the_same"))
+        self._read_for = code
+        return False
 
-        store, clock = self._app.store, self._app.clock
+    def _work(self, kind: str, code: str, count: int, printed: dict[str, Any]) -> Made:
+        from fleetcare.reports import every_sheet
+
+        app = self._app
         path = Path(self._folder.name) / "sheet.pdf"
-        made = Made(path, f"{kind}-{code}.pdf" if code and kind in ("pack", "tag") else f"{kind}-sheet.pdf")
-        if kind == "pack":
-            made.told = summary.pack_summary(store, clock, code)
-            pack_sheet.write(made.told, path, **printed)
-        elif kind == "board":
-            board_sheet.write(summary.fleet_summary(store, clock), path, **printed)
-        elif kind == "blank":
-            numbers = sheets.issue(store, clock, count, self._session.author(None), self._app.station)
-            blank.write(store.fleet_name, numbers, path, demo=store.demo, **printed)
-        else:
-            work_sheets.write(kind, store, clock, path, code=code if kind == "tag" else "", **printed)
-        return made
+        of_one = kind in OF_ONE_PACK
+        numbers = (
+            sheets.issue(app.store, app.clock, count, self._session.author(None), app.station)
+            if kind == "blank"
+            else ()
+        )
+        order = every_sheet.Order(kind, code=code if of_one else "", numbers=numbers, **printed)
+        told = every_sheet.write(order, app.store, app.clock, path)
+        return Made(path, f"{kind}-{code}.pdf" if of_one else f"{kind}-sheet.pdf", told)
 
     def _show(self, made: Made) -> None:
         self.made = made

@@ -13,7 +13,7 @@ from PySide6.QtCore import (
     Qt,
     Signal,
 )
-from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent
+from PySide6.QtGui import QFocusEvent, QFont, QFontMetrics, QKeyEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
 from fleetcare.ui.colours import Mark
@@ -84,6 +84,11 @@ class RowModel(QAbstractTableModel):
     def shown_row(self, number: int) -> Any:
         """The row shown at line `number`."""
         return self._rows[self._shown[number]]
+
+    def line_of(self, first_text: str) -> int | None:
+        """The line whose first cell reads `first_text`, or None."""
+        texts = self._texts
+        return next((line for line, n in enumerate(self._shown) if texts[n][0] == first_text), None)
 
     def set_rows(self, rows: Sequence[Any]) -> None:
         """Show `rows` instead."""
@@ -175,7 +180,10 @@ class RowModel(QAbstractTableModel):
 
 
 class Table(QTableView):
-    """A table of rows with fixed row height, opened by Enter or double click."""
+    """A table of rows with fixed row height, opened by Enter or double click.
+
+    With the focus there is always a current row; it stays the same one, by its first cell, when rows are read again.
+    """
 
     opened = Signal(object)
 
@@ -206,6 +214,30 @@ class Table(QTableView):
         else:
             header.setStretchLastSection(True)
         self.doubleClicked.connect(self._open)
+        self._current: str | None = None
+        model.modelAboutToBeReset.connect(self._remember)
+        model.modelReset.connect(self._find_again)
+
+    def _remember(self) -> None:
+        index = self.currentIndex()
+        if index.isValid():
+            self._current = index.siblingAtColumn(0).data()
+
+    def _find_again(self) -> None:
+        line = None if self._current is None else self.rows_model.line_of(self._current)
+        if line is not None:
+            self.setCurrentIndex(self.rows_model.index(line, 0))
+        elif self.hasFocus():
+            self._choose_first()
+
+    def _choose_first(self) -> None:
+        if not self.selectionModel().hasSelection() and self.rows_model.rowCount():
+            self.selectRow(max(self.currentIndex().row(), 0))
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """Qt's hook: Enter has something to open."""
+        super().focusInEvent(event)
+        self._choose_first()
 
     def sort_by_headings(self) -> None:
         """Let a click on a heading sort."""
