@@ -10,6 +10,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from fleetcare.domain import decisions, due, status
+from fleetcare.domain.absences import Absence
 from fleetcare.domain.attendance import AtWork
 from fleetcare.domain.bays import BayCover
 from fleetcare.domain.checks import HoldClass
@@ -135,10 +136,25 @@ def read_facts(view: View) -> FleetFacts:
 
 
 def at_work(view: View, day: dt.date) -> frozenset[str] | None:
-    """Codes of those at work on `day` as noted last, or None where nobody noted it."""
+    """Codes of those at work on `day`: as noted last, else by the rosters and absences; None where neither tells."""
     notes = [event.body for event in view.records_of("at_work") if isinstance(event.body, AtWork)]
     mine = [note for note in notes if note.day == day]
-    return frozenset(mine[-1].people) if mine else None
+    if mine:
+        return frozenset(mine[-1].people)
+    rosters = view.things("roster")
+    if not rosters:
+        return None
+    newest: dict[tuple[str, str, dt.date], Absence] = {}
+    for event in view.records_of("absence"):
+        assert isinstance(event.body, Absence)
+        newest[event.body.identity] = event.body
+    away = [one for one in newest.values() if one.covers(day)]
+    return frozenset(
+        code
+        for code, roster in rosters.items()
+        if roster.minutes_on(day)
+        and not any(one.person == code or (not one.person and one.depot in ("", roster.depot)) for one in away)
+    )
 
 
 def _newest(view: View, kind: str) -> dict[str, tuple[Any, str]]:

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 
 from fleetcare.domain import loosening, pace, upheld
 from fleetcare.domain.checks import HoldClass
+from fleetcare.domain.money import show_money
 from fleetcare.domain.packs import Meter, PackModel, Person, SiteRules
 from fleetcare.domain.wording import Message, msg
-from fleetcare.services import decisions, facts
+from fleetcare.services import decisions, facts, stock
 from fleetcare.services.done_due import DoneDue, done_due, monday_of
 from fleetcare.services.incidents import incident_lines
 from fleetcare.services.quarantine import quarantine_cases
@@ -34,7 +35,7 @@ WORST = 8
 
 
 SECTIONS = (
-    "decisions", "done", "quarantine", "incidents", "recalls", "tallies", "running_out", "pulls", "pace", "loosened", "replace",
+    "reorder", "decisions", "done", "quarantine", "incidents", "recalls", "tallies", "running_out", "pulls", "pace", "loosened", "replace",
 )  # fmt: skip
 """Names of all sections."""
 
@@ -80,6 +81,7 @@ def overview(store: Store, clock: Clock) -> Overview:
         quick = (
             _undecided(view, now),
             _running_out(view, today, names),
+            _reorder(view),
             _pulls(view, now),
             _pace(view, now, names, zone),
             _loosened(view, now, names),
@@ -93,7 +95,7 @@ def overview(store: Store, clock: Clock) -> Overview:
         _incidents(store, clock),
         _recalls(store, clock),
         _tallies(store, clock),
-        *(by_name[name] for name in ("running_out", "pulls", "pace", "loosened")),
+        *(by_name[name] for name in ("reorder", "running_out", "pulls", "pace", "loosened")),
     )
     return Overview(now, position, head.root_hex, store.fleet_name, store.demo, sections)
 
@@ -218,6 +220,18 @@ def _running_out(view: View, today: dt.date, names: dict[str, str]) -> Section:
             found.append((end, Line(text, kind=HoldClass.ACTION_DUE if end <= today else HoldClass.FAULT)))
     found.sort(key=lambda one: one[0])
     return section("running_out", [line for _end, line in found])
+
+
+def _reorder(view: View) -> Section:
+    lines = []
+    for one in stock.to_reorder(view):
+        cost = msg("overview.no_price") if one.cost is None else show_money(one.cost, one.part.currency)
+        text = msg(
+            "overview.part", name=one.part.name, part_number=one.part.part_number or one.part.code, have=one.have,
+            level=one.part.reorder_level, order=one.order, cost=cost,
+        )  # fmt: skip
+        lines.append(Line(text, kind=HoldClass.ACTION_DUE))
+    return section("reorder", lines)
 
 
 def _first_month(now: dt.datetime) -> dt.datetime:

@@ -51,6 +51,8 @@ WORDS: dict[str, str] = {
     "overview.burst": "{person}, {at}: {count} checks in {in_minutes}",
     "overview.same_digits": "{person}, {at}: {count} packs in a row read {digits}",
     "overview.loosened_line": "{thing}, {name}: {before} → {after} ({person}, {on_date})",
+    "overview.part": "{name} ({part_number}): {have} left, level {level}; order {order}, {cost}",
+    "overview.no_price": "price not on record",
     "overview.not_set": "not set",
     "overview.yes": "yes",
     "overview.no": "no",
