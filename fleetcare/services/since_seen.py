@@ -12,6 +12,8 @@ from fleetcare.services.session import Clock
 from fleetcare.services.shown import FleetSummary
 from fleetcare.store.store import Store
 
+MOST_COMPARED = 2000
+"""Above so many touched vehicles only those that are not ready now are compared; the answer says so."""
 FIRST_LOOK = dt.timedelta(hours=12)
 """How far back somebody looks who never said that they had seen the board (one shift; proposal)."""
 
@@ -32,11 +34,15 @@ class Changed:
 
 @dataclass(frozen=True, slots=True)
 class SinceSeen:
-    """Everything that changed after `since`, the worst first; `position` is what is seen once it is ticked off."""
+    """Everything that changed after `since`, the worst first; `position` is what is seen once it is ticked off.
+
+    `only_not_ready` where too much was recorded since to compare what is ready now.
+    """
 
     since: dt.datetime
     position: int
     changed: tuple[Changed, ...]
+    only_not_ready: bool = False
 
 
 def since_seen(store: Store, clock: Clock, person: str, fleet: FleetSummary, facts: FleetFacts) -> SinceSeen:
@@ -57,9 +63,10 @@ def since_seen(store: Store, clock: Clock, person: str, fleet: FleetSummary, fac
         placed = facts.placements.get(pack)
         if placed is not None and placed.vehicle is not None:
             around.add(placed.vehicle)
-    asked = (around & lines.keys()) | {
-        line.vehicle.code for line in fleet.vehicles if line.status.state is not BoardState.READY
-    }
+    asked = {line.vehicle.code for line in fleet.vehicles if line.status.state is not BoardState.READY}
+    too_many = len(around) > MOST_COMPARED
+    if not too_many:
+        asked |= around & lines.keys()
     with store.view(position) as then:
         before = statuses_at(then, facts, asked, since) if position else {}
     changed = [code for code in asked if _told(before.get(code)) != _told(lines[code].status)]
@@ -77,7 +84,7 @@ def since_seen(store: Store, clock: Clock, person: str, fleet: FleetSummary, fac
             found.append(Changed(code, before.get(code), lines[code].status, by, at))
     order = {line.vehicle.code: number for number, line in enumerate(fleet.vehicles)}
     found.sort(key=lambda one: order[one.vehicle])
-    return SinceSeen(since.astimezone(zone), fleet.position, tuple(found))
+    return SinceSeen(since.astimezone(zone), fleet.position, tuple(found), too_many)
 
 
 def _told(status: VehicleStatus | None) -> tuple[object, ...] | None:

@@ -32,6 +32,7 @@ WORDS: dict[str, str] = {
     "board.fewer": "On one pack",
     "board.chip": "{what}  {count}",
     "board.changed_heading": "Changed since {at}",
+    "board.changed_not_ready": "Changed since {at}, and not ready now",
     "board.week_heading": "Checks due in the next 7 days",
     "board.unfinished_heading": "Typed and not saved",
     "board.fewer_heading": "Running on fewer packs than bays",

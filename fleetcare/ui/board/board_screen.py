@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import (
@@ -20,10 +22,12 @@ from PySide6.QtWidgets import (
 
 from fleetcare.app import App
 from fleetcare.domain.checks import HoldClass
+from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.packs import VehicleKind
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import since_seen
 from fleetcare.services.shown import FleetSummary, VehicleSummary
+from fleetcare.services.since_seen import SinceSeen
 from fleetcare.ui.background import Background
 from fleetcare.ui.board.at_work import AtWorkDialog
 from fleetcare.ui.board.board_copy import BoardCopy, CopyDialog
@@ -40,6 +44,8 @@ from fleetcare.ui.widgets.holding import Holding
 from fleetcare.ui.widgets.tables import RowModel, Table
 
 AGE_CHECK_MS = 10_000
+LONGEST_WAIT_S = 60.0
+"""After so long a reading of changes that never came back no longer holds up the next."""
 
 
 class BoardScreen(QWidget):
@@ -58,6 +64,9 @@ class BoardScreen(QWidget):
         self._app, self._session, self._changes = app, session, changes
         self.feed = BoardFeed(app, changes, self)
         self._since = Background(self)
+        self._since_free = 0.0
+        self._since_timer = QTimer(self)
+        self._since_timer.setSingleShot(True)
         self._holding = Holding(self, app, session, changes)
         self._numbers: dict[str, int] = {}
         self._chosen = ""
@@ -170,7 +179,8 @@ class BoardScreen(QWidget):
         self.at_work.clicked.connect(self.ask_at_work)
         self.feed.arrived.connect(self._arrived)
         self.feed.failed.connect(lambda _why: self._tick())
-        self._session.person_changed.connect(self._read_changes)
+        self._session.person_changed.connect(self._read_changes_now)
+        self._since_timer.timeout.connect(self._read_changes)
 
     @property
     def fleet(self) -> FleetSummary | None:
@@ -298,22 +308,45 @@ class BoardScreen(QWidget):
 
     # since last seen
 
+    def _read_changes_now(self) -> None:
+        """Another person: their own list at once."""
+        self._since_free = 0.0
+        self._read_changes()
+
     def _read_changes(self) -> None:
+        """Ask what changed since this person looked; not more often than a tenth of the time may go into it."""
         fleet, facts, app = self.fleet, self.feed.board.facts, self._app
         if fleet is None or facts is None:
             return
+        wait = self._since_free - time.monotonic()
+        if wait > 0:
+            self._since_timer.start(round(wait * 1000) + 1)
+            return
         person = self._session.person.code if self._session.person else ""
+        began = time.monotonic()
+        self._since_free = began + LONGEST_WAIT_S
+
+        def take(found: SinceSeen) -> None:
+            now = time.monotonic()
+            self._since_free = now + 9 * (now - began)
+            self.side.take_changes(found)
+
         self._since.ask(
-            lambda: since_seen.since_seen(app.store, app.clock, person, fleet, facts),
-            self.side.take_changes,
-            lambda _e: None,
+            lambda: since_seen.since_seen(app.store, app.clock, person, fleet, facts), take, self._no_changes
         )
+
+    def _no_changes(self, error: Exception) -> None:
+        """The file could not be read: the board's age tells it."""
+        self._since_free = 0.0
+        if not isinstance(error, FleetcareError):
+            raise error
 
     def _seen(self, position: int) -> None:
         if self._session.person is None:
             self.side.heading.setText(word("screen.sign_first"))
             return
         since_seen.mark_seen(self._app.store, self._app.clock, self._session.person.code, position)
+        self._since_free = 0.0
         self._read_changes()
 
     # filters

@@ -142,7 +142,9 @@ class SidePanel(Card):
         week: list[Entry] = []
         for day, codes in reading.week:
             week.append((say(msg("board.due_day", due_date=f"{day:%a} {day.day} {day:%b}", count=len(codes))), ""))
-            week += [(code, code) for code in codes]
+            week += [(code, code) for code in codes[:MOST_LINES]]
+            if len(codes) > MOST_LINES:
+                week.append((say(msg("board.more", count=len(codes) - MOST_LINES)), ""))
         self._renew("week", word("board.week_heading"), week, sum(len(codes) for _day, codes in reading.week))
         drafts = [(say(msg("screen.draft", person=who, subject=what, at=at)), "") for who, what, at in fleet.drafts]
         self._renew("unfinished", word("board.unfinished_heading"), drafts, len(drafts))
@@ -158,7 +160,8 @@ class SidePanel(Card):
     def take_changes(self, since: SinceSeen) -> None:
         """Fill the list of what changed."""
         self._since = since
-        heading = say(msg("board.changed_heading", at=f"{since.since:%d %b %H:%M}"))
+        key = "board.changed_not_ready" if since.only_not_ready else "board.changed_heading"
+        heading = say(msg(key, at=f"{since.since:%d %b %H:%M}"))
         self._renew("changed", heading, [(change_text(one), one.vehicle) for one in since.changed], len(since.changed))
 
     def show_vehicle(self, line, fleet: FleetSummary | None, *, stale: bool) -> None:  # type: ignore[no-untyped-def]
