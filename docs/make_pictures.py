@@ -23,7 +23,8 @@ from PySide6.QtWidgets import QApplication
 from fleetcare.app import App, open_demo
 from fleetcare.cli.deeds import write_board, write_pack_sheet
 from fleetcare.domain.checks import LookItem
-from fleetcare.reports import blank
+from fleetcare.reports import blank, renewal_sheet
+from fleetcare.services.renewal_summary import renewal_summary
 from fleetcare.ui import theme
 from fleetcare.ui.main_window import MainWindow
 
@@ -86,6 +87,13 @@ def screens(app: App, qt: QApplication) -> None:
     shot("pack")
     window.open_vehicle("EB-16")
     shot("vehicle")
+    window.go("board")
+    wait()
+    window.board.choose("EB-14")
+    shot("board-tiles")
+    window.go("overview")
+    wait(8000)
+    shot("overview")
     window.go("ahead")
     shot("ahead")
     theme.apply(qt, "dark", 100)
@@ -107,7 +115,8 @@ def sheets(app: App, folder: Path) -> None:
         printed_at=app.clock(),
         **common,
     )
-    for name in ("sheet", "board-sheet", "blank-sheet"):
+    renewal_sheet.write(renewal_summary(app.store, app.clock), folder / "renewal.pdf", printed_at=app.clock(), **common)
+    for name in ("sheet", "board-sheet", "blank-sheet", "renewal"):
         subprocess.run(["pdftoppm", "-r", "80", "-png", str(folder / f"{name}.pdf"), str(PICTURES / name)], check=True)
 
 

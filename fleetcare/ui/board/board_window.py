@@ -7,11 +7,12 @@ from PySide6.QtGui import QGuiApplication, QKeySequence, QShortcut
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from fleetcare.app import App
-from fleetcare.domain.wording import msg, say
+from fleetcare.domain.wording import msg, say, word
 from fleetcare.ui.board.columns import COLUMNS
 from fleetcare.ui.board.feed import BoardFeed, Reading
 from fleetcare.ui.board.header import Header
 from fleetcare.ui.board.tiles import Tiles
+from fleetcare.ui.widgets.cards import words
 from fleetcare.ui.widgets.tables import Prepared, RowModel
 
 SCALE = 1.25
@@ -34,6 +35,9 @@ class BoardWindow(QWidget):
         column.setContentsMargins(14, 10, 14, 10)
         column.addWidget(self.header)
         column.addWidget(self.tiles, 1)
+        demo = f"{word('program.demo')} · " if app.store.demo else ""
+        self.foot = words(f"{demo}{app.store.fleet_name} · {word('board.second_keys')}", quiet=not app.store.demo)
+        column.addWidget(self.foot)
         QShortcut(QKeySequence("F10"), self, self._turn)
         QShortcut(QKeySequence("Esc"), self, self.showNormal)
         feed.arrived.connect(self._arrived)

@@ -115,15 +115,15 @@ class SidePanel(Card):
         self.entries.setAccessibleName(self._headings[name])
         self.entries.clear()
         lines = self._lists[name]
-        for text, code in lines[:MOST_LINES] or [(word(f"board.nothing_{_nothing(name)}"), "")]:
+        for text, code in lines[: 2 * MOST_LINES] or [(word(f"board.nothing_{_nothing(name)}"), "")]:
             item = QListWidgetItem(text)
             item.setData(Qt.ItemDataRole.UserRole, code)
             if not code and lines:
                 item.setFont(sized(1.0, bold=True))
                 item.setFlags(Qt.ItemFlag.ItemIsEnabled)
             self.entries.addItem(item)
-        if len(lines) > MOST_LINES:
-            self.entries.addItem(say(msg("board.more", count=len(lines) - MOST_LINES)))
+        if len(lines) > 2 * MOST_LINES:
+            self.entries.addItem(say(msg("board.more", count=len(lines) - 2 * MOST_LINES)))
 
     def _wanted(self, item: QListWidgetItem) -> None:
         code = item.data(Qt.ItemDataRole.UserRole)
@@ -162,7 +162,10 @@ class SidePanel(Card):
         self._since = since
         key = "board.changed_not_ready" if since.only_not_ready else "board.changed_heading"
         heading = say(msg(key, at=f"{since.since:%d %b %H:%M}"))
-        self._renew("changed", heading, [(change_text(one), one.vehicle) for one in since.changed], len(since.changed))
+        entries = [(change_text(one), one.vehicle) for one in since.changed[:MOST_LINES]]
+        if len(since.changed) > MOST_LINES:
+            entries.append((say(msg("board.more", count=len(since.changed) - MOST_LINES)), ""))
+        self._renew("changed", heading, entries, len(since.changed))
 
     def show_vehicle(self, line, fleet: FleetSummary | None, *, stale: bool) -> None:  # type: ignore[no-untyped-def]
         """Show one vehicle in place of a list."""
