@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from reportlab.lib.colors import Color
-from reportlab.platypus import Spacer, Table, TableStyle
+from reportlab.platypus import CondPageBreak, Spacer, Table, TableStyle
 
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.status import BoardState
@@ -48,6 +48,7 @@ def story(fleet: FleetSummary, width: float) -> list[Any]:
     ready = [line for line in fleet.vehicles if line.status.state is BoardState.READY]
     if ready:
         parts += [
+            CondPageBreak(60),
             Spacer(1, 8),
             para(word("board_state.ready").capitalize(), 12, bold=True, after=2),
             _ready(ready, width),

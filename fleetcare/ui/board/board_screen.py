@@ -132,14 +132,16 @@ class BoardScreen(QWidget):
         self._stack = QStackedLayout()
         for widget in (self.tiles, self.table, self.empty, self.none_fits):
             self._stack.addWidget(widget)
-        right = QVBoxLayout()
+        self._beside = QWidget()
+        right = QVBoxLayout(self._beside)
+        right.setContentsMargins(0, 0, 0, 0)
         right.addWidget(self._scrolled(self.side) if large else self.side, 1)
         right.addWidget(self.at_work)
         self.at_work.setFixedWidth(self.side.width())
         body = QHBoxLayout()
         body.setSpacing(10)
         body.addLayout(self._stack, 1)
-        body.addLayout(right)
+        body.addWidget(self._beside)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 8, 12, 6)
         outer.setSpacing(6)
@@ -197,8 +199,9 @@ class BoardScreen(QWidget):
         self.feed.refresh()
 
     def show_view(self, number: int) -> None:
-        """Tiles (0) or table (1)."""
+        """Tiles (0) with the chosen vehicle beside them, or the table (1) in full width with all its columns."""
         self.views.button(number).setChecked(True)
+        self._beside.setVisible(number == 0)
         self._stack_right()
 
     # readings
