@@ -279,13 +279,12 @@ class Board:
 
 @contextmanager
 def _undisturbed() -> Iterator[None]:
-    """No search for garbage while hundreds of thousands of lasting objects are made, nor among them later on."""
+    """No search for garbage while hundreds of thousands of lasting objects are made."""
     on = gc.isenabled()
     gc.disable()
     try:
         yield
     finally:
-        gc.freeze()
         if on:
             gc.enable()
 
