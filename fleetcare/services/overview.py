@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from fleetcare.domain import loosening, pace, upheld
 from fleetcare.domain.checks import HoldClass
@@ -16,11 +17,13 @@ from fleetcare.services.done_due import DoneDue, done_due, monday_of
 from fleetcare.services.incidents import incident_lines
 from fleetcare.services.quarantine import quarantine_cases
 from fleetcare.services.recalling import recall_pages
-from fleetcare.services.renewal import Renewal
 from fleetcare.services.session import Clock
 from fleetcare.services.trip_facts import tallies_page
 from fleetcare.store import tallying
 from fleetcare.store.store import Store, View
+
+if TYPE_CHECKING:
+    from fleetcare.services.renewal import Renewal
 
 WEEKS = 4
 """Weeks of done and due that are shown."""
