@@ -24,8 +24,9 @@ from PySide6.QtWidgets import QApplication
 from fleetcare.app import App, open_demo
 from fleetcare.cli.deeds import write_board, write_pack_sheet
 from fleetcare.domain.checks import CheckKind, LookItem, RestBand, VoltageCheck
-from fleetcare.reports import blank
+from fleetcare.reports import blank, renewal_sheet
 from fleetcare.services import laying_up
+from fleetcare.services.renewal_summary import renewal_summary
 from fleetcare.services.session import Author
 from fleetcare.ui import theme
 from fleetcare.ui.main_window import MainWindow
@@ -98,6 +99,13 @@ def screens(app: App, qt: QApplication) -> None:
         laying_up.record_storage_look(app.store, app.clock, Author(window.session.person, "DESK"), read)
     window.round.tabs.setCurrentIndex(3)
     shot("layup")
+    window.go("board")
+    wait()
+    window.board.choose("EB-14")
+    shot("board-tiles")
+    window.go("overview")
+    wait(8000)
+    shot("overview")
     window.go("ahead")
     shot("ahead")
     shot("review")
@@ -131,7 +139,8 @@ def sheets(app: App, folder: Path) -> None:
         printed_at=app.clock(),
         **common,
     )
-    for name in ("sheet", "board-sheet", "blank-sheet"):
+    renewal_sheet.write(renewal_summary(app.store, app.clock), folder / "renewal.pdf", printed_at=app.clock(), **common)
+    for name in ("sheet", "board-sheet", "blank-sheet", "renewal"):
         subprocess.run(["pdftoppm", "-r", "80", "-png", str(folder / f"{name}.pdf"), str(PICTURES / name)], check=True)
 
 

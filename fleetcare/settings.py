@@ -16,7 +16,8 @@ SCALES = (100, 125, 150, 175, 200)
 @dataclass(frozen=True, slots=True)
 class Settings:
     """`text_percent` scales all text; `last_fleet` is opened again; `station` names this PC on records;
-    `second_place` is a folder that backups are copied to as well.
+    `second_place` is a folder that backups are copied to as well, `board_folder` one that a copy of the board is
+    written to while the window is open ("" for none).
 
     After `lock_minutes` without a key or click somebody must sign in again (0: never).
     """
@@ -28,6 +29,7 @@ class Settings:
     station: str = ""
     lock_minutes: int = 10
     second_place: str = ""
+    board_folder: str = ""
 
 
 def settings_file() -> Path:

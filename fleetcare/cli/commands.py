@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from fleetcare import __version__
+from fleetcare.cli import board as boards
 from fleetcare.cli import cases, deeds, faults, keeping, life, papers, planning, review, shows
 from fleetcare.cli.tables import FORMATS
 from fleetcare.domain.errors import FleetcareError
@@ -83,7 +84,13 @@ def parser() -> argparse.ArgumentParser:
     _fleet(board)
     _form(board)
     board.add_argument("--as-of", help="date (YYYY-MM-DD): the board as known at the end of that day")
-    board.set_defaults(run=shows.board)
+    board.add_argument(
+        "--html", type=Path, metavar="FOLDER", help="write the board as one page, board.html, into FOLDER"
+    )
+    board.set_defaults(
+        run=lambda asked: shows.board(asked) if asked.html is None else boards.write_copy(asked, asked.html)
+    )
+    boards.add_commands(commands)
 
     project = commands.add_parser(
         "project", help="project packs: of a fleet file, or straight from CHECKS.csv with --models"

@@ -102,7 +102,7 @@ class PairRule:
 
 @dataclass(frozen=True, slots=True)
 class Depot:
-    """A place where vehicles stand; `time_zone` is an IANA name.
+    """A place where vehicles stand; `time_zone` is an IANA name, `distances_km` the way to other depots by code.
 
     `country` (ISO 3166-1, two letters) and `subdivision` (its own code, ISO 3166-2) choose the public holidays;
     without a country every weekday is a working day.  `rules` is the set of rules it follows
@@ -112,6 +112,7 @@ class Depot:
     code: str
     name: str
     time_zone: str = "Europe/London"
+    distances_km: tuple[tuple[str, Decimal], ...] = added_later(())
     country: str = added_later("")
     subdivision: str = added_later("")
     rules: str = added_later("")
@@ -207,7 +208,7 @@ class PackModel:
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """One battery pack, by its label code; the serial is the maker's.
+    """One battery pack, by its label code; the serial is the maker's, `depot` where it lies when in no vehicle.
 
     `bought_on` to `currency` are its purchase; warranty months and clause win over those of its model.
     """
@@ -231,7 +232,10 @@ class Pack:
 
 @dataclass(frozen=True, slots=True)
 class Vehicle:
-    """One vehicle; it runs on `needs_packs` of its `bays`.  `pair_rule` is its maker's, None: as the pack model says."""
+    """One vehicle; it runs on `needs_packs` of its `bays`.  `pair_rule` is its maker's, None: as the pack model says.
+
+    `charge_end_v` and `chemistry` of the packs it takes; None where only the packs found in it tell.
+    """
 
     code: str
     kind: VehicleKind
@@ -241,6 +245,8 @@ class Vehicle:
     bays: int = 1
     needs_packs: int = 1
     bay_place: str = ""
+    charge_end_v: Decimal | None = added_later(None)
+    chemistry: Chemistry | None = added_later(None)
     standing: VehicleStanding = added_later(VehicleStanding.IN_FLEET)
     pair_rule: PairRule | None = added_later(None)
 

@@ -21,6 +21,7 @@ from functools import cache
 
 from fleetcare.domain import (
     absences,
+    attendance,
     away,
     bays,
     chargers,
@@ -235,6 +236,7 @@ BODY_CLASSES: dict[str, type] = {
     "old_reading": OldReading,
     "row_parked": RowParked,
     "parked_settled": ParkedSettled,
+    "at_work": attendance.AtWork,
     "incident_opened": incidents.IncidentOpened,
     "incident_widened": incidents.IncidentWidened,
     "incident_closed": incidents.IncidentClosed,

@@ -187,6 +187,19 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
     return PackStatus(facts.code, state, usable, due_on, facts.last_level, reasons, why, good)
 
 
+def alike(facts: PackFacts) -> tuple[object, ...]:
+    """What `pack_status` reads of a pack that turns out ready: two such packs have the same state but for their code.
+
+    It goes by the days of checks; moments matter only beside a return from lay-up.
+    """
+    last = facts.last_valid_check
+    return (
+        facts.standing_in_service, None if last is None else last.date(), facts.last_level, facts.holds,
+        facts.doubted_meter, facts.written_off, facts.away, facts.decided, facts.extended, facts.condition, facts.laid_up,
+        facts.returned_at, None if facts.returned_at is None else facts.last_pass,
+    )  # fmt: skip
+
+
 def due_day(facts: PackFacts, site: SiteRules) -> due.DueDay | None:
     """The pack's one due day, or None for one that was never checked."""
     if facts.laid_up is not None:

@@ -7,14 +7,15 @@ from pathlib import Path
 from typing import Any
 
 from reportlab.lib.colors import Color
-from reportlab.platypus import Spacer, Table, TableStyle
+from reportlab.platypus import CondPageBreak, Spacer, Table, TableStyle
 
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg, say, show_moment, word
-from fleetcare.reports.marks import StateMark, shape_of
+from fleetcare.reports.marks import StateMark
 from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
+from fleetcare.reports.shapes import shape_of
 from fleetcare.reports.text import FONT, para
 from fleetcare.services.shown import FleetSummary, VehicleSummary
 
@@ -47,6 +48,7 @@ def story(fleet: FleetSummary, width: float) -> list[Any]:
     ready = [line for line in fleet.vehicles if line.status.state is BoardState.READY]
     if ready:
         parts += [
+            CondPageBreak(60),
             Spacer(1, 8),
             para(word("board_state.ready").capitalize(), 12, bold=True, after=2),
             _ready(ready, width),

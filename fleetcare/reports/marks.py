@@ -8,8 +8,6 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
 
-from fleetcare.domain.checks import HoldClass
-from fleetcare.domain.status import BoardState, VehicleStatus
 from fleetcare.reports.chart import OUTLINES, Area, Chart, Line, Marker, Text
 from fleetcare.reports.text import BOLD, REGULAR, printable
 from fleetcare.reports.text import draw as draw_text
@@ -44,18 +42,6 @@ class StateMark(Flowable):
         canvas.setFont(BOLD, size)
         canvas.setFillGray(0)
         canvas.drawString(size * 1.15, size * 0.18, self._text)
-
-
-def shape_of(status: VehicleStatus) -> str:
-    """The shape of a vehicle's state: the same as on the screen."""
-    if status.state is BoardState.READY:
-        return "circle"
-    if status.state is BoardState.READY_BUT_DUE:
-        return "diamond"
-    if status.state is BoardState.LIMITED:
-        return "triangle"
-    kind = status.reasons[0].hold_class if status.reasons else HoldClass.UNKNOWN
-    return {HoldClass.DANGER: "cross", HoldClass.FAULT: "square", HoldClass.ACTION_DUE: "diamond"}.get(kind, "ring")
 
 
 def draw_shape(canvas: Canvas, shape: str, x: float, y: float, size: float) -> None:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
+from operator import attrgetter
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from fleetcare.domain import decisions, due, status
+from fleetcare.domain.absences import Absence
+from fleetcare.domain.attendance import AtWork
 from fleetcare.domain.bays import BayCover
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.decisions import Decision
@@ -34,6 +37,7 @@ from fleetcare.domain.status import (
     PackFacts,
     PackState,
     PackStatus,
+    Reason,
     Rest,
     VehicleStatus,
 )
@@ -61,6 +65,8 @@ class FleetFacts:
     by_vehicle: dict[str, tuple[str, ...]]
     left_for: dict[str, tuple[str, str]]
     doubted: dict[str, str]
+    last_in: dict[str, str]
+    left_at: dict[str, dt.datetime]
     conditions: dict[str, due.Condition]
     laid_up: dict[str, Rest]
     returned: dict[str, dt.datetime]
@@ -98,7 +104,7 @@ def read_facts(view: View) -> FleetFacts:
     """All facts of the fleet as known at the view's position."""
     holds: dict[tuple[str, str], list[OpenHold]] = defaultdict(list)
     for hold in view.open_holds():
-        holds[hold.subject_class, hold.subject].append(_open_hold(hold))
+        holds[hold.subject_class, hold.subject].append(open_hold(hold))
     placements = view.placements()
     bays: dict[str, list[tuple[int, str]]] = defaultdict(list)
     for code, placed in placements.items():
@@ -106,6 +112,7 @@ def read_facts(view: View) -> FleetFacts:
             bays[placed.vehicle].append((placed.bay, code))
     vehicles = view.things("vehicle")
     latest = view.latest_checks()
+    empty = [code for code in vehicles if code not in bays]
     site = view.thing("site_rules", "SITE") or SiteRules()
     doubted = view.doubted_packs(latest)
     away, returned = conditions.lay_ups(view, site)
@@ -122,8 +129,10 @@ def read_facts(view: View) -> FleetFacts:
         vehicle_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "vehicle"},
         zone=zone_of(view),
         by_vehicle={vehicle: tuple(code for _, code in sorted(here)) for vehicle, here in bays.items()},
-        left_for=view.left_for(code for code in vehicles if code not in bays),
+        left_for=view.left_for(empty),
         doubted=doubted,
+        last_in=view.last_packs_of(empty),
+        left_at=view.left_at(code for code, one in vehicles.items() if len(bays.get(code, ())) < one.bays),
         conditions=conditions.conditions(view, site, latest, doubted),
         laid_up=away,
         returned=returned,
@@ -132,6 +141,28 @@ def read_facts(view: View) -> FleetFacts:
         covered=_covered(view),
         notes=view.things("service_notes"),
         bays={vehicle: tuple(bay for bay, _ in here) for vehicle, here in bays.items()},
+    )
+
+
+def at_work(view: View, day: dt.date) -> frozenset[str] | None:
+    """Codes of those at work on `day`: as noted last, else by the rosters and absences; None where neither tells."""
+    notes = [event.body for event in view.records_of("at_work") if isinstance(event.body, AtWork)]
+    mine = [note for note in notes if note.day == day]
+    if mine:
+        return frozenset(mine[-1].people)
+    rosters = view.things("roster")
+    if not rosters:
+        return None
+    newest: dict[tuple[str, str, dt.date], Absence] = {}
+    for event in view.records_of("absence"):
+        assert isinstance(event.body, Absence)
+        newest[event.body.identity] = event.body
+    away = [one for one in newest.values() if one.covers(day)]
+    return frozenset(
+        code
+        for code, roster in rosters.items()
+        if roster.minutes_on(day)
+        and not any(one.person == code or (not one.person and one.depot in ("", roster.depot)) for one in away)
     )
 
 
@@ -178,7 +209,8 @@ def zone_of(view: View) -> ZoneInfo:
     return ZoneInfo(next((depot.time_zone for depot in view.things("depot").values()), "UTC"))
 
 
-def _open_hold(hold: StoredHold) -> OpenHold:
+def open_hold(hold: StoredHold) -> OpenHold:
+    """A stored hold as the rules of status read it."""
     return OpenHold(hold.hold_id, hold.hold_class, hold.reason, hold.since, hold.remark, hold.place)
 
 
@@ -214,6 +246,76 @@ def pack_facts(facts: FleetFacts, code: str) -> PackFacts:
     )
 
 
+_REST = attrgetter(*(one.name for one in fields(PackStatus) if one.name != "code"))
+
+
+def pack_states(facts: FleetFacts, now: dt.datetime) -> dict[str, PackStatus]:
+    """The state of every pack at `now`: the rule is asked once for all ready packs that were checked alike.
+
+    A ready pack has no reason, so nothing but its code tells it from another with the same facts.
+    """
+    here = now.astimezone(facts.zone)
+    alike: dict[tuple[object, ...], PackStatus] = {}
+    found: dict[str, PackStatus] = {}
+    special = _special(facts)
+    for code, pack in facts.packs.items():
+        latest = facts.latest.get(code)
+        key: tuple[object, ...]
+        if latest is not None and latest.last_valid is not None and pack.standing in _USUAL and code not in special:
+            key = (latest.last_valid.date(), latest.level)
+        else:
+            key = status.alike(pack_facts(facts, code))
+        known = alike.get(key)
+        if known is None:
+            known = status.pack_status(pack_facts(facts, code), facts.site, here)
+            if known.state is PackState.READY and not known.reasons:
+                alike[key] = known
+            found[code] = known
+        else:
+            found[code] = PackStatus(code, *_REST(known))
+    return found
+
+
+_USUAL = frozenset({PackStanding.IN_SERVICE})
+
+
+def _special(facts: FleetFacts) -> set[str]:
+    """Packs of which more is known than their last check: they are never taken together with others."""
+    return set().union(*(getattr(facts, name) for name in _ABOUT_PACKS))
+
+
+_ABOUT_PACKS = ("pack_holds", "doubted", "conditions", "laid_up", "returned", "decided", "extended")
+"""Fields of FleetFacts that hold something by pack."""
+
+
+def vehicle_states(facts: FleetFacts, states: dict[str, PackStatus]) -> dict[str, VehicleStatus]:
+    """The state of every vehicle: the rule is asked once for all ready ones of a kind whose packs are due alike."""
+    alike: dict[tuple[object, ...], VehicleStatus] = {}
+    found: dict[str, VehicleStatus] = {}
+    for code, vehicle in facts.vehicles.items():
+        packs = tuple([states[pack] for pack in facts.packs_in(code)])
+        plain = code not in facts.vehicle_holds and all(
+            [pack.state is PackState.READY and not pack.reasons for pack in packs]
+        )
+        if not plain or not packs:
+            found[code] = vehicle_status(facts, vehicle, packs)
+            continue
+        key = (_BUILD(vehicle), tuple([pack.due_on for pack in packs]))
+        known = alike.get(key)
+        if known is None:
+            known = vehicle_status(facts, vehicle, packs)
+            if known.state is BoardState.READY and not known.reasons:
+                alike[key] = known
+            found[code] = known
+        else:
+            found[code] = VehicleStatus(code, *_LATER(known))
+    return found
+
+
+_BUILD = attrgetter(*(one.name for one in fields(Vehicle) if one.name not in ("code", "bay_place")))
+_LATER = attrgetter(*(one.name for one in fields(VehicleStatus) if one.name != "code"))
+
+
 def _decided(facts: FleetFacts, code: str, latest: LatestCheck | None) -> tuple[dt.date, Message] | None:
     """The day by which a decision wants the next check, with who decided what."""
     if code not in facts.decided or latest is None:
@@ -246,8 +348,28 @@ def _extended(facts: FleetFacts, code: str, latest: LatestCheck | None) -> tuple
 def vehicle_status(facts: FleetFacts, vehicle: Vehicle, packs: tuple[PackStatus, ...]) -> VehicleStatus:
     """The state of one vehicle, from its packs and its own holds."""
     left = None if packs else facts.left_for.get(vehicle.code)
-    holds = facts.vehicle_holds.get(vehicle.code, ())
-    return status.vehicle_status(vehicle, packs, holds, left, facts.uncovered(vehicle))
+    found = status.vehicle_status(
+        vehicle, packs, facts.vehicle_holds.get(vehicle.code, ()), left, facts.uncovered(vehicle)
+    )
+    if all(reason.since is not None for reason in found.reasons):
+        return found
+    return replace(found, reasons=tuple(_since(facts, vehicle, reason) for reason in found.reasons))
+
+
+def _since(facts: FleetFacts, vehicle: Vehicle, reason: Reason) -> Reason:
+    """A reason that has no moment of its own: since a pack is gone, or since an unchecked one is in the vehicle."""
+    if reason.since is not None:
+        return reason
+    since = None
+    if reason.text.key in _MISSING:
+        since = facts.left_at.get(vehicle.code)
+    elif reason.text.key == "pack.never_checked":
+        placed = facts.placements.get(str(reason.text.value("pack")))
+        since = placed.since if placed is not None and placed.vehicle == vehicle.code else None
+    return reason if since is None else replace(reason, since=since.astimezone(facts.zone))
+
+
+_MISSING = ("vehicle.no_pack", "vehicle.empty_bay", "vehicle.pack_unknown")
 
 
 def releasers(facts: FleetFacts, day: dt.date) -> tuple[str, ...]:
@@ -259,17 +381,6 @@ def releasers(facts: FleetFacts, day: dt.date) -> tuple[str, ...]:
             if Role.MECHANIC in person.roles and person.level_on(day).covers(Level.MAY_RELEASE)
         )
     )
-
-
-def spares(facts: FleetFacts, states: dict[str, PackStatus]) -> list[Pack]:
-    """Packs that are in no vehicle, on a known shelf, passed, in date and free of holds."""
-    free = []
-    for code, pack in facts.packs.items():
-        placed = facts.placements.get(code)
-        on_shelf = (placed is None or placed.vehicle is None) and bool(facts.shelf_of(code))
-        if on_shelf and states[code].state is PackState.READY:
-            free.append(pack)
-    return free
 
 
 def freed_by_a_pack(state: VehicleStatus, packs: tuple[PackStatus, ...]) -> bool:

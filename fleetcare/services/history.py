@@ -311,7 +311,9 @@ class Reading:
             start = in_service or (first[1].entered_at.date() if first else last)
             spans = [(start, last)]
         laid_up = self._away.get(pack, ())
-        in_use = [part for start, until in spans if start <= until for part in done_due.spans_in_use(start, until, laid_up)]
+        in_use = [
+            part for start, until in spans if start <= until for part in done_due.spans_in_use(start, until, laid_up)
+        ]
         return [one for start, until in in_use for one in self._without_away(pack, start, until)]
 
     def _without_away(self, pack: str, start: dt.date, until: dt.date) -> list[tuple[dt.date, dt.date]]:

@@ -121,28 +121,39 @@ class PackSummary:
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """A spare that would free a grounded vehicle, and why it fits."""
+    """A spare that would free a vehicle, and why it fits.
+
+    `proposed` is True for the packs chosen when all vehicles were solved together.  `km` is None where the way
+    between the depots is not recorded.
+    """
 
     pack: str
     shelf: str
     last_check: dt.date
     rested_v: Decimal
+    depot: str = ""
+    km: Decimal | None = None
+    proposed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class VehicleSummary:
-    """One line of the board."""
+    """One line of the board.  `no_offer` says why no spare frees a vehicle that lacks one."""
 
     vehicle: Vehicle
     status: VehicleStatus
     packs: tuple[PackStatus, ...]
     may_clear: tuple[str, ...] = ()
     offers: tuple[Offer, ...] = ()
+    no_offer: Message | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class FleetSummary:
-    """The board.  `counts` adds up to the number of vehicles that are here; `away` are those that are not."""
+    """The board.  `counts` adds up to the number of vehicles that are here; `away` are those that are not.
+
+    `depots` are (code, name); `at_work` the names of those at work today, None where nobody recorded it.
+    """
 
     vehicles: tuple[VehicleSummary, ...]
     counts: dict[BoardState, int]
@@ -153,6 +164,8 @@ class FleetSummary:
     demo: bool
     stale_after_minutes: int
     drafts: tuple[tuple[str, str, dt.datetime], ...] = ()
+    depots: tuple[tuple[str, str], ...] = ()
+    at_work: tuple[str, ...] | None = None
     away: tuple[Vehicle, ...] = ()
 
     @property

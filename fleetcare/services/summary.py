@@ -8,18 +8,18 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from fleetcare.domain import bays, limits
-from fleetcare.domain.checks import Hold, HoldClass, VoltageCheck
+from fleetcare.domain import limits
+from fleetcare.domain.checks import Hold, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.incidents import Incident
-from fleetcare.domain.packs import Meter, Pack, PackStanding, Vehicle
+from fleetcare.domain.packs import Meter, PackStanding
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.recalls import by_recall
-from fleetcare.domain.status import BoardState, PackState, PackStatus, VehicleStatus
+from fleetcare.domain.status import PackState
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.whereabouts import Window
-from fleetcare.domain.wording import Message, msg, word
-from fleetcare.services import decisions, telling, whereabouts
+from fleetcare.domain.wording import Message, msg
+from fleetcare.services import board, decisions, telling, whereabouts
 from fleetcare.services import facts as read
 from fleetcare.services import incidents as incident_facts
 from fleetcare.services.facts import FleetFacts
@@ -29,12 +29,10 @@ from fleetcare.services.shown import (
     Comparison,
     EventLine,
     FleetSummary,
-    Offer,
     PackRow,
     PackSummary,
     RoundLine,
     VehiclePage,
-    VehicleSummary,
 )
 from fleetcare.store.store import Store, View
 from fleetcare.store.values import StoredCheck
@@ -44,97 +42,8 @@ BATCH_PACKS = 500
 
 
 def fleet_summary(store: Store, clock: Clock, position: int | None = None) -> FleetSummary:
-    """The whole board, at `position` (None: now)."""
-    now = clock()
-    with store.view(position) as view:
-        facts = read.read_facts(view)
-        states = {code: read.pack_status(facts, code, now) for code in facts.packs}
-        spares = read.spares(facts, states)
-        away = facts.away_vehicles()
-        lines = [_vehicle_line(facts, v, states, spares, now) for v in facts.vehicles.values() if v not in away]
-        lines.sort(key=_worst_first)
-        counts = {state: 0 for state in BoardState}
-        for line in lines:
-            counts[line.status.state] += 1
-        head = view.head()
-        names = view.person_names()
-        drafts = () if position is not None else view.drafts()
-        unsaved = tuple((names.get(d.person, d.person), d.subject, d.saved_at) for d in drafts)
-        return FleetSummary(
-            tuple(lines),
-            counts,
-            now,
-            view.position,
-            head.root_hex,
-            store.fleet_name,
-            store.demo,
-            facts.site.stale_board_minutes,
-            unsaved,
-            away,
-        )
-
-
-def _vehicle_line(
-    facts: FleetFacts,
-    vehicle: Vehicle,
-    states: dict[str, PackStatus],
-    spares: Sequence[Pack],
-    now: dt.datetime,
-) -> VehicleSummary:
-    packs = tuple(states[code] for code in facts.packs_in(vehicle.code))
-    state = read.vehicle_status(facts, vehicle, packs)
-    if state.state is BoardState.READY:
-        return VehicleSummary(vehicle, state, packs)
-    may_clear = _may_clear(facts, state, now)
-    offers = _offers(facts, vehicle, spares) if read.freed_by_a_pack(state, packs) else ()
-    return VehicleSummary(vehicle, state, packs, may_clear, offers)
-
-
-def _may_clear(facts: FleetFacts, state: VehicleStatus, now: dt.datetime) -> tuple[str, ...]:
-    """Who may clear what stands against a vehicle; danger is nobody's here to clear."""
-    if state.state is BoardState.READY_BUT_DUE:
-        return ()
-    if any(reason.hold_class is HoldClass.DANGER for reason in state.reasons):
-        return (word("clear.maker_only"),)
-    return read.releasers(facts, now.date())
-
-
-def _offers(facts: FleetFacts, vehicle: Vehicle, spares: Sequence[Pack]) -> tuple[Offer, ...]:
-    """Spares of the vehicle's own voltage class and connector, the freshest reading first."""
-    fitting = []
-    for pack in spares:
-        model = facts.models[pack.model]
-        latest = facts.latest.get(pack.code)
-        fits = model.voltage_class_v == vehicle.voltage_class_v and model.connector == vehicle.connector
-        if (
-            fits
-            and not model.fixed
-            and _beside(facts, vehicle, pack)
-            and latest is not None
-            and latest.last_valid is not None
-        ):
-            fitting.append(Offer(pack.code, facts.shelf_of(pack.code), latest.last_valid.date(), latest.valid_rested_v))
-    fitting.sort(key=lambda offer: (offer.last_check, offer.rested_v), reverse=True)
-    return tuple(fitting[:3])
-
-
-def _beside(facts: FleetFacts, vehicle: Vehicle, pack: Pack) -> bool:
-    """True where model and age fit beside a pack that stays in the vehicle; volts are measured before fitting."""
-    rule = facts.pair_rule(vehicle, pack.model)
-    others = [facts.packs[code] for code in facts.packs_in(vehicle.code) if not facts.pack_holds.get(code)]
-    if rule is None or len(others) >= vehicle.bays:
-        return True
-    return all(bays.alike(rule, vehicle, pack, other) for other in others)
-
-
-_STATE_ORDER = (BoardState.GROUNDED, BoardState.LIMITED, BoardState.READY_BUT_DUE, BoardState.READY)
-_CLASS_ORDER = (HoldClass.DANGER, HoldClass.FAULT, HoldClass.UNKNOWN, HoldClass.ACTION_DUE)
-
-
-def _worst_first(line: VehicleSummary) -> tuple[int, int, str]:
-    reasons = line.status.reasons
-    kind = _CLASS_ORDER.index(reasons[0].hold_class) if reasons else len(_CLASS_ORDER)
-    return _STATE_ORDER.index(line.status.state), kind, line.vehicle.code
+    """The whole board, at `position` (None: now); see services.board."""
+    return board.whole(store, clock, position)
 
 
 def pack_summary(
@@ -423,10 +332,8 @@ def vehicle_page(store: Store, clock: Clock, code: str) -> VehiclePage:
         vehicle = facts.vehicles.get(code)
         if vehicle is None:
             raise EntryRefused("entry.unknown_vehicle", field="vehicle", code=code)
-        states = {one: read.pack_status(facts, one, now) for one in facts.packs}
-        line = _vehicle_line(facts, vehicle, states, read.spares(facts, states), now)
         return VehiclePage(
-            line=line,
+            line=board.line_of(facts, code, now),
             packs=tuple(_pack_row(facts, one, now) for one in facts.packs_in(code)),
             events=event_lines(view, "vehicle", code),
             as_of=now,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fleetcare.domain.absences import Absence, Away
+from fleetcare.domain.attendance import AtWork
 from fleetcare.domain.chargers import ChargedOn, OutputTest
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
 from fleetcare.domain.decisions import Choice, Decision
@@ -163,6 +164,8 @@ def event_text(event: StoredEvent) -> Message:
             )  # fmt: skip
         case LabelPrinted():
             return msg("labels.event", code=body.code, issue=body.issue, copies=body.copies)
+        case AtWork():
+            return msg("board.at_work_event", day_date=body.day, people=body.people or msg("board.nobody"))
         case PolicyCondition():
             return msg("policy.event", code=body.code, policy=body.policy, text=body.text)
         case LaidUp():

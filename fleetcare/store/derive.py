@@ -466,6 +466,7 @@ _DERIVERS = {
     "old_reading": _old_reading,
     "row_parked": _parked,
     "parked_settled": _settled,
+    "at_work": _case,
     "incident_opened": _incident,
     "incident_widened": _incident,
     "incident_closed": _incident,

@@ -33,10 +33,12 @@ BESIDE = (
     "CREATE TABLE IF NOT EXISTS photo (sha256 TEXT PRIMARY KEY, media TEXT NOT NULL, bytes BLOB NOT NULL)",
     "CREATE TABLE IF NOT EXISTS person_pin (person TEXT PRIMARY KEY, hash TEXT NOT NULL)",
     "CREATE INDEX IF NOT EXISTS placement_left ON placement (vehicle, to_position)",
+    "CREATE TABLE IF NOT EXISTS last_seen (person TEXT PRIMARY KEY, position INTEGER NOT NULL, seen_us INTEGER NOT NULL)",
 )
 """Tables beside the records, and an index, that a version 1 file may lack; made when the file is opened.
 
-A picture's digest is in a record, so a changed picture shows; a PIN's hash is kept nowhere else.
+A picture's digest is in a record, so a changed picture shows; a PIN's hash is kept nowhere else; what a person had
+seen of the board when they last said so is a mark of theirs, and no fact of the fleet.
 """
 
 V001 = (

@@ -28,7 +28,7 @@ from fleetcare.domain.records import (
 from fleetcare.store import opening
 from fleetcare.store.derive import derive, derive_checks, microseconds
 from fleetcare.store.values import Appended, Touched, VerifyReport
-from fleetcare.store.view import Reader, thing_of
+from fleetcare.store.view import Reader, thing_of, things_of
 
 View = Reader
 
@@ -134,6 +134,10 @@ class Transaction(Reader):
         self._raw.execute("DELETE FROM person_pin WHERE person = ?", (person,))
         if pin_hash is not None:
             self._raw.execute("INSERT INTO person_pin VALUES (?,?)", (person, pin_hash))
+
+    def keep_seen(self, person: str, position: int, at: dt.datetime) -> None:
+        """Keep how far a person has looked at the board; it is no record."""
+        self._raw.execute("INSERT OR REPLACE INTO last_seen VALUES (?,?,?)", (person, position, microseconds(at)))
 
     def delete_draft(self, draft_id: str) -> None:
         """Forget a draft that was saved or discarded."""
@@ -277,7 +281,7 @@ class Store:
                 "SELECT code, body FROM thing WHERE class = ? AND from_position > ? AND to_position IS NULL",
                 (thing_class, seen),
             ).fetchall()
-            kept |= {code: thing_of(body) for code, body in rows}
+            kept |= zip((code for code, _body in rows), things_of([body for _code, body in rows]), strict=True)
             with self._lock:
                 if keep and newest >= self._things.get(thing_class, (0, {}))[0]:
                     self._things[thing_class] = (newest, dict(kept))

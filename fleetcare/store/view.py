@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -39,9 +39,13 @@ if TYPE_CHECKING:
 _HASH = 32
 
 
+_EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
+_LEVELS = {level.value: level for level in VerdictLevel}
+
+
 def moment(us: int) -> dt.datetime:
     """A stored instant as UTC."""
-    return dt.datetime(1970, 1, 1, tzinfo=dt.UTC) + dt.timedelta(microseconds=us)
+    return _EPOCH + dt.timedelta(0, 0, us)
 
 
 class Reader:
@@ -355,8 +359,13 @@ class Reader:
             " WHERE e.subject_class = ? AND e.subject = ? AND r.kind = ? AND e.position <= ? AND e.position > ?"
             " AND r.entered_us >= ? ORDER BY e.position DESC LIMIT ?",
             (
-                subject_class, code, kind, self._position, after,
-                -(2**62) if since is None else microseconds(since), -1 if newest is None else newest,
+                subject_class,
+                code,
+                kind,
+                self._position,
+                after,
+                -(2**62) if since is None else microseconds(since),
+                -1 if newest is None else newest,
             ),
         ).fetchall()
         return [_event(position, data) for position, data in reversed(rows)]
@@ -417,6 +426,20 @@ class Reader:
         row = self._raw.execute("SELECT hash FROM person_pin WHERE person = ?", (person,)).fetchone()
         return None if row is None else row[0]
 
+    def seen_by(self, person: str) -> tuple[int, dt.datetime] | None:
+        """The position and moment up to which a person has looked at the board, or None before the first time."""
+        row = self._raw.execute("SELECT position, seen_us FROM last_seen WHERE person = ?", (person,)).fetchone()
+        return None if row is None else (row[0], moment(row[1]))
+
+    def last_touch(self, subject_class: str, code: str) -> tuple[int, Record] | None:
+        """The newest record that touches a subject, with its position, or None."""
+        row = self._raw.execute(
+            "SELECT max(position) FROM subject_event WHERE subject_class = ? AND subject = ? AND position <= ?",
+            (subject_class, code, self._position),
+        ).fetchone()
+        record = None if row[0] is None else self.record_at(row[0])
+        return None if record is None else (row[0], record)
+
     def changed_at(self, thing_class: str, code: str) -> int | None:
         """The position of the record that gave a thing its present form, or None."""
         row = self._raw.execute(
@@ -452,6 +475,47 @@ class Reader:
             if row is not None and row[1] is not None and row[1] != vehicle:
                 found[vehicle] = row
         return found
+
+    def last_packs_of(self, vehicles: Iterable[str]) -> dict[str, str]:
+        """The pack that was recorded last in each of `vehicles` that ever had one."""
+        found = {}
+        for vehicle in vehicles:
+            row = self._raw.execute(
+                "SELECT pack FROM placement WHERE vehicle = ? AND from_position <= ? ORDER BY from_position DESC LIMIT 1",
+                (vehicle, self._position),
+            ).fetchone()
+            if row is not None:
+                found[vehicle] = row[0]
+        return found
+
+    def left_at(self, vehicles: Iterable[str]) -> dict[str, dt.datetime]:
+        """When the pack that left last was first known to be gone from each of `vehicles` that one left."""
+        found = {}
+        for vehicle in vehicles:
+            row = self._raw.execute(
+                "SELECT n.since_us FROM placement o JOIN placement n ON n.pack = o.pack AND n.from_position = o.to_position"
+                " WHERE o.vehicle = ? AND o.to_position <= ? ORDER BY o.to_position DESC LIMIT 1",
+                (vehicle, self._position),
+            ).fetchone()
+            if row is not None:
+                found[vehicle] = moment(row[0])
+        return found
+
+    def kinds_since(self, position: int) -> set[str]:
+        """Kinds of the records after `position`, a thing's as "thing:CLASS"."""
+        kinds = {
+            kind
+            for (kind,) in self._raw.execute(
+                "SELECT DISTINCT kind FROM record WHERE position > ?", (position,)
+            ).fetchall()
+        }
+        if "thing" in kinds:
+            kinds.remove("thing")
+            kinds |= {
+                f"thing:{cls}"
+                for (cls,) in self._raw.execute("SELECT DISTINCT class FROM thing WHERE from_position > ?", (position,))
+            }
+        return kinds
 
     def dangers_of(self, pack: str) -> list[Hold]:
         """Every hold for danger the pack ever had, released or not: the incidents of its history."""
@@ -500,6 +564,11 @@ def thing_of(body: str) -> Thing:
     return put.thing
 
 
+def things_of(bodies: Sequence[str]) -> list[Thing]:
+    """Many things from their derived rows, read in one go."""
+    return [from_plain(ThingPut, plain).thing for plain in json.loads(f"[{','.join(bodies)}]")]
+
+
 def _placement(row: tuple[Any, ...]) -> Placement:
     _, vehicle, bay, shelf, since, known = row
     return Placement(vehicle, bay, shelf, moment(since), bool(known))
@@ -507,8 +576,10 @@ def _placement(row: tuple[Any, ...]) -> Placement:
 
 def _latest(row: tuple[Any, ...]) -> LatestCheck:
     position, done_us, level, rested_v, ohm, valid_us, valid_v, pass_us = row
+    done, rested = moment(done_us), Decimal(rested_v)
     return LatestCheck(
-        position, moment(done_us), VerdictLevel(level), Decimal(rested_v), None if ohm is None else Decimal(ohm),
-        None if valid_us is None else moment(valid_us), None if valid_v is None else Decimal(valid_v),
-        None if pass_us is None else moment(pass_us),
+        position, done, _LEVELS[level], rested, None if ohm is None else Decimal(ohm),
+        done if valid_us == done_us else None if valid_us is None else moment(valid_us),
+        rested if valid_v == rested_v else None if valid_v is None else Decimal(valid_v),
+        done if pass_us == done_us else None if pass_us is None else moment(pass_us),
     )  # fmt: skip

@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from fleetcare.app import App
+from fleetcare.domain.errors import FileRefused
 from fleetcare.services.shown import Recorded
 from fleetcare.store.values import Touched
 
@@ -42,7 +43,10 @@ class Changes(QObject):
 
     def poll(self) -> None:
         """Look for newer records, by whomever, and announce what they touched."""
-        touched: Touched = self._store.changes_since(self._position)
+        try:
+            touched: Touched = self._store.changes_since(self._position)
+        except FileRefused:
+            return  # no contact: the board's age says so
         if touched.position > self._position:
             self._position = touched.position
             self.changed.emit(touched.packs, touched.vehicles)

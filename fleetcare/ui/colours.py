@@ -6,7 +6,7 @@ is due, grey without a special meaning (here: unknown or stale).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
@@ -80,6 +80,11 @@ def of_verdict(level: VerdictLevel) -> Mark:
         VerdictLevel.PULL: FAULT,
         VerdictLevel.DANGER: DANGER,
     }[level]
+
+
+def on_dark(mark: Mark) -> Mark:
+    """The mark for a shape that stands unfilled on a dark ground: lighter, so that it stands off 3:1."""
+    return replace(mark, fill=QColor(mark.fill).lighter(175).name())
 
 
 def draw_shape(painter: QPainter, mark: Mark, box: QRectF, *, inked: bool = False) -> None:

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
-from typing import Any
 
-from PySide6.QtCore import Qt, QTimer, QUrl
-from PySide6.QtGui import QAction, QCloseEvent, QDesktopServices, QGuiApplication, QKeySequence, QShortcut
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QAction, QCloseEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QApplication,
     QButtonGroup,
@@ -16,7 +13,6 @@ from PySide6.QtWidgets import (
     QLabel,
     QMainWindow,
     QMenu,
-    QMessageBox,
     QPushButton,
     QStackedWidget,
     QVBoxLayout,
@@ -27,19 +23,16 @@ from fleetcare import settings as preferences
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import label_sheets, record, sheets
+from fleetcare.services import sheets
 from fleetcare.services.clock import TrustedClock
-from fleetcare.services.competence import Matrix
 from fleetcare.services.identify import identify, is_known
-from fleetcare.services.labelling import Label
-from fleetcare.services.resetting import JobState
-from fleetcare.services.shown import PackSummary
 from fleetcare.ui import theme
 from fleetcare.ui.ahead.ahead_screen import AheadScreen
 from fleetcare.ui.away.away_screen import AwayScreen
 from fleetcare.ui.background import share_fairly
 from fleetcare.ui.bench.bench_screen import BenchScreen
 from fleetcare.ui.board.board_screen import BoardScreen
+from fleetcare.ui.board.board_window import BoardWindow
 from fleetcare.ui.cases.cases_screen import CasesScreen
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.clock_page import ClockPage
@@ -49,7 +42,9 @@ from fleetcare.ui.idle import IdleLock
 from fleetcare.ui.keeping.keeping_screen import KeepingScreen
 from fleetcare.ui.lists.lists_screen import pack_list, vehicle_list
 from fleetcare.ui.meters.meters_screen import MetersScreen
+from fleetcare.ui.overview.overview_screen import OverviewScreen
 from fleetcare.ui.pack.pack_page import PackPage
+from fleetcare.ui.paper_orders import PaperOrders
 from fleetcare.ui.papers.paper_dialog import PaperDialog
 from fleetcare.ui.papers.papers_screen import PapersScreen
 from fleetcare.ui.parts.parts_screen import PartsScreen
@@ -61,7 +56,16 @@ from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 from fleetcare.ui.widgets.elided import Elided
 
-SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "faults", "round")
+SCREENS = {
+    "bench": "F1", "board": "F2", "packs": "F3", "vehicles": "F4", "faults": "F7", "round": "F8", "overview": "F9",
+}  # fmt: skip
+"""Screens with a button in the bar, and their keys."""
+LAST_SHOWN = {"pack": "F5", "vehicle": "F6"}
+"""The pack and the vehicle shown last: on their keys, without a button."""
+READ_AHEAD_MS = 1500
+"""When the board is read for the first time, after the window is up."""
+BENCH_KEYS = frozenset({"F8", "F9"})
+"""The bench keeps these for itself while it is in front; Ctrl+R opens the round from there too."""
 MORE = {
     "papers": "Ctrl+H", "ahead": "Ctrl+P", "identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E", "keeping": "Ctrl+K",
     "away": "Ctrl+L", "parts": "Ctrl+T",
@@ -69,12 +73,12 @@ MORE = {
 }  # fmt: skip
 """Screens needed less often: in a menu, with their keys."""
 
-BENCH_KEYS = 7
-"""From this screen on the bench has the function key for itself; Ctrl+R opens the round from there too."""
+PLACES = (*SCREENS, *MORE, *LAST_SHOWN)
+"""Every screen in the order in which the window stacks them."""
 
 
 class MainWindow(QMainWindow):
-    """One fleet, one signed-in person, seven screens on the keys F1 to F7."""
+    """One fleet, one signed-in person, the screens on keys F1 to F9 and in the menu."""
 
     def __init__(self, app: App) -> None:
         super().__init__()
@@ -86,30 +90,35 @@ class MainWindow(QMainWindow):
         self.setWindowTitle(say(msg(title, fleet=app.store.fleet_name)))
         self.session = Session(app, self)
         self.changes = Changes(app, self)
+        self.orders = PaperOrders(self, app, self.session, self.changes)
         self.bench = BenchScreen(app, self.session, self.changes)
-        self.board = BoardScreen(app, self.changes)
+        self.board = BoardScreen(app, self.session, self.changes)
         self.packs = pack_list(app, self.changes)
         self.vehicles = vehicle_list(app, self.changes)
-        self.pack = PackPage(app, self.session, self.changes, self.print_pack)
+        self.pack = PackPage(app, self.session, self.changes, self.orders.print_pack)
         self.vehicle = VehicleScreen(app, self.session, self.changes)
         self.keeping = KeepingScreen(app, self.session, self.changes)
         self.papers = PapersScreen(app, self.session, self.changes)
         self.faults = FaultsScreen(app, self.session, self.changes)
-        self.identity = IdentityScreen(app, self.session, self.changes, self.print_label, self.print_competence)
+        self.identity = IdentityScreen(
+            app, self.session, self.changes, self.orders.print_label, self.orders.print_competence
+        )
         self.cases = CasesScreen(app, self.session, self.changes)
         self.stack = QStackedWidget()
         self.meters = MetersScreen(app, self.session, self.changes)
-        self.sheets = SheetsScreen(app, self.session, self.changes, self.print_sheets)
+        self.sheets = SheetsScreen(app, self.session, self.changes, self.orders.print_sheets)
         self.ahead = AheadScreen(app, self.session, self.changes)
         self.away = AwayScreen(app, self.session, self.changes)
         self.parts = PartsScreen(app, self.session, self.changes)
         self.round = RoundsScreen(app, self.session, self.changes)
-        for screen in (*SCREENS, *MORE):
+        self.overview = OverviewScreen(app, self.session, self.changes)
+        for screen in PLACES:
             self.stack.addWidget(getattr(self, screen))
         self.clock_page = ClockPage(app, self.session)
         self.stack.addWidget(self.clock_page)
-        self.paper: PaperDialog | None = None
         self._tabs = QButtonGroup(self)
+        self._keys: dict[str, QShortcut] = {}
+        self._second: list[BoardWindow] = []
         self.who = Elided()
         self.sign_out = QPushButton(word("window.sign_out"))
         self.fingerprint = QLabel()
@@ -144,9 +153,9 @@ class MainWindow(QMainWindow):
             row.addWidget(demo)
         row.addSpacing(14)
         large = self._app.settings.text_percent > 125
-        for number in range(len(SCREENS)):
+        for number, key in enumerate(SCREENS.values()):
             button = QPushButton(self._tab_words(number))
-            button.setToolTip(f"F{number + 1}")
+            button.setToolTip(key)
             button.setCheckable(True)
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
             button.setStyleSheet("padding: 5px 8px;")
@@ -178,24 +187,17 @@ class MainWindow(QMainWindow):
 
     def _tab_words(self, number: int) -> str:
         """A screen's name with its key; without it in large text, and on the bench where the bench has that key."""
-        name = word(f"window.{SCREENS[number]}")
-        taken = number >= BENCH_KEYS and self.stack.currentWidget() is self.bench
-        return name if taken or self._app.settings.text_percent > 150 else f"{name}  F{number + 1}"
-
-    def _give_keys(self) -> None:
-        """The bench keeps the function keys that it had before the screens behind them came."""
-        for number, key in enumerate(self._screen_keys):
-            key.setEnabled(number < BENCH_KEYS or self.stack.currentWidget() is not self.bench)
-            self._tabs.button(number).setText(self._tab_words(number))
+        screen, key = list(SCREENS.items())[number]
+        name = word(f"window.{screen}")
+        taken = key in BENCH_KEYS and self.stack.currentWidget() is self.bench
+        return name if taken or self._app.settings.text_percent > 150 else f"{name}  {key}"
 
     def _connect(self) -> None:
-        self._tabs.idClicked.connect(lambda number: number < len(SCREENS) and self.go(SCREENS[number]))
-        self._screen_keys = [
-            QShortcut(QKeySequence(f"F{number + 1}"), self, lambda s=screen: self.go(s))
-            for number, screen in enumerate(SCREENS)
-        ]
-        self.stack.currentChanged.connect(lambda _i: self._give_keys())
-        self._give_keys()
+        self._tabs.idClicked.connect(lambda number: number < len(SCREENS) and self.go(PLACES[number]))
+        for screen, key in (SCREENS | LAST_SHOWN).items():
+            shortcut = QShortcut(QKeySequence(key), self, lambda s=screen: self.go(s))
+            self._keys[key] = shortcut
+        self.stack.currentChanged.connect(lambda _n: self._lend_keys())
         QShortcut(QKeySequence("Ctrl+R"), self, lambda: self.go("round"))
         QShortcut(QKeySequence("F12"), self, lambda: self.session.sign_in(None))
         QShortcut(QKeySequence("F11"), self, self.switch_theme)
@@ -205,7 +207,13 @@ class MainWindow(QMainWindow):
         self.scanner.scanned.connect(self.take_scan)
         self.bench.open_pack.connect(self.open_pack)
         self.board.open_vehicle.connect(self.open_vehicle)
-        self.board.asked_print.connect(self.print_board)
+        self.board.asked_print.connect(lambda: self.orders.print_board(self.board.fleet))
+        self.board.report_wanted.connect(self.begin_report)
+        self.board.asked_second.connect(self.show_second)
+        self.board.copy.told.connect(lambda text: self.statusBar().showMessage(text, 20_000))
+        self.overview.open_pack.connect(self.open_pack)
+        self.overview.open_vehicle.connect(self.open_vehicle)
+        self.overview.asked_print.connect(self.orders.print_renewal)
         self.packs.opened.connect(self.open_pack)
         self.vehicles.opened.connect(self.open_vehicle)
         self.vehicle.open_pack.connect(self.open_pack)
@@ -217,28 +225,31 @@ class MainWindow(QMainWindow):
         self.idle.locked.connect(self._to_sign_in)
         self.faults.open_pack.connect(self.open_pack)
         self.faults.open_vehicle.connect(self.open_vehicle)
-        self.faults.asked_sheet.connect(self.print_quarantine)
-        self.faults.asked_job_sheet.connect(self.print_job)
-        self.bench.quarantined.connect(self.print_quarantine)
+        self.faults.asked_sheet.connect(self.orders.print_quarantine)
+        self.faults.asked_job_sheet.connect(self.orders.print_job)
+        self.bench.quarantined.connect(self.orders.print_quarantine)
         self.ahead.open_pack.connect(self.open_pack)
         self.ahead.asked_claim.connect(lambda code: self.open_sheet("claim", code))
         self.ahead.asked_plan.connect(lambda: self.open_sheet("plan"))
-        self.away.asked_sheet.connect(self.print_quarantine)
-        self.away.asked_van_sheet.connect(self.print_van)
+        self.away.asked_sheet.connect(self.orders.print_quarantine)
+        self.away.asked_van_sheet.connect(self.orders.print_van)
         self.cases.open_pack.connect(self.open_pack)
-        self.cases.asked_recall_sheet.connect(self.print_recall)
+        self.cases.asked_recall_sheet.connect(self.orders.print_recall)
         self.round.open_check.connect(self.begin_check)
         self.round.open_quarantine.connect(lambda code: self._to_faults(self.faults.quarantine, "pack", code))
         self.round.open_charger.connect(lambda code: self._to_faults(self.faults.chargers, "charger", code))
-        self.round.asked_print.connect(self.print_round)
+        self.round.asked_print.connect(self._print_round)
 
     def go(self, screen: str) -> None:
         """Show a screen and give it the focus it needs."""
         if self.clock_page.in_doubt():
             self._show_clock()
             return
-        number = (*SCREENS, *MORE).index(screen)
-        self._tabs.button(min(number, len(SCREENS))).setChecked(True)
+        number = PLACES.index(screen)
+        if screen in LAST_SHOWN:
+            self._tabs.button(PLACES.index(f"{screen}s")).setChecked(True)
+        else:
+            self._tabs.button(min(number, len(SCREENS))).setChecked(True)
         shown = self.stack.widget(number)
         self.stack.setCurrentWidget(shown)
         if screen == "bench":
@@ -250,9 +261,16 @@ class MainWindow(QMainWindow):
         if screen == "sheets":
             self.sheets.form.sheet.edit.setFocus()
             return
-        table = getattr(shown, "table", None)
-        if table is not None:
-            table.setFocus()
+        first = getattr(shown, "first", None) or getattr(shown, "table", None)
+        if first is not None:
+            first.setFocus()
+
+    def _lend_keys(self) -> None:
+        """While the bench is in front F8 and F9 are its own: all looks good, and the conditions of the shift."""
+        for key in BENCH_KEYS & self._keys.keys():
+            self._keys[key].setEnabled(self.stack.currentWidget() is not self.bench)
+        for number in range(len(SCREENS)):
+            self._tabs.button(number).setText(self._tab_words(number))
 
     def _show_clock(self) -> None:
         """Nothing goes on before somebody has said whether this clock is right."""
@@ -280,6 +298,17 @@ class MainWindow(QMainWindow):
         """Show one vehicle."""
         self.vehicle.show_vehicle(code)
         self.go("vehicle")
+
+    def begin_report(self, vehicle: str, pack: str) -> None:
+        """A rider's report about a vehicle of the board."""
+        self.go("faults")
+        self.faults.begin_report(vehicle, pack)
+
+    def show_second(self, full: bool) -> None:
+        """The board in a window of its own, for a second screen; it refreshes by itself."""
+        made = BoardWindow(self.board.feed, self._app)
+        self._second = [one for one in self._second if one.isVisible()] + [made]
+        made.show_on_second(full=full)
 
     def open_sheet(self, kind: str, code: str = "") -> None:
         """Show a kind of sheet among the papers, and make it where nothing has to be read first."""
@@ -341,176 +370,14 @@ class MainWindow(QMainWindow):
         else:
             self.statusBar().showMessage(f"{found.code}: {word(f'class.{found.thing_class}')}", 10_000)
 
-    # printing
+    def _print_round(self) -> None:
+        page = self.round.today
+        self.orders.print_round(page.chosen_depot, page.chosen_person, page.by_bay.isChecked())
 
-    def preview_paper(
-        self, title: str, name: str, write: Callable[[Path], object], given: Callable[[], None] | None = None
-    ) -> PaperDialog:
-        """Make a paper in the background and show it, to be printed or saved; `given()` once it was."""
-        shown = self.paper = PaperDialog(self, title, name, write, given)
-        shown.finished.connect(self._paper_closed)
-        shown.open()
-        return shown
-
-    def _paper_closed(self) -> None:
-        self.paper = None
-        self.activateWindow()
-
-    def _order(self, kind: str, **more: Any) -> Callable[[Path], object]:
-        """What writes a sheet of `kind` to a path."""
-        app, words = self._app, self._print_words()
-
-        def write(path: Path) -> object:
-            from fleetcare.reports import every_sheet
-
-            return every_sheet.write(every_sheet.Order(kind, **words, **more), app.store, app.clock, path)
-
-        return write
-
-    def print_pack(self, page: PackSummary) -> None:
-        """Show the pack's maintenance sheet; what it tells of the projection is kept when it is given out."""
-
-        def given() -> None:
-            author = self.session.author(self.changes.position)
-            if author is not None:
-                told = record.record_told(self._app.store, self._app.clock, author, word("paper.pack_title"), page)
-                self.changes.tell(told)
-
-        code = page.pack.code
-        self.preview_paper(word("paper.pack_title"), f"{code}.pdf", self._order("pack", code=code), given)
-
-    def print_label(self, label: Label) -> None:
-        """Show the label that stands for a pack; its printing is recorded when it is given out."""
-        app, words = self._app, self._print_words()
-        author = self.session.author(self.changes.position)
-        if author is None:
-            self.statusBar().showMessage(word("labels.sign_in"), 10_000)
-            return
-        try:
-            label_sheets.may_label(author, app.clock().date())
-        except FleetcareError as error:
-            QMessageBox.warning(self, word("program.title"), say(error.message))
-            return
-
-        def write(path: Path) -> None:
-            from fleetcare.reports import label as label_sheet
-
-            label_sheet.write(label, path, **words, fleet_name=app.store.fleet_name, demo=app.store.demo)
-
-        def given() -> None:
-            printed = label_sheets.labels_for(app.store, "pack", (label.pack.code,))
-            done = label_sheets.record_labels(app.store, app.clock, author, printed, label_sheets.COPIES)
-            self.changes.tell(done)
-
-        name = f"label-{label.pack.code}-{label.issue}.pdf"
-        self.preview_paper(word("label.sheet_title"), name, write, given)
-
-    def print_board(self) -> None:
-        """Show the board for the wall."""
-        fleet, words = self.board.fleet, self._print_words()
-        if fleet is None:
-            return
-
-        def write(path: Path) -> None:
-            from fleetcare.reports import board_sheet
-
-            board_sheet.write(fleet, path, **words)
-
-        self.preview_paper(word("paper.board_title"), "board.pdf", write)
-
-    def print_round(self) -> None:
-        """Show today's round for the walk."""
-        app, page, words = self._app, self.round.today, self._print_words()
-        asked = {"depot": page.chosen_depot, "person": page.chosen_person, "by_bay": page.by_bay.isChecked()}
-
-        def write(path: Path) -> None:
-            from fleetcare.reports import work_sheets
-
-            work_sheets.write("round", app.store, app.clock, path, **asked, **words)
-
-        self.preview_paper(word("sheet.round"), "round.pdf", write)
-
-    def print_sheets(self, numbers: tuple[str, ...]) -> None:
-        """Show blank check sheets with these numbers."""
-        self.preview_paper(word("paper.blank_title"), f"{numbers[0]}.pdf", self._order("blank", numbers=numbers))
-
-    def print_van(self, number: str) -> None:
-        """Write a van list, beside the fleet file, and open it where there is a screen."""
-        from fleetcare.reports import van_sheet
-        from fleetcare.services import van_lists
-
-        path = self._sheet_path(f"van-{number}")
-        van = van_lists.van_page(self._app.store, self._app.clock, number)
-        self._write(lambda: van_sheet.write(van, path, **self._print_words()), path)
-        self._open(path)
-
-    def print_recall(self, number: str) -> None:
-        """Show the action sheet of a recall."""
-        app, words = self._app, self._print_words()
-
-        def write(path: Path) -> None:
-            from fleetcare.reports import recall_sheet
-            from fleetcare.services import recalling
-
-            recall_sheet.write(recalling.recall_page(app.store, app.clock, number), path, **words)
-
-        name = "".join(c if c.isalnum() else "-" for c in number)
-        self.preview_paper(word("paper.recall_title"), f"recall-{name}.pdf", write)
-
-    def print_competence(self, matrix: Matrix) -> None:
-        """Show the matrix of people, levels and trainings as paper."""
-        words = self._print_words()
-
-        def write(path: Path) -> None:
-            from fleetcare.reports import competence_sheet
-
-            competence_sheet.write(matrix, path, **words)
-
-        self.preview_paper(word("paper.competence_title"), "competence.pdf", write)
-
-    def print_job(self, state: JobState) -> None:
-        """Show the job sheet of a guided reset."""
-        self.preview_paper(word("sheet.job_title"), f"reset-{state.pack}.pdf", self._order("job", code=state.pack))
-
-    def print_quarantine(self, code: str) -> None:
-        """Print a pack's quarantine sheet in one action: a file beside the fleet file, and the default printer."""
-        from fleetcare.ui.papers import printing
-
-        path = self._sheet_path(f"quarantine-{code}")
-        try:
-            self._order("quarantine_pack", code=code)(path)
-        except FleetcareError as error:
-            QMessageBox.warning(self, word("program.title"), say(error.message))
-            return
-        try:
-            printer = printing.print_at_once(path)
-        except FleetcareError as error:
-            name = str(dict(error.message.values).get("printer", ""))
-            said = say(msg("papers.at_once_refused", printer=name, path=str(path)))
-            printer = ""
-        else:
-            key = "papers.at_once_no_printer" if printer is None else "papers.at_once"
-            said = say(msg(key, path=str(path), printer=printer or ""))
-        if not printer:
-            self._open(path)
-        self.statusBar().showMessage(said, 30_000)
-
-    def _sheet_path(self, name: str) -> Path:
-        app = self._app
-        return app.store.path.parent / "sheets" / f"{name}-{app.clock():%Y%m%d-%H%M%S}.pdf"
-
-    @staticmethod
-    def _open(path: Path) -> None:
-        if path.exists() and QGuiApplication.platformName() != "offscreen":
-            QDesktopServices.openUrl(QUrl.fromLocalFile(str(path)))
-
-    def _print_words(self) -> dict[str, Any]:
-        person = self.session.person
-        return {
-            "page": self._app.settings.page,
-            "printed_by": person.name if person else "",
-            "printed_at": self._app.clock(),
-        }
+    @property
+    def paper(self) -> PaperDialog | None:
+        """The paper that is shown in front of the window, or None."""
+        return self.orders.shown
 
     # the frame
 
@@ -542,6 +409,8 @@ class MainWindow(QMainWindow):
 
         self.bench.put_aside()
         self.papers.stop()
+        for one in self._second:
+            one.close()
         if self.paper is not None:
             self.paper.close()
         QThreadPool.globalInstance().waitForDone(5000)
@@ -550,5 +419,6 @@ class MainWindow(QMainWindow):
 
 
 def first_focus(window: MainWindow) -> None:
-    """Put the cursor where the work begins once the window is up."""
+    """Put the cursor where the work begins once the window is up; the board is read behind it, so that F2 need not wait."""
     QTimer.singleShot(0, lambda: window.go("bench"))
+    QTimer.singleShot(READ_AHEAD_MS, window.board.refresh)

@@ -60,6 +60,7 @@ def _sheet(theme: str) -> str:
     QComboBox::down-arrow {{ image: url({arrow}); width: 12px; height: 8px; }}
     QPushButton {{ border: 1px solid {edge}; border-radius: 4px; padding: 5px 14px; min-height: 1.6em;
         background: palette(button); }}
+    QPushButton[role="small"] {{ padding: 1px 9px; min-height: 1.45em; }}
     QPushButton:focus {{ border: 2px solid {focus}; padding: 4px 13px; }}
     QPushButton:checked {{ background: palette(highlight); color: palette(highlighted-text); }}
     QPushButton:hover {{ border-color: {focus}; }}

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from fleetcare.domain import (
     absences,
+    attendance,
     away,
     bays,
     chargers,
@@ -173,6 +174,7 @@ BODIES = {
     "old_reading": OldReading("P-1002", AT, rested_v=D("41.380"), remark="noted", why=msg("oldsheet.lacks_rest")),
     "row_parked": RowParked(OldReading("P-77", AT, rested_v=D("41.4"), meter="M-01")),
     "parked_settled": ParkedSettled("P-77", "P-1002", "old label"),
+    "at_work": attendance.AtWork(dt.date(2026, 11, 2), ("DUNN", "PIKE"), AT),
     "incident_opened": incidents.IncidentOpened(
         "I-2026-001", "smoke", "shed", AT, (("pack", "P-1002"), ("vehicle", "EB-12")), ("PIKE",), "the rider"
     ),
@@ -419,6 +421,7 @@ _BODIES = {
     '"loaded_v":null,"meter":"M-01","pack":"P-77","remark":"","rest":"unknown","rested_v":"41.4","vehicle":"",'
     '"why":null}}',
     "parked_settled": '{"pack":"P-1002","reason":"old label","written":"P-77"}',
+    "at_work": '{"day":"2026-11-02","done_at":' + _AT + ',"people":["DUNN","PIKE"]}',
     "incident_opened": '{"code":"I-2026-001","done_at":' + _AT + ',"items":[["pack","P-1002"],["vehicle","EB-12"]],'
     '"others":"the rider","persons":["PIKE"],"what":"smoke","where":"shed"}',
     "incident_widened": '{"code":"I-2026-001","done_at":' + _AT + ',"incident":"' + "0" * 32 + '",'

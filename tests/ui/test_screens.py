@@ -109,8 +109,8 @@ def test_another_programs_check_reaches_the_board_row(window: MainWindow, kestre
     qtbot.waitUntil(lambda: window.board.fleet is not None)
     kestrel.check("P-1002", "39.0", vehicle="EB-12")
     window.changes.poll()
-    row = next(i for i, one in enumerate(window.board.model.rows) if one.vehicle.code == "EB-12")
-    qtbot.waitUntil(lambda: window.board.model.rows[row].status.state is BoardState.GROUNDED)
+    first = window.board.model
+    qtbot.waitUntil(lambda: first.rows[0].vehicle.code == "EB-12" and first.rows[0].status.state is BoardState.GROUNDED)
     assert window.board.badges[BoardState.GROUNDED].accessibleName() == "1 grounded"
 
 

@@ -2,225 +2,383 @@
 
 from __future__ import annotations
 
-import datetime as dt
+import time
 
-from PySide6.QtCore import QTimer, Signal
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QPushButton, QStackedLayout, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QAction
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QComboBox,
+    QFrame,
+    QHBoxLayout,
+    QLineEdit,
+    QMenu,
+    QPushButton,
+    QScrollArea,
+    QStackedLayout,
+    QVBoxLayout,
+    QWidget,
+)
 
 from fleetcare.app import App
 from fleetcare.domain.checks import HoldClass
-from fleetcare.domain.status import BoardState
-from fleetcare.domain.wording import msg, say, show_moment, word
-from fleetcare.services import summary
+from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.packs import VehicleKind
+from fleetcare.domain.wording import msg, say, word
+from fleetcare.services import since_seen
 from fleetcare.services.shown import FleetSummary, VehicleSummary
-from fleetcare.ui import colours
+from fleetcare.services.since_seen import SinceSeen
 from fleetcare.ui.background import Background
+from fleetcare.ui.board.at_work import AtWorkDialog
+from fleetcare.ui.board.board_copy import BoardCopy, CopyDialog
+from fleetcare.ui.board.columns import COLUMNS, ORDER
+from fleetcare.ui.board.feed import BoardFeed, Reading
+from fleetcare.ui.board.header import Header
+from fleetcare.ui.board.side import SidePanel
+from fleetcare.ui.board.tiles import Tiles
 from fleetcare.ui.changes import Changes
+from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
-from fleetcare.ui.widgets.badge import Badge
 from fleetcare.ui.widgets.cards import words
-from fleetcare.ui.widgets.tables import Column, Prepared, RowModel, Table, prepare
+from fleetcare.ui.widgets.holding import Holding
+from fleetcare.ui.widgets.tables import RowModel, Table
 
-STALE_CHECK_MS = 30_000
-_ORDER = (BoardState.GROUNDED, BoardState.LIMITED, BoardState.READY_BUT_DUE, BoardState.READY)
-_STATE_MARK = {
-    BoardState.GROUNDED: colours.FAULT,
-    BoardState.LIMITED: colours.CAUTION,
-    BoardState.READY_BUT_DUE: colours.ACTION,
-    BoardState.READY: colours.GOOD,
-}
-
-
-def _reasons(line: VehicleSummary) -> str:
-    return "; ".join(say(reason.text) for reason in line.status.reasons)
-
-
-def _class(line: VehicleSummary) -> str:
-    return word(f"hold_class.{line.status.reasons[0].hold_class.value}") if line.status.reasons else ""
-
-
-def _since(line: VehicleSummary) -> str:
-    since = line.status.reasons[0].since if line.status.reasons else None
-    return "" if since is None else f"{since:%d %b %H:%M}"
-
-
-def _next(line: VehicleSummary) -> str:
-    return say(line.status.reasons[0].next_step) if line.status.reasons else ""
-
-
-COLUMNS = (
-    Column(word("list.vehicle"), lambda v: v.vehicle.code, width=9),
-    Column(word("list.state"), lambda v: word(f"board_state.{v.status.state.value}"),
-           sort=lambda v: _ORDER.index(v.status.state), mark=lambda v: colours.of_vehicle(v.status), width=22),
-    Column(word("list.class"), _class, width=11),
-    Column(word("list.reason"), _reasons, width=38, tip=True),
-    Column(word("list.since"), _since, width=13,
-           sort=lambda v: v.status.reasons[0].since.timestamp() if v.status.reasons and v.status.reasons[0].since else None),
-    Column(word("list.next"), _next, width=32, tip=True),
-    Column(word("list.clears"), lambda v: ", ".join(v.may_clear), width=11, tip=True),
-    Column(word("list.offers"), lambda v: ", ".join(offer.pack for offer in v.offers), width=21, tip=True),
-    Column(word("list.due"), lambda v: f"{v.status.due_on:%d %b}" if v.status.due_on else "",
-           sort=lambda v: v.status.due_on, width=7),
-)  # fmt: skip
+AGE_CHECK_MS = 10_000
+LONGEST_WAIT_S = 60.0
+"""After so long a reading of changes that never came back no longer holds up the next."""
 
 
 class BoardScreen(QWidget):
-    """Counts on top that add up to the fleet; below, one line a vehicle, the worst first."""
+    """Counts on top that add up to the fleet; tiles or a table below, and beside them the selected vehicle."""
 
     open_vehicle = Signal(str)
-    asked_print = Signal()
+    report_wanted = Signal(str, str)
+    """A rider's report about this vehicle and the pack in it ("" where there is none, or two)."""
 
-    def __init__(self, app: App, changes: Changes) -> None:
+    asked_print = Signal()
+    asked_second = Signal(bool)
+    """A window for a second screen is wanted; True: over the full screen."""
+
+    def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__()
-        self._app = app
-        self._background = Background(self)
-        self._one = Background(self)
-        self._fleet: FleetSummary | None = None
+        self._app, self._session, self._changes = app, session, changes
+        self.feed = BoardFeed(app, changes, self)
+        self._since = Background(self)
+        self._since_free = 0.0
+        self._since_timer = QTimer(self)
+        self._since_timer.setSingleShot(True)
+        self._holding = Holding(self, app, session, changes)
         self._numbers: dict[str, int] = {}
-        self.as_of = words(size=1.7, bold=True)
-        self.as_of.setWordWrap(False)
-        self.total = words(size=1.3, bold=True)
-        self.total.setWordWrap(False)
-        self.badges: dict[BoardState, Badge] = {}
-        self.drafts = words(quiet=True)
+        self._chosen = ""
+        large = app.settings.text_percent > 125
+        self.header = Header(self.feed, large=large)
+        self.as_of, self.total, self.badges = self.header.as_of, self.header.total, self.header.badges
         self.search = QLineEdit()
         self.search.setPlaceholderText(word("screen.search"))
         self.search.setAccessibleName(word("screen.search"))
-        self.search.setMaximumWidth(240)
+        self.search.setMaximumWidth(220)
+        self.depot = _choice(word("list.depot"), word("board.all_depots"), [])
+        self.vehicle_kind = _choice(word("list.kind"), word("board.all_kinds"),
+                                    [(word(f"vehicle_kind.{k.value}"), k) for k in VehicleKind])  # fmt: skip
         self.state = _choice(word("list.state"), word("screen.all_states"),
-                             [(word(f"board_state.{s.value}"), s) for s in _ORDER])  # fmt: skip
+                             [(word(f"board_state.{s.value}"), s) for s in ORDER])  # fmt: skip
         self.kind = _choice(word("list.class"), word("screen.all_classes"),
                             [(word(f"hold_class.{c.value}"), c) for c in HoldClass])  # fmt: skip
+        self.shown = words(quiet=True)
+        self.shown.setWordWrap(False)
+        self.views = QButtonGroup(self)
         self.printing = QPushButton(word("screen.print"))
+        self.more = QPushButton(word("board.show"))
         self.model = RowModel(COLUMNS)
+        self.tiles = Tiles(self.model)
         self.table = Table(self.model, word("window.board"), stretch=3)
         self.table.sort_by_headings()
         self.table.setFont(sized(1.05))
         self.empty = words(word("screen.empty_board"), quiet=True)
-        self.away = words()
-        self.away.hide()
-        self._lay_out()
-        self.table.opened.connect(lambda line: self.open_vehicle.emit(line.vehicle.code))
-        self.search.textChanged.connect(lambda _t: self._filter())
-        self.state.currentIndexChanged.connect(lambda _i: self._filter())
-        self.kind.currentIndexChanged.connect(lambda _i: self._filter())
-        self.printing.clicked.connect(self.asked_print.emit)
-        changes.changed.connect(self._changed)
+        self.none_fits = words(word("screen.empty_filter"), quiet=True)
+        self.side = SidePanel()
+        self.at_work = QPushButton(word("board.at_work_unknown"))
+        self.copy = BoardCopy(self.feed, app, self)
+        self._lay_out(large=large)
+        self._connect()
         self._timer = QTimer(self)
-        self._timer.setInterval(STALE_CHECK_MS)
+        self._timer.setInterval(AGE_CHECK_MS)
         self._timer.timeout.connect(self._tick)
         self._timer.start()
 
-    def _lay_out(self) -> None:
-        top, counts = QHBoxLayout(), QHBoxLayout()
-        counts.setSpacing(10)
-        top.addWidget(self.total)
-        large = self._app.settings.text_percent > 125
-        if not large:
-            top.addLayout(counts)
-        for state in _ORDER[::-1]:
-            badge = self.badges[state] = Badge()
-            badge.setFont(sized(1.2, bold=True))
-            counts.addWidget(badge)
-        counts.addStretch(1)
-        top.addStretch(1)
-        top.addWidget(self.as_of)
-        tools = QHBoxLayout()
-        for widget in (self.search, self.state, self.kind):
-            tools.addWidget(widget)
-        tools.addWidget(self.drafts, 1)
-        tools.addWidget(self.printing)
-        self._stack = QStackedLayout()
-        self._stack.addWidget(self.table)
-        self._stack.addWidget(self.empty)
-        outer = QVBoxLayout(self)
-        outer.setContentsMargins(12, 10, 12, 8)
-        outer.addLayout(top)
+    def _lay_out(self, *, large: bool) -> None:
+        first, second = QHBoxLayout(), QHBoxLayout()
+        for widget in (self.search, self.depot, self.vehicle_kind, self.state, self.kind):
+            first.addWidget(widget)
+        first.addWidget(self.shown, 1)
+        tools = second if large else first
+        for number, name in enumerate(("tiles", "table")):
+            button = QPushButton(word(f"board.{name}"))
+            button.setCheckable(True)
+            button.setChecked(number == 0)
+            self.views.addButton(button, number)
+            tools.addWidget(button)
         if large:
-            outer.addLayout(counts)
-        outer.addWidget(self.away)
-        outer.addLayout(tools)
-        outer.addLayout(self._stack, 1)
+            second.addStretch(1)
+        tools.addWidget(self.printing)
+        menu = QMenu(self.more)
+        for key, act in (("second", lambda: self.asked_second.emit(False)), ("full", lambda: self.asked_second.emit(True)),
+                         ("copy", self.ask_copy)):  # fmt: skip
+            action = QAction(word(f"board.{key}"), self)
+            action.triggered.connect(lambda _on=False, a=act: a())
+            menu.addAction(action)
+        self.more.setMenu(menu)
+        tools.addWidget(self.more)
+        self._stack = QStackedLayout()
+        for widget in (self.tiles, self.table, self.empty, self.none_fits):
+            self._stack.addWidget(widget)
+        self._beside = QWidget()
+        right = QVBoxLayout(self._beside)
+        right.setContentsMargins(0, 0, 0, 0)
+        right.addWidget(self._scrolled(self.side) if large else self.side, 1)
+        right.addWidget(self.at_work)
+        self.at_work.setFixedWidth(self.side.width())
+        body = QHBoxLayout()
+        body.setSpacing(10)
+        body.addLayout(self._stack, 1)
+        body.addWidget(self._beside)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(12, 8, 12, 6)
+        outer.setSpacing(6)
+        outer.addWidget(self.header)
+        outer.addLayout(first)
+        if large:
+            outer.addLayout(second)
+        outer.addLayout(body, 1)
+
+    @staticmethod
+    def _scrolled(part: QWidget) -> QScrollArea:
+        """Large letters: the side panel may be higher than the screen."""
+        scroll = QScrollArea()
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        scroll.setWidget(part)
+        scroll.setFixedWidth(part.width() + scroll.verticalScrollBar().sizeHint().width())
+        return scroll
+
+    def _connect(self) -> None:
+        for view in (self.tiles, self.table):
+            view.opened.connect(lambda line: self.open_vehicle.emit(line.vehicle.code))
+        self.tiles.chosen.connect(self._choose)
+        self.table.selectionModel().currentRowChanged.connect(
+            lambda index, _old: self._choose(self.model.shown_row(index.row()) if index.isValid() else None)
+        )
+        self.search.textChanged.connect(lambda _t: self._filter())
+        for box in (self.depot, self.vehicle_kind, self.state, self.kind):
+            box.currentIndexChanged.connect(lambda _i: self._filter())
+        self.views.idClicked.connect(self.show_view)
+        self.printing.clicked.connect(self.asked_print.emit)
+        self.side.vehicle_wanted.connect(self.choose)
+        self.side.seen.connect(self._seen)
+        self.side.details.asked.connect(self._asked)
+        self.at_work.clicked.connect(self.ask_at_work)
+        self.feed.arrived.connect(self._arrived)
+        self.feed.failed.connect(lambda _why: self._tick())
+        self._session.person_changed.connect(self._read_changes_now)
+        self._since_timer.timeout.connect(self._read_changes)
 
     @property
     def fleet(self) -> FleetSummary | None:
         """The board as last read."""
-        return self._fleet
+        return self.feed.fleet
+
+    @property
+    def first(self) -> QWidget:
+        """The view that takes the keys: tiles or table."""
+        return self.tiles if self.views.checkedId() == 0 else self.table
 
     def refresh(self) -> None:
-        """Read the whole board again, off the GUI thread."""
-        app = self._app
+        """Read what changed, off the GUI thread."""
+        self.feed.refresh()
 
-        def read() -> tuple[FleetSummary, Prepared]:
-            fleet = summary.fleet_summary(app.store, app.clock)
-            return fleet, prepare(COLUMNS, fleet.vehicles)
+    def show_view(self, number: int) -> None:
+        """Tiles (0) with the chosen vehicle beside them, or the table (1) in full width with all its columns."""
+        self.views.button(number).setChecked(True)
+        self._beside.setVisible(number == 0)
+        self._stack_right()
 
-        self._background.ask(read, self._show)
+    # readings
 
-    def _show(self, answer: tuple[FleetSummary, Prepared]) -> None:
-        fleet, prepared = answer
-        self._fleet = fleet
-        self._numbers = {line.vehicle.code: number for number, line in enumerate(fleet.vehicles)}
-        self.model.set_prepared(prepared)
-        self.total.setText(say(msg("screen.counts_are", total=len(fleet.vehicles))))
-        for state, badge in self.badges.items():
-            badge.show_state(_STATE_MARK[state], f"{fleet.counts[state]} {word(f'board_state.{state.value}')}")
-        drafts = ", ".join(say(msg("screen.draft", person=who, subject=what, at=at)) for who, what, at in fleet.drafts)
-        self.drafts.setText(say(msg("screen.drafts", drafts=drafts)) if drafts else "")
-        self.away.setText("" if fleet.away_told is None else say(fleet.away_told))
-        self.away.setVisible(fleet.away_told is not None)
-        self._stack.setCurrentWidget(self.table if fleet.vehicles else self.empty)
+    def _arrived(self, reading: Reading) -> None:
+        fleet = reading.fleet
+        if reading.moved or not self._numbers:
+            kept = self._chosen
+            self.model.set_prepared(reading.rows)
+            self._numbers = {line.vehicle.code: number for number, line in enumerate(fleet.vehicles)}
+            self._offer_depots(fleet)
+            self.tiles.arrange()
+            self._count_shown()
+            if kept:
+                self.tiles.choose(kept)
+        else:
+            for number, line in reading.changed:
+                self.model.replace_row(number, line)
+        self.side.take(reading)
+        if self._chosen in self._numbers and not self.side.shows_list:
+            self._choose(fleet.vehicles[self._numbers[self._chosen]])
+        if fleet.at_work is None:
+            self.at_work.setText(word("board.at_work_unknown"))
+        else:
+            self.at_work.setText(say(msg("board.at_work", names=fleet.at_work or msg("board.nobody"))))
+        self.at_work.setToolTip(word("board.change_at_work"))
+        self._stack_right()
         self._tick()
+        self._read_changes()
 
-    def _changed(self, packs: frozenset[str], vehicles: frozenset[str]) -> None:
-        """Re-read the vehicles that were touched; new ones need the whole board."""
-        if (
-            self._fleet is None
-            or not vehicles <= self._numbers.keys()
-            or (packs and not vehicles)
-            or len(vehicles) > 50
-        ):
-            self.refresh()
-            return
-        app, codes = self._app, sorted(vehicles)
-        self._one.ask(lambda: summary.fleet_summary(app.store, app.clock), lambda fleet: self._replace(fleet, codes))
+    def _offer_depots(self, fleet: FleetSummary) -> None:
+        offered = [self.depot.itemData(n) for n in range(1, self.depot.count())]
+        if offered != [code for code, _name in fleet.depots]:
+            kept = self.depot.currentData()
+            self.depot.blockSignals(True)
+            while self.depot.count() > 1:
+                self.depot.removeItem(1)
+            for code, name in fleet.depots:
+                self.depot.addItem(name, code)
+            self.depot.setCurrentIndex(max(self.depot.findData(kept), 0))
+            self.depot.blockSignals(False)
+            self.depot.setVisible(len(fleet.depots) > 1)
 
-    def _replace(self, fleet: FleetSummary, codes: list[str]) -> None:
-        """Show the new lines where the vehicles stand, and the new counts."""
-        by_code = {line.vehicle.code: line for line in fleet.vehicles}
-        self._fleet = fleet
-        for code in codes:
-            if code in self._numbers and code in by_code:
-                self.model.replace_row(self._numbers[code], by_code[code])
-        for state, badge in self.badges.items():
-            badge.show_state(_STATE_MARK[state], f"{fleet.counts[state]} {word(f'board_state.{state.value}')}")
-        self._tick()
+    def _stack_right(self) -> None:
+        if not self.model.rows:
+            self._stack.setCurrentWidget(self.empty)
+        elif not self.model.rowCount():
+            self._stack.setCurrentWidget(self.none_fits)
+        else:
+            self._stack.setCurrentIndex(self.views.checkedId())
 
     def _tick(self) -> None:
         """The time of the board; an old board turns grey and says so."""
-        if self._fleet is None:
+        stale = self.header.renew()
+        if stale != self.tiles.stale:
+            self.tiles.set_stale(stale)
+            self.table.setEnabled(not stale)
+            if self._chosen in self._numbers and self.fleet is not None:
+                self.side.details.show_line(self.fleet.vehicles[self._numbers[self._chosen]], self.fleet, stale=stale)
+
+    # the selected vehicle
+
+    def _choose(self, line: VehicleSummary | None) -> None:
+        if line is not None:
+            self._chosen = line.vehicle.code
+            self.side.show_vehicle(line, self.fleet, stale=self.feed.stale)
+
+    def choose(self, code: str) -> None:
+        """Select a vehicle; a filter that hides it is taken away."""
+        if code not in self._numbers:
             return
-        age = self._app.clock() - self._fleet.as_of
-        stale = age > dt.timedelta(minutes=self._fleet.stale_after_minutes)
-        text = say(msg("window.as_of", at_time=f"{self._fleet.as_of:%H:%M}"))
-        if stale:
-            text = f"{text} · {say(msg('screen.stale', old_minutes=age.total_seconds() // 60))}"
-        self.as_of.setText(text)
-        self.as_of.setToolTip(show_moment(self._fleet.as_of))
-        self.table.setEnabled(not stale)
+        self.tiles.choose(code)
+        if self._chosen != code:
+            for box in (self.depot, self.vehicle_kind, self.state, self.kind):
+                box.setCurrentIndex(0)
+            self.search.clear()
+            self.tiles.choose(code)
+        assert self.fleet is not None
+        self._choose(self.fleet.vehicles[self._numbers[code]])
+
+    def _asked(self, what: str, code: str) -> None:
+        line = self.side.details.line
+        assert line is not None
+        if what == "open":
+            self.open_vehicle.emit(code)
+        elif what == "report":
+            self.report_wanted.emit(code, line.packs[0].code if len(line.packs) == 1 else "")
+        elif what == "ground":
+            self._holding.hold("vehicle", code)
+        else:
+            self.wanted_anyway(line)
+
+    def wanted_anyway(self, line: VehicleSummary) -> None:
+        """Say what stands in the way of each reason, and what may be done about it."""
+        from fleetcare.ui.board.anyway import AnywayDialog
+
+        assert self.fleet is not None
+        AnywayDialog(self, self._app, self._session, self._changes, line, self.fleet).exec()
+
+    def ask_at_work(self) -> None:
+        """Ask who is at work today."""
+        AtWorkDialog(self, self._app, self._session, self._changes).exec()
+
+    def ask_copy(self) -> None:
+        """Ask for the folder that a copy of the board is written to."""
+        CopyDialog(self, self.copy).exec()
+
+    # since last seen
+
+    def _read_changes_now(self) -> None:
+        """Another person: their own list at once."""
+        self._since_free = 0.0
+        self._read_changes()
+
+    def _read_changes(self) -> None:
+        """Ask what changed since this person looked; not more often than a tenth of the time may go into it."""
+        fleet, facts, app = self.fleet, self.feed.board.facts, self._app
+        if fleet is None or facts is None:
+            return
+        wait = self._since_free - time.monotonic()
+        if wait > 0:
+            self._since_timer.start(round(wait * 1000) + 1)
+            return
+        person = self._session.person.code if self._session.person else ""
+        began = time.monotonic()
+        self._since_free = began + LONGEST_WAIT_S
+
+        def take(found: SinceSeen) -> None:
+            now = time.monotonic()
+            self._since_free = now + 9 * (now - began)
+            self.side.take_changes(found)
+
+        self._since.ask(
+            lambda: since_seen.since_seen(app.store, app.clock, person, fleet, facts), take, self._no_changes
+        )
+
+    def _no_changes(self, error: Exception) -> None:
+        """The file could not be read: the board's age tells it."""
+        self._since_free = 0.0
+        if not isinstance(error, FleetcareError):
+            raise error
+
+    def _seen(self, position: int) -> None:
+        if self._session.person is None:
+            self.side.heading.setText(word("screen.sign_first"))
+            return
+        since_seen.mark_seen(self._app.store, self._app.clock, self._session.person.code, position)
+        self._since_free = 0.0
+        self._read_changes()
+
+    # filters
 
     def _filter(self) -> None:
         typed = self.search.text().strip().lower()
         state, kind = self.state.currentData(), self.kind.currentData()
+        depot, vehicle_kind = self.depot.currentData(), self.vehicle_kind.currentData()
 
         def keep(line: VehicleSummary, told: str) -> bool:
             if state is not None and line.status.state != state:
                 return False
+            if depot is not None and line.vehicle.depot != depot:
+                return False
+            if vehicle_kind is not None and line.vehicle.kind != vehicle_kind:
+                return False
             if kind is not None and all(reason.hold_class != kind for reason in line.status.reasons):
                 return False
-            return typed in told or any(typed in pack.code.lower() for pack in line.packs)
+            return not typed or typed in told or any(typed in pack.code.lower() for pack in line.packs)
 
-        self.model.set_keep(keep)
+        asked = typed or any(one is not None for one in (state, depot, vehicle_kind, kind))
+        self.model.set_keep(keep if asked else None)
+        self.tiles.arrange()
+        self._count_shown()
+        self._stack_right()
+
+    def _count_shown(self) -> None:
+        shown, of = self.model.rowCount(), len(self.model.rows)
+        self.shown.setText("" if shown == of else say(msg("board.shown", shown=shown, of=of)))
 
 
 def _choice(name: str, every: str, entries: list[tuple[str, object]]) -> QComboBox:

@@ -83,6 +83,10 @@ class FaultsScreen(QWidget):
         """The page in view."""
         return self._pages[self.tabs.currentIndex()]
 
+    def begin_report(self, vehicle: str, pack: str) -> None:
+        """A new report about this vehicle and pack ("" for one that is not known yet)."""
+        self._danger(pack, vehicle)
+
     def _danger(self, pack: str, vehicle: str) -> None:
         """The gate of the tree: the report's stop card takes over, with what was typed."""
         self.report.clear()

@@ -39,15 +39,22 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Prepared:
-    """Rows with their cell texts, made off the GUI thread."""
+    """Rows with their cell texts, and all words of a row in small letters for the search, made off the GUI thread."""
 
     rows: list[Any]
     texts: list[tuple[str, ...]]
+    told: list[str]
+
+
+def told_row(texts: Sequence[str]) -> str:
+    """What a search looks through in one row."""
+    return " ".join(texts).lower()
 
 
 def prepare(columns: Sequence[Column], rows: Sequence[Any]) -> Prepared:
     """The cell texts of `rows`; thousands of rows take long enough to belong in the background."""
-    return Prepared(list(rows), [tuple([column.text(row) for column in columns]) for row in rows])
+    texts = [tuple([column.text(row) for column in columns]) for row in rows]
+    return Prepared(list(rows), texts, [told_row(one) for one in texts])
 
 
 class RowModel(QAbstractTableModel):
@@ -61,7 +68,9 @@ class RowModel(QAbstractTableModel):
         self.columns = tuple(columns)
         self._rows: list[Any] = []
         self._texts: list[tuple[str, ...]] = []
-        self._shown: list[int] = []
+        self._told: list[str] = []
+        self._shown: Sequence[int] = []
+        self._line_of: dict[int, int] | None = {}
         self._keep: Callable[[Any, str], bool] | None = None
         self._sorted: tuple[int, bool] | None = None
         self._struck_font = QFont()
@@ -88,7 +97,7 @@ class RowModel(QAbstractTableModel):
     def set_prepared(self, prepared: Prepared) -> None:
         """Show rows whose texts were made elsewhere."""
         self.beginResetModel()
-        self._rows, self._texts = prepared.rows, prepared.texts
+        self._rows, self._texts, self._told = prepared.rows, prepared.texts, prepared.told
         self._arrange()
         self.endResetModel()
 
@@ -96,8 +105,9 @@ class RowModel(QAbstractTableModel):
         """Show a newer state of row `number` of `rows`; its line stays where it is."""
         self._rows[number] = row
         self._texts[number] = tuple([column.text(row) for column in self.columns])
-        if number in self._shown:
-            line = self._shown.index(number)
+        self._told[number] = told_row(self._texts[number])
+        line = self._line_of.get(number) if self._line_of is not None else number
+        if line is not None and line < len(self._shown):
             self.dataChanged.emit(self.index(line, 0), self.index(line, len(self.columns) - 1))
 
     def set_keep(self, keep: Callable[[Any, str], bool] | None) -> None:
@@ -117,10 +127,10 @@ class RowModel(QAbstractTableModel):
     def _arrange(self) -> None:
         shown = range(len(self._rows))
         if self._keep is not None:
-            keep, rows, texts = self._keep, self._rows, self._texts
-            self._shown = [n for n in shown if keep(rows[n], " ".join(texts[n]).lower())]
+            keep, rows, told = self._keep, self._rows, self._told
+            self._shown = [n for n in shown if keep(rows[n], told[n])]
         else:
-            self._shown = list(shown)
+            self._shown = shown
         if self._sorted is not None:
             number, backwards = self._sorted
             column = self.columns[number]
@@ -129,6 +139,7 @@ class RowModel(QAbstractTableModel):
             }
             known = sorted((n for n in self._shown if values[n] is not None), key=values.__getitem__, reverse=backwards)
             self._shown = known + [n for n in self._shown if values[n] is None]
+        self._line_of = None if isinstance(self._shown, range) else {n: line for line, n in enumerate(self._shown)}
 
     def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
         """Qt's hook; 0 below a row."""

@@ -1,0 +1,14 @@
+"""What would free a vehicle, and why."""
+
+WORDS: dict[str, str] = {
+    "free.fit_unknown": "the record does not tell which packs {vehicle} takes: state its charge-end voltage and chemistry",
+    "free.none_fits": "no passed spare in date with {charge_v} charge-end voltage, {chemistry}, connector {connector} is on a shelf",
+    "free.too_few": "the spares that fit free more vehicles elsewhere: {packs} more needed",
+    "free.here": "{shelf}, same depot",
+    "free.away": "{shelf}, {depot}, {distance} away",
+    "free.far_unknown": "{shelf}, {depot}, distance not recorded",
+    "free.depot_unknown": "{shelf}, at a depot nobody recorded",
+    "free.proposed": "Fit {pack}: full at {rested_v} on {checked_date}; {place}.",
+    "free.also": "{pack} fits too: full at {rested_v} on {checked_date}; {place}.",
+    "free.together": "Proposed for all vehicles together; nothing moves by itself. Charge it fully first if it was used since.",
+}

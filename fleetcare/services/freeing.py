@@ -1,0 +1,182 @@
+"""What would free each vehicle: lacks and spares of the fleet, solved together, and each answer explained."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from fleetcare.domain import bays, freeing
+from fleetcare.domain.freeing import Carry, Fit, Lack, Spare
+from fleetcare.domain.packs import Vehicle
+from fleetcare.domain.status import BoardState, PackState, PackStatus, VehicleStatus
+from fleetcare.domain.wording import Message, msg
+from fleetcare.services import facts as read
+from fleetcare.services.facts import FleetFacts
+from fleetcare.services.shown import Offer
+
+MOST_OFFERS = 3
+"""Spares named for one vehicle, the proposed ones included."""
+
+
+def fit_of_vehicle(facts: FleetFacts, vehicle: Vehicle) -> Fit | None:
+    """What a pack for `vehicle` must be: as recorded of it, else as the packs in it or last in it are.
+
+    None where nothing tells, or the packs in it disagree.
+    """
+    if vehicle.charge_end_v is not None and vehicle.chemistry is not None:
+        return Fit(vehicle.charge_end_v.normalize(), vehicle.chemistry, vehicle.connector)
+    told = facts.packs_in(vehicle.code) or ((facts.last_in[vehicle.code],) if vehicle.code in facts.last_in else ())
+    fits = {freeing.fit_of(facts.models[facts.packs[code].model]) for code in told}
+    if len(fits) != 1:
+        return None
+    fit = fits.pop()
+    return fit if fit.connector == vehicle.connector else None
+
+
+def lack_of(
+    facts: FleetFacts, vehicle: Vehicle, state: VehicleStatus, packs: tuple[PackStatus, ...]
+) -> Lack | Message | None:
+    """What `vehicle` lacks of packs; a message where that cannot be said; None where packs are not what it lacks."""
+    if not read.freed_by_a_pack(state, packs):
+        return None
+    if any(facts.models[facts.packs[code].model].fixed for code in facts.packs_in(vehicle.code)):
+        return None
+    usable = sum(pack.usable for pack in packs)
+    wanted = vehicle.needs_packs if state.state is BoardState.GROUNDED else vehicle.bays
+    if wanted <= usable:
+        return None
+    fit = fit_of_vehicle(facts, vehicle)
+    if fit is None:
+        return msg("free.fit_unknown", vehicle=vehicle.code)
+    return Lack(vehicle.code, fit, vehicle.depot, wanted - usable)
+
+
+def spare_of(facts: FleetFacts, code: str, state: PackStatus) -> Spare | None:
+    """The pack as a spare: in no vehicle, on a known shelf, passed, in date and free of holds; or None."""
+    placed = facts.placements.get(code)
+    if state.state is not PackState.READY or (placed is not None and placed.vehicle is not None):
+        return None
+    model = facts.models[facts.packs[code].model]
+    latest = facts.latest.get(code)
+    if model.fixed or latest is None or latest.last_valid is None or not facts.shelf_of(code):
+        return None
+    return Spare(code, freeing.fit_of(model), depot_of(facts, code), latest.last_valid)
+
+
+def beside(facts: FleetFacts, lack: Lack, spares: Iterable[Spare]) -> Lack:
+    """The lack with the spares that may go beside a pack that stays in the vehicle, by its maker's pairing rule.
+
+    Model and age are asked here; volts are measured before fitting.
+    """
+    vehicle = facts.vehicles[lack.vehicle]
+    stay = [facts.packs[code] for code in facts.packs_in(lack.vehicle) if not facts.pack_holds.get(code)]
+    if not stay or len(stay) >= vehicle.bays:
+        return lack
+    fitting = [one for one in spares if one.fit == lack.fit]
+    rules = {one.pack: facts.pair_rule(vehicle, facts.packs[one.pack].model) for one in fitting}
+    if all(rule is None for rule in rules.values()):
+        return lack
+    only = frozenset(
+        pack
+        for pack, rule in rules.items()
+        if rule is None or all(bays.alike(rule, vehicle, facts.packs[pack], other) for other in stay)
+    )
+    return replace(lack, only=only)
+
+
+def depot_of(facts: FleetFacts, pack: str) -> str:
+    """The depot where a spare lies: as recorded, or the one its shelf is named after, or the only one; else ""."""
+    if facts.packs[pack].depot:
+        return facts.packs[pack].depot
+    if len(facts.depots) == 1:
+        return next(iter(facts.depots))
+    shelf = facts.shelf_of(pack).casefold()
+    named = (code for code, one in facts.depots.items() if shelf.startswith((code.casefold(), one.name.casefold())))
+    return next(named, "")
+
+
+def solve(
+    facts: FleetFacts, lacks: Sequence[tuple[BoardState, Lack]], spares: Iterable[Spare]
+) -> dict[str, tuple[Carry, ...]]:
+    """Carries by vehicle: grounded vehicles first, then with what is left those that run on too few packs."""
+    left = {one.pack: one for one in spares}
+    between = freeing.distances(facts.depots)
+    plan: dict[str, list[Carry]] = defaultdict(list)
+    for wanted in (BoardState.GROUNDED, BoardState.LIMITED):
+        asking = [beside(facts, lack, left.values()) for state, lack in lacks if state is wanted]
+        if not asking or not left:
+            continue
+        for carry in freeing.solve(asking, list(left.values()), between):
+            plan[carry.vehicle].append(carry)
+            del left[carry.pack]
+    return {vehicle: tuple(found) for vehicle, found in plan.items()}
+
+
+class Offers:
+    """What is said of each vehicle that lacks packs, once the plan is made."""
+
+    def __init__(self, facts: FleetFacts, spares: Mapping[str, Spare], plan: Mapping[str, tuple[Carry, ...]]) -> None:
+        self._facts, self._spares, self._plan = facts, spares, plan
+        self._between = freeing.distances(facts.depots)
+        promised = {carry.pack for carries in plan.values() for carry in carries}
+        self._free: dict[Fit, dict[str, list[Spare]]] = defaultdict(lambda: defaultdict(list))
+        self._all: set[Fit] = set()
+        for spare in sorted(spares.values(), key=lambda one: (one.full_at, one.pack), reverse=True):
+            self._all.add(spare.fit)
+            lying = self._free[spare.fit][spare.depot]
+            if spare.pack not in promised and len(lying) < MOST_OFFERS:
+                lying.append(spare)
+
+    def of(self, lack: Lack) -> tuple[tuple[Offer, ...], Message | None]:
+        """The proposed packs, then others that fit and are proposed for nobody; or why there is none."""
+        lack = beside(self._facts, lack, self._spares.values())
+        mine = self._plan.get(lack.vehicle, ())
+        offers = [self._offer(self._spares[carry.pack], lack, proposed=True) for carry in mine]
+        others = [
+            self._offer(spare, lack, proposed=False)
+            for lying in self._free[lack.fit].values()
+            for spare in lying
+            if lack.takes(spare.pack)
+        ]
+        others.sort(key=lambda one: (one.km is None, one.km or 0, -one.last_check.toordinal()))
+        if mine:
+            return tuple(offers + others[: max(MOST_OFFERS - len(offers), 0)]), None
+        if lack.fit not in self._all:
+            return (), msg("free.none_fits", charge_v=lack.fit.full_v, chemistry=lack.fit.chemistry.value,
+                           connector=lack.fit.connector)  # fmt: skip
+        return (), msg("free.too_few", packs=lack.packs)
+
+    def _offer(self, spare: Spare, lack: Lack, *, proposed: bool) -> Offer:
+        latest = self._facts.latest[spare.pack]
+        assert latest.valid_rested_v is not None
+        return Offer(
+            spare.pack, self._facts.shelf_of(spare.pack), spare.full_at.date(), latest.valid_rested_v, spare.depot,
+            self._between(spare.depot, lack.depot), proposed,
+        )  # fmt: skip
+
+
+def place_of(offer: Offer, names: Mapping[str, str]) -> Message:
+    """Where an offered pack lies, and how far that is."""
+    depot = names.get(offer.depot, offer.depot)
+    if offer.km is None:
+        return msg("free.far_unknown", shelf=offer.shelf, depot=depot) if depot else msg(
+            "free.depot_unknown", shelf=offer.shelf
+        )  # fmt: skip
+    if offer.km == 0:
+        return msg("free.here", shelf=offer.shelf)
+    return msg("free.away", shelf=offer.shelf, depot=depot, distance=f"{offer.km.normalize():f} km")
+
+
+def explained(offer: Offer, names: Mapping[str, str]) -> Message:
+    """Why this pack, in a sentence: its last full check, and where it lies."""
+    key = "free.proposed" if offer.proposed else "free.also"
+    return msg(
+        key, pack=offer.pack, rested_v=offer.rested_v, checked_date=offer.last_check, place=place_of(offer, names)
+    )
+
+
+def since_checked(offer: Offer, today: dt.date) -> int:
+    """Whole days since the pack was last known to be full."""
+    return (today - offer.last_check).days

@@ -1,0 +1,104 @@
+"""What changed on the board since a person last looked: by what others recorded, and by the calendar alone."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from fleetcare.domain.status import BoardState, VehicleStatus
+from fleetcare.services.board import statuses_at
+from fleetcare.services.facts import FleetFacts
+from fleetcare.services.session import Clock
+from fleetcare.services.shown import FleetSummary
+from fleetcare.store.store import Store
+
+MOST_COMPARED = 2000
+"""Above so many touched vehicles only those that are not ready now are compared; the answer says so."""
+FIRST_LOOK = dt.timedelta(hours=12)
+"""How far back somebody looks who never said that they had seen the board (one shift; proposal)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """One vehicle whose state or leading reason is another now; `was` is None for a vehicle that is new.
+
+    `by` and `at` are of the last record about it; "" and None where only the calendar moved.
+    """
+
+    vehicle: str
+    was: VehicleStatus | None
+    now: VehicleStatus
+    by: str = ""
+    at: dt.datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SinceSeen:
+    """Everything that changed after `since`, the worst first; `position` is what is seen once it is ticked off.
+
+    `only_not_ready` where too much was recorded since to compare what is ready now.
+    """
+
+    since: dt.datetime
+    position: int
+    changed: tuple[Changed, ...]
+    only_not_ready: bool = False
+
+
+def since_seen(store: Store, clock: Clock, person: str, fleet: FleetSummary, facts: FleetFacts) -> SinceSeen:
+    """What changed for `person`, up to the board `fleet` that was read from `facts`."""
+    now = clock()
+    zone = facts.zone
+    with store.view() as view:
+        seen = view.seen_by(person)
+        if seen is None:
+            since = now - FIRST_LOOK
+            position = view.position_at(since)
+        else:
+            position, since = seen
+        touched = view.touched_since(position)
+    lines = {line.vehicle.code: line for line in fleet.vehicles}
+    around = set(touched.vehicles)
+    for pack in touched.packs:
+        placed = facts.placements.get(pack)
+        if placed is not None and placed.vehicle is not None:
+            around.add(placed.vehicle)
+    asked = {line.vehicle.code for line in fleet.vehicles if line.status.state is not BoardState.READY}
+    too_many = len(around) > MOST_COMPARED
+    if not too_many:
+        asked |= around & lines.keys()
+    with store.view(position) as then:
+        before = statuses_at(then, facts, asked, since) if position else {}
+    changed = [code for code in asked if _told(before.get(code)) != _told(lines[code].status)]
+    with store.view() as view:
+        names = view.person_names()
+        found = []
+        for code in changed:
+            at, by = None, ""
+            if code in around:
+                subjects = [("vehicle", code), *(("pack", pack.code) for pack in lines[code].packs)]
+                touches = [touch for one in subjects if (touch := view.last_touch(*one)) is not None]
+                last_at, last = max(touches, key=lambda one: one[0], default=(0, None))
+                if last is not None and last_at > position:
+                    at, by = last.entered_at.astimezone(zone), names.get(last.by, last.by)
+            found.append(Changed(code, before.get(code), lines[code].status, by, at))
+    order = {line.vehicle.code: number for number, line in enumerate(fleet.vehicles)}
+    found.sort(key=lambda one: order[one.vehicle])
+    return SinceSeen(since.astimezone(zone), fleet.position, tuple(found), too_many)
+
+
+def _told(status: VehicleStatus | None) -> tuple[object, ...] | None:
+    """What counts as a change: the state, and the leading reason without its day count."""
+    if status is None:
+        return None
+    lead = status.reasons[0] if status.reasons else None
+    return (
+        (status.state, None) if lead is None else (status.state, (lead.hold_class, lead.hold_id or lead.next_step.key))
+    )
+
+
+def mark_seen(store: Store, clock: Clock, person: str, position: int) -> None:
+    """The person says that they have seen the board up to `position`."""
+    now = clock()
+    with store.transaction() as tx:
+        tx.keep_seen(person, position, now)

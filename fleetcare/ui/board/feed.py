@@ -1,0 +1,131 @@
+"""The board's data for every window that shows it: read off the GUI thread, kept up to date, honest about its age."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from fleetcare.app import App
+from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.wording import say
+from fleetcare.services.board import Board, on_fewer_packs, week_ahead
+from fleetcare.services.shown import FleetSummary, VehicleSummary
+from fleetcare.ui.background import Background
+from fleetcare.ui.board.columns import COLUMNS
+from fleetcare.ui.changes import Changes
+from fleetcare.ui.widgets.tables import Prepared, told_row
+
+CONTACT_MS = 30_000
+"""How often the file is asked, so that an unchanged board still says when it was last known to be true."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One reading: the board, its rows ready to show, and which lines differ from the reading before.
+
+    `moved` is True where the order or the set of lines is another.
+    """
+
+    fleet: FleetSummary
+    rows: Prepared
+    changed: tuple[tuple[int, VehicleSummary], ...]
+    moved: bool
+    week: tuple[tuple[dt.date, tuple[str, ...]], ...] = ()
+    fewer: tuple[VehicleSummary, ...] = ()
+
+
+class BoardFeed(QObject):
+    """Reads when something changed, every half minute, and when asked; a failed reading lets the age grow."""
+
+    arrived = Signal(object)
+    """A `Reading`."""
+
+    failed = Signal(str)
+    """Why the file could not be read."""
+
+    def __init__(self, app: App, changes: Changes, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._app = app
+        self._board = Board(app.store, app.clock)
+        self._background = Background(self)
+        self._shown: Prepared | None = None
+        self._lines: tuple[VehicleSummary, ...] = ()
+        self.fleet: FleetSummary | None = None
+        self.why = ""
+        self._wanted = False
+        changes.changed.connect(lambda _p, _v: self._wanted and self.refresh())
+        self._timer = QTimer(self)
+        self._timer.setInterval(CONTACT_MS)
+        self._timer.timeout.connect(lambda: self._wanted and self.refresh())
+        self._timer.start()
+
+    @property
+    def board(self) -> Board:
+        """The board kept up to date, for other readings in the background."""
+        return self._board
+
+    @property
+    def rows(self) -> Prepared | None:
+        """The rows of the last reading."""
+        return self._shown
+
+    @property
+    def age(self) -> dt.timedelta:
+        """How long ago the board was last known to be true."""
+        return dt.timedelta(0) if self.fleet is None else self._app.clock() - self.fleet.as_of
+
+    @property
+    def stale(self) -> bool:
+        """True when the board is older than the site allows."""
+        return self.fleet is not None and self.age > dt.timedelta(minutes=self.fleet.stale_after_minutes)
+
+    def refresh(self) -> None:
+        """Read what changed, off the GUI thread."""
+        self._wanted = True
+        self._background.ask(self._read, self._arrived, self._failed)
+
+    def _read(self) -> Reading:
+        fleet = self._board.read()
+        before, shown = self._lines, self._shown
+        if shown is not None and len(before) == len(fleet.vehicles):
+            order = all(a.vehicle.code == b.vehicle.code for a, b in zip(before, fleet.vehicles, strict=True))
+        else:
+            order = False
+        if order:
+            assert shown is not None
+            changed = tuple(
+                (n, new) for n, (old, new) in enumerate(zip(before, fleet.vehicles, strict=True)) if old is not new
+            )
+            return Reading(fleet, shown, changed, False, week_ahead(fleet), on_fewer_packs(fleet))
+        known = {} if shown is None else {id(row): n for n, row in enumerate(before)}
+        texts, told = [], []
+        for line in fleet.vehicles:
+            number = known.get(id(line))
+            if number is None or shown is None:
+                one = tuple([column.text(line) for column in COLUMNS])
+                texts.append(one)
+                told.append(told_row(one))
+            else:
+                texts.append(shown.texts[number])
+                told.append(shown.told[number])
+        rows = Prepared(list(fleet.vehicles), texts, told)
+        return Reading(fleet, rows, (), True, week_ahead(fleet), on_fewer_packs(fleet))
+
+    def _arrived(self, reading: Reading) -> None:
+        self.fleet, self.why = reading.fleet, ""
+        self._lines = reading.fleet.vehicles
+        self._shown = reading.rows
+        for number, line in reading.changed:
+            texts = tuple([column.text(line) for column in COLUMNS])
+            reading.rows.rows[number] = line
+            reading.rows.texts[number] = texts
+            reading.rows.told[number] = told_row(texts)
+        self.arrived.emit(reading)
+
+    def _failed(self, error: Exception) -> None:
+        if not isinstance(error, FleetcareError):
+            raise error
+        self.why = say(error.message)
+        self.failed.emit(self.why)

@@ -1,0 +1,82 @@
+"""The top of the board: counts that add up to the fleet, and how fresh it is, large."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+
+from fleetcare.domain.status import BoardState
+from fleetcare.domain.wording import msg, say, show_moment, word
+from fleetcare.ui import colours
+from fleetcare.ui.board.columns import ORDER
+from fleetcare.ui.board.feed import BoardFeed
+from fleetcare.ui.theme import sized
+from fleetcare.ui.widgets.badge import Badge
+from fleetcare.ui.widgets.cards import words
+
+STATE_MARK = {
+    BoardState.GROUNDED: colours.FAULT,
+    BoardState.LIMITED: colours.CAUTION,
+    BoardState.READY_BUT_DUE: colours.ACTION,
+    BoardState.READY: colours.GOOD,
+}
+
+
+class Header(QWidget):
+    """Follows a feed; `large` letters put the counts on a line of their own."""
+
+    def __init__(self, feed: BoardFeed, *, large: bool, scale: float = 1.0) -> None:
+        super().__init__()
+        self._feed = feed
+        self.as_of = words(size=1.7 * scale, bold=True)
+        self.as_of.setWordWrap(large)
+        self.as_of.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self.total = words(size=1.3 * scale, bold=True)
+        self.total.setWordWrap(False)
+        self.badges: dict[BoardState, Badge] = {}
+        top, counts = QHBoxLayout(), QHBoxLayout()
+        counts.setSpacing(10)
+        top.addWidget(self.total)
+        if not large:
+            top.addLayout(counts)
+        for state in ORDER[::-1]:
+            badge = self.badges[state] = Badge()
+            badge.setFont(sized(1.2 * scale, bold=True))
+            counts.addWidget(badge)
+        counts.addStretch(1)
+        top.addStretch(1)
+        top.addWidget(self.as_of, 1 if large else 0)
+        self.away = words()
+        self.away.hide()
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addLayout(top)
+        if large:
+            column.addLayout(counts)
+        column.addWidget(self.away)
+
+    def renew(self) -> bool:
+        """Show counts and age as they are now; returns True while the board is too old to be relied on."""
+        fleet = self._feed.fleet
+        if fleet is None:
+            return False
+        stale = self._feed.stale
+        self.total.setText(say(msg("screen.counts_are", total=len(fleet.vehicles))))
+        for state, badge in self.badges.items():
+            values = {"count": fleet.counts[state], "state": word(f"board_state.{state.value}")}
+            if stale:
+                badge.show_state(colours.UNKNOWN, say(msg("board.was_count", **values)))
+            else:
+                badge.show_state(STATE_MARK[state], f"{values['count']} {values['state']}")
+        self.away.setText("" if fleet.away_told is None else say(fleet.away_told))
+        self.away.setVisible(fleet.away_told is not None)
+        text = say(msg("window.as_of", at_time=f"{fleet.as_of:%H:%M}"))
+        if stale:
+            old = self._feed.age.total_seconds() // 60
+            text = f"{text} · {say(msg('screen.stale', old_minutes=old))}"
+        self.as_of.setText(text)
+        told = show_moment(fleet.as_of)
+        if self._feed.why:
+            told = f"{told} · {say(msg('board.no_contact', why=self._feed.why))}"
+        self.as_of.setToolTip(told)
+        return stale

@@ -1,0 +1,183 @@
+"""The board kept up to date is the board read whole; its counts are the status function over all records."""
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterator
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from fleetcare.domain import packs, status
+from fleetcare.domain.checks import FoundIn, Hold, HoldClass, LookItem, LookOver, Release, Trip, TripCause
+from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.wording import msg, say
+from fleetcare.services import attendance, board, freeing, record, summary
+from fleetcare.services import facts as read
+from fleetcare.services.shown import FleetSummary, VehicleSummary
+from tests.kestrel import MONDAY, Kestrel, build, build_morning
+
+D = Decimal
+
+
+@pytest.fixture
+def morning(tmp_path: Path) -> Iterator[Kestrel]:
+    made = build_morning(tmp_path / "morning.fleet")
+    yield made
+    made.store.close()
+
+
+def line(fleet: FleetSummary, code: str) -> VehicleSummary:
+    return next(one for one in fleet.vehicles if one.vehicle.code == code)
+
+
+PACKS = ("P-1002", "P-1003", "P-1011", "P-1012", "P-1305", "P-1306", "P-1317")
+VEHICLES = ("EB-12", "EB-13", "CB-03", "SC-33")
+deeds = st.lists(
+    st.one_of(
+        st.tuples(st.just("check"), st.sampled_from(PACKS), st.sampled_from(["41.6", "40.2", "39.0", "54.1", "51.0"])),
+        st.tuples(st.just("look"), st.sampled_from(PACKS), st.just("smell")),
+        st.tuples(st.just("ground"), st.sampled_from(VEHICLES), st.just("brake")),
+        st.tuples(st.just("move"), st.sampled_from(PACKS), st.sampled_from([*VEHICLES, "Store", ""])),
+        st.tuples(st.just("trip"), st.sampled_from(PACKS), st.just("")),
+        st.tuples(st.just("release"), st.just(""), st.just("")),
+        st.tuples(st.just("thing"), st.sampled_from(["vehicle", "pack", "site", "person"]), st.just("")),
+        st.tuples(st.just("wait"), st.sampled_from(["minute", "day"]), st.just("")),
+    ),
+    max_size=8,
+)
+
+
+def act(kestrel: Kestrel, deed: str, subject: str, value: str) -> None:
+    """One deed as somebody might do it; what the rules refuse is simply not done."""
+    store, clock, author, now = kestrel.store, kestrel.clock, kestrel.author(), kestrel.now
+    boss = kestrel.author("ORMOND")
+    if deed == "check":
+        kestrel.check(subject, value)
+    elif deed == "look":
+        record.record_look_over(store, clock, author, LookOver(subject, now, None, (LookItem.SMELL,)))
+    elif deed == "ground":
+        record.set_hold(
+            store, clock, author, Hold("vehicle", subject, HoldClass.FAULT, now, msg("ground.by_person"), value)
+        )
+    elif deed == "move":
+        vehicle = value if value in VEHICLES else None
+        record.record_found_in(store, clock, author, FoundIn(subject, vehicle, now, shelf="" if vehicle else value))
+    elif deed == "trip":
+        record.record_trip(store, clock, author, Trip(subject, None, now, TripCause.UNKNOWN, False))
+    elif deed == "release":
+        with store.view() as view:
+            held = view.open_holds()
+        if held:
+            record.release_hold(store, clock, author, Release(held[0].hold_id, now, "mended"))
+    elif deed == "wait":
+        kestrel.now += dt.timedelta(minutes=1) if subject == "minute" else dt.timedelta(days=5)
+    elif subject == "vehicle":
+        new = packs.Vehicle("EB-99", packs.VehicleKind.E_BIKE, "KW", 36, "K2", charge_end_v=D("42"),
+                            chemistry=packs.Chemistry.NMC)  # fmt: skip
+        record.put_things(store, clock, boss, ("vehicle", new))
+    elif subject == "pack":
+        record.put_things(store, clock, boss, ("pack", packs.Pack("P-1099", "K36-A", shelf="Store")))
+    elif subject == "site":
+        record.put_things(store, clock, boss, ("site_rules", packs.SiteRules(check_due_days=2)))
+    else:
+        leaver = packs.Person("PIKE", "Pike", (packs.Role.MECHANIC,), packs.Level.MAY_CHECK, badge="B-02")
+        record.put_things(store, clock, boss, ("person", leaver))
+
+
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(deeds)
+def test_the_board_kept_up_to_date_is_the_board_read_whole(
+    tmp_path_factory: pytest.TempPathFactory, done: list[tuple[str, str, str]]
+) -> None:
+    kestrel = build(tmp_path_factory.mktemp("board") / "k.fleet")
+    kept = board.Board(kestrel.store, kestrel.clock)
+    kept.read()
+    for deed, subject, value in done:
+        try:
+            act(kestrel, deed, subject, value)
+        except FleetcareError:
+            continue
+        assert kept.read() == summary.fleet_summary(kestrel.store, kestrel.clock), (deed, subject, value)
+    fleet = kept.read()
+    by_rule: Counter[status.BoardState] = Counter()
+    with kestrel.store.view() as view:
+        facts = read.read_facts(view)
+        for vehicle in facts.vehicles.values():
+            states = tuple(read.pack_status(facts, code, kestrel.now) for code in facts.packs_in(vehicle.code))
+            by_rule[read.vehicle_status(facts, vehicle, states).state] += 1
+    assert {state: count for state, count in fleet.counts.items() if count} == by_rule
+    assert sum(fleet.counts.values()) == len(fleet.vehicles) == len(facts.vehicles)
+    kestrel.store.close()
+
+
+def test_one_checked_pack_is_read_alone(morning: Kestrel, monkeypatch: pytest.MonkeyPatch) -> None:
+    kept = board.Board(morning.store, morning.clock)
+    before = kept.read()
+    monkeypatch.setattr(read, "read_facts", lambda _view: pytest.fail("the whole fleet was read"))
+    morning.check("P-1002", "39.0", vehicle="EB-12")
+    after = kept.read()
+    assert line(after, "EB-12").status.state is status.BoardState.GROUNDED
+    unchanged = [one for one in after.vehicles if one.vehicle.code not in ("EB-12", "EB-14", "EB-18")]
+    old = {one.vehicle.code: one for one in before.vehicles}
+    assert all(one is old[one.vehicle.code] for one in unchanged)
+
+
+def test_a_fact_the_board_does_not_know_of_makes_it_read_the_whole(
+    morning: Kestrel, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept = board.Board(morning.store, morning.clock)
+    kept.read()
+    monkeypatch.setattr(board, "KNOWN_FACTS", frozenset({"site"}))
+    called = []
+    whole = read.read_facts
+    monkeypatch.setattr(read, "read_facts", lambda view: called.append(1) or whole(view))
+    morning.check("P-1002", "39.0", vehicle="EB-12")
+    assert line(kept.read(), "EB-12").status.state is status.BoardState.GROUNDED and called
+
+
+def test_each_spare_is_proposed_once_and_says_why(morning: Kestrel) -> None:
+    fleet = summary.fleet_summary(morning.store, morning.clock)
+    proposed = {v.vehicle.code: [o.pack for o in v.offers if o.proposed] for v in fleet.vehicles}
+    assert proposed["EB-14"] == ["P-1011"] and len(proposed["EB-18"]) == 1 and proposed["EB-18"] != ["P-1011"]
+    assert proposed["CB-03"] in (["P-1317"], ["P-1318"]) and proposed["CB-06"] == []
+    told = say(freeing.explained(line(fleet, "EB-14").offers[0], dict(fleet.depots)))
+    assert told == "Fit P-1011: full at 41.40 V on 1 Nov 2026; Store, same depot."
+
+
+def test_thirteen_groups_never_free_a_bike_of_fourteen(morning: Kestrel) -> None:
+    # Both are sold as "48 V"; 58.8 V on 13 groups would be 4.52 V per group.
+    K52 = packs.PackModel("K52-C", "K52-C", packs.Chemistry.NMC, 14, 48, D("58.8"), D("17"), "K4")
+    bike = packs.Vehicle("CB-09", packs.VehicleKind.CARGO_BIKE, "KW", 48, "K4")
+    record.put_things(morning.store, morning.clock, morning.author("ORMOND"), ("pack_model", K52),
+                      ("pack", packs.Pack("P-1401", "K52-C")), ("vehicle", bike))  # fmt: skip
+    record.record_found_in(morning.store, morning.clock, morning.author(), FoundIn("P-1401", "CB-09", MONDAY))
+    mine = line(summary.fleet_summary(morning.store, morning.clock), "CB-09")
+    assert mine.status.state is status.BoardState.GROUNDED and mine.offers == ()
+    assert mine.no_offer is not None and "58.80 V charge-end voltage" in say(mine.no_offer)
+
+
+def test_a_spare_of_another_depot_says_how_far(morning: Kestrel) -> None:
+    far = packs.Depot("HB", "Hull Bridge", distances_km=(("KW", D("3.5")),))
+    author = morning.author("ORMOND")
+    things: list[tuple[str, packs.Thing]] = [("depot", far)]
+    for code in ("P-1011", "P-1012", "P-1013", "P-1014"):
+        things.append(("pack", packs.Pack(code, "K36-A", shelf="Cage", depot="HB")))
+    record.put_things(morning.store, morning.clock, author, *things)
+    fleet = summary.fleet_summary(morning.store, morning.clock)
+    offer = line(fleet, "EB-14").offers[0]
+    assert offer.km == D("3.5")
+    assert "Cage, Hull Bridge, 3.5 km away" in say(freeing.explained(offer, dict(fleet.depots)))
+
+
+def test_who_is_at_work_is_the_last_note_of_the_day(morning: Kestrel) -> None:
+    store, clock, author = morning.store, morning.clock, morning.author("HALE")
+    assert summary.fleet_summary(store, clock).at_work is None
+    attendance.record_at_work(store, clock, author, MONDAY.date(), ["DUNN", "PIKE"])
+    attendance.record_at_work(store, clock, author, MONDAY.date(), ["PIKE", "FARROW"])
+    attendance.record_at_work(store, clock, author, MONDAY.date() + dt.timedelta(days=1), ["DUNN"])
+    assert summary.fleet_summary(store, clock).at_work == ("Farrow", "Pike")
+    with pytest.raises(FleetcareError):
+        attendance.record_at_work(store, clock, author, MONDAY.date(), ["NOBODY"])
