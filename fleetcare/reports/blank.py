@@ -134,7 +134,6 @@ def story(numbers: Sequence[str], width: float, height: float, procedure: str = 
         parts.append(para(word("paper.sheet_head"), 9.5, after=6))
         for line in range(1, CHECKS_A_SHEET + 1):
             parts.append(KeepTogether([BlankCheck(width, height, line), Spacer(1, 4)]))
-        parts.append(
-            para(" ".join((procedure, word("paper.blank_safety"), word("safety.defer"))).strip(), 7.5, bold=True)
-        )
+        told = f"{procedure}. " if procedure else ""
+        parts.append(para(f"{told}{word('paper.blank_safety')} {word('safety.defer')}", 7.5, bold=True))
     return parts

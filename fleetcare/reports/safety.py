@@ -61,6 +61,15 @@ def rules_heads(rules: Sequence[DepotRules]) -> list[tuple[str, tuple[Note, ...]
     return found
 
 
+def rules_in_short(rules: Sequence[DepotRules]) -> list[str]:
+    """The same in one paragraph a depot, for sheets that are one page."""
+    found = []
+    for head, notes in rules_heads(rules):
+        told = " ".join(f"{one.statement} [{one.source}]" for one in notes)
+        found.append(f"{head}. {told}" if told else head)
+    return found
+
+
 def put_notes(flow: Flow, work: str, rules: Sequence[DepotRules] = (), sign: str = "") -> None:
     """The safety part of a flowing sheet: sign, notes with their source, the depot's rules, who comes first."""
     flow.heading(word("paper.safety_heading"), 11, 1)

@@ -66,6 +66,8 @@ def test_every_sheet_carries_what_it_should(busy: Kestrel, tmp_path: Path, kind:
     said = [squeezed(one.extract_text()) for one in reader.pages]
     with busy.store.view() as view:
         short = view.head().short
+    if kind in ("job", "quarantine_pack", "tag", "blank"):
+        assert len(said) == max(1, len(numbers)), "hangs on a wall or lies on a bench: one page"
     title = word(TITLES.get(kind, f"sheet.{kind}"))
     for number, text in enumerate(said, start=1):
         for words in (
