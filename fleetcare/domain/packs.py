@@ -130,7 +130,10 @@ class PackModel:
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """One battery pack, by its label code; the serial is the maker's."""
+    """One battery pack, by its label code; the serial is the maker's.
+
+    `passport` is the text of the QR code of its EU battery passport, where it has one.
+    """
 
     code: str
     model: str
@@ -140,6 +143,7 @@ class Pack:
     shelf: str = ""
     note: str = ""
     date_code: str = added_later("")
+    passport: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)

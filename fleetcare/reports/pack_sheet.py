@@ -77,6 +77,8 @@ def _identity(page_of: PackSummary, width: float) -> list[Any]:
         (word("paper.in_service"), show_date(pack.in_service_on) if pack.in_service_on else "—"),
         (word("paper.notes"), " ".join(n for n in (model.wake_note, model.reset_note, pack.note) if n) or "—"),
     )  # fmt: skip
+    if pack.passport:
+        pairs = (*pairs, (word("passport.on_paper"), pack.passport), ("", ""))
     cells = [[para(k, 8, quiet=True), para(v, 9)] for k, v in pairs]
     rows = [cells[i] + cells[i + 1] for i in range(0, len(cells), 2)]
     table = Table(rows, colWidths=[width * f for f in (0.13, 0.34, 0.13, 0.40)])
