@@ -60,7 +60,8 @@ def write(order: Order, store: Store, clock: Clock, path: Path) -> PackSummary |
             from fleetcare.reports import blank
 
             line, _ = _procedure(store, Work.CHECK, "")
-            blank.write(store.fleet_name, order.numbers, path, demo=store.demo, procedure=line, **printed)
+            blank.write(store.fleet_name, order.numbers, path, demo=store.demo, procedure=line,
+                        stamp=work_lists.stamp(store, clock), **printed)  # fmt: skip
         case _:
             from fleetcare.reports import work_sheets
 

@@ -27,7 +27,7 @@ from fleetcare import settings as preferences
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import label_sheets, record, sheets
+from fleetcare.services import label_sheets, record, sheets, work_lists
 from fleetcare.services.clock import TrustedClock
 from fleetcare.services.identify import identify, is_known
 from fleetcare.services.labelling import Label
@@ -329,7 +329,7 @@ class MainWindow(QMainWindow):
         def write(path: Path) -> None:
             from fleetcare.reports import label as label_sheet
 
-            label_sheet.write(label, path, **words, fleet_name=app.store.fleet_name, demo=app.store.demo)
+            label_sheet.write(label, path, stamp=work_lists.stamp(app.store, app.clock), **words)
 
         def given() -> None:
             printed = label_sheets.labels_for(app.store, "pack", (label.pack.code,))

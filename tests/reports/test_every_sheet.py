@@ -77,8 +77,7 @@ def test_every_sheet_carries_what_it_should(busy: Kestrel, tmp_path: Path, kind:
             "printed by 李 Dunn",
         ):
             assert squeezed(words) in text, (number, words)
-        if kind != "blank":
-            assert squeezed(f"fingerprint {short}") in text and "asof11Nov2026" in text
+        assert squeezed(f"fingerprint {short}") in text and "asof11Nov2026" in text
     whole = "".join(said)
     assert "come first" in word("safety.defer") and "comefirst" in whole
     if kind not in WITHOUT_RULES:
