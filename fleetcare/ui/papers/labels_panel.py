@@ -16,6 +16,7 @@ from fleetcare.domain.label_stock import STOCKS, LabelStock
 from fleetcare.domain.labels import normalise, without_issue
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import label_sheets, passports
+from fleetcare.services.identify import identify
 from fleetcare.services.label_sheets import Label
 from fleetcare.services.writing_files import write_whole
 from fleetcare.ui.background import Background
@@ -117,6 +118,25 @@ class LabelsPanel(QWidget):
         stock = self.stock.currentData()
         self.measures.setVisible(stock is None)
         self.first.setVisible(stock is None or bool(stock.page))
+
+    def take_scan(self, text: str) -> bool:
+        """A scanned pack is that of a passport where the cursor stands there; else one more label of the kind chosen.
+
+        False for what is neither, such as a badge.
+        """
+        try:
+            found = identify(self._app.store, text)
+        except FleetcareError:
+            return False
+        if found.thing_class == "pack" and self.passport_pack.edit.hasFocus():
+            self.passport_pack.edit.setText(found.code)
+            self.passport.edit.setFocus()
+            return True
+        if found.thing_class == "person" or found.thing_class != self.what.currentData():
+            return False
+        if found.code not in self.codes.text.upper().replace(",", " ").split():
+            self.codes.edit.setText(f"{self.codes.text} {found.code}".strip())
+        return True
 
     def make(self) -> None:
         """Make the labels and show them; a mistake is said beside its field."""

@@ -42,7 +42,7 @@ class PapersScreen(QWidget):
     def take_scan(self, text: str) -> bool:
         """A scanned code goes to the history or the sheet that is shown; False when neither takes it."""
         shown = self.tabs.currentWidget()
-        return shown in (self.history, self.sheets) and shown.take_scan(text)
+        return shown in (self.history, self.sheets, self.labels) and shown.take_scan(text)
 
     def refresh(self) -> None:
         """Read again what the shown tab shows."""
