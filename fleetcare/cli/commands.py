@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from fleetcare import __version__
-from fleetcare.cli import deeds, faults, keeping, papers, shows
+from fleetcare.cli import deeds, faults, keeping, life, papers, planning, review, shows
 from fleetcare.cli.tables import FORMATS
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import word
@@ -90,7 +90,8 @@ def parser() -> argparse.ArgumentParser:
     )
     project.add_argument("checks", nargs="?", type=Path, help="CHECKS.csv")
     project.add_argument("--models", type=Path, help="MODELS.csv")
-    project.add_argument("--as-of", help="date (YYYY-MM-DD)")
+    project.add_argument("--as-of", help="date (YYYY-MM-DD); of a fleet file: only what was recorded by its end")
+    project.add_argument("--pack", help="one pack of the fleet file, with its readings and reasons")
     project.add_argument("--horizons", default="28,91,182", help="days ahead (default 28,91,182)")
     project.add_argument("--output", type=Path, help="OUT.csv")
     _fleet(project)
@@ -100,7 +101,23 @@ def parser() -> argparse.ArgumentParser:
     ahead = commands.add_parser("ahead", help="packs needed, what the fleet taught, how projections came true")
     _fleet(ahead)
     _form(ahead)
-    ahead.set_defaults(run=shows.ahead)
+    ahead.add_argument("--as-of", help="date (YYYY-MM-DD): only what was recorded by the end of that day")
+    ahead.set_defaults(run=review.ahead)
+    remeasure = commands.add_parser("remeasure", help="print the readings that do not fit their pack, and what to do")
+    _fleet(remeasure)
+    _form(remeasure)
+    remeasure.add_argument("--as-of", help="date (YYYY-MM-DD): only what was recorded by the end of that day")
+    remeasure.set_defaults(run=review.remeasure)
+    bought = commands.add_parser("purchase", help="record a pack's purchase and warranty, from its invoice")
+    _fleet(bought)
+    bought.add_argument("pack", help="pack code")
+    bought.add_argument("--bought", default="", help="purchase date (YYYY-MM-DD)")
+    bought.add_argument("--months", default="", help="months of warranty")
+    bought.add_argument("--clause", default="", help="the clause in the seller's words")
+    bought.add_argument("--invoice", default="", help="invoice reference")
+    bought.add_argument("--price", default="", help="price paid")
+    bought.add_argument("--as", dest="person", required=True, help="code of the manager who records")
+    bought.set_defaults(run=review.purchase)
 
     sheet = commands.add_parser("sheet", help="write a sheet as PDF: a pack's, the board, or blank check sheets")
     _fleet(sheet)
@@ -108,6 +125,8 @@ def parser() -> argparse.ArgumentParser:
     sheet.add_argument("--board", action="store_true", help="the board for the wall")
     sheet.add_argument("--blank", type=int, metavar="N", help="N blank numbered check sheets")
     sheet.add_argument("--quarantine", action="store_true", help="the pack's quarantine sheet")
+    sheet.add_argument("--claim", action="store_true", help="the pack's warranty claim file")
+    sheet.add_argument("--plan", action="store_true", help="the replacement plan")
     sheet.add_argument("--job", action="store_true", help="the job sheet of a trip and its reset, for the pack")
     sheet.add_argument("--list", choices=papers.LISTS, help="a working sheet of the fleet (tag: with a code)")
     sheet.add_argument("--output", type=Path, required=True, help="PDF to write")
@@ -126,6 +145,8 @@ def parser() -> argparse.ArgumentParser:
         one.set_defaults(run=command)
 
     papers.add_commands(commands, _fleet)
+    life.add_commands(commands, _fleet, _form)
+    planning.add_commands(commands, _fleet)
     keeping.add_backups(commands)
 
     return top

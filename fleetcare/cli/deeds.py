@@ -11,7 +11,7 @@ from pathlib import Path
 
 from fleetcare import app as builder
 from fleetcare.app import App
-from fleetcare.cli import shows
+from fleetcare.cli import review, shows
 from fleetcare.cli.opening import author, opened, say_progress
 from fleetcare.domain.checks import CheckKind, LookOver, RestBand, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
@@ -181,6 +181,8 @@ def sheet(asked: argparse.Namespace) -> int:
 
         numbers = sheets.issue(app.store, app.clock, asked.blank, who, app.station)
         print(say(msg("sheet.issued", count=len(numbers), first=numbers[0], last=numbers[-1])))
+    if kind == "claim":
+        review.say_clause(app, asked.pack.strip().upper())
     order = every_sheet.Order(
         kind, asked.page or app.settings.page, who.person.name if who else "", app.clock(),
         (asked.pack or "").strip().upper(), tuple(numbers),
@@ -200,10 +202,14 @@ def _kind_of(asked: argparse.Namespace) -> str:
         return str(asked.list)
     if asked.board:
         return "board"
+    if asked.plan:
+        return "plan"
     if not asked.pack:
         raise EntryRefused("cli.sheet_needs")
     if asked.quarantine:
         return "quarantine_pack"
+    if asked.claim:
+        return "claim"
     return "job" if asked.job else "pack"
 
 

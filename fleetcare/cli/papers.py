@@ -190,7 +190,7 @@ def write_labels(asked: argparse.Namespace) -> int:
 
     app = opened(asked.fleet)
     who = author(app, asked.person)
-    label_sheets.may_label(who, app.clock().date())
+    label_sheets.may_label(who, app.clock())
     stock = next((one for one in STOCKS if one.name == asked.stock), None) or label_sheets.parse_measures(asked.stock)
     copies = label_sheets.parse_copies(str(asked.copies))
     first = label_sheets.parse_first(str(asked.first), stock)

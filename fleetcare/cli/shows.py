@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 from fleetcare.app import App
+from fleetcare.cli import review
 from fleetcare.cli.opening import opened, say_progress
 from fleetcare.cli.tables import table
 from fleetcare.domain.errors import EntryRefused
@@ -16,6 +17,7 @@ from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.services import summary
+from fleetcare.services.as_of import as_of
 from fleetcare.services.shown import FleetSummary
 
 
@@ -77,7 +79,8 @@ def board_text(fleet: FleetSummary, form: str) -> str:
 def counts_line(fleet: FleetSummary) -> str:
     """ "25 vehicles = 18 ready + 1 ready, check due + …" """
     parts = " + ".join(f"{fleet.counts[state]} {word(f'board_state.{state.value}')}" for state in BoardState)
-    return f"{len(fleet.vehicles)} vehicles = {parts}"
+    told = f"{len(fleet.vehicles)} vehicles = {parts}"
+    return told if fleet.away_told is None else f"{told}\n{say(fleet.away_told)}"
 
 
 def _cut(text: str, width: int) -> str:
@@ -96,16 +99,19 @@ def project(asked: argparse.Namespace) -> int:
         print(say(msg("cli.projected", count=count, path=str(asked.output))), file=sys.stderr)
         return 0
     app = opened(asked.fleet)
-    headings, rows = worst_projections(app, asked.worst)
+    if asked.pack:
+        return review.one_pack(app, asked.pack.upper(), asked.as_of, asked.format)
+    headings, rows = worst_projections(app, asked.worst, asked.as_of)
     print(table(headings, rows, asked.format), end="")
     return 0
 
 
-def worst_projections(app: App, count: int) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+def worst_projections(app: App, count: int, day: str | None = None) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     """The packs that reach a limit soonest, then those that have no projection yet."""
     headings = ("pack", "quantity", "now", "limit", "earliest", "likely", "latest", "checks", "in words")
     found = []
-    for code, projections in summary.fleet_projections(app.store, app.clock, _packs_done):
+    at = as_of(app.store, app.clock, day)
+    for code, projections in summary.fleet_projections(app.store, at.clock, _packs_done, at.position):
         found += [(_soonest(p), code, p) for p in projections]
     found.sort(key=lambda one: (one[0], one[1]))
     rows = []
@@ -124,32 +130,6 @@ def worst_projections(app: App, count: int) -> tuple[tuple[str, ...], list[tuple
             )
         )
     return headings, rows
-
-
-def ahead(asked: argparse.Namespace) -> int:
-    """Print the manager's view ahead as four tables."""
-    from fleetcare.services.renewal import renewal
-
-    app = opened(asked.fleet)
-    found = renewal(app.store, app.clock)
-    parts = (
-        ("needs", ("model", "until", "low", "likely", "high", "price", "packs"),
-         [(n.model, n.until.isoformat(), str(n.low), str(n.likely), str(n.high),
-           "" if n.price is None else f"{n.price} {n.currency}",
-           ", ".join(f"{code} {100 * chance:.0f} %" for code, chance in n.named)) for n in found.needs]),
-        ("learnt", ("model", "packs", "kJ/mol", "10 °C colder", "Ω a year", "V a year", "reading scatters"),
-         [(n.model, str(n.packs), f"{n.energy_kj_mol:.1f}", f"+{n.colder_percent:.0f} %", f"{n.yearly_percent:+.1f} %",
-           f"{n.yearly_v:+.3f} V", f"{n.scatter_percent:.1f} %, {n.scatter_v:.3f} V") for n in found.learnt]),
-        ("kept", ("model", "quantity", "days", "projections", "said", "was"),
-         [(n.model, word(f"quantity.{n.quantity}"), str(n.days), str(n.count), "80 %", f"{n.inside_percent:.0f} %")
-          for n in found.kept]),
-        ("lasting", ("model", "packs", "pulled", "mean months", "at equal age"),
-         [(n.model, str(n.packs), str(n.pulled), f"{n.mean_months:.0f}", say(n.sentence)) for n in found.lasting]),
-    )  # fmt: skip
-    for name, headings, rows in parts:
-        print(f"{word(f'renewal.{name}')}\n" if asked.format == "text" else "", end="")
-        print(table(headings, rows, asked.format))
-    return 0
 
 
 def _packs_done(done: int, of: int) -> None:

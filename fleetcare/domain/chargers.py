@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from fleetcare.domain.added_later import added_later
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.packs import Charger
+from fleetcare.domain.packs import Charger, PackModel
 
 SILENT_V = Decimal("1")
 """Below this the output shows nothing: a charger that waits for a pack is not judged by it (common practice)."""
@@ -16,12 +17,13 @@ SILENT_V = Decimal("1")
 
 @dataclass(frozen=True, slots=True)
 class ChargedOn:
-    """A pack was put on a charger."""
+    """A pack was put on a charger; `charger` "" where nobody knows which.  `pack_c`: its temperature, where read."""
 
     pack: str
     charger: str
     done_at: dt.datetime
     where: str = ""
+    pack_c: Decimal | None = added_later(None)
 
 
 class OutputState(StrEnum):
@@ -45,6 +47,11 @@ class OutputTest:
     high_v: Decimal
     state: OutputState
     remark: str = ""
+
+
+def outside_window(model: PackModel, pack_c: Decimal | None) -> bool:
+    """True below or above the model's charge window; at its edges charging is allowed, unread says nothing."""
+    return pack_c is not None and not model.charge_min_c <= pack_c <= model.charge_max_c
 
 
 def tolerance_band(charger: Charger) -> tuple[Decimal, Decimal]:

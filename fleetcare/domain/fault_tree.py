@@ -164,9 +164,11 @@ def follow(steps: tuple[tuple[str, str], ...], *, charge_allowed: bool) -> Outco
     return outcome
 
 
-def may_charge(last_seen: dt.date | None, today: dt.date) -> bool:
-    """Whether a pack that reads nothing may be put on a charger: checked within the last 30 days, both ends in."""
-    return last_seen is not None and (today - last_seen).days <= UNSEEN_DAYS
+def may_charge(last_seen: dt.date | None, today: dt.date, *, after_storage: bool = False) -> bool:
+    """Whether a pack that reads nothing may be put on a charger: checked within the last 30 days, both ends in, and
+    not out of storage (its newest check was of a stored pack).
+    """
+    return not after_storage and last_seen is not None and (today - last_seen).days <= UNSEEN_DAYS
 
 
 def refuse_low(rested_v: Decimal, low_hold_v: Decimal) -> None:

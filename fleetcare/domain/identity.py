@@ -94,6 +94,14 @@ class ClockAnswered:
     answer: ClockAnswer
 
 
+_MEDIA = ((b"\xff\xd8\xff", "image/jpeg"), (b"\x89PNG\r\n\x1a\n", "image/png"))
+
+
+def media_of(content: bytes) -> str | None:
+    """The media type of a picture by its first bytes; None for what is neither JPEG nor PNG."""
+    return next((name for start, name in _MEDIA if content.startswith(start)), None)
+
+
 @dataclass(frozen=True, slots=True)
 class PinChanged:
     """A person's PIN was set or taken away; neither PIN nor hash is in the record."""

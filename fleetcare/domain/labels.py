@@ -71,6 +71,8 @@ def with_check(code: str) -> str:
 
 
 def verify_check(text: str) -> bool:
-    """True when `text` ends in an asterisk and the right check character."""
+    """True when `text` ends in an asterisk and the right check character; False for what is no code at all."""
     code, star, character = text.strip().upper().partition("*")
+    if any(one not in _ALPHABET and one not in "-/" for one in code):
+        return False
     return bool(star) and bool(code) and character == check_character(code)

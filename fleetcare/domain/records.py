@@ -20,22 +20,37 @@ from enum import Enum
 from functools import cache
 
 from fleetcare.domain import (
+    absences,
+    away,
+    bays,
     chargers,
     checks,
+    decisions,
+    disposing,
     fault_tree,
     fuses,
+    hire_return,
     identity,
     incidents,
+    inspection_plans,
+    inspections,
     intake,
+    laying_up,
     packs,
     paper_sheets,
+    parts,
     proving,
     quarantine,
+    recalls,
+    replacing,
     reset_job,
     trips,
+    vans,
     verdicts,
+    water,
 )
 from fleetcare.domain.added_later import ADDED_LATER, added_later
+from fleetcare.domain.extensions import DueExtended
 from fleetcare.domain.oldrows import OldReading
 from fleetcare.domain.wording import Message
 
@@ -223,6 +238,35 @@ BODY_CLASSES: dict[str, type] = {
     "incident_opened": incidents.IncidentOpened,
     "incident_widened": incidents.IncidentWidened,
     "incident_closed": incidents.IncidentClosed,
+    "recall_notice": recalls.RecallNotice,
+    "recall_cleared": recalls.RecallCleared,
+    "recall_ruled_out": recalls.RecallRuledOut,
+    "recall_withdrawn": recalls.RecallWithdrawn,
+    "decision": decisions.Decision,
+    "due_extended": DueExtended,
+    "inspection": inspections.Inspected,
+    "part_moved": parts.PartMoved,
+    "part_replaced": replacing.PartReplaced,
+    "wetted": water.Wetted,
+    "dried": water.Dried,
+    "hire_return": hire_return.HireReturn,
+    "looked_again": hire_return.LookedAgain,
+    "went_missing": away.WentMissing,
+    "missing_noted": away.MissingNoted,
+    "recovered": away.Recovered,
+    "sent_to_maker": away.SentToMaker,
+    "came_back": away.CameBack,
+    "van_loaded": vans.VanLoaded,
+    "van_arrived": vans.VanArrived,
+    "disposed": disposing.Disposed,
+    "bay_cover": bays.BayCover,
+    "pack_stuck": bays.PackStuck,
+    "laid_up": laying_up.LaidUp,
+    "lay_up_ended": laying_up.LayUpEnded,
+    "absence": absences.Absence,
+    "away": absences.Away,
+    "inspection_done": inspection_plans.InspectionDone,
+    "edge_seen": inspection_plans.EdgeSeen,
 }
 
 

@@ -9,7 +9,8 @@ from enum import StrEnum
 
 from fleetcare.domain import due
 from fleetcare.domain.checks import HoldClass
-from fleetcare.domain.packs import SiteRules, Vehicle
+from fleetcare.domain.packs import SiteRules, Vehicle, VehicleStanding
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg
 
@@ -32,7 +33,9 @@ class PackState(StrEnum):
     HELD = "held"
     QUARANTINED = "quarantined"
     NEVER_CHECKED = "never_checked"
+    LAID_UP = "laid_up"
     RETIRED = "retired"
+    AWAY = "away"
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +62,24 @@ class OpenHold:
 
 
 @dataclass(frozen=True, slots=True)
+class Rest:
+    """A pack put away: in which group, since when, and when it is next looked at and why."""
+
+    group: str
+    since: dt.datetime
+    look_on: dt.date
+    why: Message
+
+
+@dataclass(frozen=True, slots=True)
 class PackFacts:
-    """What is known of a pack when its state is asked."""
+    """What is known of a pack when its state is asked.
+
+    `decided` is the day by which a decision wants the next check, `extended` the last day to which a due
+    check was put off, each with its sentence.
+    `laid_up` is set while it is put away; `returned_at` when it came back from lay-up, and `last_pass` is its
+    newest passed check: what came back goes out only after a full check that passed.
+    """
 
     code: str
     standing_in_service: bool
@@ -69,11 +88,21 @@ class PackFacts:
     holds: tuple[OpenHold, ...] = ()
     doubted_meter: str = ""
     written_off: bool = False
+    decided: tuple[dt.date, Message] | None = None
+    extended: tuple[dt.date, Message] | None = None
+    away: Message | None = None
+    condition: due.Condition = due.ORDINARY
+    laid_up: Rest | None = None
+    returned_at: dt.datetime | None = None
+    last_pass: dt.datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class PackStatus:
-    """A pack's state today.  `reasons` is empty exactly when the state is ready."""
+    """A pack's state today.  `reasons` is empty exactly when the state is ready.
+
+    `due_on` is the one day on which it is next looked at, and `why` says why on that day.
+    """
 
     code: str
     state: PackState
@@ -81,6 +110,8 @@ class PackStatus:
     due_on: dt.date | None
     level: VerdictLevel | None
     reasons: tuple[Reason, ...] = ()
+    why: Message | None = None
+    good_through: dt.date | None = None
 
 
 def pack_words(status: PackStatus) -> Message:
@@ -110,12 +141,15 @@ def hold_step(hold_class: HoldClass, subject_class: str) -> Message:
 
 def _hold_reason(hold: OpenHold, subject_class: str) -> Reason:
     text = msg("hold.in_words", remark=hold.remark, reason=hold.text) if hold.remark else hold.text
-    return Reason(hold.hold_class, text, hold.since, hold_step(hold.hold_class, subject_class), hold.hold_id)
+    step = msg("step.pack_recall") if by_recall(hold.text) else hold_step(hold.hold_class, subject_class)
+    return Reason(hold.hold_class, text, hold.since, step, hold.hold_id)
 
 
 def _counted(reason: Reason, site: SiteRules, today: dt.date) -> Reason:
     """A danger with its day counter; from the alarm day on it says that collection is overdue."""
     if reason.hold_class is not HoldClass.DANGER or reason.since is None or reason.since.date() >= today:
+        return reason
+    if by_recall(reason.text):
         return reason
     days = (today - reason.since.date()).days
     key = "hold.quarantine_alarm" if days >= site.quarantine_alarm_days else "hold.quarantine_day"
@@ -133,38 +167,68 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
         away = msg("pack.written_off", pack=facts.code)
         reason = Reason(HoldClass.DANGER, away, None, msg("step.pack_written_off"))
         return PackStatus(facts.code, PackState.RETIRED, False, None, facts.last_level, (reason,))
+    if facts.away is not None:
+        reason = Reason(HoldClass.UNKNOWN, facts.away, None, msg("step.pack_away"))
+        return PackStatus(facts.code, PackState.AWAY, False, None, facts.last_level, (reason,))
     if not facts.standing_in_service:
         reason = Reason(HoldClass.UNKNOWN, msg("pack.retired"), None, msg("step.pack_retired"))
         return PackStatus(facts.code, PackState.RETIRED, False, None, facts.last_level, (reason,))
-    due_on = good_through = None
-    if facts.last_valid_check is not None:
-        day = due.due_after(facts.last_valid_check.date(), site)
-        due_on, good_through = day.due_on, day.good_through
-    late = _late(facts, due_on, good_through, today)
+    day = _due_day(facts, site)
+    due_on, why, good = (None, None, None) if day is None else (day.due_on, day.why, day.good_through)
+    late = _late(facts, day, site, today)
     if facts.holds:
         holds = sorted(facts.holds, key=lambda h: (_CLASS_ORDER.index(h.hold_class), h.since))
-        danger = holds[0].hold_class is HoldClass.DANGER
+        danger = any(hold.hold_class is HoldClass.DANGER and not by_recall(hold.text) for hold in holds)
         reasons = tuple(_counted(_hold_reason(hold, "pack"), site, today) for hold in holds) + late[1]
         state = PackState.QUARANTINED if danger else PackState.HELD
-        return PackStatus(facts.code, state, False, due_on, facts.last_level, reasons)
+        return PackStatus(facts.code, state, False, due_on, facts.last_level, reasons, why, good)
     state, reasons = late
     usable = state in (PackState.READY, PackState.DUE)
-    return PackStatus(facts.code, state, usable, due_on, facts.last_level, reasons)
+    return PackStatus(facts.code, state, usable, due_on, facts.last_level, reasons, why, good)
+
+
+def _due_day(facts: PackFacts, site: SiteRules) -> due.DueDay | None:
+    """The pack's one due day, or None for one that was never checked."""
+    if facts.laid_up is not None:
+        return due.DueDay(facts.laid_up.look_on, dt.date.max, facts.laid_up.why)
+    back = facts.returned_at
+    if back is not None and (facts.last_pass is None or facts.last_pass <= back):
+        before = back.date() - dt.timedelta(days=1)
+        return due.DueDay(back.date(), before, msg("due.after_lay_up", on_date=back.date()), True)
+    if facts.last_valid_check is None:
+        return None
+    day = due.due_after(facts.last_valid_check.date(), site, facts.condition)
+    if facts.decided is None or facts.decided[0] >= day.due_on:
+        return day
+    until, told = facts.decided
+    return due.DueDay(until, min(day.good_through, until + (day.good_through - day.due_on)), told, True)
 
 
 def _late(
-    facts: PackFacts, due_on: dt.date | None, good_through: dt.date | None, today: dt.date
+    facts: PackFacts, day: due.DueDay | None, site: SiteRules, today: dt.date
 ) -> tuple[PackState, tuple[Reason, ...]]:
     """The state by the calendar alone, with its reason."""
-    if due_on is None or good_through is None or facts.last_valid_check is None:
+    if facts.laid_up is not None:
+        return _away(facts, facts.laid_up, today)
+    if day is not None and day.why.key == "due.after_lay_up":
+        reason = Reason(
+            HoldClass.ACTION_DUE, msg("pack.after_lay_up", pack=facts.code, on_date=day.due_on), facts.returned_at,
+            msg("step.check_now"),
+        )  # fmt: skip
+        return PackState.OVERDUE, (reason,)
+    if day is None or facts.last_valid_check is None:
         reason = Reason(HoldClass.UNKNOWN, msg("pack.never_checked", pack=facts.code), None, msg("step.first_check"))
         return PackState.NEVER_CHECKED, (reason,)
     since = facts.last_valid_check
     days = (today - since.date()).days
-    values = {"pack": facts.code, "last_date": since.date(), "ago_days": days, "due_date": due_on}
-    if today > good_through:
-        reason = Reason(HoldClass.ACTION_DUE, msg("pack.overdue", **values), since, msg("step.check_now"))
-        return PackState.OVERDUE, (reason,)
+    values = {"pack": facts.code, "last_date": since.date(), "ago_days": days, "due_date": day.due_on}
+    if facts.extended is not None and day.due_on <= today <= facts.extended[0]:
+        reason = Reason(HoldClass.ACTION_DUE, facts.extended[1], since, msg("step.check_today"))
+        return PackState.DUE, (reason,)
+    if today > day.good_through:
+        rested = days > site.long_rest_days
+        text, step = ("pack.long_rest", "step.check_before_charge") if rested else ("pack.overdue", "step.check_now")
+        return PackState.OVERDUE, (Reason(HoldClass.ACTION_DUE, msg(text, **values), since, msg(step)),)
     if facts.doubted_meter:
         reason = Reason(
             HoldClass.ACTION_DUE, msg("pack.in_doubt", meter=facts.doubted_meter, **values), since,
@@ -174,22 +238,39 @@ def _late(
     if facts.last_level is VerdictLevel.TOO_NEAR:
         reason = Reason(HoldClass.ACTION_DUE, msg("pack.too_near", **values), since, msg("step.measure_again"))
         return PackState.DUE, (reason,)
-    if today >= due_on:
-        reason = Reason(HoldClass.ACTION_DUE, msg("pack.due", **values), since, msg("step.check_today"))
-        return PackState.DUE, (reason,)
+    if today >= day.due_on:
+        text = msg("pack.due_because", why=day.why, **values) if day.tightened else msg("pack.due", **values)
+        if facts.decided is not None and day.why == facts.decided[1]:
+            text = day.why
+        return PackState.DUE, (Reason(HoldClass.ACTION_DUE, text, since, msg("step.check_today")),)
     return PackState.READY, ()
 
 
+def _away(facts: PackFacts, rest: Rest, today: dt.date) -> tuple[PackState, tuple[Reason, ...]]:
+    """A laid-up pack may not go out; its weekly checks are suspended, and that is said."""
+    key = "pack.laid_up_look" if today >= rest.look_on else "pack.laid_up"
+    text = msg(key, pack=facts.code, group=rest.group, since_date=rest.since.date(), look_date=rest.look_on)
+    return PackState.LAID_UP, (Reason(HoldClass.ACTION_DUE, text, rest.since, msg("step.laid_up")),)
+
+
 def vehicle_status(
-    vehicle: Vehicle, packs: Sequence[PackStatus], holds: Sequence[OpenHold], left: tuple[str, str] | None = None
+    vehicle: Vehicle,
+    packs: Sequence[PackStatus],
+    holds: Sequence[OpenHold],
+    left: tuple[str, str] | None = None,
+    uncovered: Sequence[int] = (),
 ) -> VehicleStatus:
     """A vehicle's state from its packs and its own holds; the most serious reason leads.
 
-    Grounded: a hold of its own, a quarantined pack in it, or fewer usable packs than it needs.
+    Grounded: a hold of its own, a quarantined or recalled pack in it, or fewer usable packs than it needs.
     Limited: enough packs, but not a usable one in every bay.  Ready but due: a usable pack is due.
     `left` is the pack last recorded here and the vehicle it was since found in: then nobody knows what
-    is in this one, and it may not go out.
+    is in this one, and it may not go out.  `uncovered` are empty bays that nobody noted as covered.
     """
+    if vehicle.standing is not VehicleStanding.IN_FLEET:
+        away = msg("vehicle.away", vehicle=vehicle.code, standing=msg(f"vehicle_standing.{vehicle.standing.value}"))
+        reason = Reason(HoldClass.UNKNOWN, away, None, msg("step.vehicle_away"))
+        return VehicleStatus(vehicle.code, BoardState.GROUNDED, (reason,))
     own = [_hold_reason(hold, "vehicle") for hold in holds]
     from_packs = [_with_pack(reason, pack.code) for pack in packs for reason in pack.reasons]
     usable = sum(pack.usable for pack in packs)
@@ -203,16 +284,15 @@ def vehicle_status(
     elif not packs:
         missing = Reason(HoldClass.FAULT, msg("vehicle.no_pack"), None, msg("step.fit_pack"))
     elif len(packs) < vehicle.bays:
-        missing = Reason(
-            HoldClass.FAULT, msg("vehicle.empty_bay", have=len(packs), bays=vehicle.bays), None, msg("step.fit_pack")
-        )
+        step = msg("bay.cover_step" if uncovered else "bay.fit_step")
+        missing = Reason(HoldClass.FAULT, msg("vehicle.empty_bay", have=len(packs), bays=vehicle.bays), None, step)
     else:
         missing = None
     reasons = own + from_packs + ([missing] if missing else [])
     reasons.sort(key=lambda reason: _CLASS_ORDER.index(reason.hold_class))
     due_days = [pack.due_on for pack in packs if pack.due_on is not None]
     due_on = min(due_days) if due_days else None
-    danger = any(pack.state is PackState.QUARANTINED for pack in packs)
+    danger = any(reason.hold_class is HoldClass.DANGER for pack in packs for reason in pack.reasons)
     if own or danger or usable < vehicle.needs_packs:
         state = BoardState.GROUNDED
     elif usable < max(vehicle.bays, len(packs)):

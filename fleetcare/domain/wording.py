@@ -80,7 +80,8 @@ def show_value(name: str, value: object) -> str:
         symbol, places = _UNITS[unit]
         sign = "+" if name.startswith("change_") and value > 0 else ""
         return f"{sign}{_number(value, places)} {symbol}".replace("-", "−")
-    if unit in ("days", "minutes", "seconds", "weeks", "months") and isinstance(value, (int, float)):
+    counted = unit in ("days", "minutes", "seconds", "weeks", "months") or name.endswith("_packs")
+    if counted and isinstance(value, (int, float)):
         return _plural(round(value), unit[:-1])
     if isinstance(value, float):
         return f"{value:g}"

@@ -38,6 +38,8 @@ def story(fleet: FleetSummary, width: float) -> list[Any]:
     parts: list[Any] = [
         para(f"{say(msg('screen.counts_are', total=len(fleet.vehicles)))} {counts}", 15, bold=True, after=3)
     ]
+    if fleet.away_told is not None:
+        parts.append(para(say(fleet.away_told), 11, after=3))
     parts.append(para(say(msg("window.as_of", at_time=show_moment(fleet.as_of))), 12, bold=True, after=6))
     not_ready = [line for line in fleet.vehicles if line.status.state is not BoardState.READY]
     if not_ready:

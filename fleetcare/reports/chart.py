@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fleetcare.domain.projection.answer import Projection, Reading
-from fleetcare.domain.wording import word
+from fleetcare.domain.wording import msg, say, show_date, word
 
 Point = tuple[float, float]
 
@@ -35,7 +35,7 @@ class Area:
 
 @dataclass(frozen=True, slots=True)
 class Marker:
-    """A reading: `shape` tells the meter apart, `hollow` readings were not used."""
+    """A reading: `shape` tells kind and meter apart, `hollow` readings were not used."""
 
     at: Point
     size: float
@@ -45,16 +45,30 @@ class Marker:
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """Words at a point; `side` is "left", "right" or "middle" of the point."""
+    """Words at a point; `side` is "left", "right" or "middle" of the point.
+
+    On a `plate` they stand on a patch of the ground, so that lines behind them do not cross the letters.
+    """
 
     at: Point
     text: str
     side: str
     role: str = "axis"
+    plate: bool = False
 
 
 Primitive = Line | Area | Marker | Text
-SHAPES = ("disc", "square", "diamond", "triangle")
+SHAPES = ("disc", "square", "diamond", "triangle", "wedge", "pentagon")
+OUTLINES: dict[str, tuple[Point, ...]] = {
+    "square": ((-1, -1), (1, -1), (1, 1), (-1, 1)),
+    "diamond": ((0, -1.2), (1.2, 0), (0, 1.2), (-1.2, 0)),
+    "triangle": ((0, -1.1), (1.1, 1), (-1.1, 1)),
+    "wedge": ((0, 1.1), (1.1, -1), (-1.1, -1)),
+    "pentagon": ((0, -1.2), (1.14, -0.37), (0.71, 0.97), (-0.71, 0.97), (-1.14, -0.37)),
+}
+"""Corners of the shapes in units of half a marker, y down; a disc has none."""
+LETTER = 0.72
+"""Width of an average letter against the height of the text, on the wide side."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,38 +192,82 @@ def _limit(frame: _Frame, projection: Projection, text: float, digits: int, unit
     if limit is None or not low <= limit <= high:
         return []
     y = frame.at(0, limit)[1]
-    label = f"{word('chart.limit')} {limit:.{digits}f} {unit}"
-    drawn: list[Primitive] = [
-        Line(((frame.left, y), (frame.right, y)), "limit", dashed=True),
-        Text((frame.right, y - text * 0.7), label, "right", "limit"),
+    name = "chart.storage_limit" if projection.quantity == "stored_v" else "chart.limit"
+    label = f"{word(name)} {limit:.{digits}f} {unit}"
+    drawn: list[Primitive] = [Line(((frame.left, y), (frame.right, y)), "limit", dashed=True)]
+    crossing = _crossing(frame, projection, limit, text)
+    drawn += crossing
+    drawn.append(_limit_label(frame, projection, y, label, text, below=bool(crossing)))
+    return drawn
+
+
+def _limit_label(frame: _Frame, projection: Projection, y: float, label: str, text: float, *, below: bool) -> Text:
+    """The limit's name at its line, where it hides the fewest readings."""
+    width = text * LETTER * len(label)
+    readings = [
+        frame.at(_day(one, projection.as_of), one.value)
+        for one in (*projection.used, *(left.reading for left in projection.left_out))
     ]
+    spots = []
+    for side, begin in (("left", frame.left + text * 0.4), ("right", frame.right - width)):
+        for above, middle in ((True, y - text * 0.8), (False, y + text * 0.9)):
+            hidden = sum(begin <= px <= begin + width and abs(py - middle) < text for px, py in readings)
+            inside = frame.top <= middle - text * 0.5 and middle + text * 0.5 <= frame.bottom
+            taken = side == "right" and below
+            spots.append((hidden + 1000 * (not inside) + 500 * taken, len(spots), side, above, middle))
+    _, _, side, _, middle = min(spots)
+    x = frame.left + text * 0.4 if side == "left" else frame.right
+    return Text((x, middle), label, side, "limit", plate=True)
+
+
+def _crossing(frame: _Frame, projection: Projection, limit: float, text: float) -> list[Primitive]:
+    """The 80 % range of the crossing on the limit line, with its dates; an open end is an arrow."""
     early, late = projection.crossing_p10, projection.crossing_p90
-    if early is not None and not projection.already_beyond:
-        last = projection.as_of + dt.timedelta(days=frame.days[1])
-        if early < last:
-            a = frame.at((early - projection.as_of).days, limit)
-            b = frame.at((min(late or last, last) - projection.as_of).days, limit)
-            drawn.append(Line((a, b), "crossing"))
-            for end in (a, b):
-                drawn.append(Line(((end[0], y - text * 0.5), (end[0], y + text * 0.5)), "crossing"))
+    last = projection.as_of + dt.timedelta(days=frame.days[1])
+    if early is None or projection.already_beyond or early >= last:
+        return []
+    open_end = late is None or late > last
+    a = frame.at((early - projection.as_of).days, limit)
+    b = frame.at((last if open_end or late is None else late).toordinal() - projection.as_of.toordinal(), limit)
+    y = a[1]
+    drawn: list[Primitive] = [
+        Line((a, b), "crossing"),
+        Line(((a[0], y - text * 0.5), (a[0], y + text * 0.5)), "crossing"),
+    ]
+    if open_end:
+        drawn.append(Line(((b[0] - text * 0.6, y - text * 0.5), b, (b[0] - text * 0.6, y + text * 0.5)), "crossing"))
+    else:
+        drawn.append(Line(((b[0], y - text * 0.5), (b[0], y + text * 0.5)), "crossing"))
+    until = word("chart.open") if late is None else show_date(late)
+    label = say(msg("chart.crossing", early_date=early, until=until))
+    width = text * LETTER * len(label)
+    x = min(max((a[0] + b[0]) / 2, frame.left + width / 2), frame.right - width / 2)
+    down = y + text * 1.3 <= frame.bottom - text * 0.5
+    drawn.append(Text((x, y + text * 1.3 if down else y - text * 1.3), label, "middle", "crossing", plate=True))
     return drawn
 
 
 def _markers(frame: _Frame, projection: Projection, text: float) -> list[Primitive]:
-    meters = sorted({one.meter for one in projection.used} | {one.reading.meter for one in projection.left_out})
-    shapes = {meter: SHAPES[number % len(SHAPES)] for number, meter in enumerate(meters)}
+    """Readings by kind and meter, each with its own shape; those that are not used are hollow."""
+    everything = [*projection.used, *(one.reading for one in projection.left_out)]
+    kinds = sorted({(one.kind, one.meter) for one in everything})
+    shapes = {kind: SHAPES[number % len(SHAPES)] for number, kind in enumerate(kinds)}
     drawn: list[Primitive] = []
     for hollow, readings in ((True, [one.reading for one in projection.left_out]), (False, projection.used)):
         for reading in readings:
             at = frame.at(_day(reading, projection.as_of), reading.value)
-            drawn.append(Marker(at, text * 0.55, shapes[reading.meter], hollow))
+            drawn.append(Marker(at, text * 0.55, shapes[reading.kind, reading.meter], hollow))
+    if len(kinds) == 1 and not projection.left_out:
+        return drawn
+    legend = [(shapes[kind, meter], False, f"{word(f'check_kind.{kind}')}, {meter}") for kind, meter in kinds]
+    if projection.left_out:
+        legend.append(("disc", True, word("chart.left_out")))
     x = frame.left + text * 0.6
-    if len(meters) > 1 or projection.left_out:
-        legend = [(shapes[meter], False, meter) for meter in meters]
-        if projection.left_out:
-            legend.append(("disc", True, word("chart.left_out")))
-        for shape, hollow, label in legend:
-            drawn.append(Marker((x, text * 0.8), text * 0.55, shape, hollow))
-            drawn.append(Text((x + text * 0.8, text * 0.8), label, "left", "quiet"))
-            x += text * (1.9 + 0.66 * len(label))
+    for shape, hollow, label in legend:
+        wide = text * (1.0 + LETTER * len(label))
+        if x + wide > frame.right:
+            break
+        drawn.append(Marker((x, text * 0.8), text * 0.55, shape, hollow))
+        drawn.append(Text((x + text * 0.8, text * 0.8), label, "left", "quiet"))
+        x += wide + text * 1.4
     return drawn

@@ -14,8 +14,21 @@ from fleetcare.services.session import Clock
 from fleetcare.services.shown import PackSummary
 from fleetcare.store.store import Store
 
-KINDS = ("pack", "blank", "round", "job", "quarantine_pack", "tag", "quarantine", "layup", "handover", "board")
-OF_ONE_PACK = ("pack", "job", "quarantine_pack", "tag")
+KINDS = (
+    "pack",
+    "blank",
+    "round",
+    "job",
+    "quarantine_pack",
+    "tag",
+    "quarantine",
+    "layup",
+    "handover",
+    "board",
+    "claim",
+    "plan",
+)
+OF_ONE_PACK = ("pack", "job", "quarantine_pack", "tag", "claim")
 """Kinds that need the code of a pack."""
 
 
@@ -62,6 +75,17 @@ def write(order: Order, store: Store, clock: Clock, path: Path) -> PackSummary |
             line, _ = _procedure(store, Work.CHECK, "")
             blank.write(store.fleet_name, order.numbers, path, demo=store.demo, procedure=line,
                         stamp=work_lists.stamp(store, clock), **printed)  # fmt: skip
+        case "claim":
+            from fleetcare.reports import claim_sheet
+            from fleetcare.services import claim_file
+
+            claim_sheet.write(claim_file.claim_file(store, clock, order.code), path, **printed)
+        case "plan":
+            from fleetcare.reports import plan_sheet
+            from fleetcare.services.renewal import pair_told, renewal
+
+            found = renewal(store, clock)
+            plan_sheet.write(found, [pair_told(pair) for pair in found.pairs], path, **printed)
         case _:
             from fleetcare.reports import work_sheets
 

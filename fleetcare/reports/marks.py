@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
 
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.status import BoardState, VehicleStatus
-from fleetcare.reports.chart import Area, Chart, Line, Marker, Text
+from fleetcare.reports.chart import OUTLINES, Area, Chart, Line, Marker, Text
 from fleetcare.reports.text import BOLD, REGULAR, printable
 from fleetcare.reports.text import draw as draw_text
 
@@ -122,9 +123,19 @@ def _draw(canvas: Canvas, one: Any, height: float, size: float) -> None:
         case Marker():
             _marker(canvas, one, height)
         case Text():
+            x, y = one.at[0], height - one.at[1] - size * 0.35
+            if one.plate:
+                _plate(canvas, one, x, y, size)
             canvas.setFillGray(_GREY.get(one.role, 0.2))
             x, y = one.at[0], height - one.at[1] - size * 0.35
             draw_text(canvas, x, y, printable(one.text), REGULAR, size, one.side)
+
+
+def _plate(canvas: Canvas, one: Text, x: float, y: float, size: float) -> None:
+    wide = stringWidth(printable(one.text), REGULAR, size)
+    left = {"left": x, "right": x - wide, "middle": x - wide / 2}[one.side]
+    canvas.setFillGray(1)
+    canvas.rect(left - 1.5, y - size * 0.25, wide + 3, size * 1.15, stroke=0, fill=1)
 
 
 def _marker(canvas: Canvas, marker: Marker, height: float) -> None:
@@ -135,11 +146,7 @@ def _marker(canvas: Canvas, marker: Marker, height: float) -> None:
     if marker.shape == "disc":
         canvas.circle(x, y, r, stroke=1, fill=1)
         return
-    points = {
-        "square": ((-r, -r), (r, -r), (r, r), (-r, r)),
-        "diamond": ((0, -r * 1.2), (r * 1.2, 0), (0, r * 1.2), (-r * 1.2, 0)),
-        "triangle": ((-r, -r), (r, -r), (0, r)),
-    }[marker.shape]
+    points = [(px * r, -py * r) for px, py in OUTLINES[marker.shape]]
     path = canvas.beginPath()
     path.moveTo(x + points[0][0], y + points[0][1])
     for px, py in points[1:]:

@@ -58,6 +58,16 @@ def story(
         for one in JobOutcome
         if one is not JobOutcome.STOPPED
     ]
+    for part, have in state.stocked:
+        told = msg(
+            "sheet.job_part",
+            part=part.code,
+            name=part.name,
+            number=part.part_number,
+            have=have,
+            place=part.location or "—",
+        )
+        parts.append(para(f"□  {say(told)}", 8.5))
     parts += [Spacer(1, 3), para(word("sheet.job_sign"), 9.5, after=3)]
     parts += [para(one, 7.5) for one in rules_in_short(rules)]
     parts.append(para(f"{word('sheet.job_source')} {word('safety.defer')}", 7.5, bold=True))

@@ -156,6 +156,8 @@ def _handover(flow: Flow, store: Store, clock: Clock, _code: str) -> None:
     flow.heading(word("sheet.handover_counts"), 11, 1)
     counts = " + ".join(f"{fleet.counts[state]} {word(f'board_state.{state.value}')}" for state in BoardState)
     flow.text(Text(f"{say(msg('screen.counts_are', total=len(fleet.vehicles)))} {counts}", 10))
+    if fleet.away_told is not None:
+        flow.text(Text(say(fleet.away_told), 9))
     open_ = [one for one in fleet.vehicles if one.status.state in (BoardState.GROUNDED, BoardState.LIMITED)]
     flow.heading(word("sheet.handover_open"), 11, 1)
     _lines(flow, [f"{one.vehicle.code}: {'; '.join(say(r.text) for r in one.status.reasons)}" for one in open_])

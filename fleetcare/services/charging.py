@@ -11,47 +11,82 @@ from fleetcare.domain.chargers import ChargedOn, OutputState, OutputTest
 from fleetcare.domain.checks import Hold, HoldClass
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.intake import Report
-from fleetcare.domain.packs import Charger, Meter, Pack
+from fleetcare.domain.packs import Charger, Meter, Pack, PackModel
 from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import record
+from fleetcare.services.doubting import refuse_contractor_meter
+from fleetcare.services.hire_returns import cooling_hold
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.standing import hold_by_rule, known, known_pack, said
+from fleetcare.services.watering import open_water
 from fleetcare.services.writing import Writer
 from fleetcare.store.store import Store, View
 
 
-def charge_warning(store: Store, pack_code: str, charger_code: str) -> Message | None:
-    """Why this charger does not belong to this pack or is withdrawn, or None; EntryRefused for an unknown code."""
+def charge_warning(store: Store, pack_code: str, charger_code: str, pack_c: Decimal | None = None) -> Message | None:
+    """Why this pack is not to be charged so, or None: too cold or hot, wet, warm from a return, the wrong or no known charger.
+
+    EntryRefused for an unknown code.
+    """
     with store.view() as view:
         pack = known_pack(view, pack_code)
+        model: PackModel = view.thing("pack_model", pack.model)
+        wet = open_water(view, pack_code)
+        if wet is not None:
+            kind = msg(f"water_kind.{wet.kind.value}")
+            return msg("water.dry_first", pack=pack_code, on_at=wet.done_at, kind=kind)
+        if cooling_hold(view, pack_code) is not None:
+            return msg("charge.cooling", pack=pack_code)
+        if chargers.outside_window(model, pack_c):
+            window = {"from_c": model.charge_min_c, "to_c": model.charge_max_c}
+            return msg("charge.outside_window", at_c=pack_c, model=model.name, **window)
+        if not charger_code:
+            return msg("report.unknown_charger")
         charger: Charger = known(view, "charger", charger_code)
         for hold in view.open_holds(("charger", charger_code)):
             return msg("charger.held", charger=charger_code, reason=hold.remark or hold.reason)
-        return intake.misfit(charger, view.thing("pack_model", pack.model))
+        return intake.misfit(charger, model)
 
 
 def record_charge(store: Store, clock: Clock, author: Author, charged: ChargedOn) -> Recorded:
-    """Note on which charger a pack was put.  A wrong one is recorded and holds the pack; one that can
-    over-charge it quarantines it, whatever it reads.
+    """Note on which charger a pack was put.  A wrong or unknown one is recorded and holds the pack; one that can
+    over-charge it quarantines it, whatever it reads.  So does a charge while wet or outside the maker's window hold it.
     """
     now = clock()
     with store.transaction() as tx:
         pack = known_pack(tx, charged.pack)
-        charger: Charger = known(tx, "charger", charged.charger)
+        charger: Charger | None = known(tx, "charger", charged.charger) if charged.charger else None
         record.refuse_future(charged.done_at, now)
         model = tx.thing("pack_model", pack.model)
         writer = Writer(tx, author, now)
         charge_id = writer.add("charged_on", charged, charged.done_at)
-        wrong = intake.misfit(charger, model)
-        if wrong is None:
+        ruling = _ruling(tx, charged, charger, model)
+        if ruling is None:
             return writer.recorded(msg("record.charge", pack=charged.pack, charger=charged.charger))
-        danger = intake.overcharges(charger, model)
-        ruling = Ruling(HoldClass.DANGER if danger else HoldClass.UNKNOWN, msg("report.charged_on", why=wrong))
         hold = Hold("pack", charged.pack, ruling.hold_class, charged.done_at, ruling.reason, cause=charge_id)
         hold_by_rule(tx, writer, ruling, hold)
         return writer.recorded(said(hold))
+
+
+def _ruling(view: View, charged: ChargedOn, charger: Charger | None, model: PackModel) -> Ruling | None:
+    """What a charge holds the pack for, the strictest reason; None where it was in order."""
+    wrong = None if charger is None else intake.misfit(charger, model)
+    if wrong is not None and charger is not None:
+        danger = intake.overcharges(charger, model)
+        return Ruling(HoldClass.DANGER if danger else HoldClass.UNKNOWN, msg("report.charged_on", why=wrong))
+    if chargers.outside_window(model, charged.pack_c):
+        window = {"from_c": model.charge_min_c, "to_c": model.charge_max_c}
+        return Ruling(HoldClass.FAULT, msg("report.charged_outside", at_c=charged.pack_c, **window))
+    wet = open_water(view, charged.pack)
+    if wet is not None:
+        return Ruling(HoldClass.FAULT, msg("report.charged_wet", kind=msg(f"water_kind.{wet.kind.value}")))
+    if charger is None:
+        return Ruling(
+            HoldClass.UNKNOWN, msg("report.charged_unknown", where=charged.where or msg("charge.where_unknown"))
+        )
+    return None
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,12 +135,13 @@ def record_output(
     Where the output was high, each of them is held for inspection: resting hides over-charge.
     """
     now = clock()
-    record.may_check(author, now)
     with store.transaction() as tx:
+        record.may_check(author, now, tx)
         charger: Charger = known(tx, "charger", charger_code)
         meter: Meter = known(tx, "meter", meter_code)
         if meter.refused_from is not None and now.date() >= meter.refused_from:
             raise EntryRefused("entry.meter_refused", field="meter", code=meter_code, since_date=meter.refused_from)
+        refuse_contractor_meter(tx, meter, now)
         low, high = chargers.tolerance_band(charger)
         state = chargers.judge_output(charger, measured_v)
         writer = Writer(tx, author, now)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fleetcare.domain.checks import Hold, HoldClass, LookOver, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.identity import Commissioned
+from fleetcare.domain.identity import Commissioned, media_of
 from fleetcare.domain.labels import is_code
 from fleetcare.domain.packs import Charger, Level, Pack, PackModel
 from fleetcare.domain.verdicts import VerdictLevel
@@ -18,18 +18,17 @@ from fleetcare.services.people import may
 from fleetcare.services.record import bench_of, write_check
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
+from fleetcare.services.warranty import purchase_of
 from fleetcare.services.writing import Writer
 from fleetcare.store.store import Store, Transaction
 
 LARGEST_PHOTO = 8_000_000
 """Bytes a picture may have, so that one file for the fleet stays easy to copy (proposal of this program)."""
 
-_MEDIA = ((b"\xff\xd8\xff", "image/jpeg"), (b"\x89PNG\r\n\x1a\n", "image/png"))
-
 
 @dataclass(frozen=True, slots=True)
 class NewPack:
-    """The papers of a new pack.  `photos` are the bytes of JPEG or PNG files.
+    """The papers of a new pack.  `photos` are the bytes of JPEG or PNG files; purchase date, months and price as typed.
 
     Either photos or `no_photo_reason`; the warranty may be none, but then the clause says so.
     """
@@ -45,6 +44,9 @@ class NewPack:
     photos: tuple[bytes, ...] = ()
     no_photo_reason: str = ""
     shelf: str = ""
+    bought_on: str = ""
+    warranty_months: str = ""
+    price: str = ""
 
 
 def commission(
@@ -58,6 +60,7 @@ def commission(
     """
     now = clock()
     _complete(new)
+    bought = purchase_of(now.date(), bought_on=new.bought_on, months=new.warranty_months, price=new.price)
     if baseline.loaded_v is None:
         raise EntryRefused("commission.needs_loaded", field="loaded_v")
     with store.transaction() as tx:
@@ -68,8 +71,9 @@ def commission(
             raise EntryRefused("commission.needs_model", field="model")
         _belongs(tx, new.charger, model)
         writer = Writer(tx, author, now)
-        writer.add_thing("pack", Pack(new.code, new.model, new.serial.strip(), now.date(), shelf=new.shelf.strip()))
-        digests = tuple(_keep_photo(tx, content) for content in new.photos)
+        pack = Pack(new.code, new.model, new.serial.strip(), now.date(), shelf=new.shelf.strip())
+        writer.add_thing("pack", replace(pack, **bought))
+        digests = tuple(keep_photo(tx, content) for content in new.photos)
         bench = bench_of(tx, baseline, now)
         verdict, _ = write_check(tx, writer, bench, baseline, look_over)
         check_id = next(c.record_id for c in tx.checks_of(new.code, 1))
@@ -129,8 +133,9 @@ def _belongs(tx: Transaction, code: str, model: PackModel) -> None:
         )  # fmt: skip
 
 
-def _keep_photo(tx: Transaction, content: bytes) -> str:
-    media = next((name for start, name in _MEDIA if content.startswith(start)), None)
+def keep_photo(tx: Transaction, content: bytes) -> str:
+    """Keep a JPEG or PNG picture in the file by its SHA-256 and return that; EntryRefused for anything else."""
+    media = media_of(content)
     if media is None:
         raise EntryRefused("commission.photo_kind", field="photo")
     if len(content) > LARGEST_PHOTO:

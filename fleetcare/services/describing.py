@@ -12,6 +12,7 @@ import datetime as dt
 import tomllib
 import types
 import typing
+from dataclasses import is_dataclass
 from decimal import Decimal, InvalidOperation
 from enum import Enum
 from pathlib import Path
@@ -110,6 +111,12 @@ def _value(hint: Any, value: Any, code: str, name: str) -> Any:
     """A TOML value as a field of this type."""
     if typing.get_origin(hint) in (typing.Union, types.UnionType):
         hint = next(one for one in typing.get_args(hint) if one is not type(None))
+    if is_dataclass(hint) and isinstance(hint, type) and isinstance(value, dict):
+        hints = typing.get_type_hints(hint)
+        odd = value.keys() - hints.keys()
+        if odd:
+            raise EntryRefused("describe.unknown_key", code=code, attribute=sorted(odd)[0], what=name)
+        return hint(**{key: _value(hints[key], one, code, key) for key, one in value.items()})
     if typing.get_origin(hint) is tuple:
         inner = typing.get_args(hint)[0]
         if typing.get_origin(inner) is tuple:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import datetime as dt
 from decimal import Decimal
 
-from fleetcare.domain import proving
+from fleetcare.domain import competence, proving
 from fleetcare.domain.checks import Hold, HoldClass
-from fleetcare.domain.errors import NotAllowed
+from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.metering import Decision
 from fleetcare.domain.packs import Meter, SiteRules
 from fleetcare.domain.proving import MeterFoundOut, MeterProof, Rejudged
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import msg
 from fleetcare.services.writing import Writer
@@ -43,7 +44,7 @@ def hold(
     The hold is a fault, never a danger: a reading with a good meter and a release end it.
     """
     pack = stored.check.pack
-    standing = {held.hold_class for held in tx.open_holds(("pack", pack))}
+    standing = {held.hold_class for held in tx.open_holds(("pack", pack)) if not by_recall(held.reason)}
     if standing & {HoldClass.FAULT, HoldClass.DANGER}:
         return False
     reason = msg(
@@ -77,6 +78,15 @@ def last_good(view: View, meter: Meter, before: dt.datetime) -> dt.datetime | No
         if proof.done_at < before and proving.decide(proof, meter) is Decision.PASS:
             return proof.done_at
     return None
+
+
+def refuse_contractor_meter(view: View, meter: Meter, at: dt.datetime) -> None:
+    """Raises EntryRefused for a contractor's meter that is neither calibrated in date nor proved good lately."""
+    if not meter.owner or competence.meter_counts(meter, at.date(), last_good(view, meter, at)):
+        return
+    raise EntryRefused(
+        "entry.contractor_meter", field="meter", code=meter.code, firm=meter.owner, proved_days=competence.PROVED_DAYS
+    )
 
 
 def refuse_change_of_meter(view: View, held: StoredHold) -> None:

@@ -11,6 +11,7 @@ from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.packs import Level
 from fleetcare.domain.records import from_plain, new_id, to_plain
 from fleetcare.domain.wording import Message, msg
+from fleetcare.services.people import level_of
 from fleetcare.services.session import Author, Clock
 from fleetcare.store.store import Store
 from fleetcare.store.values import Draft
@@ -129,7 +130,7 @@ def discard(store: Store, clock: Clock, author: Author, draft_id: str) -> None:
         kept = next((draft for draft in tx.drafts() if draft.draft_id == draft_id), None)
         if kept is None:
             raise EntryRefused("draft.gone")
-        may = author.person.level_on(clock().date()).covers(Level.MAY_RELEASE)
+        may = level_of(tx, author, clock()).covers(Level.MAY_RELEASE)
         if kept.person != author.person.code and not may:
             name = tx.person_names().get(kept.person, kept.person)
             raise NotAllowed("draft.not_yours", person=name)

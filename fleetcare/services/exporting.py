@@ -13,7 +13,15 @@ from pathlib import Path
 from fleetcare.domain.errors import FileRefused, FleetcareError
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.wording import msg, say
-from fleetcare.store.exchange import check_rows, rebuild_from, record_lines, source_digests
+from fleetcare.store.exchange import (
+    Beside,
+    check_rows,
+    photo_digests,
+    pin_hashes,
+    rebuild_from,
+    record_lines,
+    source_digests,
+)
 from fleetcare.store.imported import source
 from fleetcare.store.store import Store
 
@@ -25,9 +33,14 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
 def safe_cell(text: str) -> str:
-    """A cell that no spreadsheet takes for a formula: an apostrophe before = + - @ unless it is a number."""
-    if not text.startswith(_FORMULA):
+    """A cell that no spreadsheet takes for a formula: an apostrophe before = + - @ unless it is a number.
+
+    A text that begins like that already gets one more, so that `_bare` gives back what it was.
+    """
+    if not text.lstrip("'").startswith(_FORMULA):
         return text
+    if text.startswith("'"):
+        return "'" + text
     try:
         float(text)
     except ValueError:
@@ -61,6 +74,12 @@ def export_all(store: Store, path: Path) -> Head:
             _stream(packed, "checks.csv", _csv_lines(_with_headings(rows)))
             for digest in source_digests(view):
                 _stream(packed, f"sources/{digest}", source(view, digest))
+            for digest, media in photo_digests(view):
+                kept = view.photo(digest)
+                assert kept is not None
+                packed.writestr(f"photos/{digest}.{media.removeprefix('image/')}", kept[1])
+            pins = [("person", "hash"), *pin_hashes(view)]
+            _stream(packed, "pins.csv", _csv_lines(pins))
         os.replace(unfinished, path)
     except OSError as error:
         unfinished.unlink(missing_ok=True)
@@ -76,13 +95,24 @@ def rebuild(path: Path, target: Path) -> Head:
         with zipfile.ZipFile(path) as packed:
             said = json.loads(packed.read("fingerprint.json"))
             names = list(csv.reader(io.StringIO(packed.read("people.csv").decode("utf-8"))))[1:]
-            kept = [one for one in packed.namelist() if one.startswith("sources/")]
+            files = packed.namelist()
+            pins = (
+                list(csv.reader(io.StringIO(packed.read("pins.csv").decode("utf-8"))))[1:]
+                if "pins.csv" in files
+                else []
+            )
+            kept = [one for one in files if one.startswith("sources/")]
+            photos = [one for one in files if one.startswith("photos/")]
             with packed.open("records.jsonl") as stream:
                 store = rebuild_from(
                     target,
                     (line.rstrip(b"\n") for line in stream),
-                    {row[0]: _bare(row[1]) for row in names},
-                    ((one.removeprefix("sources/"), _parts(packed, one)) for one in kept),
+                    Beside(
+                        {row[0]: _bare(row[1]) for row in names},
+                        ((one.removeprefix("sources/"), _parts(packed, one)) for one in kept),
+                        (packed.read(one) for one in photos),
+                        ((row[0], row[1]) for row in pins),
+                    ),
                 )
         try:
             report = store.verify()
@@ -101,7 +131,7 @@ def rebuild(path: Path, target: Path) -> Head:
 
 
 def _bare(name: str) -> str:
-    return name[1:] if name.startswith("'") and name[1:].startswith(_FORMULA) else name
+    return name[1:] if name.startswith("'") and name.lstrip("'").startswith(_FORMULA) else name
 
 
 def _parts(packed: zipfile.ZipFile, name: str) -> Iterator[bytes]:

@@ -4,12 +4,18 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleetcare.domain import status
+from fleetcare.domain import decisions, due, status
+from fleetcare.domain.bays import BayCover
 from fleetcare.domain.checks import HoldClass
+from fleetcare.domain.decisions import Decision
+from fleetcare.domain.extensions import DueExtended
 from fleetcare.domain.packs import (
+    AWAY,
+    Depot,
     Level,
     Pack,
     PackModel,
@@ -18,6 +24,7 @@ from fleetcare.domain.packs import (
     Role,
     SiteRules,
     Vehicle,
+    VehicleStanding,
 )
 from fleetcare.domain.status import (
     BoardState,
@@ -25,8 +32,11 @@ from fleetcare.domain.status import (
     PackFacts,
     PackState,
     PackStatus,
+    Rest,
     VehicleStatus,
 )
+from fleetcare.domain.wording import Message, msg
+from fleetcare.services import conditions
 from fleetcare.store.store import View
 from fleetcare.store.values import LatestCheck, Placement, StoredHold
 
@@ -36,6 +46,7 @@ class FleetFacts:
     """Everything the board needs, at one record position."""
 
     site: SiteRules
+    depots: dict[str, Depot]
     models: dict[str, PackModel]
     packs: dict[str, Pack]
     vehicles: dict[str, Vehicle]
@@ -48,6 +59,13 @@ class FleetFacts:
     by_vehicle: dict[str, tuple[str, ...]]
     left_for: dict[str, tuple[str, str]]
     doubted: dict[str, str]
+    conditions: dict[str, due.Condition]
+    laid_up: dict[str, Rest]
+    returned: dict[str, dt.datetime]
+    decided: dict[str, tuple[Decision, str]] = field(default_factory=dict)
+    extended: dict[str, tuple[DueExtended, str]] = field(default_factory=dict)
+    covered: frozenset[tuple[str, int]] = field(default_factory=frozenset)
+    bays: dict[str, tuple[int, ...]] = field(default_factory=dict)
 
     def shelf_of(self, pack: str) -> str:
         """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
@@ -57,6 +75,15 @@ class FleetFacts:
     def packs_in(self, vehicle: str) -> tuple[str, ...]:
         """Codes of the packs recorded in `vehicle`, by bay."""
         return self.by_vehicle.get(vehicle, ())
+
+    def away_vehicles(self) -> tuple[Vehicle, ...]:
+        """Vehicles that are ours but not here, by code."""
+        return tuple(v for _, v in sorted(self.vehicles.items()) if v.standing is not VehicleStanding.IN_FLEET)
+
+    def uncovered(self, vehicle: Vehicle) -> tuple[int, ...]:
+        """Empty bays of `vehicle` that nobody noted as covered."""
+        full = self.bays.get(vehicle.code, ())
+        return tuple(b for b in range(1, vehicle.bays + 1) if b not in full and (vehicle.code, b) not in self.covered)
 
 
 def read_facts(view: View) -> FleetFacts:
@@ -71,8 +98,12 @@ def read_facts(view: View) -> FleetFacts:
             bays[placed.vehicle].append((placed.bay, code))
     vehicles = view.things("vehicle")
     latest = view.latest_checks()
+    site = view.thing("site_rules", "SITE") or SiteRules()
+    doubted = view.doubted_packs(latest)
+    away, returned = conditions.lay_ups(view, site)
     return FleetFacts(
-        site=view.thing("site_rules", "SITE") or SiteRules(),
+        site=site,
+        depots=dict(sorted(view.things("depot").items())),
         models=view.things("pack_model"),
         packs=view.things("pack"),
         vehicles=vehicles,
@@ -84,8 +115,44 @@ def read_facts(view: View) -> FleetFacts:
         zone=zone_of(view),
         by_vehicle={vehicle: tuple(code for _, code in sorted(here)) for vehicle, here in bays.items()},
         left_for=view.left_for(code for code in vehicles if code not in bays),
-        doubted=view.doubted_packs(latest),
+        doubted=doubted,
+        conditions=conditions.conditions(view, site, latest, doubted),
+        laid_up=away,
+        returned=returned,
+        decided=_newest(view, "decision"),
+        extended=_newest(view, "due_extended"),
+        covered=_covered(view),
+        bays={vehicle: tuple(bay for bay, _ in here) for vehicle, here in bays.items()},
     )
+
+
+def _newest(view: View, kind: str) -> dict[str, tuple[Any, str]]:
+    """The newest record of a kind about each pack, with the name of who made it."""
+    events = view.records_of(kind)
+    names = view.person_names() if events else {}
+    return {event.body.pack: (event.body, names.get(event.by, event.by)) for event in events}  # type: ignore[attr-defined]
+
+
+def _covered(view: View) -> frozenset[tuple[str, int]]:
+    newest: dict[tuple[str, int], bool] = {}
+    for event in view.records_of("bay_cover"):
+        assert isinstance(event.body, BayCover)
+        newest[event.body.vehicle, event.body.bay] = event.body.covered
+    return frozenset(one for one, on in newest.items() if on)
+
+
+def depot_of(facts: FleetFacts, pack: str) -> str:
+    """The depot a pack belongs to: that of its vehicle, else the one its shelf is named after, else the first."""
+    placed = facts.placements.get(pack)
+    if placed is not None and placed.vehicle is not None:
+        vehicle = facts.vehicles.get(placed.vehicle)
+        if vehicle is not None:
+            return vehicle.depot
+    shelf = facts.shelf_of(pack).casefold()
+    for code, depot in facts.depots.items():
+        if shelf.startswith((code.casefold(), depot.name.casefold())):
+            return code
+    return next(iter(facts.depots), "")
 
 
 def zone_of(view: View) -> ZoneInfo:
@@ -110,16 +177,53 @@ def pack_status(facts: FleetFacts, code: str, now: dt.datetime) -> PackStatus:
             holds=facts.pack_holds.get(code, ()),
             doubted_meter=facts.doubted.get(code, ""),
             written_off=pack.standing is PackStanding.WRITTEN_OFF,
+            decided=_decided(facts, code, latest),
+            extended=_extended(facts, code, latest),
+            away=msg(f"pack.away_{pack.standing.value}") if pack.standing in AWAY else None,
+            condition=facts.conditions.get(code, due.ORDINARY),
+            laid_up=facts.laid_up.get(code),
+            returned_at=facts.returned.get(code),
+            last_pass=latest.last_pass if latest else None,
         ),
         facts.site,
         now.astimezone(facts.zone),
     )
 
 
+def _decided(facts: FleetFacts, code: str, latest: LatestCheck | None) -> tuple[dt.date, Message] | None:
+    """The day by which a decision wants the next check, with who decided what."""
+    if code not in facts.decided or latest is None:
+        return None
+    decision, person = facts.decided[code]
+    level = latest.level if latest.done_at == latest.last_valid else None
+    by = decisions.due_by(decision, latest.last_valid, level)
+    if by is None:
+        return None
+    what = msg(
+        f"decision.{'recheck_by' if decision.choice is decisions.Choice.RECHECK else 'carry_on_until'}", until_date=by
+    )
+    on_date = decision.done_at.date()
+    return by, msg("decision.due", person=person, on_date=on_date, what=what, due_date=by)
+
+
+def _extended(facts: FleetFacts, code: str, latest: LatestCheck | None) -> tuple[dt.date, Message] | None:
+    """The last day to which the due check was put off, with who did and why; the next valid check ends it."""
+    if code not in facts.extended or latest is None:
+        return None
+    body, person = facts.extended[code]
+    if body.last_valid != latest.last_valid:
+        return None
+    return body.until, msg(
+        "extension.standing", due_date=body.due_on, good_date=body.good_through, until_date=body.until, person=person,
+        reason=body.reason,
+    )  # fmt: skip
+
+
 def vehicle_status(facts: FleetFacts, vehicle: Vehicle, packs: tuple[PackStatus, ...]) -> VehicleStatus:
     """The state of one vehicle, from its packs and its own holds."""
     left = None if packs else facts.left_for.get(vehicle.code)
-    return status.vehicle_status(vehicle, packs, facts.vehicle_holds.get(vehicle.code, ()), left)
+    holds = facts.vehicle_holds.get(vehicle.code, ())
+    return status.vehicle_status(vehicle, packs, holds, left, facts.uncovered(vehicle))
 
 
 def releasers(facts: FleetFacts, day: dt.date) -> tuple[str, ...]:

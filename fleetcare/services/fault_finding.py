@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fleetcare.domain import fault_tree, limits
-from fleetcare.domain.checks import Hold
+from fleetcare.domain.checks import CheckKind, Hold
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.fault_tree import SAFER, FaultWalk, Outcome, Who
 from fleetcare.domain.packs import Level
@@ -41,9 +41,13 @@ def _start(view: View, clock: Clock, code: str) -> TreeStart:
     placed = view.placement_of(code)
     latest = view.latest_checks([code]).get(code)
     seen = latest.done_at.date() if latest else None
-    allowed = fault_tree.may_charge(seen, clock().date())
+    newest = next(iter(view.checks_of(code, 1)), None)
+    stored = newest is not None and newest.check.kind is CheckKind.STORED
+    allowed = fault_tree.may_charge(seen, clock().date(), after_storage=stored)
     no_charge = None
-    if not allowed:
+    if stored:
+        no_charge = msg("tree.no_charge_stored", pack=code, last_date=seen)
+    elif not allowed:
         no_charge = (
             msg("tree.no_charge_ever", pack=code)
             if seen is None
@@ -66,8 +70,8 @@ def record_walk(store: Store, clock: Clock, author: Author, walk: FaultWalk) -> 
     needs theirs.  A pack that woke must read at or above its hold limit.
     """
     now = clock()
-    record.may_check(author, now)
     with store.transaction() as tx:
+        record.may_check(author, now, tx)
         start = _start(tx, clock, walk.pack)
         pack = known_pack(tx, walk.pack)
         for thing_class in ("vehicle", "charger"):

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from fleetcare.domain import fuses
+from dataclasses import replace
+
+from fleetcare.domain import fuses, parts
 from fleetcare.domain.checks import Hold
 from fleetcare.domain.fuses import Coordination, FuseWork
 from fleetcare.domain.packs import Pack, PackModel, ServiceNotes
-from fleetcare.domain.wording import msg
-from fleetcare.services import record
+from fleetcare.domain.spare_parts import Part
+from fleetcare.domain.wording import msg, word
+from fleetcare.services import record, stock
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.standing import hold_by_rule, known, known_pack, own_badge, said
@@ -21,23 +24,34 @@ def model_of(view: View, code: str) -> tuple[Pack, PackModel, ServiceNotes | Non
     return pack, view.thing("pack_model", pack.model), view.thing("service_notes", pack.model)
 
 
-def record_fuse(store: Store, clock: Clock, author: Author, work: FuseWork, badge: str = "") -> Recorded:
+def record_fuse(
+    store: Store, clock: Clock, author: Author, work: FuseWork, badge: str = "", part: str = ""
+) -> Recorded:
     """Keep a look at a fuse, and its change.  Looking needs the level that may check, fitting that which may
-    release, with the own badge.  A wrong fuse is refused with the rule and the number.
+    release, with the own badge.  A wrong fuse is refused with the rule and the number.  `part` is the stocked fuse
+    that was fitted: it is booked out and its part number kept with the change.
     """
     now = clock()
-    record.may_check(author, now)
     with store.transaction() as tx:
+        record.may_check(author, now, tx)
         _pack, model, notes = model_of(tx, work.pack)
         if work.vehicle is not None:
             known(tx, "vehicle", work.vehicle)
         record.refuse_future(work.done_at, now)
         if work.fitted is not None:
-            record.may_release(author, now)
+            record.may_release(author, now, tx)
             fuses.refuse_wrong(work.fitted, model, notes)
             own_badge(author, badge, tx)
+        stocked: Part | None = None
+        if part and work.fitted is not None:
+            stocked = known(tx, "part", part)
+            parts.refuse_other_fuse(stocked, work.fitted)
+            work = replace(work, fitted=replace(work.fitted, part_number=stocked.part_number))
         writer = Writer(tx, author, now)
         work_id = writer.add("fuse", work, work.done_at)
+        if stocked is not None:
+            stock.take_out(tx, writer, stocked, 1, work_id, pack=work.pack, vehicle=work.vehicle, at=work.done_at,
+                           reason=word("parts.for_fuse"))  # fmt: skip
         everything = [e.body for e in tx.records_of("fuse", ("pack", work.pack))]
         held = []
         for subject_class, ruling in fuses.blown_ruling(work, everything).items():  # type: ignore[arg-type]
@@ -47,6 +61,8 @@ def record_fuse(store: Store, clock: Clock, author: Author, work: FuseWork, badg
             if hold_by_rule(tx, writer, ruling, hold):
                 held.append(said(hold))
         told = msg("record.fuse", pack=work.pack)
+        if stocked is not None:
+            told = stock.taken_words(tx, told, stocked, 1)
         return writer.recorded(msg("record.fuse_held", told=told, held=tuple(held)) if held else told)
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from fleetcare.domain.away import UNFIT
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.identity import LabelIssued
 from fleetcare.domain.labels import check_fails, is_code, issue_of, normalise, without_issue
-from fleetcare.domain.packs import Pack, PackModel, PackStanding, Thing, Vehicle
+from fleetcare.domain.packs import Pack, PackModel, PackStanding, Thing, Vehicle, VehicleStanding
 from fleetcare.domain.wording import Message, msg, word
 from fleetcare.store.store import Store, View
 
@@ -51,9 +52,10 @@ def identify(store: Store, text: str) -> Identified:
     """The thing that `text` names; raises EntryRefused with near misses, never guesses."""
     if check_fails(text):
         raise EntryRefused("label.check_fails", field="scan", typed=text.strip().upper())
-    code = without_issue(normalise(text))
-    if not is_code(code):
+    whole = normalise(text)
+    if not is_code(whole):
         raise EntryRefused("scan.not_a_code", field="scan", typed=text.strip())
+    code = without_issue(whole)
     with store.view() as view:
         for thing_class in SCANNED_CLASSES:
             thing = view.thing(thing_class, code)
@@ -92,9 +94,10 @@ def _refuse_void_label(view: View, thing_class: str, code: str, issue: int | Non
 
 def is_known(store: Store, text: str) -> bool:
     """True when `text` is exactly one code or badge of this fleet."""
-    code = without_issue(normalise(text))
-    if not is_code(code):
+    whole = normalise(text)
+    if not is_code(whole):
         return False
+    code = without_issue(whole)
     with store.view() as view:
         if any(view.thing(thing_class, code) is not None for thing_class in SCANNED_CLASSES):
             return True
@@ -150,6 +153,9 @@ def pair_in(view: View, vehicle_code: str, pack_code: str) -> Pairing:
         raise EntryRefused("entry.unknown_vehicle", field="vehicle", code=vehicle_code)
     if pack is None:
         raise EntryRefused("entry.unknown_pack", field="pack", code=pack_code)
+    if vehicle.standing is not VehicleStanding.IN_FLEET:
+        standing = msg(f"vehicle_standing.{vehicle.standing.value}")
+        raise EntryRefused("pair.vehicle_away", field="vehicle", vehicle=vehicle_code, standing=standing)
     model = view.thing("pack_model", pack.model)
     placed = view.placement_of(pack_code)
     recorded_in = placed.vehicle if placed is not None else None
@@ -173,7 +179,7 @@ def pair_in(view: View, vehicle_code: str, pack_code: str) -> Pairing:
     return Pairing(PairingKind.REPLACES, 1, occupants, elsewhere, statement)
 
 
-UNPROVEN = ("commission.not_passed", "identity.history_unknown")
+UNPROVEN = ("commission.not_passed", "identity.history_unknown", *UNFIT)
 """Reasons of holds under which a pack has never been fit to go into a vehicle."""
 
 

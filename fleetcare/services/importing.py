@@ -25,6 +25,7 @@ from fleetcare.services.record import may_check, site_rules
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.summary import meter_state
+from fleetcare.services.table_files import refusals
 from fleetcare.services.writing import Writer
 from fleetcare.store.imported import imports
 from fleetcare.store.store import Store, Transaction
@@ -90,11 +91,11 @@ def import_checks(
     again adds nothing.  Raises FileRefused when the file cannot be read or a needed column is missing.
     """
     now = clock()
-    may_check(author, now)
     data = _bytes_of(path)
     table = _table(path, data)
     columns = _columns(path, list(table.columns), mapping or {})
     with store.transaction() as tx:
+        may_check(author, now, tx)
         bench = _ImportBench(tx, now)
         parsed = _parsed(table, columns, bench)
         return _take(tx, author, now, path.name, data, parsed, bench, len(table), columns, progress)
@@ -103,10 +104,10 @@ def import_checks(
 def take_back(store: Store, clock: Clock, author: Author, batch: str, reason: str) -> Recorded:
     """Take a whole import back in one act; its rows stay on record, struck."""
     now = clock()
-    may_check(author, now)
     if not reason.strip():
         raise EntryRefused("correct.needs_reason", field="reason")
     with store.transaction() as tx:
+        may_check(author, now, tx)
         known = {one.record_id: one for one in imports(tx)}
         if batch not in known:
             raise EntryRefused("oldsheet.no_import", batch=batch)
@@ -275,18 +276,12 @@ def _table(path: Path, data: bytes) -> pd.DataFrame:
 
     import pandas as pd
 
-    try:
+    with refusals(path):
         if path.suffix.lower() in (".xlsx", ".xlsm"):
             return pd.read_excel(io.BytesIO(data), dtype=str, keep_default_na=False).fillna("")
         text = data.decode("utf-8-sig")
         separator = ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","
         return pd.read_csv(io.StringIO(text), dtype=str, keep_default_na=False, sep=separator)
-    except (ValueError, KeyError, OSError, UnicodeDecodeError, pd.errors.ParserError) as error:
-        raise FileRefused("import.unreadable", path=str(path), why=str(error).splitlines()[0]) from error
-    except Exception as error:
-        if type(error).__name__ in ("BadZipFile", "InvalidFileException"):
-            raise FileRefused("import.unreadable", path=str(path), why=str(error)) from error
-        raise
 
 
 def _columns(path: Path, headings: list[str], mapping: dict[str, str]) -> dict[str, str]:

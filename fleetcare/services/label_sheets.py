@@ -14,6 +14,7 @@ from fleetcare.domain.packs import Level, Person, Role
 from fleetcare.domain.records import LabelPrinted
 from fleetcare.domain.wording import msg, word
 from fleetcare.services.identify import label_issue
+from fleetcare.services.people import has_role, level_of
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.writing import Writer
@@ -81,18 +82,17 @@ def issue_to_print(view: View, thing_class: str, code: str) -> int:
     return max(issues, default=0) + 1
 
 
-def may_label(author: Author, day: dt.date) -> None:
-    """Raises NotAllowed unless the author is a manager or may check on `day`."""
-    person = author.person
-    if Role.MANAGER not in person.roles and not person.level_on(day).covers(Level.MAY_CHECK):
-        raise NotAllowed("labels.not_allowed", person=person.name, on_date=day)
+def may_label(author: Author, now: dt.datetime, view: View | None = None) -> None:
+    """Raises NotAllowed unless the author is a manager or may check on that day; `view` as in `may_check`."""
+    if not has_role(view, author, Role.MANAGER) and not level_of(view, author, now).covers(Level.MAY_CHECK):
+        raise NotAllowed("labels.not_allowed", person=author.person.name, on_date=now.date())
 
 
 def record_labels(store: Store, clock: Clock, author: Author, labels: Sequence[Label], copies: int) -> Recorded:
     """Record that the labels were printed; EntryRefused when another issue was printed meanwhile."""
     now = clock()
-    may_label(author, now.date())
     with store.transaction() as tx:
+        may_label(author, now, tx)
         writer = Writer(tx, author, now)
         for one in labels:
             if issue_to_print(tx, one.thing_class, one.code) != one.issue:

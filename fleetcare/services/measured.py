@@ -56,13 +56,13 @@ def import_measured(
     if not 1 <= series <= 30:
         raise FileRefused("import.measured_series", typed=str(series))
     now = clock()
-    may_check(author, now)
     data = importing._bytes_of(path)
     table = importing._table(path, data)
     for column in COLUMNS:
         if column not in table.columns:
             raise FileRefused("import.measured_column", path=path.name, column=column, columns=", ".join(COLUMNS))
     with store.transaction() as tx:
+        may_check(author, now, tx)
         writer = Writer(tx, author, now)
         _things(tx, writer, table, path, series, now)
         bench = importing._ImportBench(tx, now)

@@ -150,8 +150,8 @@ def record_proof(store: Store, clock: Clock, author: Author, proof: MeterProof) 
     A calibration within the limit moves the due date.
     """
     now = clock()
-    may_check(author, now)
     with store.transaction() as tx:
+        may_check(author, now, tx)
         meter = _usable(tx, proof.meter)
         proof = _checked(tx, proof, now)
         writer = Writer(tx, author, now)
@@ -168,10 +168,10 @@ def record_proof(store: Store, clock: Clock, author: Author, proof: MeterProof) 
 def mark_found_out(store: Store, clock: Clock, author: Author, meter_code: str, reason: str) -> Recorded:
     """Mark a meter as found out without a figure: it is broken, dropped, or reads nonsense."""
     now = clock()
-    may_check(author, now)
     if not reason.strip():
         raise EntryRefused("found.needs_reason", field="reason")
     with store.transaction() as tx:
+        may_check(author, now, tx)
         meter = _usable(tx, meter_code)
         writer = Writer(tx, author, now)
         return writer.recorded(_find_out(tx, writer, meter, now, reason.strip(), None, None))

@@ -195,13 +195,15 @@ def preview(
     if missing:
         raise FileRefused("oldsheet.needed_column", needed=tuple(msg(f"oldsheet.field_{name}") for name in missing))
     digest, size = table_files.digest_of(path)
-    asked, order = _evidence(path, plan, cancelled)
-    with store.view() as view:
-        bench = _ImportBench(view, clock())  # type: ignore[arg-type]
-        zone = depot_zone(view)
-        made = Preview(path, replace(plan, order=order), digest, size, view.position, asked, order)
-        try:
-            for done, (row, cells) in enumerate(_body(path, plan), start=1):
+    stage = RowStage()
+    try:
+        twice = table_files.is_slow(path)
+        asked, order = _evidence(path, plan, stage if twice else None, progress, cancelled)
+        with store.view() as view:
+            bench = _ImportBench(view, clock())  # type: ignore[arg-type]
+            zone = depot_zone(view)
+            made = Preview(path, replace(plan, order=order), digest, size, view.position, asked, order, stage=stage)
+            for done, (row, cells) in enumerate(stage.cells() if twice else _body(path, plan), start=1):
                 outcome, reason = _stage(made, view, bench, zone, row, cells)
                 made.counts[outcome] += 1
                 if reason is not None and len(made.examples) < EXAMPLES:
@@ -211,9 +213,10 @@ def preview(
                         raise Cancelled
                     if progress is not None:
                         progress(done, 0)
-        except BaseException:
-            made.close()
-            raise
+        stage.forget_cells()
+    except BaseException:
+        stage.close()
+        raise
     return made
 
 
@@ -237,6 +240,7 @@ def bring_in(
         raise FileRefused("oldsheet.changed", path=shown.path.name)
     name = shown.path.name
     with store.transaction() as tx:
+        may_check(author, now, tx)
         bench = _ImportBench(tx, now)
         counts = dict(shown.counts) if tx.position == shown.position else _recount(tx, bench, shown)
         if not sum(counts.get(one, 0) for one in ("checks", "kept", "parked")):
@@ -307,15 +311,25 @@ def _cells(plan: Plan, cells: list[str]) -> dict[str, str]:
     return {name: cells[number] if number < len(cells) else "" for name, number in plan.columns.items()}
 
 
-def _evidence(path: Path, plan: Plan, cancelled: Callable[[], bool]) -> tuple[tuple[Question, ...], DateOrder | None]:
-    """What must be asked, and the order of day and month where the file itself proves it."""
+def _evidence(
+    path: Path, plan: Plan, stage: RowStage | None, progress: Progress | None, cancelled: Callable[[], bool]
+) -> tuple[tuple[Question, ...], DateOrder | None]:
+    """What must be asked, and the order of day and month where the file itself proves it.
+
+    Rows are kept in `stage`, if given, so that the file need not be read twice.
+    """
     proof: Counter[DateOrder] = Counter()
     unclear: list[Message] = []
     milli: list[Message] = []
     milli_rows = 0
     for done, (row, cells) in enumerate(_body(path, plan), start=1):
-        if done % TELL_EVERY == 0 and cancelled():
-            raise Cancelled
+        if done % TELL_EVERY == 0:
+            if cancelled():
+                raise Cancelled
+            if progress is not None:
+                progress(done, 0)
+        if stage is not None:
+            stage.keep_cells(row, cells)
         read = _cells(plan, cells)
         shown = order_shown(read["done_at"])
         if shown is not None:

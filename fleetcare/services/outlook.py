@@ -30,6 +30,8 @@ FAN_DAYS = tuple(range(0, 366, 28))
 FAR_OFF = 4.0
 """A reading this many standard deviations off what was expected is listed for a second measurement."""
 NARROWER_CHECKS = 4
+LEAST_SHOWN = {"ohm": 0.001, "v": 0.01}
+"""A doubt smaller than the last digit shown is not said to shrink further."""
 
 
 @dataclass(frozen=True)
@@ -237,11 +239,13 @@ def _narrower(c: _Common, state: State, scatter: Floats, unit: str, scale: float
         return ()
     then = 1 / (1 / variance + NARROWER_CHECKS / reading)
     now_half, then_half = (1.2816 * math.sqrt(v) * scale for v in (variance, then))
-    if then_half > 0.85 * now_half:
+    if then_half > 0.85 * now_half or now_half < LEAST_SHOWN[unit]:
         return (msg("projection.narrow_enough"),)
     return (
         msg(
-            f"projection.narrower_{unit}", count=NARROWER_CHECKS, **{f"now_{unit}": now_half, f"then_{unit}": then_half}
+            f"projection.narrower_{unit}",
+            count=NARROWER_CHECKS,
+            **{f"now_{unit}": now_half, f"then_{unit}": max(then_half, LEAST_SHOWN[unit])},
         ),
     )
 
@@ -302,7 +306,7 @@ def _sentence(
     values: dict[str, object] = {
         f"last_{unit}": last, f"level_{unit}": level, f"limit_{unit}": limit, "count": count, f"change_{unit}": change,
     }  # fmt: skip
-    early, _, late = crossing
+    early, likely, late = crossing
     if already:
         return msg(f"projection.beyond_{unit}", **values)
     if flat:
@@ -310,8 +314,11 @@ def _sentence(
     if early is None:
         return msg(f"projection.not_within_{unit}", **values)
     values["early_date"] = early
-    if late is None:
+    if likely is None:
         return msg(f"projection.open_{unit}", **values)
+    values["likely_month"] = f"{likely:%b %Y}"
+    if late is None:
+        return msg(f"projection.likely_{unit}", **values)
     return msg(f"projection.range_{unit}", late_date=late, **values)
 
 

@@ -39,10 +39,10 @@ def settle(store: Store, clock: Clock, author: Author, written: str, pack: str |
     row that the rules refuse for this pack is kept with the reason and feeds nothing.
     """
     now = clock()
-    may_check(author, now)
     if pack is None and not reason.strip():
         raise EntryRefused("correct.needs_reason", field="reason")
     with store.transaction() as tx:
+        may_check(author, now, tx)
         rows = sorted(parked(tx, written), key=lambda one: (one.reading.done_at, one.position))
         if not rows:
             raise EntryRefused("oldsheet.nothing_parked", field="pack", written=written)

@@ -48,13 +48,13 @@ def may(view: View | None, author: Author, now: dt.datetime, needed: Level) -> N
         raise NotAllowed(key, person=author.person.name, on_date=now.date())
 
 
-def has_role(view: View, author: Author, role: Role) -> bool:
-    """True when the author holds `role` both as signed in and on record now."""
-    kept: Person | None = view.thing("person", author.person.code)
+def has_role(view: View | None, author: Author, role: Role) -> bool:
+    """True when the author holds `role` as signed in and, where `view` is given, on record now."""
+    kept: Person | None = None if view is None else view.thing("person", author.person.code)
     return role in author.person.roles and (kept is None or role in kept.roles)
 
 
-GUARDED = ("person", "pack_model", "site_rules", "site_text")
+GUARDED = ("person", "pack_model", "service_notes", "site_rules", "site_text", "inspection_plan", "roster")
 """Classes of things that decide who may do what and by which limits."""
 
 
@@ -71,7 +71,7 @@ def refuse_unless_allowed(tx: View, author: Author, thing_class: str, thing: obj
         raise NotAllowed(key, person=author.person.name)
     if isinstance(thing, Person) and thing.code == author.person.code:
         before: Person | None = tx.thing("person", thing.code)
-        if before is not None and (_rank(thing), thing.level_until) != (_rank(before), before.level_until):
+        if before is not None and _rank(thing) != _rank(before):
             raise NotAllowed("people.own_level", field="level", person=before.name)
 
 
@@ -101,8 +101,8 @@ def put_person(store: Store, clock: Clock, author: Author, person: Person) -> Re
         return writer.recorded(msg("people.saved", person=person.name.strip()))
 
 
-def _rank(person: Person) -> tuple[Level, tuple[Role, ...]]:
-    return person.level, tuple(sorted(person.roles))
+def _rank(person: Person) -> tuple[object, ...]:
+    return person.level, person.level_until, tuple(sorted(person.roles)), person.trainings
 
 
 def refuse_stale(view: View, author: Author, thing_class: str, code: str) -> None:

@@ -9,6 +9,7 @@ from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.packs import Role
 from fleetcare.domain.records import PolicyCondition
 from fleetcare.domain.wording import Message, msg
+from fleetcare.services.people import has_role
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.writing import Writer
@@ -64,8 +65,6 @@ def record_condition(
     EntryRefused without its words or its policy, and when it ends before it begins.
     """
     now = clock()
-    if Role.MANAGER not in author.person.roles:
-        raise NotAllowed("policy.manager_only", person=author.person.name)
     if not text.strip():
         raise EntryRefused("policy.needs_text", field="text")
     if not policy.strip():
@@ -75,6 +74,8 @@ def record_condition(
     if shown_by not in SHOWN_BY:
         raise ValueError(shown_by)
     with store.transaction() as tx:
+        if not has_role(tx, author, Role.MANAGER):
+            raise NotAllowed("policy.manager_only", person=author.person.name)
         known = {one.body.code for one in conditions_of(tx)}
         if code and code not in known:
             raise ValueError(code)

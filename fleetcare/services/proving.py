@@ -16,6 +16,7 @@ from fleetcare.domain.limits import LODGE_EVERY_DAYS
 from fleetcare.domain.packs import Role
 from fleetcare.domain.records import FingerprintLodged
 from fleetcare.domain.wording import Message, msg, say
+from fleetcare.services.people import has_role
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.writing import Writer
@@ -95,14 +96,14 @@ def lodge(store: Store, clock: Clock, author: Author, head: Head, means: str, re
     is not one of this record.
     """
     now = clock()
-    if Role.MANAGER not in author.person.roles:
-        raise NotAllowed("proof.manager_only", person=author.person.name)
     kept_by = recipient.strip()
     if not kept_by:
         raise EntryRefused("proof.needs_recipient", field="recipient")
     if means not in MEANS:
         raise ValueError(means)
     with store.transaction() as tx:
+        if not has_role(tx, author, Role.MANAGER):
+            raise NotAllowed("proof.manager_only", person=author.person.name)
         ours = proving.root_at(tx, head.size).hex()
         if ours != head.root_hex:
             raise EntryRefused(

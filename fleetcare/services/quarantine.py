@@ -10,8 +10,10 @@ from fleetcare.domain.checks import FoundIn, HoldClass
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.packs import Level, Pack, PackModel, PackStanding, Role, SiteRules
 from fleetcare.domain.quarantine import Collected, QuarantineLook
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import record
+from fleetcare.services.people import has_role, level_of
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.standing import known_pack, own_badge
@@ -51,13 +53,14 @@ class QuarantineSheet:
 
 
 def quarantine_cases(store: Store, clock: Clock) -> tuple[QuarantineCase, ...]:
-    """Every pack quarantined for danger, the longest first."""
+    """Every pack quarantined for danger, the longest first; a recall alone is no quarantine."""
     now = clock()
     with store.view() as view:
         dangers: dict[str, list[StoredHold]] = {}
         for hold in view.open_holds():
             if hold.subject_class == "pack" and hold.hold_class is HoldClass.DANGER:
                 dangers.setdefault(hold.subject, []).append(hold)
+        dangers = {code: held for code, held in dangers.items() if not all(by_recall(h.reason) for h in held)}
         cases = [
             _case(view, pack, holds, now)
             for code, holds in dangers.items()
@@ -77,7 +80,7 @@ def quarantine_page(store: Store, clock: Clock, code: str) -> QuarantineSheet:
 
 def _dangers(view: View, code: str) -> list[StoredHold]:
     holds = [h for h in view.open_holds(("pack", code)) if h.hold_class is HoldClass.DANGER]
-    if not holds:
+    if all(by_recall(h.reason) for h in holds):
         raise EntryRefused("quarantine.not_in", field="pack", pack=code)
     return holds
 
@@ -85,7 +88,7 @@ def _dangers(view: View, code: str) -> list[StoredHold]:
 def _case(view: View, pack: Pack, holds: list[StoredHold], now: dt.datetime) -> QuarantineCase:
     site = view.thing("site_rules", "SITE") or SiteRules()
     names = view.person_names()
-    since = min(hold.since for hold in holds)
+    since = min(hold.since for hold in holds if not by_recall(hold.reason))
     events = view.records_of("quarantine_look", ("pack", pack.code))
     looks = [(e.done_at, names.get(e.by, e.by), e.body) for e in events if e.done_at >= since]
     days_seen = {at.date() for at, _, _ in looks}
@@ -122,21 +125,21 @@ def record_look(store: Store, clock: Clock, author: Author, look: QuarantineLook
         return writer.recorded(msg("record.look_changed" if look.changed else "record.look_same", pack=look.pack))
 
 
-def may_write_off(author: Author, now: dt.datetime) -> None:
-    """Raises NotAllowed unless the author is a manager or may release on that day."""
-    person = author.person
-    if Role.MANAGER not in person.roles and not person.level_on(now.date()).covers(Level.MAY_RELEASE):
-        raise NotAllowed("allow.write_off", person=person.name)
+def may_write_off(author: Author, now: dt.datetime, view: View) -> None:
+    """Raises NotAllowed unless the author is a manager or may release on that day, as recorded now."""
+    if not has_role(view, author, Role.MANAGER) and not level_of(view, author, now).covers(Level.MAY_RELEASE):
+        raise NotAllowed("allow.write_off", person=author.person.name)
 
 
 def record_collection(store: Store, clock: Clock, author: Author, badge: str, collected: Collected) -> Recorded:
-    """Hand a quarantined pack to its carrier and write it off; nothing brings its label back."""
+    """Hand a quarantined or recalled pack to its carrier and write it off; nothing brings its label back."""
     now = clock()
-    may_write_off(author, now)
     with store.transaction() as tx:
+        may_write_off(author, now, tx)
         pack = known_pack(tx, collected.pack)
         record.refuse_future(collected.done_at, now)
-        _dangers(tx, collected.pack)
+        if not any(by_recall(h.reason) for h in tx.open_holds(("pack", pack.code))):
+            _dangers(tx, collected.pack)
         own_badge(author, badge, tx)
         writer = Writer(tx, author, now)
         writer.add("collected", collected, collected.done_at)

@@ -10,6 +10,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from fleetcare.domain import due, judging, questioning
+from fleetcare.domain.bays import Reading
 from fleetcare.domain.checks import (
     FoundIn,
     Hold,
@@ -31,20 +32,23 @@ from fleetcare.domain.packs import (
     TestLoad,
     Thing,
 )
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.records import Told
 from fleetcare.domain.verdicts import Question, Verdict, VerdictLevel
 from fleetcare.domain.wording import Message, msg, word
-from fleetcare.services import doubting
+from fleetcare.services import conditions, doubting, releasing
 from fleetcare.services.counting import hold_by_count
 from fleetcare.services.identify import PairingKind, pair_in, refuse_misfit
 from fleetcare.services.meanwhile import meanwhile
+from fleetcare.services.pairing import fits_beside
 from fleetcare.services.people import may, refuse_stale, refuse_unless_allowed
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Comparison, PackSummary, Recorded
+from fleetcare.services.standing import own_badge
 from fleetcare.services.summary import compare
-from fleetcare.services.writing import Writer, judged
+from fleetcare.services.writing import WITH_PACK, Writer, judged
 from fleetcare.store.store import Store, Transaction, View
-from fleetcare.store.values import LatestCheck, StoredCheck
+from fleetcare.store.values import LatestCheck, StoredCheck, StoredHold
 
 FUTURE_GRACE = dt.timedelta(minutes=2)
 """How far ahead of this clock a done time may lie (two clocks are never equal)."""
@@ -108,7 +112,8 @@ def preview_check(store: Store, clock: Clock, check: VoltageCheck, look_over: Lo
         bench = bench_of(view, check, clock())
         verdict = _judge(bench, check, look_over)
         comparison = compare(bench.history, check)
-    return Preview(verdict, comparison, _questions(bench, check), _next_due(verdict, check, bench.site))
+        due_on = _next_due(view, verdict, check, bench.site)
+    return Preview(verdict, comparison, _questions(bench, check), due_on)
 
 
 def record_check(
@@ -135,7 +140,7 @@ def record_check(
         for repeat in repeats:
             writer.add("read_twice", repeat, repeat.done_at)
         verdict, message = write_check(tx, writer, bench, check, look_over, moves)
-        due_on = _next_due(verdict, check, bench.site)
+        due_on = _next_due(tx, verdict, check, bench.site)
         return writer.recorded(
             message, verdict=verdict, next_due=due_on, meanwhile=meanwhile(tx, author, check.pack, before)
         )
@@ -150,7 +155,7 @@ def write_check(
     moves: tuple[FoundIn, ...] = (),
 ) -> tuple[Verdict, Message]:
     """The writing part of `record_check`, within a transaction: move, judge, append, hold."""
-    _place(tx, writer, check.pack, check.vehicle, check.done_at, moves)
+    _place(tx, writer, check.pack, check.vehicle, check.done_at, moves, (check.rested_v, check.done_at))
     verdict = _judge(bench, check, look_over)
     found = None if look_over is None else look_over.found
     check_id = writer.add_check(judged(check, verdict, bench.meter, found))
@@ -221,10 +226,12 @@ def set_hold(store: Store, clock: Clock, author: Author, hold: Hold) -> Recorded
         return writer.recorded(_hold(writer, hold))
 
 
-def release_hold(store: Store, clock: Clock, author: Author, release: Release) -> Recorded:
-    """End one hold: a level that may release, a reason, and for a pack a passed check since.
+def release_hold(store: Store, clock: Clock, author: Author, release: Release, badge: str | None = None) -> Recorded:
+    """End one hold: a level that may release, a reason, and what its class asks to have been seen since.
 
-    A passed check on the day of the hold counts when it was done after it.
+    A pack needs a passed check since (one on the day of the hold counts when it was done after it), a
+    vehicle, charger or meter what `inspections.missing` says.  The window hands the own `badge` or PIN in;
+    None where nobody could be asked for it.
     """
     now = clock()
     with store.transaction() as tx:
@@ -234,7 +241,11 @@ def release_hold(store: Store, clock: Clock, author: Author, release: Release) -
         held = next((h for h in tx.open_holds() if h.hold_id == release.hold), None)
         if held is None:
             raise EntryRefused("hold.nothing_open", hold=release.hold)
+        _refuse_with_pack(tx, held)
         if held.subject_class == "pack":
+            if by_recall(held.reason):
+                number = held.reason.value("number")
+                raise NotAllowed("release.recall", field="reason", subject=held.subject, number=number)
             if held.hold_class is HoldClass.DANGER:
                 raise NotAllowed("release.danger", field="reason")
             latest = tx.latest_checks([held.subject])
@@ -244,9 +255,24 @@ def release_hold(store: Store, clock: Clock, author: Author, release: Release) -
             doubting.refuse_change_of_meter(tx, held)
             if not _passed_since(newest, held.since):
                 raise NotAllowed("release.no_pass", field="reason", subject=held.subject, since_date=held.since.date())
+        else:
+            releasing.refuse_unseen(tx, held)
+        if badge is not None:
+            own_badge(author, badge, tx)
         writer = Writer(tx, author, now)
         writer.add("release", release, release.done_at)
         return writer.recorded(msg("record.released", subject=held.subject))
+
+
+def _refuse_with_pack(tx: Transaction, held: StoredHold) -> None:
+    """A vehicle quarantined with the pack in it stays so while that pack is in it and in danger."""
+    if held.reason.key != WITH_PACK:
+        return
+    pack = str(held.reason.value("pack"))
+    placed = tx.placement_of(pack)
+    danger = any(h.hold_class is HoldClass.DANGER for h in tx.open_holds(("pack", pack)))
+    if danger and placed is not None and placed.vehicle == held.subject:
+        raise NotAllowed("bay.pack_still_danger", field="reason", vehicle=held.subject, pack=pack)
 
 
 def record_found_in(store: Store, clock: Clock, author: Author, *moves: FoundIn) -> Recorded:
@@ -347,6 +373,7 @@ def bench_of(view: View, check: VoltageCheck, now: dt.datetime, leave_out: str |
         raise EntryRefused("entry.unknown_meter", field="meter", code=check.meter)
     if meter.refused_from is not None and check.done_at.date() >= meter.refused_from and not _read_before(view, check):
         raise EntryRefused("entry.meter_refused", field="meter", code=check.meter, since_date=meter.refused_from)
+    doubting.refuse_contractor_meter(view, meter, check.done_at)
     held = view.open_holds(("meter", check.meter))
     if held:
         raise EntryRefused("entry.meter_held", field="meter", code=check.meter, reason=held[0].remark or held[0].reason)
@@ -378,29 +405,38 @@ def _questions(bench: Bench, check: VoltageCheck) -> tuple[Question, ...]:
     return asked
 
 
-def _next_due(verdict: Verdict, check: VoltageCheck, site: SiteRules) -> dt.date | None:
-    return due.due_after(check.done_at.date(), site).due_on if verdict.valid else None
+def _next_due(view: View, verdict: Verdict, check: VoltageCheck, site: SiteRules) -> dt.date | None:
+    """The day on which the pack is due after this check, saved or not, by the rule that board and plan use."""
+    if not verdict.valid:
+        return None
+    return due.due_after(check.done_at.date(), site, conditions.after_check(view, site, check, verdict)).due_on
 
 
 def _saved(pack: str, verdict: Verdict) -> Message:
     return msg("record.saved", pack=pack, verdict=msg(f"verdict.{verdict.level.value}"))
 
 
-def _move(tx: Transaction, writer: Writer, move: FoundIn) -> None:
+def _move(tx: Transaction, writer: Writer, move: FoundIn, reading: Reading | None = None) -> None:
     if move.vehicle is None:
         if tx.thing("pack", move.pack) is None:
             raise EntryRefused("entry.unknown_pack", field="pack", code=move.pack)
     else:
-        pair_in(tx, move.vehicle, move.pack)
+        fits_beside(tx, move.vehicle, move.pack, move.bay, reading, writer.now)
     writer.move(move)
 
 
 def _place(
-    tx: Transaction, writer: Writer, pack: str, vehicle: str | None, at: dt.datetime, moves: tuple[FoundIn, ...]
+    tx: Transaction,
+    writer: Writer,
+    pack: str,
+    vehicle: str | None,
+    at: dt.datetime,
+    moves: tuple[FoundIn, ...],
+    reading: Reading | None = None,
 ) -> None:
     """Note the moves, then make sure that the pack is where the check says it is."""
     for move in moves:
-        _move(tx, writer, move)
+        _move(tx, writer, move, reading if move.pack == pack else None)
     if vehicle is None or any((move.pack, move.vehicle) == (pack, vehicle) for move in moves):
         return
     placed = tx.placement_of(pack)
@@ -413,6 +449,7 @@ def _place(
             "pair.answer_first", field="pack", pack=pack, vehicle=vehicle, occupants=", ".join(pairing.occupants)
         )
     if pairing.kind is PairingKind.FREE_BAY:
+        fits_beside(tx, vehicle, pack, pairing.bay, reading, writer.now)
         writer.move(FoundIn(pack, vehicle, at, pairing.bay))
 
 
@@ -437,7 +474,7 @@ def _hold_by_verdict(
     """Hold the pack when the verdict says so and no hold of that class stands already."""
     if verdict.hold_class is None or verdict.hold_reason is None:
         return None
-    standing = {h.hold_class for h in tx.open_holds(("pack", pack))}
+    standing = {h.hold_class for h in tx.open_holds(("pack", pack)) if not by_recall(h.reason)}
     if verdict.hold_class in standing or HoldClass.DANGER in standing:
         return None
     return _hold(writer, Hold("pack", pack, verdict.hold_class, at, verdict.hold_reason, place=place, cause=cause))

@@ -1,4 +1,4 @@
-"""The manager's view ahead: what the fleet has taught, how earlier projections came true, what to buy and when."""
+"""The manager's view ahead: what to replace and when, what lasts, what is under warranty, and how sure that is."""
 
 from __future__ import annotations
 
@@ -6,30 +6,40 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass
-from decimal import Decimal
 
 import numpy as np
 
-from fleetcare.domain.packs import PackModel, PackStanding
+from fleetcare.domain.fingerprint import Head
+from fleetcare.domain.money import show_money
+from fleetcare.domain.packs import PackStanding
 from fleetcare.domain.projection.answer import Projection
-from fleetcare.domain.projection.calibration import HORIZONS
-from fleetcare.domain.projection.planning import LEAST_AT_RISK, LEAST_PULLED, Survival, count_range, kaplan_meier
+from fleetcare.domain.projection.budget import cost_range
+from fleetcare.domain.projection.lasting import MONTH_DAYS, Lived, Pair, StoodAt, compare_all
+from fleetcare.domain.projection.planning import LEAST_AT_RISK, LEAST_PULLED, count_range
 from fleetcare.domain.temperature import GAS_CONSTANT
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import facts as read
+from fleetcare.services import warranty
+from fleetcare.services.as_of import AsOf
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.fleet_outlook import FleetOutlook, outlook_of
+from fleetcare.services.needing import QUARTER_ENDS, ModelNeed, needs_of
 from fleetcare.services.outlook import PackHistory, pack_projections
 from fleetcare.services.session import Clock
-from fleetcare.store.store import Store
+from fleetcare.services.storage import fleet_rates, stored_pack
+from fleetcare.services.suspects import Suspect, suspects_of, to_measure_again
+from fleetcare.services.warranty import Claim
+from fleetcare.store.store import Store, View
 from fleetcare.store.values import StoredCheck
 
-QUARTERS = 2
-"""Quarters planned ahead: a projection's chances are read at 91 and 182 days."""
-NAMED_FROM = 0.2
-"""Packs are named in the plan from this chance on (proposal)."""
 BATCH_PACKS = 500
+OWN_PACKS = 5
+"""From this many packs on, a model's figures are called its own (proposal)."""
+FEW_OUTCOMES = 20
+SAID_PERCENT = 80.0
+NEAR_PERCENT = 8.0
+"""Earlier projections that held within this of what they said are called right (proposal)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +57,13 @@ class Learnt:
     scatter_v: float
     pace_percent: float
 
+    @property
+    def rests_on(self) -> Message:
+        """Its own packs, few of them, or the chemistry alone."""
+        if not self.packs:
+            return msg("sure.rests_none")
+        return msg("sure.rests_own") if self.packs >= OWN_PACKS else msg("sure.rests_few", count=self.packs)
+
 
 @dataclass(frozen=True, slots=True)
 class Kept:
@@ -58,54 +75,109 @@ class Kept:
     count: int
     inside_percent: float
 
-
-@dataclass(frozen=True, slots=True)
-class Need:
-    """How many packs of one model will be needed by `until`: low, likely, high; `named` packs with their chance."""
-
-    model: str
-    until: dt.date
-    low: int
-    likely: int
-    high: int
-    price: Decimal | None
-    currency: str
-    named: tuple[tuple[str, float], ...]
-    unknown: int
-
-
-@dataclass(frozen=True, slots=True)
-class Lasting:
-    """One model in the comparison; `sentence` says how it stood at the age compared, or why it is not ranked."""
-
-    model: str
-    packs: int
-    pulled: int
-    mean_months: float
-    sentence: Message
+    @property
+    def judged(self) -> Message:
+        """Right as often as it said, or not; or too few to say."""
+        if self.count < FEW_OUTCOMES:
+            return msg("sure.few")
+        off = self.inside_percent - SAID_PERCENT
+        return msg("sure.good" if abs(off) <= NEAR_PERCENT else "sure.narrow" if off < 0 else "sure.wide")
 
 
 @dataclass(frozen=True, slots=True)
 class Renewal:
-    """Everything on the manager's page ahead."""
+    """Everything on the manager's page ahead; `past` where an earlier day was asked."""
 
-    as_of: dt.date
+    as_of: dt.datetime
+    past: bool
+    position: int
+    fingerprint: str
+    fleet_name: str
+    demo: bool
     learnt: tuple[Learnt, ...]
     meters: tuple[tuple[str, float], ...]
     kept: tuple[Kept, ...]
-    needs: tuple[Need, ...]
-    lasting: tuple[Lasting, ...]
+    needs: tuple[ModelNeed, ...]
+    lives: tuple[Lived, ...]
+    pairs: tuple[Pair, ...]
+    claims: tuple[Claim, ...]
+    suspects: tuple[Suspect, ...]
+    needed_checks: int
+    total_range: tuple[int, int, int]
+
+    @property
+    def today(self) -> dt.date:
+        """The day that is asked."""
+        return self.as_of.date()
+
+    @property
+    def total(self) -> Message:
+        """The whole fleet's next quarter in one sentence, with its cost where every model has a price."""
+        until = self.today + dt.timedelta(days=QUARTER_ENDS[0])
+        low, likely, high = self.total_range
+        if not self.needs or all(one.packs == one.unknown for one in self.needs):
+            return msg("needs.nothing", need=self.needed_checks)
+        if high == 0:
+            return msg("review.total_none", until_date=until)
+        if low == high:
+            return msg("review.total_exact", until_date=until, likely_packs=likely, cost=self._cost())
+        return msg("review.total", until_date=until, low=low, likely=likely, high=high, cost=self._cost())
+
+    def _cost(self) -> object:
+        """What the range costs; "" where a model that is needed has no price, or currencies differ."""
+        wanted = [one for one in self.needs if not one.quarters[0].none]
+        currencies = {one.currency for one in wanted}
+        if any(one.price is None for one in wanted) or len(currencies) != 1:
+            return ""
+        costs = cost_range([(one.price, one.quarters[0].chances) for one in wanted if one.price is not None])
+        currency = currencies.pop()
+        told = {
+            f"{name}_cost": show_money(c, currency) for name, c in zip(("low", "likely", "high"), costs, strict=True)
+        }
+        if len(set(costs)) == 1:
+            return msg("review.total_exact_cost", likely_cost=told["likely_cost"])
+        return msg("review.total_cost", **told)
+
+    @property
+    def kept_told(self) -> Message:
+        """How all earlier projections came true, in one sentence."""
+        count = sum(one.count for one in self.kept)
+        if not count:
+            return msg("review.kept_none")
+        inside = sum(one.count * one.inside_percent for one in self.kept) / count
+        return msg("review.kept", count=count, inside_percent=inside)
+
+    @property
+    def claims_told(self) -> Message:
+        """What there is to claim, in one sentence."""
+        if not self.claims:
+            return msg("warranty.none_heading")
+        worth = sum(one.worth for one in self.claims)
+        return msg("warranty.worth", count=worth) if worth else msg("warranty.none_worth")
+
+    @property
+    def head(self) -> Head:
+        """The fingerprint that this page stands for."""
+        return Head(self.position, self.fingerprint)
 
 
-def renewal(store: Store, clock: Clock, progress: Callable[[int, int], None] | None = None) -> Renewal:
-    """Read the whole fleet once and draw the view ahead."""
-    now = clock()
-    with store.view() as view:
+def renewal(
+    store: Store, clock: Clock, progress: Callable[[int, int], None] | None = None, *, at: AsOf | None = None
+) -> Renewal:
+    """Read the whole fleet once and draw the view ahead; `at` a past day, only what was recorded by then is used."""
+    asked = at or AsOf(clock)
+    now = asked.clock()
+    with store.view(asked.position) as view:
         facts = read.read_facts(view)
-        outlook = outlook_of(store, view, facts, now, at_position=False)
+        outlook = outlook_of(store, view, facts, now, at_position=asked.past)
         packs = sorted(facts.packs.values(), key=lambda p: p.code)
         projected: dict[str, tuple[Projection, ...]] = {}
         lives: dict[str, list[tuple[float, bool]]] = defaultdict(list)
+        suspects: list[Suspect] = []
+        claims: list[Claim] = []
+        commissioned = warranty.commissioned_packs(view, facts.packs)
+        covered = set(warranty.covered(facts, commissioned, now.date()))
+        in_store = _in_store(view, facts, now, past=asked.past)
         for start in range(0, len(packs), BATCH_PACKS):
             part = packs[start : start + BATCH_PACKS]
             histories = [PackHistory(p.code, facts.models[p.model], view.checks_of(p.code)) for p in part]
@@ -115,27 +187,64 @@ def renewal(store: Store, clock: Clock, progress: Callable[[int, int], None] | N
                     lives[pack.model].append(life)
             current = [h for p, h in zip(part, histories, strict=True) if p.standing is PackStanding.IN_SERVICE]
             found = pack_projections(outlook, current, facts.site, now, fans=False) if current else []
-            projected.update(zip((h.code for h in current), found, strict=True))
+            own = dict(zip((h.code for h in current), found, strict=True))
+            projected.update(own)
+            for history in histories:
+                suspects += suspects_of(history.code, own.get(history.code, ()))
+                if history.code in covered:
+                    leaks = (
+                        history.code in in_store
+                        and stored_pack(view, facts, history.code, now, history.checks, at_position=asked.past).leaks
+                    )
+                    claims.append(
+                        warranty.claim_of(
+                            view, facts, history.code, now, own.get(history.code, ()), history.checks, leaks=leaks
+                        )
+                    )
             if progress is not None:
                 progress(start + len(part), len(packs))
-    return Renewal(
-        now.date(), _learnt(outlook, facts), _meters(outlook), _kept(outlook, facts), _needs(facts, projected, now.date()),
-        _compared(facts, lives),
-    )  # fmt: skip
+        needs = needs_of(facts, projected, now.date())
+        lived = _lived(facts, lives)
+        return Renewal(
+            now, asked.past, view.position, view.head().root_hex, store.fleet_name, store.demo,
+            _learnt(outlook, facts), _meters(outlook), _kept(outlook, facts), needs, lived, compare_all(lived),
+            warranty.in_order(claims), to_measure_again(suspects, now), facts.site.comparable_checks, _total(needs),
+        )  # fmt: skip
+
+
+def _in_store(view: View, facts: FleetFacts, now: dt.datetime, *, past: bool) -> set[str]:
+    rates = fleet_rates(view, facts, now, at_position=past)
+    return {code for found in rates.values() for code, _, _ in found}
+
+
+def _lived(facts: FleetFacts, lives: dict[str, list[tuple[float, bool]]]) -> tuple[Lived, ...]:
+    return tuple(
+        Lived(facts.models[model].name, tuple(a for a, _ in found), tuple(p for _, p in found))
+        for model, found in sorted(lives.items())
+    )
 
 
 def _life(
     checks: list[StoredCheck], since: dt.date | None, in_service: bool, now: dt.datetime
 ) -> tuple[float, bool] | None:
-    """(days followed, pulled): to the first check that pulled the pack, else to today; None without any check."""
+    """(days followed, pulled): to the check from which the pack was pulled for good, else to today; None without any.
+
+    A pull that a later check did not bear out was none.
+    """
     standing = sorted((c for c in checks if c.void_position is None), key=lambda c: c.check.done_at)
     if not standing:
         return None
     first = since or standing[0].check.done_at.date()
-    pulled = next((c.check.done_at.date() for c in standing if c.verdict.level is VerdictLevel.PULL), None)
-    if pulled is None and not in_service:
-        pulled = standing[-1].check.done_at.date()
-    return float(max(((pulled or now.date()) - first).days, 0)), pulled is not None
+    pulled = None
+    for one in standing:
+        if one.verdict.level in (VerdictLevel.PULL, VerdictLevel.DANGER):
+            pulled = pulled or one.check.done_at.date()
+        elif one.verdict.valid and one.verdict.level in (VerdictLevel.PASS, VerdictLevel.WATCH):
+            pulled = None
+    end = pulled
+    if end is None:
+        end = now.date() if in_service else standing[-1].check.done_at.date()
+    return float(max((end - first).days, 0)), pulled is not None
 
 
 def _learnt(outlook: FleetOutlook, facts: FleetFacts) -> tuple[Learnt, ...]:
@@ -143,9 +252,10 @@ def _learnt(outlook: FleetOutlook, facts: FleetFacts) -> tuple[Learnt, ...]:
     if fit is None:
         return ()
     rows = []
+    used = {pack.model for pack in facts.packs.values()}
     for number, code in enumerate(outlook.models):
         ohm, full = fit.log_ohm.curves[number], fit.full_v.curves[number]
-        if not max(ohm.packs, full.packs):
+        if code not in used:
             continue
         energy = float(fit.corrections.activation_j_mol[number])
         colder = np.exp(energy / GAS_CONSTANT * (1 / 288.15 - 1 / 298.15)) - 1
@@ -181,62 +291,29 @@ def _kept(outlook: FleetOutlook, facts: FleetFacts) -> tuple[Kept, ...]:
     )
 
 
-def _needs(facts: FleetFacts, projected: dict[str, tuple[Projection, ...]], today: dt.date) -> tuple[Need, ...]:
-    by_model: dict[str, list[str]] = defaultdict(list)
-    for code in projected:
-        by_model[facts.packs[code].model].append(code)
-    rows = []
-    for model_code, codes in sorted(by_model.items()):
-        model: PackModel = facts.models[model_code]
-        for days in HORIZONS[1:]:
-            chances, unknown = [], 0
-            for code in codes:
-                chance = _chance(projected[code], days)
-                if chance is None:
-                    unknown += 1
-                else:
-                    chances.append((code, chance))
-            named = sorted((one for one in chances if one[1] >= NAMED_FROM), key=lambda one: (-one[1], one[0]))
-            low, likely, high = count_range([chance for _, chance in chances])
-            rows.append(
-                Need(model.name, today + dt.timedelta(days=days), low, likely, high, model.price, model.currency,
-                     tuple(named), unknown)
-            )  # fmt: skip
-    return tuple(rows)
+def pair_told(pair: Pair) -> tuple[Message, ...]:
+    """A comparison in sentences: how both stood at the age compared, then which is better, or why that is not said."""
+    stood = tuple(_stood(one, pair) for one in (pair.first, pair.second))
+    months = {"age_months": pair.age_days / MONTH_DAYS}
+    if pair.too_few is not None:
+        few = next(one for one in (pair.first, pair.second) if one.model == pair.too_few)
+        verdict = msg("lasting.pair_few", model=few.model, followed=few.followed, need=LEAST_AT_RISK, **months)
+    elif not pair.ranked:
+        verdict = msg("lasting.pair_pulls", pulled=pair.first.pulled + pair.second.pulled, need=LEAST_PULLED)
+    elif pair.better is None:
+        verdict = msg("lasting.pair_same", **months)
+    else:
+        verdict = msg("lasting.pair_better", model=pair.better, **months)
+    return (*stood, verdict)
 
 
-def _chance(projections: tuple[Projection, ...], days: int) -> float | None:
-    """Chance that either limit is passed within `days`: the worse of the two, since they are not independent."""
-    found = [
-        1.0 if p.already_beyond else next(h.chance_beyond for h in p.horizons if h.days == days)
-        for p in projections
-        if p.projected and p.limit is not None
-    ]
-    return max(found, default=None)
+def _stood(one: StoodAt, pair: Pair) -> Message:
+    return msg(
+        "lasting.stood", model=one.model, share_percent=one.share * 100, low_percent=one.low * 100,
+        high_percent=one.high * 100, followed=one.followed, pulled=one.pulled, age_months=pair.age_days / MONTH_DAYS,
+    )  # fmt: skip
 
 
-def _compared(facts: FleetFacts, lives: dict[str, list[tuple[float, bool]]]) -> tuple[Lasting, ...]:
-    """Models at the age that the youngest of them has reached; not ranked on too few."""
-    curves: dict[str, Survival] = {
-        model: kaplan_meier([a for a, _ in found], [p for _, p in found]) for model, found in lives.items()
-    }
-    old = {model: max(a for a, _ in found) for model, found in lives.items()}
-    age = min(old.values(), default=0.0)
-    pulled = sum(p for found in lives.values() for _, p in found)
-    enough = (
-        pulled >= LEAST_PULLED and all(c.followed_to(age) >= LEAST_AT_RISK for c in curves.values()) and len(old) > 1
-    )
-    rows = []
-    for model, found in sorted(lives.items()):
-        followed = curves[model].followed_to(age)
-        months = f"{age / 30.4375:.0f}"
-        if enough:
-            share = f"{100 * curves[model].at(age):.0f}"
-            sentence = msg("renewal.lasted", share=share, months=months, count=followed)
-        else:
-            sentence = msg("renewal.not_ranked", months=months, count=followed, need=LEAST_AT_RISK, pulled=LEAST_PULLED)
-        rows.append(
-            Lasting(facts.models[model].name, len(found), sum(p for _, p in found),
-                    float(np.mean([a for a, _ in found])) / 30.4375, sentence)
-        )  # fmt: skip
-    return tuple(rows)
+def _total(needs: tuple[ModelNeed, ...]) -> tuple[int, int, int]:
+    """The range over all models, from all packs' chances together."""
+    return count_range([chance for one in needs for chance in one.quarters[0].chances])

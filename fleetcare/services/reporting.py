@@ -70,7 +70,7 @@ def record_report(
         report_id = writer.add("report", report, report.done_at)
         if cause is not None and judgement is not None:
             assert report.trip is not None
-            _judge(writer, author, _unjudged(report, cause), judgement, now)
+            _judge(tx, writer, author, _unjudged(report, cause), judgement, now)
         for subject_class, ruling in intake.rulings(report, model, charger).items():
             if judgement is not None and judgement.explained and ruling.reason.key == "report.as_short_circuit":
                 continue
@@ -117,13 +117,15 @@ def judge_trip(store: Store, clock: Clock, author: Author, trip_id: str, judgeme
         if seen is None:
             raise EntryRefused("trip.unknown", record=trip_id)
         writer = Writer(tx, author, now)
-        _judge(writer, author, seen, judgement, now)
+        _judge(tx, writer, author, seen, judgement, now)
         hold_by_count(tx, writer, trip_id)
         return writer.recorded(msg("record.trip_judged", pack=seen.pack))
 
 
-def _judge(writer: Writer, author: Author, trip: TripSeen, judgement: Judgement, now: dt.datetime) -> None:
-    record.may_release(author, now)
+def _judge(
+    tx: Transaction, writer: Writer, author: Author, trip: TripSeen, judgement: Judgement, now: dt.datetime
+) -> None:
+    record.may_release(author, now, tx)
     if judgement.explained and judgement.cause is TripCause.UNKNOWN:
         raise EntryRefused("trip.explained_by_what", field="cause")
     if judgement.explained and not judgement.reason.strip():
@@ -143,6 +145,7 @@ def record_reset(
     """Note that the pack was reset as its maker describes; refused with the rule and the number otherwise."""
     now = clock()
     with store.transaction() as tx:
+        record.may_release(author, now, tx)
         pack = known_pack(tx, pack_code)
         allowed = reset_allowance(tx, pack, author.person, now.date(), record.site_rules(tx))
         if not allowed.allowed or allowed.trip is None:

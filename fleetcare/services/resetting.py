@@ -10,15 +10,17 @@ from fleetcare.domain import limits, reset_job
 from fleetcare.domain.checks import CheckKind, Hold, HoldClass, RestBand, VoltageCheck
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.packs import PackModel, ServiceNotes
+from fleetcare.domain.parts import fits
 from fleetcare.domain.reset_job import GuidedJob, JobOutcome, Pause, Stop
+from fleetcare.domain.spare_parts import Part, PartKind
 from fleetcare.domain.trips import Reset
 from fleetcare.domain.verdicts import Ruling
-from fleetcare.domain.wording import msg
-from fleetcare.services import record
+from fleetcare.domain.wording import msg, word
+from fleetcare.services import record, stock
 from fleetcare.services.fusing import model_of
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
-from fleetcare.services.standing import hold_by_rule, own_badge
+from fleetcare.services.standing import hold_by_rule, known, own_badge
 from fleetcare.services.trip_facts import reset_allowance
 from fleetcare.services.writing import Writer
 from fleetcare.store.store import Store, Transaction, View
@@ -33,6 +35,8 @@ class JobState:
     model: PackModel
     notes: ServiceNotes
     ticks: tuple[tuple[str, int], ...]
+    stocked: tuple[tuple[Part, int], ...] = ()
+    """Fuses and seals in stock that fit the model, with how many are on hand."""
 
     @property
     def pause(self) -> Pause | None:
@@ -53,14 +57,19 @@ def job_state(view: View, code: str) -> JobState:
     kept = next((d for d in view.drafts() if d.draft_id == _draft_id(code)), None)
     ticks = () if kept is None else tuple((name, int(count)) for name, count in json.loads(kept.body)["ticks"])
     placed = view.placement_of(code)
-    return JobState(code, placed.vehicle if placed else None, model, notes, ticks)
+    stocked = tuple(
+        (part, stock.have(view, part.code))
+        for part in view.things("part").values()
+        if part.kind in (PartKind.FUSE, PartKind.SEAL) and fits(part, model.code, model.connector)
+    )
+    return JobState(code, placed.vehicle if placed else None, model, notes, ticks, stocked)
 
 
 def begin_job(store: Store, clock: Clock, author: Author, code: str) -> tuple[JobState, Recorded | None]:
     """Begin the job, or go on with its draft.  Refused by the reset rule with its number; the pack is held."""
     now = clock()
-    record.may_release(author, now)
     with store.transaction() as tx:
+        record.may_release(author, now, tx)
         state = job_state(tx, code)
         if any(hold.hold_class is HoldClass.DANGER for hold in tx.open_holds(("pack", code))):
             raise NotAllowed("reset.danger", pack=code)
@@ -87,9 +96,10 @@ def _keep(tx: Transaction, clock: Clock, author: Author, code: str, ticks: tuple
 
 
 def keep_ticks(store: Store, clock: Clock, author: Author, state: JobState, pause: Pause, count: int) -> JobState:
-    """Keep how far a pause has come, so that leaving half-way loses nothing."""
+    """Keep how far a pause has come, so that leaving half-way loses nothing.  Who may not do the job ticks nothing."""
     ticks = tuple({**dict(state.ticks), pause.value: count}.items())
     with store.transaction() as tx:
+        record.may_release(author, clock(), tx)
         if not _has_draft(tx, state.pack):
             raise EntryRefused("job.no_job", field="pack", pack=state.pack)
         _keep(tx, clock, author, state.pack, ticks)
@@ -108,16 +118,17 @@ class JobReadings:
 
 
 def finish_job(
-    store: Store, clock: Clock, author: Author, state: JobState, readings: JobReadings, badge: str
+    store: Store, clock: Clock, author: Author, state: JobState, readings: JobReadings, badge: str, part: str = ""
 ) -> Recorded:
     """Keep the finished job with its readings as a check, and hold what the outcome says.
 
+    `part` is a part from the stock that was fitted in the job (a fuse, a seal): it is booked out with it.
     Every step must be ticked.  A job that went well still needs the full check and a release.
     """
     now = clock()
-    record.may_release(author, now)
     reset_job.refuse_unticked(state.ticks, Pause.CLOSE)
     with store.transaction() as tx:
+        record.may_release(author, now, tx)
         _refuse_without_draft(tx, state.pack)
         own_badge(author, badge, tx)
         check = VoltageCheck(
@@ -136,7 +147,8 @@ def finish_job(
         )  # fmt: skip
         writer = Writer(tx, author, now)
         record.write_check(tx, writer, bench, check)
-        return _write(tx, writer, author, job, now_worked=outcome is JobOutcome.BACK)
+        stocked: Part | None = known(tx, "part", part) if part else None
+        return _write(tx, writer, author, job, now_worked=outcome is JobOutcome.BACK, part=stocked)
 
 
 def stop_job(store: Store, clock: Clock, author: Author, state: JobState, stop: Stop, remark: str = "") -> Recorded:
@@ -155,10 +167,15 @@ def _refuse_without_draft(tx: Transaction, code: str) -> None:
         raise EntryRefused("job.no_job", field="pack", pack=code)
 
 
-def _write(tx: Transaction, writer: Writer, author: Author, job: GuidedJob, *, now_worked: bool) -> Recorded:
+def _write(
+    tx: Transaction, writer: Writer, author: Author, job: GuidedJob, *, now_worked: bool, part: Part | None = None
+) -> Recorded:
     pack, model, _notes = model_of(tx, job.pack)
     allowed = reset_allowance(tx, pack, author.person, job.done_at.date(), record.site_rules(tx))
     job_id = writer.add("guided_job", job, job.done_at)
+    if part is not None:
+        stock.take_out(tx, writer, part, 1, job_id, pack=job.pack, vehicle=job.vehicle, at=job.done_at,
+                       reason=word("parts.for_job"))  # fmt: skip
     if allowed.trip is not None and job.stop is Stop.NONE:
         writer.add(
             "reset", Reset(job.pack, allowed.trip.record_id, job.done_at, model.reset_note, now_worked), job.done_at
@@ -172,4 +189,5 @@ def _write(tx: Transaction, writer: Writer, author: Author, job: GuidedJob, *, n
     told = msg(
         f"job_stop.{job.stop.value}" if job.outcome is JobOutcome.STOPPED else f"job_outcome.{job.outcome.value}"
     )
-    return writer.recorded(msg("record.job", pack=job.pack, outcome=told))
+    message = msg("record.job", pack=job.pack, outcome=told)
+    return writer.recorded(message if part is None else stock.taken_words(tx, message, part, 1))

@@ -155,9 +155,9 @@ def enter_line(store: Store, clock: Clock, author: Author, entry: SheetEntry) ->
     A number already used, or never issued, is asked about and needs a reason.
     """
     now = clock()
-    may_check(author, now)
     source = f"paper:{entry.sheet}:{entry.line}:{entry.done_by}"
     with store.transaction() as tx:
+        may_check(author, now, tx)
         writer = Writer(tx, replace(author, source=source), now)
         _refuse(tx, entry, now)
         vehicle, elsewhere = _vehicle(tx, entry)

@@ -11,10 +11,12 @@ from fleetcare.domain.checks import CheckKind, LookItem, RestBand
 from fleetcare.domain.packs import Pack, PackModel, Vehicle
 from fleetcare.domain.status import BoardState, PackStatus, VehicleStatus
 from fleetcare.domain.verdicts import Verdict
-from fleetcare.domain.wording import Message
+from fleetcare.domain.wording import Message, msg
 
 if TYPE_CHECKING:
+    from fleetcare.domain.incidents import Incident
     from fleetcare.domain.projection.answer import Projection
+    from fleetcare.services.decisions import PackDecision
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +95,10 @@ class Comparison:
 
 @dataclass(frozen=True, slots=True)
 class PackSummary:
-    """Everything the pack page and the maintenance sheet say about one pack."""
+    """Everything the pack page and the maintenance sheet say about one pack.
+
+    `decision` is what waits for one or answers it; `incidents` name the pack, open or closed.
+    """
 
     pack: Pack
     model: PackModel
@@ -110,6 +115,8 @@ class PackSummary:
     fingerprint: str
     fleet_name: str
     demo: bool
+    decision: PackDecision | None = None
+    incidents: tuple[Incident, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +142,7 @@ class VehicleSummary:
 
 @dataclass(frozen=True, slots=True)
 class FleetSummary:
-    """The board.  `counts` adds up to the number of vehicles."""
+    """The board.  `counts` adds up to the number of vehicles that are here; `away` are those that are not."""
 
     vehicles: tuple[VehicleSummary, ...]
     counts: dict[BoardState, int]
@@ -146,6 +153,19 @@ class FleetSummary:
     demo: bool
     stale_after_minutes: int
     drafts: tuple[tuple[str, str, dt.datetime], ...] = ()
+    away: tuple[Vehicle, ...] = ()
+
+    @property
+    def away_told(self) -> Message | None:
+        """How the counts add up to the fleet when vehicles are away, or None when all are here."""
+        if not self.away:
+            return None
+        which = tuple(
+            msg("screen.away_one", vehicle=one.code, standing=msg(f"vehicle_standing.{one.standing.value}"))
+            for one in self.away
+        )
+        here = len(self.vehicles)
+        return msg("screen.and_away", here=here, away=len(self.away), which=which, total=here + len(self.away))
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +197,7 @@ class PackRow:
 
 @dataclass(frozen=True, slots=True)
 class VehiclePage:
-    """One vehicle with its packs now and the history of packs found in it."""
+    """One vehicle with its packs now, the history of packs found in it, and the incidents that name it."""
 
     line: VehicleSummary
     packs: tuple[PackRow, ...]
@@ -187,6 +207,7 @@ class VehiclePage:
     fingerprint: str
     fleet_name: str
     demo: bool
+    incidents: tuple[Incident, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from fleetcare.domain.checks import Hold, HoldClass
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.labels import normalise
 from fleetcare.domain.packs import Pack, PackStanding
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.people import is_pin
@@ -50,8 +51,11 @@ def own_badge(author: Author, badge: str, view: View | None = None) -> None:
 
 
 def hold_by_rule(tx: Transaction, writer: Writer, ruling: Ruling, hold: Hold) -> bool:
-    """Append `hold` unless the same reason already stands, or a danger does; True when it was appended."""
-    standing = tx.open_holds((hold.subject_class, hold.subject))
+    """Append `hold` unless the same reason already stands, or a danger does; True when it was appended.
+
+    A recall's hold says nothing about what was found on the thing itself and takes no other hold's place.
+    """
+    standing = [h for h in tx.open_holds((hold.subject_class, hold.subject)) if not by_recall(h.reason)]
     if any(h.hold_class is HoldClass.DANGER for h in standing):
         return False
     if any(h.hold_class is ruling.hold_class and h.reason.key == ruling.reason.key for h in standing):

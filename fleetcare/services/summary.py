@@ -19,9 +19,9 @@ from fleetcare.domain.status import BoardState, PackState, PackStatus, VehicleSt
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.whereabouts import Window
 from fleetcare.domain.wording import Message, msg, word
+from fleetcare.services import decisions, telling, whereabouts
 from fleetcare.services import facts as read
 from fleetcare.services import incidents as incident_facts
-from fleetcare.services import telling, whereabouts
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.session import CORRECTED_SOURCE, Clock
 from fleetcare.services.shown import (
@@ -50,7 +50,8 @@ def fleet_summary(store: Store, clock: Clock, position: int | None = None) -> Fl
         facts = read.read_facts(view)
         states = {code: read.pack_status(facts, code, now) for code in facts.packs}
         spares = read.spares(facts, states)
-        lines = [_vehicle_line(facts, vehicle, states, spares, now) for vehicle in facts.vehicles.values()]
+        away = facts.away_vehicles()
+        lines = [_vehicle_line(facts, v, states, spares, now) for v in facts.vehicles.values() if v not in away]
         lines.sort(key=_worst_first)
         counts = {state: 0 for state in BoardState}
         for line in lines:
@@ -69,6 +70,7 @@ def fleet_summary(store: Store, clock: Clock, position: int | None = None) -> Fl
             store.demo,
             facts.site.stale_board_minutes,
             unsaved,
+            away,
         )
 
 
@@ -124,6 +126,7 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
     """Everything about one pack; raises EntryRefused for a code that is not on record."""
     from fleetcare.services.fleet_outlook import outlook_of  # SciPy: not before the first window
     from fleetcare.services.outlook import PackHistory, pack_projections
+    from fleetcare.services.storage import with_storage
 
     now = clock()
     with store.view(position) as view:
@@ -135,7 +138,10 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
         found = limits.resolve(model, facts.site)
         checks = view.checks_of(code)
         placed = facts.placements.get(code)
-        outlook = outlook_of(store, view, facts, now, at_position=position is not None)
+        past = position is not None
+        outlook = outlook_of(store, view, facts, now, at_position=past)
+        projections = pack_projections(outlook, [PackHistory(code, model, checks)], facts.site, now)[0]
+        early = decisions.early_of(projections, now, facts.site)
         return PackSummary(
             pack=pack,
             model=model,
@@ -145,34 +151,39 @@ def pack_summary(store: Store, clock: Clock, code: str, position: int | None = N
             shelf=facts.shelf_of(code),
             checks=check_lines(view, checks),
             events=event_lines(view, "pack", code, checks),
-            projections=pack_projections(outlook, [PackHistory(code, model, checks)], facts.site, now)[0],
+            projections=with_storage(projections, view, facts, code, now, checks, at_position=past),
             limits=tuple((one.name, one.value, one.unit, one.source) for one in found.limits),
             as_of=now,
             position=view.position,
             fingerprint=view.head().root_hex,
             fleet_name=store.fleet_name,
             demo=store.demo,
+            decision=decisions.decision_of(view, code, now, early),
+            incidents=incident_facts.incidents_touching(view, ("pack", code)),
         )
 
 
 def fleet_projections(
-    store: Store, clock: Clock, progress: Callable[[int, int], None] | None = None
+    store: Store, clock: Clock, progress: Callable[[int, int], None] | None = None, position: int | None = None
 ) -> Iterator[tuple[str, tuple[Projection, ...]]]:
-    """The projections of every pack in service, by code; the fleet is read once."""
+    """The projections of every pack in service, by code, now or at a position of the past; the fleet is read once."""
     from fleetcare.services.fleet_outlook import outlook_of  # SciPy: not before the first window
     from fleetcare.services.outlook import PackHistory, pack_projections
+    from fleetcare.services.storage import with_storage
 
     now = clock()
-    with store.view() as view:
+    with store.view(position) as view:
         facts = read.read_facts(view)
         packs = [p for p in facts.packs.values() if p.standing is PackStanding.IN_SERVICE]
         packs.sort(key=lambda p: p.code)
-        outlook = outlook_of(store, view, facts, now, at_position=False)
+        outlook = outlook_of(store, view, facts, now, at_position=position is not None)
         for start in range(0, len(packs), BATCH_PACKS):
             part = packs[start : start + BATCH_PACKS]
             histories = [PackHistory(p.code, facts.models[p.model], view.checks_of(p.code)) for p in part]
             found = pack_projections(outlook, histories, facts.site, now, fans=False)
-            yield from zip((p.code for p in part), found, strict=True)
+            for one, own in zip(histories, found, strict=True):
+                past = position is not None
+                yield one.code, with_storage(own, view, facts, one.code, now, one.checks, at_position=past)
             if progress is not None and len(packs) > BATCH_PACKS:
                 progress(start + len(part), len(packs))
 
@@ -396,4 +407,5 @@ def vehicle_page(store: Store, clock: Clock, code: str) -> VehiclePage:
             fingerprint=view.head().root_hex,
             fleet_name=store.fleet_name,
             demo=store.demo,
+            incidents=incident_facts.incidents_touching(view, ("vehicle", code)),
         )

@@ -50,24 +50,29 @@ def sheet_names(path: Path) -> tuple[str, ...]:
     """The sheets of a spreadsheet in their order; a CSV file has one without a name."""
     suffix = path.suffix.lower()
     if suffix in _SPREADSHEETS:
-        with _refusals(path):
+        with refusals(path):
             book = _workbook(path)
             try:
                 return tuple(book.sheetnames)
             finally:
                 book.close()
     if suffix == ".ods":
-        with _refusals(path):
+        with refusals(path):
             return tuple(name for name, _ in _ods_tables(path, None))
     next(parts_of(path), b"")
     return ("",)
+
+
+def is_slow(path: Path) -> bool:
+    """True for files that take long to unpack, so that they are better read once."""
+    return path.suffix.lower() in (*_SPREADSHEETS, ".ods")
 
 
 def rows(path: Path, sheet: str = "") -> Rows:
     """Row number and cells of every row that is not blank; FileRefused for what cannot be read."""
     suffix = path.suffix.lower()
     reader = _xlsx_rows if suffix in _SPREADSHEETS else _ods_rows if suffix == ".ods" else _csv_rows
-    with _refusals(path):
+    with refusals(path):
         for number, cells in reader(path, sheet):
             if len(cells) > MOST_COLUMNS:
                 raise FileRefused("oldsheet.too_wide", path=path.name, row=number, most=MOST_COLUMNS)
@@ -75,7 +80,7 @@ def rows(path: Path, sheet: str = "") -> Rows:
                 yield number, cells
 
 
-class _refusals:
+class refusals:
     """A file of somebody else's making can break its reader in any way; each way is one sentence."""
 
     def __init__(self, path: Path) -> None:
@@ -190,16 +195,18 @@ def _ods_tables(path: Path, wanted: str | None) -> Iterator[tuple[str, Rows]]:
     _not_too_large(path)
     with zipfile.ZipFile(path) as packed, packed.open("content.xml") as stream:
         steps = ElementTree.iterparse(stream, events=("start", "end"))
+        table = None
         for event, element in steps:
             if event == "start" and element.tag == f"{_TABLE}table":
+                table = element
                 name = element.get(f"{_TABLE}name", "")
                 if wanted is not None and wanted in ("", name):
                     yield name, _ods_table(steps, element)
                     return
                 if wanted is None:
                     yield name, iter(())
-            elif event == "end" and element.tag == f"{_TABLE}table-row":
-                element.clear()
+            elif event == "end" and element.tag == f"{_TABLE}table-row" and table is not None:
+                table.clear()
 
 
 def _ods_rows(path: Path, sheet: str) -> Rows:

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+from fleetcare.domain.absences import Absence, Away
 from fleetcare.domain.chargers import ChargedOn, OutputTest
 from fleetcare.domain.checks import FoundIn, Hold, LookOver, Release, Trip
+from fleetcare.domain.decisions import Choice, Decision
+from fleetcare.domain.extensions import DueExtended
 from fleetcare.domain.fault_tree import FaultWalk
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.fuses import FuseWork
 from fleetcare.domain.identity import ClockAnswered, Commissioned, LabelIssued, PinChanged, ReadTwice, TwinFound
 from fleetcare.domain.incidents import IncidentClosed, IncidentOpened, IncidentWidened
+from fleetcare.domain.inspection_plans import EdgeSeen, InspectionDone
+from fleetcare.domain.inspections import Inspected
 from fleetcare.domain.intake import Report
+from fleetcare.domain.laying_up import LaidUp, LayUpEnded
 from fleetcare.domain.oldrows import OldReading
 from fleetcare.domain.paper_sheets import SheetLine
 from fleetcare.domain.proving import MeterFoundOut, MeterProof
 from fleetcare.domain.quarantine import Collected, QuarantineLook
+from fleetcare.domain.recalls import RecallCleared, RecallNotice, RecallRuledOut, RecallWithdrawn
 from fleetcare.domain.records import (
     BatchVoided,
     CheckCorrected,
@@ -26,6 +33,7 @@ from fleetcare.domain.records import (
 from fleetcare.domain.reset_job import GuidedJob, JobOutcome
 from fleetcare.domain.trips import Reset, TripJudged
 from fleetcare.domain.wording import Message, msg, say, word
+from fleetcare.services.life_words import life_text
 from fleetcare.services.shown import CheckLine, EventLine
 from fleetcare.store.values import StoredEvent
 
@@ -106,7 +114,7 @@ def event_text(event: StoredEvent) -> Message:
         case GuidedJob():
             return msg("event.job", pack=body.pack, outcome=msg(f"job_outcome.{body.outcome.value}"))
         case ChargedOn():
-            return msg("event.charged", pack=body.pack, charger=body.charger)
+            return msg("event.charged", pack=body.pack, charger=body.charger or msg("event.unknown_charger"))
         case OutputTest():
             state = msg(f"output_state.{body.state.value}")
             return msg("event.output", charger=body.charger, measured_v=body.measured_v, state=state)
@@ -120,6 +128,26 @@ def event_text(event: StoredEvent) -> Message:
             return msg(
                 "event.reset_worked" if body.worked else "event.reset_failed", pack=body.pack, method=body.method
             )
+        case RecallCleared():
+            return msg("event.recall_cleared", pack=body.pack, number=body.number, remedy=body.remedy,
+                       reference=body.reference)  # fmt: skip
+        case RecallRuledOut():
+            return msg("event.recall_ruled_out", pack=body.pack, number=body.number, serial=body.serial_read or "—",
+                       date_code=body.date_code_read or "—")  # fmt: skip
+        case RecallNotice():
+            return msg("event.recall_notice", number=body.number, models=", ".join(body.models))
+        case RecallWithdrawn():
+            return msg("event.recall_withdrawn", number=body.number, reason=body.reason)
+        case Decision():
+            return _decision(body)
+        case Inspected(authority=""):
+            key = "event.inspected" if body.good else "event.inspected_bad"
+            return msg(key, subject=body.subject, what=body.looked_at)
+        case Inspected():
+            return msg("event.inspected_by", subject=body.subject, what=body.looked_at, authority=body.authority)
+        case DueExtended():
+            return msg("event.extended", pack=body.pack, due_date=body.due_on, until_date=body.until,
+                       reason=body.reason)  # fmt: skip
         case IncidentOpened():
             return msg(
                 "event.incident_opened", incident=body.code, what=body.what, where=body.where, items=_codes(body.items)
@@ -137,7 +165,39 @@ def event_text(event: StoredEvent) -> Message:
             return msg("labels.event", code=body.code, issue=body.issue, copies=body.copies)
         case PolicyCondition():
             return msg("policy.event", code=body.code, policy=body.policy, text=body.text)
-    return msg("event.other", kind=event.kind)
+        case LaidUp():
+            band = msg("event.band", low_v=body.low_v, high_v=body.high_v, source=body.band_source)
+            return msg(
+                "event.laid_up", pack=body.pack, group=body.group, shelf=body.shelf or "—", look_days=body.look_days,
+                band=msg("event.no_band") if body.low_v is None else band,
+            )  # fmt: skip
+        case LayUpEnded():
+            return msg("event.lay_up_ended", pack=body.pack, group=body.group)
+        case Away():
+            told = msg("event.away", vehicle=body.vehicle, from_date=body.from_date, back_date=body.back_date,
+                       reason=body.reason or "—")  # fmt: skip
+            return msg("event.taken_back", what=told) if body.withdrawn else told
+        case Absence():
+            told = msg("event.absence", from_date=body.from_date, to_date=body.to_date, reason=body.reason or "—")
+            return msg("event.taken_back", what=told) if body.withdrawn else told
+        case InspectionDone():
+            what = msg(f"plan_kind.{body.kind}")
+            return msg("event.plan_found", what=what, found=body.found) if body.found else msg(
+                "event.plan_done", what=what)  # fmt: skip
+        case EdgeSeen():
+            quantity = msg(f"quantity.{body.quantity}")
+            if body.early_date is None:
+                return msg("event.no_edge", quantity=quantity, checks=body.checks)
+            return msg("event.edge_seen", quantity=quantity, early_date=body.early_date, checks=body.checks)
+    return life_text(body) or msg("event.other", kind=event.kind)
+
+
+def _decision(body: Decision) -> Message:
+    keys = {Choice.CARRY_ON: "carry_on_until", Choice.RECHECK: "recheck_by", Choice.REPLACE: "replace_by"}
+    pull = body.choice is Choice.PULL
+    what = msg("decision.pull_now") if pull else msg(f"decision.{keys[body.choice]}", until_date=body.until)
+    values = {"pack": body.pack, "kind": msg(f"decision_kind.{body.kind.value}"), "what": what}
+    return msg("event.decision_why", why=body.reason, **values) if body.reason else msg("event.decision", **values)
 
 
 def _codes(items: tuple[tuple[str, str], ...]) -> str:

@@ -10,6 +10,7 @@ from fleetcare.domain.checks import Hold, HoldClass, LookOver, Release, Trip
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.packs import PackStanding
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.records import CheckJudged
 from fleetcare.domain.wording import Message
 from fleetcare.services import facts as read
@@ -113,7 +114,9 @@ def quarantined(store: Store, clock: Clock, code: str = "") -> tuple[tuple[Quara
                 one.subject_class, one.subject, one.since, (now - one.since).days, one.place, one.reason, one.remark
             )
             for one in view.open_holds()
-            if one.hold_class is HoldClass.DANGER and (not wanted or one.subject == wanted)
+            if one.hold_class is HoldClass.DANGER
+            and not by_recall(one.reason)
+            and (not wanted or one.subject == wanted)
         )
     if wanted and not found:
         raise EntryRefused("sheet.not_quarantined", field="code", code=wanted)

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import datetime as dt
 
-from fleetcare.domain.checks import FoundIn, VoltageCheck
+from fleetcare.domain.bays import PackStuck, Stuck
+from fleetcare.domain.checks import FoundIn, Hold, HoldClass, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.packs import Meter, Pack, PackStanding, Thing
+from fleetcare.domain.packs import Meter, Pack, PackStanding, Person, Thing
 from fleetcare.domain.records import CheckCorrected, CheckJudged, ThingPut
 from fleetcare.domain.verdicts import Verdict
-from fleetcare.domain.wording import Message
+from fleetcare.domain.wording import Message, msg
 from fleetcare.services import incidents, recall_watch
 from fleetcare.services.in_force import with_procedure
 from fleetcare.services.session import Author
 from fleetcare.services.shown import Recorded
 from fleetcare.services.summary import meter_state
 from fleetcare.store.store import Transaction
+
+WITH_PACK = "bay.vehicle_with_pack"
+"""Reason of a vehicle that is quarantined with the pack in it."""
 
 
 class Writer:
@@ -25,7 +29,10 @@ class Writer:
         self._tx = tx
         self._author = author
         self.now = now
-        self._level = author.person.level_on(now.date()).value
+        shown = author.person.level_on(now.date())
+        kept: Person | None = tx.thing("person", author.person.code)
+        recorded = shown if kept is None else kept.level_on(now.date())
+        self._level = (shown if recorded.covers(shown) else recorded).value
         self._first = tx.position
         self._ids: list[str] = []
         self.check_id = ""
@@ -52,7 +59,33 @@ class Writer:
         )
         self._ids.append(appended.record_id)
         self.position = appended.position
+        if isinstance(body, Hold) and body.subject_class == "pack" and body.hold_class is HoldClass.DANGER:
+            self.hold_vehicle_of(body.subject, done_at)
         return appended.record_id
+
+    def hold_vehicle_of(self, code: str, at: dt.datetime) -> Message | None:
+        """Quarantine the whole vehicle of a pack that cannot be taken out of it; the sentence, or None where it can.
+
+        A pack cannot be taken out when its model is fixed, or somebody noted it as jammed or without its key.
+        """
+        tx = self._tx
+        pack: Pack | None = tx.thing("pack", code)
+        placed = tx.placement_of(code)
+        if pack is None or placed is None or placed.vehicle is None:
+            return None
+        noted = tx.records_of("pack_stuck", ("pack", code))
+        newest: PackStuck | None = noted[-1].body if noted else None  # type: ignore[assignment]
+        if tx.thing("pack_model", pack.model).fixed:
+            why = msg("bay.why_fixed")
+        elif newest is not None and newest.vehicle == placed.vehicle and newest.why is not Stuck.FREE:
+            why = msg(f"bay.why_{newest.why.value}")
+        else:
+            return None
+        if any(h.reason.key == WITH_PACK for h in tx.open_holds(("vehicle", placed.vehicle))):
+            return None
+        reason = msg(WITH_PACK, pack=code, why=why)
+        self.add("hold", Hold("vehicle", placed.vehicle, HoldClass.DANGER, at, reason), at)
+        return msg("record.grounded", subject=placed.vehicle, reason=reason)
 
     def add_check(self, judged: CheckJudged) -> str:
         """Append a judged check."""

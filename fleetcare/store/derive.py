@@ -60,6 +60,12 @@ WHERE c.position = (SELECT y.position FROM voltage_check y WHERE y.pack = ? AND 
   ORDER BY y.done_us DESC, y.position DESC LIMIT 1)
 """
 
+_PUT_LATEST = "INSERT OR REPLACE INTO latest_check VALUES (?,?,?,?,?,?,?,?,?)"
+_LATEST = (
+    "SELECT position, done_us, level, rested_v, resistance_ohm, valid_us, valid_rested_v, pass_us"
+    " FROM latest_check WHERE pack = ?"
+)
+
 
 def derive(cursor: Cursor, position: int, record: Record) -> None:
     """Bring every derived table up to date with `record` at `position`."""
@@ -80,7 +86,11 @@ def derive_checks(cursor: Cursor, placed: list[tuple[int, Record]]) -> None:
     cursor.executemany(_ADD_CHECK, rows)
     cursor.executemany(_ADD_EVENT, events)
     cursor.executemany(_ADD_ROW, [(row_identity(record.body.check), record.batch) for _, record in placed])
-    cursor.executemany(_RENEW_LATEST, [(pack,) for pack in sorted(packs)])
+    latest: dict[str, Latest | None] = {pack: _latest(cursor, pack) for pack in sorted(packs)}
+    for position, record in placed:
+        pack = record.body.check.pack  # type: ignore[attr-defined]
+        latest[pack] = _advanced(latest[pack], position, record.body)  # type: ignore[arg-type]
+    cursor.executemany(_PUT_LATEST, [(pack, *row) for pack, row in latest.items() if row is not None])
 
 
 def _nothing(cursor: Cursor, position: int, record: Record, body: Any) -> None:
@@ -112,31 +122,38 @@ def _check(cursor: Cursor, position: int, record: Record, body: CheckJudged) -> 
     _event(cursor, position, "vehicle", body.check.vehicle)
     if record.batch:
         cursor.execute(_ADD_ROW, (row_identity(body.check), record.batch))
-    _advance_latest(cursor, position, body)
+    row = _advanced(_latest(cursor, body.check.pack), position, body)
+    cursor.execute(_PUT_LATEST, (body.check.pack, *row))
 
 
-def _advance_latest(cursor: Cursor, position: int, body: CheckJudged) -> None:
-    """Keep latest_check for one more check without reading the pack's history when it is the newest."""
+Latest = tuple[int, int, str, str, str | None, int | None, str | None, int | None]
+"""A row of latest_check without its pack."""
+
+
+def _latest(cursor: Cursor, pack: str) -> Latest | None:
+    row: Latest | None = cursor.execute(_LATEST, (pack,)).fetchone()
+    return row
+
+
+def _advanced(old: Latest | None, position: int, body: CheckJudged) -> Latest:
+    """The row of latest_check after one more check, without reading the pack's history.
+
+    It holds what _RENEW_LATEST would find: of checks done at the same moment the later record counts.
+    """
     check, verdict = body.check, body.verdict
-    done_us = microseconds(check.done_at)
-    old = cursor.execute(
-        "SELECT done_us, valid_us, valid_rested_v, pass_us FROM latest_check WHERE pack = ?", (check.pack,)
-    ).fetchone()
-    if old is not None and old[0] > done_us:
-        cursor.execute(_RENEW_LATEST, (check.pack,))
-        return
-    valid_us, valid_v, pass_us = old[1:] if old is not None else (None, None, None)
+    done_us, rested = microseconds(check.done_at), str(check.rested_v)
+    newest: tuple[int, int, str, str, str | None]
+    if old is None or old[1] <= done_us:
+        newest = (position, done_us, verdict.level.value, rested, _text(check.resistance_ohm))
+    else:
+        newest = old[:5]
+    valid_us, valid_v, pass_us = (None, None, None) if old is None else old[5:]
     if verdict.valid:
-        valid_us, valid_v = done_us, str(check.rested_v)
+        if valid_us is None or valid_us <= done_us:
+            valid_us, valid_v = done_us, rested
         if verdict.level in (VerdictLevel.PASS, VerdictLevel.WATCH):
-            pass_us = done_us
-    cursor.execute(
-        "INSERT OR REPLACE INTO latest_check VALUES (?,?,?,?,?,?,?,?,?)",
-        (
-            check.pack, position, done_us, verdict.level.value, str(check.rested_v), _text(check.resistance_ohm),
-            valid_us, valid_v, pass_us,
-        ),
-    )  # fmt: skip
+            pass_us = done_us if pass_us is None else max(pass_us, done_us)
+    return (*newest, valid_us, valid_v, pass_us)
 
 
 def _corrected(cursor: Cursor, position: int, record: Record, body: CheckCorrected) -> None:
@@ -341,6 +358,22 @@ def _incident(cursor: Cursor, position: int, record: Record, body: Any) -> None:
     _event(cursor, position, KIND, record.kind)
 
 
+def _inspection(cursor: Cursor, position: int, record: Record, body: Any) -> None:
+    _event(cursor, position, body.subject_class, body.subject)
+    _event(cursor, position, KIND, record.kind)
+
+
+def _life(cursor: Cursor, position: int, record: Record, body: Any) -> None:
+    """Cases along a pack's life: they may touch several packs and vehicles, a part of the stock, a replacement."""
+    _case(cursor, position, record, body)
+    _event(cursor, position, "part", getattr(body, "part", None))
+    _event(cursor, position, "pack", getattr(body, "replacement", None))
+    for code in (*getattr(body, "packs", ()), *getattr(body, "missing", ())):
+        _event(cursor, position, "pack", code)
+    for code in getattr(body, "vehicles", ()):
+        _event(cursor, position, "vehicle", code)
+
+
 KIND = "record_kind"
 """Class under which subject_event lists the records of one kind."""
 
@@ -414,10 +447,39 @@ _DERIVERS = {
     "charged_on": _case,
     "output_test": _case,
     "sheet_import": _batch,
+    "part_moved": _life,
+    "part_replaced": _life,
+    "wetted": _life,
+    "dried": _life,
+    "hire_return": _life,
+    "looked_again": _life,
+    "went_missing": _life,
+    "missing_noted": _life,
+    "recovered": _life,
+    "sent_to_maker": _life,
+    "came_back": _life,
+    "van_loaded": _life,
+    "van_arrived": _life,
+    "disposed": _life,
+    "bay_cover": _life,
+    "pack_stuck": _life,
     "old_reading": _old_reading,
     "row_parked": _parked,
     "parked_settled": _settled,
     "incident_opened": _incident,
     "incident_widened": _incident,
     "incident_closed": _incident,
+    "recall_notice": _case,
+    "recall_cleared": _case,
+    "recall_ruled_out": _case,
+    "recall_withdrawn": _case,
+    "decision": _case,
+    "due_extended": _case,
+    "inspection": _inspection,
+    "laid_up": _case,
+    "lay_up_ended": _case,
+    "absence": _case,
+    "away": _case,
+    "inspection_done": _case,
+    "edge_seen": _case,
 }

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from hashlib import sha256
 from pathlib import Path
 
+from fleetcare.domain.identity import media_of
 from fleetcare.domain.records import CheckJudged, FleetFounded, decode, encode
 from fleetcare.store import opening
 from fleetcare.store.derive import derive
@@ -33,23 +36,42 @@ def check_rows(view: Reader) -> Iterator[tuple[int, str, str, CheckJudged, bool]
         yield position, record.by, record.source, judged_of(record), void is not None
 
 
-def rebuild_from(
-    path: Path,
-    lines: Iterable[bytes],
-    names: dict[str, str],
-    sources: Iterable[tuple[str, Iterable[bytes]]],
-) -> Store:
+def photo_digests(view: Reader) -> list[tuple[str, str]]:
+    """The SHA-256 and media type of every picture that is kept."""
+    return list(view._raw.execute("SELECT sha256, media FROM photo ORDER BY sha256").fetchall())
+
+
+def pin_hashes(view: Reader) -> list[tuple[str, str]]:
+    """People with a PIN, and its hash."""
+    return list(view._raw.execute("SELECT person, hash FROM person_pin ORDER BY person").fetchall())
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What a fleet file holds beside its records: names, imported files, pictures, PIN hashes."""
+
+    names: Mapping[str, str]
+    sources: Iterable[tuple[str, Iterable[bytes]]] = ()
+    photos: Iterable[bytes] = ()
+    pins: Iterable[tuple[str, str]] = ()
+
+
+def rebuild_from(path: Path, lines: Iterable[bytes], beside: Beside) -> Store:
     """A new fleet file from exported records; ValueError for a line that is not canonical or not of one fleet."""
     opening.create(path)
     store = Store(path)
     try:
         with store.transaction() as tx:
             _replay(store, tx, lines)
-            tx._raw.executemany("INSERT OR REPLACE INTO person_name VALUES (?,?)", sorted(names.items()))
-            for digest, parts in sources:
+            tx._raw.executemany("INSERT OR REPLACE INTO person_name VALUES (?,?)", sorted(beside.names.items()))
+            for digest, parts in beside.sources:
                 tx._raw.executemany(
                     "INSERT INTO source_part VALUES (?,?,?)", ((digest, n, part) for n, part in enumerate(parts))
                 )
+            for content in beside.photos:
+                tx.keep_photo(sha256(content).hexdigest(), media_of(content) or "", content)
+            for person, pin_hash in beside.pins:
+                tx.keep_pin(person, pin_hash)
         return store
     except BaseException:
         store.close()

@@ -162,7 +162,7 @@ def rebuild(raw: Any) -> None:
 
     for table in DERIVED:
         raw.execute(f"DELETE FROM {table}")
-    for position, data in raw.execute("SELECT position, bytes FROM record ORDER BY position").fetchall():
+    for position, data in raw.execute("SELECT position, bytes FROM record ORDER BY position"):
         derive(raw, position, decode(data))
 
 

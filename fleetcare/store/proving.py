@@ -11,6 +11,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from fleetcare.domain import fingerprint
+from fleetcare.domain.checks import Hold
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.records import Record, decode
 from fleetcare.store.values import Placement
 from fleetcare.store.view import Reader, moment
@@ -141,14 +143,19 @@ def packs_ever_in(view: Reader, vehicle: str) -> list[str]:
 
 
 def danger_holds(view: Reader) -> list[tuple[str, str, dt.datetime, int]]:
-    """Every hold for danger, released or not: (class, code, when done, position), by position."""
+    """Every hold for danger, released or not: (class, code, when done, position), by position; a recall is no stop."""
     rows = view._raw.execute(
         "SELECT h.subject_class, h.subject, h.from_position, r.bytes FROM hold h"
         " JOIN record r ON r.position = h.from_position"
         " WHERE h.hold_class = 'danger' AND h.from_position <= ? ORDER BY h.from_position",
         (view.position,),
     ).fetchall()
-    return [(cls, code, decode(data).done_at, position) for cls, code, position, data in rows]
+    decoded = [(cls, code, position, decode(data)) for cls, code, position, data in rows]
+    return [
+        (cls, code, record.done_at, position)
+        for cls, code, position, record in decoded
+        if isinstance(record.body, Hold) and not by_recall(record.body.reason)
+    ]
 
 
 def record_at(view: Reader, position: int) -> Record:

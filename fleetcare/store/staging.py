@@ -6,6 +6,7 @@ need no more memory than a thousand.
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Iterator
 
@@ -22,6 +23,7 @@ class RowStage:
         self._raw.execute("PRAGMA journal_mode = OFF")
         self._raw.execute("CREATE TABLE seen (identity BLOB PRIMARY KEY) WITHOUT ROWID")
         self._raw.execute("CREATE TABLE staged (at INTEGER, row INTEGER, payload BLOB)")
+        self._raw.execute("CREATE TABLE cells (row INTEGER PRIMARY KEY, payload TEXT)")
         self._raw.execute("BEGIN")
 
     def first_time(self, identity: bytes) -> bool:
@@ -35,6 +37,19 @@ class RowStage:
     def in_order(self) -> Iterator[tuple[int, bytes]]:
         """Row number and payload, oldest first, rows of one moment as they stood in the file."""
         yield from self._raw.execute("SELECT row, payload FROM staged ORDER BY at, row")
+
+    def keep_cells(self, row: int, cells: list[str]) -> None:
+        """Keep one row as it was read, where reading the file once more would take long."""
+        self._raw.execute("INSERT INTO cells VALUES (?,?)", (row, json.dumps(cells)))
+
+    def cells(self) -> Iterator[tuple[int, list[str]]]:
+        """The rows that were kept as they were read."""
+        for row, payload in self._raw.execute("SELECT row, payload FROM cells ORDER BY row"):
+            yield row, json.loads(payload)
+
+    def forget_cells(self) -> None:
+        """Give the room of those rows back."""
+        self._raw.execute("DELETE FROM cells")
 
     def close(self) -> None:
         """Forget everything."""

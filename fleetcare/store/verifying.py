@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import sqlite3
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from hashlib import sha256
+from itertools import zip_longest
 from typing import Any
 
 from fleetcare.domain import fingerprint
+from fleetcare.domain.identity import PinChanged, media_of
 from fleetcare.domain.records import FleetFounded, decode, encode
 from fleetcare.domain.wording import Message, msg
 from fleetcare.store.derive import derive, microseconds
 from fleetcare.store.schema import DERIVED, V001
 from fleetcare.store.values import VerifyReport
+
+CACHE_KIB = 32_000
 
 
 def verify(raw: Any) -> VerifyReport:
@@ -21,17 +25,26 @@ def verify(raw: Any) -> VerifyReport:
     Damage that SQLite itself notices is reported, not raised: with the first record that cannot be
     read, or with SQLite's own words where no record is hit.  Names of people and drafts stand outside.
     """
-    fresh = sqlite3.connect(":memory:", isolation_level=None)
+    fresh = sqlite3.connect("", isolation_level=None)  # a scratch file of SQLite's own, gone when it is closed
     walk = _Walk()
     faults: list[Message] = []
     root, first_bad = "", None
     try:
         raw.execute("BEGIN")
+        for setting in ("temp_store = FILE", "journal_mode = OFF", f"cache_size = -{CACHE_KIB}"):
+            fresh.execute(f"PRAGMA {setting}")
         for statement in V001:
             fresh.execute(statement)
+        fresh.execute("BEGIN")
         root, first_bad, faults = _records(raw, fresh, walk)
         if not faults:
-            faults = [*_derived(raw, fresh), *_identity(raw, walk), *_sources(raw), *_schema(raw, fresh)]
+            faults = [
+                *_derived(raw, fresh),
+                *_identity(raw, walk),
+                *_beside(raw, walk),
+                *_sources(raw),
+                *_schema(raw, fresh),
+            ]
         if not faults:
             faults = _pages(raw)
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
@@ -54,6 +67,14 @@ class _Walk:
     size: int = 0
     through: bool = False
     fleet: str = ""
+    photos: set[str] = field(default_factory=set)
+    pins: set[str] = field(default_factory=set)
+
+    def learn(self, body: object) -> None:
+        """What must lie beside the records because of this one."""
+        self.photos.update(getattr(body, "photos", ()))
+        if isinstance(body, PinChanged):
+            (self.pins.add if body.is_set else self.pins.discard)(body.person)
 
 
 def _pages(raw: Any) -> list[Message]:
@@ -87,6 +108,21 @@ def _identity(raw: Any, walk: _Walk) -> list[Message]:
     if named != [f"v{version:03d}"]:
         faults.append(msg("verify.derived", table="alembic_version", row=repr(named)))
     return faults
+
+
+def _beside(raw: Any, walk: _Walk) -> list[Message]:
+    """Pictures that are missing, changed or strange, and PINs of people whose record says otherwise."""
+    kept = set()
+    for digest, media, content in raw.execute("SELECT sha256, media, bytes FROM photo ORDER BY sha256"):
+        if not isinstance(content, bytes) or sha256(content).hexdigest() != digest or media != media_of(content):
+            return [msg("verify.photo", digest=str(digest)[:16])]
+        kept.add(digest)
+    if kept != walk.photos:
+        return [msg("verify.photo", digest=sorted(kept ^ walk.photos)[0][:16])]
+    pins = {person for (person,) in raw.execute("SELECT person FROM person_pin")}
+    if pins != walk.pins:
+        return [msg("verify.derived", table="person_pin", row=repr(sorted(pins ^ walk.pins)[0]))]
+    return []
 
 
 def _sources(raw: Any) -> list[Message]:
@@ -137,6 +173,7 @@ def _records(raw: Any, fresh: sqlite3.Connection, walk: _Walk) -> tuple[str, int
             return "", position, [msg("verify.other_fleet", position=position, record=record_id)]
         fingerprint.append(edge, walk.size, leaf)
         walk.size += 1
+        walk.learn(record.body)
         if walk.size % 256 == 0:
             fault = _subtree(raw, walk.size)
             if fault is not None:
@@ -171,11 +208,21 @@ def _subtree(raw: Any, size: int) -> Message | None:
 
 
 def _derived(raw: Any, fresh: sqlite3.Connection) -> list[Message]:
-    """Differences between the derived tables and a rebuild, the first row of each table named."""
+    """Differences between the derived tables and a rebuild, the first row of each table named.
+
+    Both are read side by side in the order of their keys, so that memory does not grow with them.
+    """
     faults = []
     for table in DERIVED:
-        kept, made = (set(c.execute(f"SELECT * FROM {table}").fetchall()) for c in (raw, fresh))
-        if kept != made:
-            row = sorted(map(repr, kept ^ made))[0]
-            faults.append(msg("verify.derived", table=table, row=row))
+        key = ", ".join(row[1] for row in sorted(fresh.execute(f"PRAGMA table_info({table})"), key=_rank) if row[5])
+        query = f"SELECT * FROM {table} ORDER BY {key}"
+        for kept, made in zip_longest(raw.execute(query), fresh.execute(query)):
+            if kept != made:
+                faults.append(msg("verify.derived", table=table, row=repr(kept or made)))
+                break
     return faults
+
+
+def _rank(column: tuple[Any, ...]) -> int:
+    rank: int = column[5]
+    return rank

@@ -337,13 +337,14 @@ class Reader:
         ).fetchall()
         return [_event(position, data) for position, data in rows]
 
-    def records_of(self, kind: str, subject: tuple[str, str] | None = None) -> list[StoredEvent]:
-        """Records of one kind in order of entry; of one (class, code) only, when given."""
+    def records_of(self, kind: str, subject: tuple[str, str] | None = None, *, after: int = 0) -> list[StoredEvent]:
+        """Records of one kind in order of entry; of one (class, code) only, and `after` a position, when given."""
         subject_class, code = subject or (KIND, kind)
         rows = self._raw.execute(
             "SELECT e.position, r.bytes FROM subject_event e JOIN record r ON r.position = e.position"
-            " WHERE e.subject_class = ? AND e.subject = ? AND r.kind = ? AND e.position <= ? ORDER BY e.position",
-            (subject_class, code, kind, self._position),
+            " WHERE e.subject_class = ? AND e.subject = ? AND r.kind = ? AND e.position <= ? AND e.position > ?"
+            " ORDER BY e.position",
+            (subject_class, code, kind, self._position, after),
         ).fetchall()
         return [_event(position, data) for position, data in rows]
 

@@ -36,6 +36,7 @@ from fleetcare.services.resetting import JobState
 from fleetcare.services.shown import PackSummary
 from fleetcare.ui import theme
 from fleetcare.ui.ahead.ahead_screen import AheadScreen
+from fleetcare.ui.away.away_screen import AwayScreen
 from fleetcare.ui.background import share_fairly
 from fleetcare.ui.bench.bench_screen import BenchScreen
 from fleetcare.ui.board.board_screen import BoardScreen
@@ -50,6 +51,7 @@ from fleetcare.ui.meters.meters_screen import MetersScreen
 from fleetcare.ui.pack.pack_page import PackPage
 from fleetcare.ui.papers.paper_dialog import PaperDialog
 from fleetcare.ui.papers.papers_screen import PapersScreen
+from fleetcare.ui.parts.parts_screen import PartsScreen
 from fleetcare.ui.scanning import Scanner
 from fleetcare.ui.session import Session
 from fleetcare.ui.sheets.sheets_screen import SheetsScreen
@@ -59,6 +61,7 @@ from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 SCREENS = ("bench", "board", "packs", "vehicles", "pack", "vehicle", "faults")
 MORE = {
     "papers": "Ctrl+H", "ahead": "Ctrl+P", "identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E", "keeping": "Ctrl+K",
+    "away": "Ctrl+G", "parts": "Ctrl+T",
 }  # fmt: skip
 """Screens needed less often: in a menu, with their keys."""
 
@@ -89,7 +92,9 @@ class MainWindow(QMainWindow):
         self.stack = QStackedWidget()
         self.meters = MetersScreen(app, self.session, self.changes)
         self.sheets = SheetsScreen(app, self.session, self.changes, self.print_sheets)
-        self.ahead = AheadScreen(app)
+        self.ahead = AheadScreen(app, self.session, self.changes)
+        self.away = AwayScreen(app, self.session, self.changes)
+        self.parts = PartsScreen(app, self.session, self.changes)
         for screen in (*SCREENS, *MORE):
             self.stack.addWidget(getattr(self, screen))
         self.clock_page = ClockPage(app, self.session)
@@ -188,6 +193,11 @@ class MainWindow(QMainWindow):
         self.faults.asked_sheet.connect(self.print_quarantine)
         self.faults.asked_job_sheet.connect(self.print_job)
         self.bench.quarantined.connect(self.print_quarantine)
+        self.ahead.open_pack.connect(self.open_pack)
+        self.ahead.asked_claim.connect(lambda code: self.open_sheet("claim", code))
+        self.ahead.asked_plan.connect(lambda: self.open_sheet("plan"))
+        self.away.asked_sheet.connect(self.print_quarantine)
+        self.away.asked_van_sheet.connect(self.print_van)
 
     def go(self, screen: str) -> None:
         """Show a screen and give it the focus it needs."""
@@ -238,6 +248,11 @@ class MainWindow(QMainWindow):
         self.vehicle.show_vehicle(code)
         self.go("vehicle")
 
+    def open_sheet(self, kind: str, code: str = "") -> None:
+        """Show a kind of sheet among the papers, and make it where nothing has to be read first."""
+        self.go("papers")
+        self.papers.show_sheet(kind, code)
+
     # scans
 
     def take_scan(self, text: str) -> None:
@@ -248,7 +263,7 @@ class MainWindow(QMainWindow):
             return
         if shown in (self.bench, self.papers) and shown.take_scan(text):
             return
-        if self.stack.currentWidget() is self.faults and self.faults.take_scan(text):
+        if shown in (self.faults, self.away, self.parts) and shown.take_scan(text):
             return
         sheet = sheets.known_sheet(self._app.store, text)
         if sheet is not None:
@@ -357,6 +372,16 @@ class MainWindow(QMainWindow):
     def print_sheets(self, numbers: tuple[str, ...]) -> None:
         """Show blank check sheets with these numbers."""
         self.preview_paper(word("paper.blank_title"), f"{numbers[0]}.pdf", self._order("blank", numbers=numbers))
+
+    def print_van(self, number: str) -> None:
+        """Write a van list, beside the fleet file, and open it where there is a screen."""
+        from fleetcare.reports import van_sheet
+        from fleetcare.services import van_lists
+
+        path = self._sheet_path(f"van-{number}")
+        van = van_lists.van_page(self._app.store, self._app.clock, number)
+        self._write(lambda: van_sheet.write(van, path, **self._print_words()), path)
+        self._open(path)
 
     def print_job(self, state: JobState) -> None:
         """Show the job sheet of a guided reset."""

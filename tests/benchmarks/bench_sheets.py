@@ -1,47 +1,103 @@
-"""How long an old spreadsheet takes, and how much memory.
+"""How long an old spreadsheet takes, how much memory, and how soon it says how far it is.
 
-python -m tests.benchmarks.bench_sheets 1000000
+python -m tests.benchmarks.bench_sheets 1000000 csv
 """
 
 from __future__ import annotations
 
+import contextlib
+import datetime as dt
 import resource
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
+from itertools import chain
 from pathlib import Path
 
-from fleetcare.services import oldsheets
+from fleetcare.services import backup, importing, oldsheets
+from tests.campaigns.sheet_files import write_sheet
 from tests.kestrel import build
+
+HEAD = ("pack", "date", "volts", "rest min", "meter")
 
 
 def main() -> None:
-    """Make a file, preview it, bring it in, and print seconds and peak memory of each."""
+    """Make a file, preview it, bring it in, back it up, take it back; print seconds and peak memory of each."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
+    kind = sys.argv[2] if len(sys.argv) > 2 else "csv"
     with tempfile.TemporaryDirectory() as place:
         kestrel = build(Path(place) / "depot.fleet")
-        path = Path(place) / "old.csv"
-        with path.open("w", encoding="utf-8") as out:
-            out.write("pack,date,volts,rest min,meter\n")
-            for n in range(count):
-                when = (
-                    f"2026-{1 + n % 9:02d}-{1 + n // 9 % 28:02d} {n // 3600 % 24:02d}:{n // 60 % 60:02d}:{n % 60:02d}"
-                )
-                out.write(f"P-10{1 + n % 14:02d},{when},{41 + n % 90 / 100:.2f},{n // 86400},M-01\n")
-        before = _peak()
-        began = time.perf_counter()
-        plan = oldsheets.survey(kestrel.store, path).plan
-        shown = oldsheets.preview(kestrel.store, kestrel.clock, path, plan)
-        print(f"{shown.rows} rows shown in {time.perf_counter() - began:.0f} s", dict(shown.counts))
-        began = time.perf_counter()
-        oldsheets.bring_in(kestrel.store, kestrel.clock, kestrel.author(), shown)
-        print(f"brought in in {time.perf_counter() - began:.0f} s; peak memory {before} MB before, {_peak()} MB after")
+        store, clock, author = kestrel.store, kestrel.clock, kestrel.author()
+        path = Path(place) / f"old.{kind}"
+        write_sheet(path, chain([HEAD], _rows(count)))
+        print(f"{count} rows, {path.stat().st_size / 1e6:.0f} MB of {kind}; {_peak()} MB before", flush=True)
+        told = _Told()
+        shown = _timed(
+            "shown",
+            lambda: oldsheets.preview(store, clock, path, oldsheets.survey(store, path).plan, told, told.never),
+            told,
+        )
+        print(f"  {dict(shown.counts)}", flush=True)
+        done = _timed("brought in", lambda: oldsheets.bring_in(store, clock, author, shown, told, told.never), told)
         shown.close()
-        kestrel.store.close()
+        made = _timed("backed up and read through", lambda: backup.back_up(store, clock))
+        assert made.examined.good, made.examined.faults
+        print(f"  {made.examined.records} records, {made.path.stat().st_size / 1e6:.0f} MB", flush=True)
+        again = _timed(
+            "the same file again",
+            lambda: oldsheets.preview(store, clock, path, oldsheets.survey(store, path).plan),
+        )
+        assert again.taken == 0
+        again.close()
+        _timed("taken back", lambda: importing.take_back(store, clock, author, done.batch, "measured"))
+        store.close()
+
+
+class _Told:
+    """Longest silence between two words of progress."""
+
+    def __init__(self) -> None:
+        self.last = time.perf_counter()
+        self.longest = 0.0
+
+    def __call__(self, _done: int, _of: int) -> None:
+        now = time.perf_counter()
+        self.longest, self.last = max(self.longest, now - self.last), now
+
+    @staticmethod
+    def never() -> bool:
+        return False
+
+
+def _timed(what, deed, told=None):  # type: ignore[no-untyped-def]
+    _reset_peak()
+    began = time.perf_counter()
+    if told is not None:
+        told.last, told.longest = began, 0.0
+    result = deed()
+    silence = f", longest silence {told.longest:.1f} s" if told is not None else ""
+    print(f"{what}: {time.perf_counter() - began:.0f} s, peak memory {_peak()} MB{silence}", flush=True)
+    return result
+
+
+def _rows(count: int) -> Iterator[tuple[str, str, float, int, str]]:
+    first = dt.datetime(2024, 11, 1, 6)
+    for n in range(count):
+        yield f"P-10{1 + n % 14:02d}", str(first + dt.timedelta(minutes=n)), round(41 + n % 90 / 100, 2), 90, "M-01"
+
+
+def _reset_peak() -> None:
+    with contextlib.suppress(OSError):
+        Path("/proc/self/clear_refs").write_text("5")
 
 
 def _peak() -> int:
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+    try:
+        said = Path("/proc/self/status").read_text()
+    except OSError:
+        return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+    return int(said.split("VmHWM:")[1].split()[0]) // 1024
 
 
 if __name__ == "__main__":

@@ -21,18 +21,20 @@ from fleetcare.services import backup
 from fleetcare.store import exchange, verifying
 from tests.campaigns.depot import furnished, settle_wal
 
-OUTSIDE = ("draft", "person_name")
-"""Tables outside the fingerprint by design; of `person_name` the set of codes is checked, the names are not."""
+HOWS = ("cell", "byte", "delete", "add", "swap")
+RULES = "triggers, indexes, views"
+BESIDE = {"draft": (), "person_name": ("delete", "add"), "person_pin": ("delete", "add")}
+"""Tables beside the fingerprint by design: who has a name or a PIN is checked, its words or hash are not."""
 
 
 def tables(raw: sqlite3.Connection) -> list[str]:
-    """All tables that hold rows and stand under the fingerprint."""
+    """All tables that hold rows and are verified."""
     names = [name for (name,) in raw.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
-    return [n for n in names if n not in OUTSIDE and raw.execute(f"SELECT count(*) FROM {n}").fetchone()[0]]
+    return [n for n in names if BESIDE.get(n, HOWS) and raw.execute(f"SELECT count(*) FROM {n}").fetchone()[0]]
 
 
 def run(count: int, seed: int = 8) -> Counter[str]:
-    """`count` alterations, spread evenly; raises AssertionError with the alteration that was not found."""
+    """`count` alterations or some more, as many of each sort in each table as can be; AssertionError names one not found."""
     rng = random.Random(seed)
     tally: Counter[str] = Counter()
     with tempfile.TemporaryDirectory() as place:
@@ -41,24 +43,23 @@ def run(count: int, seed: int = 8) -> Counter[str]:
         depot.store.close()
         settle_wal(path)
         base = sqlite3.connect(path)
-        names = tables(base)
+        sorts = [(table, how) for table in tables(base) for how in BESIDE.get(table, HOWS)]
+        sorts += [(RULES, how) for how in ("cell", "delete", "add")]
         assert verifying.verify(_copy(base)).good
-        done = 0
-        while done < count:
-            table = names[done % len(names)]
-            how = rng.choice(("cell", "byte", "delete", "add", "swap"))
+        rng.shuffle(sorts)
+        tries = 0
+        while sum(tally.values()) < count:
+            tries += 1
+            assert tries < 3 * count + 200, "too few alterations changed anything"
+            table, how = sorts[tries % len(sorts)]
             other = _copy(base)
-            told = _alter(other, table, how, rng)
-            if told is None:
-                other.close()
-                done += table in ("tree", "alembic_version") and how == "swap"
-                continue
-            report = verifying.verify(other)
-            assert not report.good, f"not found: {told}"
-            assert _named(report.faults[0], table), f"{told}: named only as {say(report.faults[0])}"
-            tally[f"{table}: {how}"] += 1
+            told = _rule(other, how, rng) if table == RULES else _alter(other, table, how, rng)
+            if told is not None:
+                report = verifying.verify(other)
+                assert not report.good, f"not found: {told}"
+                assert _named(report.faults[0], table), f"{told}: named only as {say(report.faults[0])}"
+                tally[f"{table}: {how}"] += 1
             other.close()
-            done += 1
         base.close()
     return tally
 
@@ -73,8 +74,12 @@ def _named(fault: Message, table: str) -> bool:
     """The record's number, the subtree, the file or the table itself is in the sentence."""
     if table in ("record", "subtree", "tree"):
         return any(name in ("position", "first", "stored", "table") for name, _ in fault.values)
+    if table == RULES:
+        return fault.key == "verify.schema"
     if table == "source_part":
         return fault.key == "verify.source"
+    if table == "photo":
+        return fault.key == "verify.photo"
     return dict(fault.values).get("table") is not None or fault.key == "verify.source"
 
 
@@ -92,6 +97,34 @@ def _alter(raw: sqlite3.Connection, table: str, how: str, rng: random.Random) ->
         raw.execute(sql)
     after = sorted(map(repr, raw.execute(f"SELECT * FROM {table}").fetchall()))
     return told if before != after else None
+
+
+def _rule(raw: sqlite3.Connection, how: str, rng: random.Random) -> str:
+    """A trigger or index altered or taken away, a trigger or view added."""
+    kind, name, sql = rng.choice(
+        raw.execute("SELECT type, name, sql FROM sqlite_master WHERE type IN ('trigger', 'index') AND sql IS NOT NULL")
+        .fetchall()
+    )  # fmt: skip
+    if how == "add":
+        more = rng.choice(
+            (
+                "CREATE TRIGGER quiet AFTER INSERT ON hold BEGIN DELETE FROM hold WHERE hold_id = NEW.hold_id; END",
+                "CREATE VIEW hold_all AS SELECT * FROM hold",
+            )
+        )
+        raw.execute(more)
+        return more
+    raw.execute(f"DROP {kind} {name}")
+    if how == "cell":
+        raw.execute(_weaker(sql))
+    return f"{how} of {kind} {name}"
+
+
+def _weaker(sql: str) -> str:
+    """The same rule, except that it never applies; the same index, except that its order is another."""
+    if "TRIGGER" in sql:
+        return sql.replace("BEGIN SELECT raise", "BEGIN SELECT 1 WHERE 0 AND raise")
+    return sql.rstrip(" )") + " DESC)" if " WHERE " not in sql else sql + " AND 1 = 1"
 
 
 def _one(raw: sqlite3.Connection, table: str, how: str, rng: random.Random) -> str:
@@ -145,6 +178,8 @@ def forged() -> str:
             printed = view.head().short
             lines = list(exchange.record_lines(view))
             names = view.person_names()
+            photos = [view.photo(digest)[1] for digest, _ in exchange.photo_digests(view)]  # type: ignore[index]
+            pins = exchange.pin_hashes(view)
             sources = [
                 (digest, [b for (b,) in view._raw.execute("SELECT bytes FROM source_part WHERE sha256 = ?", (digest,))])
                 for digest in exchange.source_digests(view)
@@ -152,7 +187,9 @@ def forged() -> str:
         depot.store.close()
         at = next(n for n, line in enumerate(lines) if b'"rested_v":"41.60"' in line)
         lines[at] = lines[at].replace(b'"rested_v":"41.60"', b'"rested_v":"41.90"')
-        store = exchange.rebuild_from(Path(place) / "forged.fleet", lines, names, sources)
+        store = exchange.rebuild_from(
+            Path(place) / "forged.fleet", lines, exchange.Beside(names, sources, photos, pins)
+        )
         assert store.verify().good
         store.close()
         looked = backup.look(Path(place) / "forged.fleet", printed)
@@ -164,12 +201,11 @@ def main() -> None:
     """Run and print."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
     tally = run(count)
-    by_table: Counter[str] = Counter()
-    for name, number in tally.items():
-        by_table[name.split(":")[0]] += number
     print(f"{sum(tally.values())} alterations, all found and named")
-    for name, number in sorted(by_table.items()):
-        print(f"  {name}: {number}")
+    for table in sorted({name.split(":")[0] for name in tally}):
+        print(
+            f"  {table}: " + ", ".join(f"{tally[f'{table}: {how}']} {how}" for how in HOWS if tally[f"{table}: {how}"])
+        )
     print("forgery with all hashes made again:", forged())
 
 

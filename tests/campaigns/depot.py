@@ -3,11 +3,25 @@
 from __future__ import annotations
 
 import datetime as dt
+from decimal import Decimal
 from pathlib import Path
 
-from fleetcare.domain.checks import FoundIn, Hold, HoldClass, LookItem, LookOver, Release, Trip, TripCause
+from fleetcare.domain.checks import (
+    CheckKind,
+    FoundIn,
+    Hold,
+    HoldClass,
+    LookItem,
+    LookOver,
+    Release,
+    RestBand,
+    Trip,
+    TripCause,
+    VoltageCheck,
+)
+from fleetcare.domain.inspections import Inspected
 from fleetcare.domain.wording import msg
-from fleetcare.services import importing, oldsheets, parked, record, summary
+from fleetcare.services import commissioning, importing, oldsheets, parked, people, record, releasing, summary
 from tests.kestrel import MONDAY, Kestrel, build
 
 LOG = "pack,date,volts,rest min,meter,notes\n" + "".join(
@@ -39,13 +53,30 @@ def furnished(folder: Path) -> Kestrel:
     )
     with store.view() as view:
         held = next(h for h in view.open_holds() if h.subject == "CB-06")
+    looked = Inspected("vehicle", "CB-06", MONDAY, True, "brake cable new")
+    releasing.record_inspection(store, made.clock, author, looked)
     record.release_hold(store, made.clock, author, Release(held.hold_id, MONDAY, "mended"))
     record.record_found_in(store, made.clock, author, FoundIn("P-1006", None, MONDAY, shelf="Rack 1"))
     page = summary.pack_summary(store, made.clock, "P-1007")
     first = next(c for c in page.checks if c.source == "typed")
     record.correct_check(store, made.clock, author, first.record_id, "wrong pack", None)
     made.check("P-1008", "41.55", at=MONDAY - dt.timedelta(minutes=5))
+    with_picture_and_pin(made)
     return made
+
+
+PNG = b"\x89PNG\r\n\x1a\n" + b"a label"
+
+
+def with_picture_and_pin(made: Kestrel) -> None:
+    """A new pack with a picture of its label, and a person with a PIN."""
+    new = commissioning.NewPack(
+        "P-1015", "K36-A", "2609-0001", ("EN 62133-2",), "INV-2211", None, "none", "C-36-1", (PNG,)
+    )
+    first = VoltageCheck("P-1015", CheckKind.RESTED_FULL, RestBand.HOURS_1_3, Decimal("41.70"), MONDAY, "M-01", None,
+                         Decimal("40.50"), Decimal("8"), 10, Decimal("20"))  # fmt: skip
+    commissioning.commission(made.store, made.clock, made.author(), new, first, LookOver("P-1015", MONDAY))
+    people.set_pin(made.store, made.clock, made.author("HALE"), "HALE", "4711")
 
 
 def settle_wal(path: Path) -> None:

@@ -1,4 +1,4 @@
-"""Rows and files of nonsense through the importer of old spreadsheets and the typed-number parser.
+"""Rows and files of nonsense through every importer and the typed-number parser.
 
     python -m tests.campaigns.fuzz 100000
 
@@ -7,7 +7,6 @@ No crash; every row has one outcome; a number that is taken is exactly the numbe
 
 from __future__ import annotations
 
-import csv
 import random
 import re
 import sys
@@ -20,7 +19,9 @@ from pathlib import Path
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.oldrows import DateOrder
 from fleetcare.domain.units import parse_volts
-from fleetcare.services import oldsheets
+from fleetcare.services import importing, oldsheets
+from tests.campaigns import damaged
+from tests.campaigns.sheet_files import write_sheet
 from tests.kestrel import Kestrel, build
 
 HEAD = ["pack", "date", "volts", "loaded", "amps", "rest min", "meter", "vehicle", "temp", "notes"]
@@ -31,6 +32,8 @@ CELLS = (
     "2026-10-05", "2026-10-05T08:10:00+02:00", "2026-13-45", "5 Oct 2026", "5 Foo 2026", "29/2/2025", "1/1/0000", "08:15",
     "99:99", "90", "1 h", "overnight", "−41.5", "41\u00a0500", "a\nb", 'a"b', "a,b", "a;b", "\t", "0001-01-01", "9999-12-31",
 )  # fmt: skip
+KINDS = ("csv", "xlsx", "ods")
+DAY_FIRST = re.compile(r"^(\d\d)/(\d\d)/2025")
 PLAIN = re.compile(r"[+-]?(\d+([.,]\d+)?|[.,]\d+)")
 
 
@@ -40,7 +43,7 @@ def rows(count: int, seed: int) -> list[list[str]]:
     made = []
     for number in range(count):
         row = [
-            f"P-10{rng.randint(1, 14):02d}", f"{rng.randint(1, 28)}/{rng.randint(1, 12)}/2025 10:{number % 60:02d}",
+            f"P-10{rng.randint(1, 14):02d}", f"{rng.randint(1, 28):02d}/{rng.randint(1, 12):02d}/2025 10:{number % 60:02d}",
             f"41.{rng.randint(0, 99):02d}", "", "", "90", "M-01", "", "18", f"n{number}",
         ]  # fmt: skip
         for _ in range(rng.choice((0, 1, 1, 2, 5))):
@@ -52,28 +55,29 @@ def rows(count: int, seed: int) -> list[list[str]]:
 
 
 def run(count: int, seed: int = 8) -> Counter[str]:
-    """`count` rows in files of at most 5,000, a tenth as many damaged files, and as many typed numbers."""
+    """`count` rows through each importer, a hundredth as many damaged files, and as many typed numbers."""
     tally: Counter[str] = Counter()
     with tempfile.TemporaryDirectory() as place:
         kestrel = build(Path(place) / "depot.fleet")
-        for start in range(0, count, 5000):
-            tally += _file(kestrel, Path(place), rows(min(5000, count - start), seed + start))
-        tally["damaged files"] = _damaged(kestrel, Path(place), max(20, count // 100), seed)
+        for number, start in enumerate(range(0, count, 5000)):
+            made = rows(min(5000, count - start), seed + start)
+            tally += _file(kestrel, Path(place), made, KINDS[number % len(KINDS)])
+            if number % 4 == 0:
+                tally += _table(kestrel, Path(place), made)
+        tally += damaged.run(kestrel, Path(place), max(24, count // 100), seed)
         tally["typed numbers"] = _typed(count, seed)
         assert kestrel.store.verify().good
         kestrel.store.close()
     return tally
 
 
-def _file(kestrel: Kestrel, folder: Path, made: list[list[str]]) -> Counter[str]:
-    path = folder / "fuzz.csv"
-    with path.open("w", encoding="utf-8", newline="") as out:
-        writer = csv.writer(out)
-        writer.writerow(HEAD)
-        writer.writerows([[cell.replace("\x00", "") for cell in row] for row in made])
+def _file(kestrel: Kestrel, folder: Path, made: list[list[str]], kind: str) -> Counter[str]:
+    made = [[clean(cell, kind) for cell in row] for row in made]
+    path = folder / f"fuzz.{kind}"
+    write_sheet(path, [HEAD, *made])
     plan = replace(oldsheets.survey(kestrel.store, path).plan, order=DateOrder.DAY_FIRST, millivolts=True)
     shown = oldsheets.preview(kestrel.store, kestrel.clock, path, plan)
-    wanted = sum(any(cell.replace("\x00", "").strip() for cell in row) for row in made)
+    wanted = sum(any(cell.strip() for cell in row) for row in made)
     assert shown.rows == wanted, f"{shown.rows} rows counted of {wanted}"
     with kestrel.store.view() as view:
         before = view.position
@@ -81,7 +85,29 @@ def _file(kestrel: Kestrel, folder: Path, made: list[list[str]]) -> Counter[str]
     shown.close()
     assert done.counts == {k: v for k, v in shown.counts.items()}
     _exact(kestrel, before, made)
-    return Counter({f"rows {name}": number for name, number in done.counts.items()})
+    return Counter({f"{kind} rows {name}": number for name, number in done.counts.items()})
+
+
+def clean(cell: str, kind: str) -> str:
+    """The cell without what this sort of file cannot hold."""
+    cell = cell.replace("\x00", "")
+    return cell if kind == "csv" else re.sub(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff\r\n\t]", " ", cell)
+
+
+def _table(kestrel: Kestrel, folder: Path, made: list[list[str]]) -> Counter[str]:
+    """The same rows through the importer of tables, which wants dates as ISO 8601: taken, known and refused add up."""
+    made = [[DAY_FIRST.sub(r"2025-\2-\1", cell.replace("\x00", "")) for cell in row] for row in made]
+    path = folder / "table.csv"
+    write_sheet(path, [["pack", "date", "volts", "loaded", "amps", "rest min", "meter", "vehicle", "temperature", "notes"],
+                       *(row + [""] * (len(HEAD) - len(row)) for row in made)])  # fmt: skip
+    with kestrel.store.view() as view:
+        before = view.position
+    done = importing.import_checks(kestrel.store, kestrel.clock, kestrel.author(), path)
+    assert done.taken + done.known + len(done.refused) == done.rows, done
+    _exact(kestrel, before, made)
+    return Counter(
+        {"table rows taken": done.taken, "table rows known": done.known, "table rows refused": len(done.refused)}
+    )
 
 
 def _exact(kestrel: Kestrel, before: int, made: list[list[str]]) -> None:
@@ -100,36 +126,6 @@ def _exact(kestrel: Kestrel, before: int, made: list[list[str]]) -> None:
             milli = "mV" in cell or Decimal(re.sub(r"[^\d.,+-]", "", cell).replace(",", ".")) >= 1000
             number = Decimal(re.sub(r"[^\d.,+-]", "", cell).replace(",", "."))
             assert reading.rested_v == (number.scaleb(-3) if milli else number), (cell, reading.rested_v)
-
-
-def _damaged(kestrel: Kestrel, folder: Path, count: int, seed: int) -> int:
-    """Files of all three sorts with bytes changed, cut or made up: a sentence, or rows; never a crash."""
-    import pandas as pd
-
-    rng = random.Random(seed)
-    whole: dict[str, bytes] = {}
-    table = pd.DataFrame([row for row in rows(40, seed) if len(row) == len(HEAD)], columns=HEAD)
-    table = table.map(lambda cell: re.sub(r"[^\x20-\x7e]", "", cell))
-    for name, engine in (("f.xlsx", "openpyxl"), ("f.ods", "odf")):
-        table.to_excel(folder / name, engine=engine, index=False)  # type: ignore[call-overload]
-        whole[name] = (folder / name).read_bytes()
-    table.to_csv(folder / "f.csv", index=False)
-    whole["f.csv"] = (folder / "f.csv").read_bytes()
-    for _ in range(count):
-        name = rng.choice(list(whole))
-        data = bytearray(whole[name])
-        for _ in range(rng.choice((1, 3, 30))):
-            data[rng.randrange(len(data))] = rng.randrange(256)
-        if rng.random() < 0.3:
-            data = data[: rng.randrange(len(data))]
-        path = folder / f"broken-{name}"
-        path.write_bytes(bytes(data))
-        try:
-            plan = oldsheets.survey(kestrel.store, path).plan
-            oldsheets.preview(kestrel.store, kestrel.clock, path, plan).close()
-        except FleetcareError as refused:
-            assert str(refused)
-    return count
 
 
 def _typed(count: int, seed: int) -> int:

@@ -36,3 +36,8 @@ def test_one_changed_digit_is_noticed(code: str, data: st.DataObject) -> None:
     other = data.draw(st.sampled_from([c for c in "0123456789" if c != code[place]]))
     slipped = code[:place] + other + code[place + 1 :]
     assert not verify_check(f"{slipped}*{check_character(code)}")
+
+
+@pytest.mark.parametrize("text", ["P 1002*K", "P_1002*K", "\ufffd*4", "ß*S", "x'; --*1", "*", "**", "P-1002*"])
+def test_what_is_no_code_has_no_right_check_character(text: str) -> None:
+    assert not verify_check(text) and normalise(text) == text.strip().upper()

@@ -9,21 +9,36 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleetcare.domain import (
+    absences,
+    away,
+    bays,
     chargers,
     checks,
+    decisions,
+    disposing,
+    extensions,
     fault_tree,
     fuses,
+    hire_return,
     identity,
     incidents,
+    inspection_plans,
+    inspections,
     intake,
+    laying_up,
     packs,
     paper_sheets,
+    parts,
     proving,
     quarantine,
+    recalls,
     records,
+    replacing,
     reset_job,
     trips,
+    vans,
     verdicts,
+    water,
 )
 from fleetcare.domain.added_later import added_later
 from fleetcare.domain.oldrows import OldReading
@@ -163,6 +178,89 @@ BODIES = {
     ),
     "incident_widened": incidents.IncidentWidened("0" * 32, "I-2026-001", (("charger", "C-36-2"),), "beside it", AT),
     "incident_closed": incidents.IncidentClosed("0" * 32, "I-2026-001", (("pack", "P-1002"),), "seen", AT),
+    "recall_notice": recalls.RecallNotice(
+        "R-26/7",
+        ("K36-A",),
+        "2403-0500",
+        "2403-0899",
+        AT,
+        "",
+        "",
+        "maker",
+        "K36",
+        "may ignite",
+        "replacement",
+        dt.date(2026, 10, 20),
+    ),
+    "recall_cleared": recalls.RecallCleared("R-26/7", "P-1002", "replaced", "M-1", AT),
+    "recall_ruled_out": recalls.RecallRuledOut("R-26/7", "P-1002", "2403-0901", "", AT),
+    "recall_withdrawn": recalls.RecallWithdrawn("R-26/7", "typed wrongly", AT),
+    "decision": decisions.Decision(
+        "P-1002",
+        decisions.Kind.WATCH,
+        decisions.Choice.CARRY_ON,
+        dt.date(2026, 11, 9),
+        AT,
+        msg("decision.ask_watch", pack="P-1002"),
+        "0" * 32,
+        "new contacts ordered",
+    ),
+    "due_extended": extensions.DueExtended(
+        "P-1002", dt.date(2026, 11, 18), dt.date(2026, 11, 9), dt.date(2026, 11, 16), AT, AT, "mechanic ill"
+    ),
+    "inspection": inspections.Inspected("vehicle", "CB-06", AT, True, "brake cable new", "Licensed Repairs 12-7"),
+    "part_moved": parts.PartMoved(
+        "S-01", parts.StockMove.BOOKED_OUT, 1, AT, "0" * 32, "P-1002", None, "fuse change", part_number="FB-30"
+    ),
+    "part_replaced": replacing.PartReplaced(
+        "P-1002",
+        "EB-12",
+        AT,
+        replacing.Replaced.CONNECTOR,
+        (replacing.FittedPart("S-05", "CN-K2-P"), replacing.FittedPart("S-06", "CN-K2-V")),
+        "SL-9",
+        D("41.30"),
+        D("41.31"),
+        "M-01",
+        D("180"),
+        D("22"),
+        D("8"),
+    ),
+    "wetted": water.Wetted("P-1002", "EB-12", AT, water.WaterKind.IMMERSION, False, "ford", "Q-2"),
+    "dried": water.Dried("P-1002", AT, "towel"),
+    "hire_return": hire_return.HireReturn(
+        "P-1002",
+        "EB-12",
+        AT,
+        (),
+        hire_return.Damage.KNOWN,
+        hire_return.Warmth.COOL,
+        ("ab" * 32,),
+        damage_what="dent",
+        damage_since="Sunday, rider",
+        charger="C-36-1",
+    ),
+    "looked_again": hire_return.LookedAgain("P-1002", AT, False),
+    "went_missing": away.WentMissing(None, "EB-12", away.Missing.STOLEN, AT, "Mill Hill", "CR-1", "CL-2", "lock cut"),
+    "missing_noted": away.MissingNoted("P-1002", None, AT, insurer="CL-2"),
+    "recovered": away.Recovered("P-1002", None, AT, "rack 4", (checks.LookItem.CRACK,)),
+    "sent_to_maker": away.SentToMaker(
+        "P-1002", AT, "maker", "RMA-7", "carrier", dt.date(2026, 11, 20), "C-1", "display"
+    ),
+    "came_back": away.CameBack("P-1002", AT, away.BackAs.REPLACED, "REP-3", "", "P-1050", "2610-0001"),
+    "van_loaded": vans.VanLoaded(
+        "V-0001", "KW", "HY", "Pike", AT, (vans.VanLine("P-1002"), vans.VanLine("P-1003", "EB-13")), ("EB-13",), True
+    ),
+    "van_arrived": vans.VanArrived("V-0001", AT, ("P-1003",), ("EB-13",), ("P-1002",), "rack 1"),
+    "disposed": disposing.Disposed("P-1002", AT, "carrier", "C-77", D("2.90"), "R-5", "plant", "WT-9"),
+    "bay_cover": bays.BayCover("CB-06", 2, AT, True),
+    "pack_stuck": bays.PackStuck("P-1002", "EB-12", AT, bays.Stuck.NO_KEY),
+    "laid_up": laying_up.LaidUp("P-1011", "W-1", AT, "Rack 9", D("36.00"), D("38.50"), "proposal", 60),
+    "lay_up_ended": laying_up.LayUpEnded("P-1011", "W-1", AT, "spring"),
+    "absence": absences.Absence("DUNN", "KW", dt.date(2026, 11, 4), dt.date(2026, 11, 5), AT, "off sick"),
+    "away": absences.Away("EB-12", dt.date(2026, 11, 4), dt.date(2026, 11, 9), AT, "on hire"),
+    "inspection_done": inspection_plans.InspectionDone("yearly", None, "EB-12", AT, "brake worn"),
+    "edge_seen": inspection_plans.EdgeSeen("P-1010", "resistance_ohm", AT, dt.date(2027, 2, 20), 8, "e1"),
 }
 
 
@@ -327,6 +425,84 @@ _BODIES = {
     '"items":[["charger","C-36-2"]],"reason":"beside it"}',
     "incident_closed": '{"code":"I-2026-001","done_at":' + _AT + ',"incident":"' + "0" * 32 + '",'
     '"items":[["pack","P-1002"]],"reason":"seen"}',
+    "recall_notice": '{"date_code_from":"","date_code_to":"","done_at":' + _AT + ',"hazard":"may ignite",'
+    '"issued_on":"2026-10-20","maker":"maker","model_text":"K36","models":["K36-A"],"number":"R-26/7",'
+    '"remedy":"replacement","serial_from":"2403-0500","serial_to":"2403-0899"}',
+    "recall_cleared": '{"done_at":' + _AT + ',"number":"R-26/7","pack":"P-1002","reference":"M-1","remedy":"replaced"}',
+    "recall_ruled_out": '{"date_code_read":"","done_at":' + _AT + ',"number":"R-26/7","pack":"P-1002","remark":"",'
+    '"serial_read":"2403-0901"}',
+    "recall_withdrawn": '{"done_at":' + _AT + ',"number":"R-26/7","reason":"typed wrongly"}',
+    "decision": '{"about":"' + "0" * 32 + '","choice":"carry_on","done_at":' + _AT + ',"kind":"watch","pack":"P-1002",'
+    '"reason":"new contacts ordered","told":{"key":"decision.ask_watch","values":{"pack":{"s":"P-1002"}}},'
+    '"until":"2026-11-09"}',
+    "due_extended": '{"done_at":' + _AT + ',"due_on":"2026-11-09","good_through":"2026-11-16","last_valid":' + _AT + ","
+    '"pack":"P-1002","reason":"mechanic ill","until":"2026-11-18"}',
+    "inspection": '{"authority":"Licensed Repairs 12-7","done_at":'
+    + _AT
+    + ',"good":true,"looked_at":"brake cable new",'
+    '"subject":"CB-06","subject_class":"vehicle"}',
+    "part_moved": '{"before":null,"done_at":'
+    + _AT
+    + ',"job":"00000000000000000000000000000000","move":"booked_out","pack":"P-1002","part":"S-01","part_nu'
+    'mber":"FB-30","pieces":1,"reason":"fuse change","supplier":"","vehicle":null}',
+    "part_replaced": '{"after_v":"41.31","before_v":"41.30","done_at":'
+    + _AT
+    + ',"drop_after_mv":"22","drop_before_mv":"180","load_a":"8","meter":"M-01","pack":"P-1002",'
+    + '"parts":[{"part":"S-05","part_number":"CN-K2-P","pieces":1},{"part":"S-06","part_number":"CN-K2-V",'
+    + '"pieces":1}],"remark":"","seal":"SL-9","tried_good":false,"vehicle":"EB-12","what":"connector"}',
+    "wetted": '{"done_at":'
+    + _AT
+    + ',"inside":false,"kind":"immersion","pack":"P-1002","place":"Q-2","remark":"","vehicle":"EB-12",'
+    + '"where":"ford"}',
+    "dried": '{"done_at":' + _AT + ',"pack":"P-1002","remark":"towel"}',
+    "hire_return": '{"charged_where":"","charger":"C-36-1","cleaned_first":false,"damage":"known",'
+    + '"damage_since":"Sunday, rider","damage_what":"dent","dangers":[],"done_at":'
+    + _AT
+    + ',"no_photo_reason":"","pack":"P-1002",'
+    + '"photos":["abababababababababababababababababababababababababababababababab"],"place":"",'
+    + '"remark":"","vehicle":"EB-12","warmth":"cool"}',
+    "looked_again": '{"done_at":' + _AT + ',"pack":"P-1002","remark":"","still_warm":false}',
+    "went_missing": '{"done_at":'
+    + _AT
+    + ',"insurer":"CL-2","kind":"stolen","last_place":"Mill Hill","pack":null,"police":"CR-1",'
+    + '"remark":"lock cut","vehicle":"EB-12"}',
+    "missing_noted": '{"done_at":' + _AT + ',"insurer":"CL-2","pack":"P-1002","police":"","remark":"","vehicle":null}',
+    "recovered": '{"dangers":["crack"],"done_at":'
+    + _AT
+    + ',"pack":"P-1002","place":"rack 4","remark":"","vehicle":null}',
+    "sent_to_maker": '{"carrier":"carrier","consignment":"C-1","done_at":'
+    + _AT
+    + ',"expected_on":"2026-11-20","heads":[],"maker":"maker","pack":"P-1002","reason":"display",'
+    + '"return_number":"RMA-7"}',
+    "came_back": '{"done_at":'
+    + _AT
+    + ',"outcome":"replaced","pack":"P-1002","remark":"","replacement":"P-1050",'
+    + '"replacement_serial":"2610-0001","report":"REP-3","work":""}',
+    "van_loaded": '{"contacts_covered":true,"done_at":'
+    + _AT
+    + ',"driver":"Pike","from_depot":"KW","lines":[{"pack":"P-1002","vehicle":""},{"pack":"P-1003",'
+    + '"vehicle":"EB-13"}],"number":"V-0001","remark":"","to_depot":"HY","vehicles":["EB-13"]}',
+    "van_arrived": '{"done_at":'
+    + _AT
+    + ',"missing":["P-1002"],"number":"V-0001","packs":["P-1003"],"remark":"","shelf":"rack 1",'
+    + '"vehicles":["EB-13"]}',
+    "disposed": '{"carrier":"carrier","consignment":"C-77","done_at":'
+    + _AT
+    + ',"pack":"P-1002","plant":"plant","receipt":"R-5","remark":"","waste_chain":"WT-9",'
+    + '"weight_kg":"2.90"}',
+    "bay_cover": '{"bay":2,"covered":true,"done_at":' + _AT + ',"vehicle":"CB-06"}',
+    "pack_stuck": '{"done_at":' + _AT + ',"pack":"P-1002","remark":"","vehicle":"EB-12","why":"no_key"}',
+    "laid_up": '{"band_source":"proposal","done_at":' + _AT + ',"group":"W-1","high_v":"38.50","look_days":60,'
+    '"low_v":"36.00","pack":"P-1011","remark":"","shelf":"Rack 9"}',
+    "lay_up_ended": '{"done_at":' + _AT + ',"group":"W-1","pack":"P-1011","remark":"spring"}',
+    "absence": '{"depot":"KW","done_at":' + _AT + ',"from_date":"2026-11-04","person":"DUNN","reason":"off sick",'
+    '"to_date":"2026-11-05","withdrawn":false}',
+    "away": '{"back_date":"2026-11-09","done_at":' + _AT + ',"from_date":"2026-11-04","reason":"on hire",'
+    '"vehicle":"EB-12","withdrawn":false}',
+    "inspection_done": '{"done_at":' + _AT + ',"found":"brake worn","kind":"yearly","pack":null,"remark":"",'
+    '"vehicle":"EB-12"}',
+    "edge_seen": '{"checks":8,"done_at":' + _AT + ',"early_date":"2027-02-20","engine":"e1","pack":"P-1010",'
+    '"quantity":"resistance_ohm"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}
 

@@ -37,9 +37,11 @@ def test_an_old_log_comes_in_after_its_questions_and_goes_back_whole(
     page = window.keeping.sheets
     page.file.edit.setFocus()
     hands(str(tmp_path / "none.csv"), ENTER)
-    assert "cannot be read" in page.file.wrong.text()
+    qtbot.waitUntil(lambda: "cannot be read" in page.file.wrong.text())
     page.file.edit.selectAll()
+    page.file.edit.setFocus()
     hands(str(path), ENTER)
+    qtbot.waitUntil(page.show_rows.hasFocus)
     assert page.boxes["pack"].currentText() == "Battery no" and page.boxes["rest"].currentText() == "Rest (min)"
     before = position(kestrel)
     hands(ENTER)

@@ -13,9 +13,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleetcare.domain.errors import EntryRefused, FileRefused
+from fleetcare.domain.packs import Person, Role
 from fleetcare.domain.wording import say
-from fleetcare.services import backup, exporting, oldsheets, summary
+from fleetcare.services import backup, exporting, oldsheets, people, summary
 from fleetcare.store.store import Store
+from tests.campaigns.depot import PNG, with_picture_and_pin
 from tests.kestrel import Kestrel
 
 
@@ -152,6 +154,23 @@ def test_an_export_that_was_touched_is_refused(kestrel: Kestrel, tmp_path: Path)
     with pytest.raises(FileRefused, match="no export"):
         exporting.rebuild(tmp_path / "no.zip", tmp_path / "again.fleet")
     assert not (tmp_path / "again.fleet").exists()
+
+
+def test_pictures_pins_and_strange_names_come_back_from_an_export(kestrel: Kestrel, tmp_path: Path) -> None:
+    with_picture_and_pin(kestrel)
+    names = {"A1": "=SUM(1)", "A2": "'=SUM(1)", "A3": "-5", "A4": "'-5", "A5": "O'Hara", "A6": "''+x"}
+    for code, name in names.items():
+        people.put_person(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), Person(code, name, (Role.MECHANIC,)))
+    exporting.export_all(kestrel.store, tmp_path / "all.zip")
+    exporting.rebuild(tmp_path / "all.zip", tmp_path / "again.fleet")
+    again = Store.open(tmp_path / "again.fleet")
+    with again.view() as view, kestrel.store.view() as old:
+        assert {code: name for code, name in view.person_names().items() if code in names} == names
+        assert view.pin_hash("HALE") == old.pin_hash("HALE") is not None
+        (body,) = [e.body for e in view.events_of("pack", "P-1015") if e.kind == "commissioned"]
+        assert view.photo(body.photos[0]) == ("image/png", PNG)  # type: ignore[attr-defined]
+    assert again.verify().good
+    again.close()
 
 
 @pytest.mark.parametrize("text", ["=1+1", "+cmd", "-2+3", "@SUM(A1)", "\t=1"])

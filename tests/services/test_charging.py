@@ -103,7 +103,9 @@ def test_unknown_things_and_people_without_the_level_are_refused(kestrel: Kestre
 
 def test_a_meters_readings_and_a_charger_can_be_held_by_hand_and_released_with_a_reason(kestrel: Kestrel) -> None:
     from fleetcare.domain.checks import Hold, Release
+    from fleetcare.domain.inspections import Inspected
     from fleetcare.domain.wording import msg
+    from fleetcare.services import releasing
 
     for subject_class, code in (("charger", "C-36-2"), ("meter", "M-02")):
         hold = Hold(subject_class, code, HoldClass.FAULT, kestrel.now, msg("hold.by_person"), "dropped")
@@ -117,5 +119,10 @@ def test_a_meters_readings_and_a_charger_can_be_held_by_hand_and_released_with_a
     made = Release(lines[0].hold_id, kestrel.now, "looked at, good")
     with pytest.raises(NotAllowed, match="may reset and release"):
         record.release_hold(kestrel.store, kestrel.clock, kestrel.author("FARROW"), made)
+    with pytest.raises(NotAllowed, match="nobody has looked it over since"):
+        record.release_hold(kestrel.store, kestrel.clock, kestrel.author(), made)
+    kestrel.now += dt.timedelta(minutes=5)
+    looked = Inspected("charger", "C-36-2", kestrel.now, True, "case, plug and lead")
+    releasing.record_inspection(kestrel.store, kestrel.clock, kestrel.author("FARROW"), looked)
     record.release_hold(kestrel.store, kestrel.clock, kestrel.author(), made)
     assert len(holding.hold_lines(kestrel.store)) == 1

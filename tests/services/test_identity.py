@@ -201,3 +201,10 @@ def test_without_a_pass_it_is_held_and_not_fitted_until_it_passes_and_is_release
         record.release_hold(kestrel.store, kestrel.clock, kestrel.author(), release)
     record.record_found_in(kestrel.store, kestrel.clock, kestrel.author(), moved, fit)
     assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1015").vehicle == "EB-13"
+
+
+@pytest.mark.parametrize("text", ["P-1002/x", "P-1002/`*K", "P-1002/", "P-1002/0", "P-1002/1/2", "P 1002*K"])
+def test_what_only_begins_like_a_code_is_no_code(kestrel: Kestrel, text: str) -> None:
+    with pytest.raises(EntryRefused, match="is not a code"):
+        identify.identify(kestrel.store, text)
+    assert not identify.is_known(kestrel.store, text)

@@ -1,69 +1,106 @@
-"""Every deed by every person: allowed or refused as the table says, and a refused one leaves nothing."""
+"""Every deed by every role and level: allowed or refused as the table says, and a refused one leaves nothing."""
 
-from collections.abc import Callable
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from fleetcare.domain.checks import FoundIn, Hold, HoldClass, LookItem, LookOver, Release, Trip, TripCause
 from fleetcare.domain.errors import NotAllowed
-from fleetcare.domain.wording import msg
-from fleetcare.services import importing, oldsheets, parked, record, summary
-from tests.kestrel import MONDAY, SUNDAY, Kestrel
+from fleetcare.domain.packs import Level, Person, Role
+from fleetcare.domain.wording import say
+from fleetcare.services import record
+from fleetcare.services.session import Author
+from fleetcare.store.store import Store, Transaction
+from tests.kestrel import Kestrel, build
+from tests.role_table import EVERYBODY, TABLE, Deed, deeds_in_services, page, with_everybody
 
-CHECKERS, RELEASERS, ALL = "DUNN PIKE FARROW", "DUNN PIKE", "DUNN PIKE FARROW HALE ORMOND"
-
-
-def sheet(kestrel: Kestrel, folder: Path, pack: str) -> oldsheets.Preview:
-    path = folder / f"{pack}.csv"
-    path.write_text(f"pack,date,volts\n{pack},2026-09-01,41.5\n", "utf-8")
-    plan = oldsheets.survey(kestrel.store, path).plan
-    return oldsheets.preview(kestrel.store, kestrel.clock, path, plan)
-
-
-def deeds(kestrel: Kestrel, folder: Path) -> dict[str, tuple[str, Callable[[str], object]]]:
-    """Who may, and the deed, by name; each is ready to be done once."""
-    store, clock, author = kestrel.store, kestrel.clock, kestrel.author
-    brake = Hold("vehicle", "CB-06", HoldClass.FAULT, SUNDAY, msg("ground.by_person"), "brake")
-    record.set_hold(store, clock, author(), brake)
-    kept = oldsheets.bring_in(store, clock, author(), sheet(kestrel, folder, "P-77"))
-    assert kept.batch is not None
-    batch = kept.batch
-    with store.view() as view:
-        held = view.open_holds(("vehicle", "CB-06"))[0].hold_id
-    old = summary.pack_summary(store, clock, "P-1003").checks[0].record_id
-    shown = sheet(kestrel, folder, "P-1004")
-    hold = Hold("pack", "P-1005", HoldClass.FAULT, MONDAY, msg("ground.by_person"), "loose latch")
-    good, danger = LookOver("P-1006", MONDAY), LookOver("P-1007", MONDAY, None, (LookItem.SMELL,))
-    trip = Trip("P-1008", None, MONDAY, TripCause.OVER_CURRENT, True)
-    return {
-        "check": (CHECKERS, lambda who: kestrel.check("P-1002", "41.50", by=who)),
-        "visual inspection that clears": (CHECKERS, lambda who: record.record_look_over(store, clock, author(who), good)),
-        "danger reported": (ALL, lambda who: record.record_look_over(store, clock, author(who), danger)),
-        "trip": (CHECKERS, lambda who: record.record_trip(store, clock, author(who), trip)),
-        "hold": (ALL, lambda who: record.set_hold(store, clock, author(who), hold)),
-        "release": (
-            RELEASERS, lambda who: record.release_hold(store, clock, author(who), Release(held, MONDAY, "mended"))
-        ),
-        "move": (ALL, lambda who: record.record_found_in(store, clock, author(who), FoundIn("P-1009", None, MONDAY))),
-        "correction": (CHECKERS, lambda who: record.correct_check(store, clock, author(who), old, "slip", None)),
-        "import": (CHECKERS, lambda who: oldsheets.bring_in(store, clock, author(who), shown)),
-        "parked rows settled": (CHECKERS, lambda who: parked.settle(store, clock, author(who), "P-77", "P-1010")),
-        "import taken back": (CHECKERS, lambda who: importing.take_back(store, clock, author(who), batch, "wrong")),
-    }  # fmt: skip
+DOCS = Path(__file__).parents[2] / "docs"
+WHO_MAY = re.compile(r"may (check|reset and release)|manager", re.IGNORECASE)
+"""A refusal says who may."""
 
 
-@pytest.mark.parametrize("who", ALL.split())
-def test_every_deed_is_allowed_or_refused_as_the_table_says(kestrel: Kestrel, tmp_path: Path, who: str) -> None:
-    for name, (allowed, deed) in deeds(kestrel, tmp_path).items():
-        with kestrel.store.view() as view:
-            before = view.position
-        if who in allowed.split():
-            deed(who)
-            with kestrel.store.view() as view:
-                assert view.position > before, name
+class Rehearsed(BaseException):
+    """The deed came to its end and is taken back."""
+
+
+@pytest.fixture(scope="module")
+def depot(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """A depot file with everybody in it."""
+    path = tmp_path_factory.mktemp("roles") / "depot.fleet"
+    with_everybody(build(path)).store.close()
+    yield path
+
+
+@pytest.fixture
+def kestrel(depot: Path, tmp_path: Path) -> Iterator[Kestrel]:
+    """The depot, for one deed."""
+    path = tmp_path / "depot.fleet"
+    path.write_bytes(depot.read_bytes())
+    made = Kestrel(Store.open(path))
+    yield made
+    made.store.close()
+
+
+def test_every_deed_of_the_services_stands_in_the_table() -> None:
+    assert deeds_in_services() == {deed.function for deed in TABLE}
+
+
+def outcome(made: Kestrel, deed: Deed, person: Person, ready: object) -> str:
+    """Do it up to the commit and take it back: "done", "nothing kept" or the refusal."""
+    kept = made.store.transaction
+    grew = []
+
+    @contextmanager
+    def rehearsal() -> Iterator[Transaction]:
+        with kept() as tx:
+            before = tx.position
+            yield tx
+            grew.append(tx.position > before)
+            raise Rehearsed
+
+    made.store.transaction = rehearsal  # type: ignore[method-assign]
+    try:
+        deed.do(made, Author(person, "BENCH-1"), ready)
+    except Rehearsed:
+        pass
+    except NotAllowed as refused:
+        assert not any(grew)
+        return say(refused.message)
+    finally:
+        made.store.transaction = kept  # type: ignore[method-assign]
+    return "done" if any(grew) else "nothing kept"
+
+
+@pytest.mark.parametrize("deed", TABLE, ids=lambda d: d.words)
+def test_a_deed_is_allowed_or_refused_as_the_table_says(kestrel: Kestrel, tmp_path: Path, deed: Deed) -> None:
+    ready = deed.prepare(kestrel, tmp_path)
+    with kestrel.store.view() as view:
+        before = view.head()
+    for person in EVERYBODY:
+        said = outcome(kestrel, deed, person, ready)
+        if deed.who.allows(person):
+            assert said == ("done" if deed.keeps_record else "nothing kept"), f"{person.name}: {said}"
         else:
-            with pytest.raises(NotAllowed):
-                deed(who)
-            with kestrel.store.view() as view:
-                assert view.position == before, name
+            assert WHO_MAY.search(said), f"{person.name}: {said}"
+    with kestrel.store.view() as view:
+        assert view.head() == before
+    _taken_away(kestrel, deed, ready)
+
+
+def _taken_away(kestrel: Kestrel, deed: Deed, ready: object) -> None:
+    """Somebody signed in with every right, and the record now says otherwise."""
+    signed_in = Person("ALL", "Was allowed", tuple(Role), Level.MAY_RELEASE, badge="B-800")
+    record.put_things(
+        kestrel.store, kestrel.clock, kestrel.author("ORMOND"),
+        ("person", replace(signed_in, roles=(Role.DISPATCHER,), level=Level.NONE)),
+    )  # fmt: skip
+    said = outcome(kestrel, deed, signed_in, ready)
+    nobody = Person("", "", (Role.DISPATCHER,))
+    assert (said in ("done", "nothing kept")) is deed.who.allows(nobody), said
+
+
+def test_the_page_of_the_manual_says_what_the_table_says() -> None:
+    assert (DOCS / "roles.md").read_text("utf-8") == page(), "run: python -m tests.role_table"

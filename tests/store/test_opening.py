@@ -2,6 +2,7 @@
 
 import shutil
 import sqlite3
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ from fleetcare.domain.errors import FileRefused
 from fleetcare.store import opening
 from fleetcare.store.schema import APPLICATION_ID, V001, VERSION
 from fleetcare.store.store import Store
+from tests.campaigns.depot import PNG, with_picture_and_pin
 from tests.kestrel import MONDAY, Kestrel
 
 
@@ -138,10 +140,8 @@ def test_a_file_of_this_version_that_lacks_the_newer_tables_gets_them_and_keeps_
     raw.commit()
     raw.close()
     store = Store.open(tmp_path / "old.fleet")
-    with store.transaction() as tx:
-        tx.keep_pin("DUNN", "hash")
-        tx.keep_photo("ab", "image/png", b"x")
+    with_picture_and_pin(Kestrel(store))
     with store.view() as view:
-        assert (view.pin_hash("DUNN"), view.photo("ab")) == ("hash", ("image/png", b"x"))
+        assert view.pin_hash("HALE") and view.photo(sha256(PNG).hexdigest()) == ("image/png", PNG)
     assert store.verify().good
     store.close()

@@ -62,5 +62,7 @@ WORDS: dict[str, str] = {
     "fingerprint is the Merkle tree head of RFC 6962 over these lines, SHA-256.\n"
     "people.csv holds the names of people, which stand outside the fingerprint.\n"
     "checks.csv is the voltage checks as a table, for reading; cells that a spreadsheet would take for a formula "
-    "begin with an apostrophe.\nsources/ holds imported files as they were, named by their SHA-256.\n",
+    "begin with an apostrophe.\nsources/ holds imported files as they were, named by their SHA-256.\n"
+    "photos/ holds the pictures of packs, named likewise. pins.csv holds who has a PIN, as Argon2id hashes: keep this file "
+    "as you would keep a backup.\n",
 }

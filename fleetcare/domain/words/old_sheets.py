@@ -23,6 +23,7 @@ WORDS: dict[str, str] = {
     "oldsheet.confirm_none": "Nothing to bring in",
     "oldsheet.stop": "Stop",
     "oldsheet.stopped": "Stopped. Nothing was written.",
+    "oldsheet.looking": "Reading the beginning of the file …",
     "oldsheet.reading": "{rows} rows read …",
     "oldsheet.writing": "{done} of {of} rows written …",
     "oldsheet.outcome": "Outcome",

@@ -1,6 +1,6 @@
 """Sentences of the projection: a range and the number of readings, or the reason why there is none."""
 
-_RANGE = "80 % range; a projection, not a measurement"
+_RANGE = "a projection, not a measurement"
 
 WORDS: dict[str, str] = {
     "projection.too_few": "not enough comparable checks ({have} of {need})",
@@ -13,16 +13,18 @@ WORDS: dict[str, str] = {
     "({count} comparable checks).",
     "projection.not_within_v": "Last reading {last_v}, level {level_v}, {change_v} in 30 days; {limit_v} is not reached within three years "
     "({count} comparable checks).",
-    "projection.range_ohm": "Last reading {last_ohm}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} between {early_date} and "
-    "{late_date} (" + _RANGE + "; {count} comparable checks).",
-    "projection.range_v": "Last reading {last_v}, level {level_v}, {change_v} in 30 days; reaches {limit_v} between {early_date} and {late_date} ("
-    + _RANGE
-    + "; {count} comparable checks).",
+    "projection.range_ohm": "Last reading {last_ohm}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} around {likely_month}, "
+    "80 % range {early_date} to {late_date} ({count} comparable checks; " + _RANGE + ").",
+    "projection.range_v": "Last reading {last_v}, level {level_v}, {change_v} in 30 days; reaches {limit_v} around {likely_month}, 80 % range "
+    "{early_date} to {late_date} ({count} comparable checks; " + _RANGE + ").",
+    "projection.likely_ohm": "Last reading {last_ohm}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} around {likely_month}, "
+    "80 % range from {early_date} with an open end ({count} comparable checks; " + _RANGE + ").",
+    "projection.likely_v": "Last reading {last_v}, level {level_v}, {change_v} in 30 days; reaches {limit_v} around {likely_month}, 80 % range "
+    "from {early_date} with an open end ({count} comparable checks; " + _RANGE + ").",
     "projection.open_ohm": "Last reading {last_ohm}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} not before {early_date}, with an "
-    "open end (" + _RANGE + "; {count} comparable checks).",
-    "projection.open_v": "Last reading {last_v}, level {level_v}, {change_v} in 30 days; reaches {limit_v} not before {early_date}, with an open end ("
-    + _RANGE
-    + "; {count} comparable checks).",
+    "open end (80 % range; {count} comparable checks; " + _RANGE + ").",
+    "projection.open_v": "Last reading {last_v}, level {level_v}, {change_v} in 30 days; reaches {limit_v} not before {early_date}, with an open end "
+    "(80 % range; {count} comparable checks; " + _RANGE + ").",
     "projection.doubt_none": "no loaded reading of this visit can be used",
     "projection.doubt_swapped": "rested and loaded look exchanged; used the other way round",
     "projection.doubt_not_this_pack": "does not fit this pack fully charged: re-measure (not full, mistyped, or another pack?)",

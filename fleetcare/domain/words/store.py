@@ -28,5 +28,6 @@ WORDS: dict[str, str] = {
     "verify.unreadable_record": "Record {position} cannot be read: {why}",
     "verify.schema": "The file's own rule or table {name} is missing or was altered.",
     "verify.source": "The kept bytes of the imported file {digest}… do not match its record.",
+    "verify.photo": "The kept picture {digest}… does not match its record.",
     "verify.good": "{count} records; all match. Fingerprint {fingerprint}.",
 }

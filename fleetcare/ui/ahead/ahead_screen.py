@@ -1,117 +1,189 @@
-"""The manager's view ahead: packs needed, what the fleet taught, how projections came true, how long models last."""
+"""The manager's view ahead: the quarter review, and behind it every pack, reading, warranty and figure it rests on."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from PySide6.QtWidgets import QTabWidget, QVBoxLayout, QWidget
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QTabWidget, QVBoxLayout, QWidget
 
 from fleetcare.app import App
-from fleetcare.domain.wording import msg, say, show_date, word
+from fleetcare.domain.errors import EntryRefused, FleetcareError
+from fleetcare.domain.wording import msg, say, word
+from fleetcare.ui.ahead.columns import CLAIMS, KEPT, LEARNT, NEEDS, SUSPECTS
+from fleetcare.ui.ahead.purchase_dialog import ask_purchase
+from fleetcare.ui.ahead.review_page import ReviewPage
 from fleetcare.ui.background import Background
+from fleetcare.ui.changes import Changes
+from fleetcare.ui.session import Session
+from fleetcare.ui.widgets.as_of_bar import AsOfBar
 from fleetcare.ui.widgets.cards import words
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
-
-def _cost(need: Any) -> str:
-    if need.price is None:
-        return "—"
-    return " / ".join(f"{n * need.price:,.0f}" for n in (need.low, need.likely, need.high)) + f" {need.currency}"
-
-
-NEEDS = (
-    Column(word("list.model"), lambda r: r.model, width=18),
-    Column(word("renewal.until"), lambda r: show_date(r.until), sort=lambda r: r.until, width=12),
-    Column(word("renewal.low"), lambda r: str(r.low), sort=lambda r: r.low, right=True, width=6),
-    Column(word("renewal.likely"), lambda r: str(r.likely), sort=lambda r: r.likely, right=True, width=6),
-    Column(word("renewal.high"), lambda r: str(r.high), sort=lambda r: r.high, right=True, width=6),
-    Column(word("renewal.cost"), _cost, width=22),
-    Column(word("renewal.unknown"), lambda r: str(r.unknown), sort=lambda r: r.unknown, right=True, width=13),
-    Column(
-        word("renewal.packs"), lambda r: ", ".join(f"{code} {100 * chance:.0f} %" for code, chance in r.named) or "—", width=50,
-        tip=True,
-    ),
-)  # fmt: skip
-LEARNT = (
-    Column(word("list.model"), lambda r: r.model, width=18),
-    Column(word("renewal.rests_on"), lambda r: str(r.packs), sort=lambda r: r.packs, right=True, width=7),
-    Column(word("renewal.energy"), lambda r: f"{r.energy_kj_mol:.0f} kJ/mol", sort=lambda r: r.energy_kj_mol, right=True, width=17),
-    Column(word("renewal.colder"), lambda r: f"+{r.colder_percent:.0f} %", sort=lambda r: r.colder_percent, right=True, width=12),
-    Column(
-        word("renewal.yearly"), lambda r: f"{r.yearly_percent:+.1f} %", sort=lambda r: r.yearly_percent, right=True, width=19
-    ),
-    Column(word("renewal.yearly_v"), lambda r: f"{r.yearly_v:+.2f} V", sort=lambda r: r.yearly_v, right=True, width=21),
-    Column(
-        word("renewal.scatter"), lambda r: f"± {r.scatter_percent:.1f} %, ± {r.scatter_v:.2f} V",
-        sort=lambda r: r.scatter_percent, width=20,
-    ),
-    Column(word("renewal.pace"), lambda r: f"± {r.pace_percent:.0f} %", sort=lambda r: r.pace_percent, width=16),
-)  # fmt: skip
-KEPT = (
-    Column(word("list.model"), lambda r: r.model, width=18),
-    Column(word("renewal.quantity"), lambda r: word(f"quantity.{r.quantity}"), width=22),
-    Column(word("renewal.days"), lambda r: str(r.days), sort=lambda r: r.days, right=True, width=11),
-    Column(word("renewal.count"), lambda r: str(r.count), sort=lambda r: r.count, right=True, width=11),
-    Column(word("renewal.said"), lambda _r: "80 %", right=True, width=7),
-    Column(
-        word("renewal.was"), lambda r: f"{r.inside_percent:.0f} %", sort=lambda r: r.inside_percent, right=True, width=7
-    ),
-    Column("", lambda _r: "", width=4),
-)
-LASTING = (
-    Column(word("list.model"), lambda r: r.model, width=18),
-    Column(word("renewal.rests_on"), lambda r: str(r.packs), sort=lambda r: r.packs, right=True, width=7),
-    Column(word("renewal.pulled"), lambda r: str(r.pulled), sort=lambda r: r.pulled, right=True, width=8),
-    Column(
-        word("renewal.age"), lambda r: f"{r.mean_months:.0f} months", sort=lambda r: r.mean_months, right=True, width=11
-    ),
-    Column(word("renewal.told"), lambda r: say(r.sentence), width=60, tip=True),
-)
-PAGES = (("needs", NEEDS), ("learnt", LEARNT), ("kept", KEPT), ("lasting", LASTING))
+TABS = ("review", "needs", "suspects", "claims", "sure")
+TABLES: dict[str, tuple[Column, ...]] = {
+    "needs": NEEDS, "suspects": SUSPECTS, "claims": CLAIMS, "kept": KEPT, "learnt": LEARNT,
+}  # fmt: skip
 
 
 class AheadScreen(QWidget):
-    """Four tables, read in the background each time the screen is opened."""
+    """Read in the background each time the screen is opened, as of now or of an earlier day."""
 
-    def __init__(self, app: App) -> None:
+    open_pack = Signal(str)
+    asked_claim = Signal(str)
+    asked_plan = Signal()
+
+    def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__()
-        self._app = app
+        self._app, self._session, self._changes = app, session, changes
         self._background = Background(self)
-        self.note = words(word("renewal.busy"), quiet=True)
+        self.note = words(quiet=True)
+        self.as_of = AsOfBar()
+        self.review = ReviewPage()
+        self.models = {name: RowModel(columns) for name, columns in TABLES.items()}
+        self.tables = {name: Table(model, word(f"review.table_{name}")) for name, model in self.models.items()}
+        self.told = {name: words() for name in TABLES}
+        self.purchase = QPushButton(word("warranty.edit"))
+        self.claim = QPushButton(word("review.claim_file"))
+        self.found: Any = None
         self.pages = QTabWidget()
-        self.models: dict[str, RowModel] = {}
-        self.tables: dict[str, Table] = {}
-        for name, columns in PAGES:
-            self.models[name] = RowModel(columns)
-            table = Table(self.models[name], word(f"renewal.{name}"))
+        self._lay_out()
+        self.as_of.asked.connect(self.refresh)
+        self.review.open_pack.connect(self.open_pack)
+        self.review.asked_claim.connect(self.asked_claim)
+        self.review.asked_plan.connect(self.asked_plan)
+        self.review.asked_tab.connect(self.choose)
+        self.tables["needs"].opened.connect(lambda row: self.open_pack.emit(row.code))
+        for name in ("suspects", "claims"):
+            self.tables[name].opened.connect(lambda row: self.open_pack.emit(row.pack))
+        self.purchase.clicked.connect(self._ask_purchase)
+        self.claim.clicked.connect(self._ask_claim)
+
+    def _lay_out(self) -> None:
+        for table in self.tables.values():
             table.sort_by_headings()
-            self.tables[name] = table
-            self.pages.addTab(table, word(f"renewal.{name}"))
+        self.pages.addTab(self.review, word("review.tab"))
+        self.pages.addTab(self._page("needs"), word("review.needs_tab"))
+        self.pages.addTab(self._page("suspects"), word("review.suspects_tab"))
+        buttons = QHBoxLayout()
+        buttons.addWidget(self.purchase)
+        buttons.addWidget(self.claim)
+        buttons.addStretch(1)
+        claims = self._page("claims")
+        column = claims.layout()
+        assert isinstance(column, QVBoxLayout)
+        column.insertLayout(1, buttons)
+        self.pages.addTab(claims, word("review.warranty_tab"))
+        self.pages.addTab(self._page("kept", "learnt"), word("review.sure_tab"))
+        head = QHBoxLayout()
+        heading = words(word("renewal.heading"), size=1.4, bold=True)
+        heading.setWordWrap(False)
+        head.addWidget(heading)
+        head.addStretch(1)
+        head.addWidget(self.as_of)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 10, 12, 8)
-        outer.addWidget(words(word("renewal.heading"), size=1.4, bold=True))
+        outer.addLayout(head)
         outer.addWidget(self.note)
         outer.addWidget(self.pages, 1)
 
+    def _page(self, *names: str) -> QWidget:
+        page = QWidget()
+        column = QVBoxLayout(page)
+        column.setContentsMargins(2, 8, 2, 2)
+        for name in names:
+            if len(names) > 1:
+                heading = QLabel(word(f"sure.{name}"))
+                font = heading.font()
+                font.setBold(True)
+                heading.setFont(font)
+                column.addWidget(heading)
+            column.addWidget(self.told[name])
+            column.addWidget(self.tables[name], 1)
+        return page
+
     @property
-    def table(self) -> Table:
-        """The table in view, for the focus."""
-        return self.tables[PAGES[self.pages.currentIndex()][0]]
+    def table(self) -> QWidget:
+        """What takes the focus: the table in view, or the review."""
+        name = TABS[self.pages.currentIndex()]
+        return self.review if name == "review" else self.tables["kept" if name == "sure" else name]
+
+    def choose(self, tab: str) -> None:
+        """Show one of TABS."""
+        self.pages.setCurrentIndex(TABS.index(tab))
+        self.table.setFocus()
 
     def refresh(self) -> None:
         """Read everything again, off the GUI thread."""
-        app = self._app
+        app, typed = self._app, self.as_of.typed
 
         def work() -> Any:
-            from fleetcare.services.renewal import renewal  # SciPy: not before it is asked for
+            from fleetcare.services.as_of import as_of
+            from fleetcare.services.renewal import pair_told, renewal  # SciPy: not before it is asked for
 
-            return renewal(app.store, app.clock)
+            found = renewal(app.store, app.clock, at=as_of(app.store, app.clock, typed))
+            return found, [pair_told(pair) for pair in found.pairs]
 
         self.note.setText(word("renewal.busy"))
-        self._background.ask(work, self._show)
+        self._background.ask(work, lambda answer: self._show(*answer), self._failed)
 
-    def _show(self, found: Any) -> None:
-        for name, _ in PAGES:
-            self.models[name].set_rows(getattr(found, name))
-        nothing = not found.learnt
-        self.note.setText(word("renewal.nothing") if nothing else say(msg("renewal.note", as_of_date=found.as_of)))
+    def _failed(self, error: Exception) -> None:
+        if not isinstance(error, FleetcareError):
+            raise error
+        self.note.clear()
+        self.as_of.refuse(error)
+
+    def _show(self, found: Any, pairs: Any) -> None:
+        self.found = found
+        self.as_of.answered(past=found.past)
+        if found.past:
+            self.note.setText(say(msg("review.as_of_told", asked_date=found.today)))
+        else:
+            key = "renewal.note" if any(one.packs for one in found.learnt) else "renewal.nothing"
+            self.note.setText(say(msg(key, as_of_date=found.today)))
+        self.review.show_review(found, pairs)
+        named = [pack for model in found.needs for quarter in model.quarters for pack in quarter.named]
+        named.sort(key=lambda one: (one.from_date, -one.chance, one.code))
+        rows = {
+            "needs": named, "suspects": found.suspects, "claims": found.claims, "kept": found.kept, "learnt": found.learnt,
+        }  # fmt: skip
+        for name, model in self.models.items():
+            model.set_rows(rows[name])
+            self.tables[name].setVisible(bool(rows[name]))
+        self._tell(found, bool(named))
+        for button in (self.purchase, self.claim):
+            button.setEnabled(not found.past)
+
+    def _tell(self, found: Any, named: bool) -> None:
+        """The sentence above each table, which also stands for an empty one."""
+        from fleetcare.services.suspects import LISTED_DAYS
+
+        told = {
+            "needs": found.total if named else msg("needs.empty_table", from_percent=20),
+            "suspects": msg("suspect.some", count=len(found.suspects)) if found.suspects
+            else msg("suspect.none", window_days=LISTED_DAYS),
+            "claims": found.claims_told,
+            "kept": msg("sure.kept_note") if found.kept else msg("review.kept_none"),
+            "learnt": msg("sure.learnt_note") if found.learnt else msg("renewal.nothing"),
+        }  # fmt: skip
+        for name, message in told.items():
+            self.told[name].setText(say(message))
+
+    # warranty
+
+    def _chosen(self) -> str:
+        row = self.tables["claims"].selected_row()
+        if row is not None:
+            return str(row.pack)
+        return str(self.found.claims[0].pack) if self.found is not None and self.found.claims else ""
+
+    def _ask_claim(self) -> None:
+        if self._chosen():
+            self.asked_claim.emit(self._chosen())
+
+    def _ask_purchase(self) -> None:
+        if self._session.author(self._changes.position) is None:
+            self.told["claims"].setText(say(EntryRefused("screen.sign_first").message))
+            return
+        if ask_purchase(self, self._app, self._session, self._changes, self._chosen()):
+            self.refresh()

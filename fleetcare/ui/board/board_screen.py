@@ -97,6 +97,8 @@ class BoardScreen(QWidget):
         self.table.sort_by_headings()
         self.table.setFont(sized(1.05))
         self.empty = words(word("screen.empty_board"), quiet=True)
+        self.away = words()
+        self.away.hide()
         self._lay_out()
         self.table.opened.connect(lambda line: self.open_vehicle.emit(line.vehicle.code))
         self.search.textChanged.connect(lambda _t: self._filter())
@@ -136,6 +138,7 @@ class BoardScreen(QWidget):
         outer.addLayout(top)
         if large:
             outer.addLayout(counts)
+        outer.addWidget(self.away)
         outer.addLayout(tools)
         outer.addLayout(self._stack, 1)
 
@@ -164,6 +167,8 @@ class BoardScreen(QWidget):
             badge.show_state(_STATE_MARK[state], f"{fleet.counts[state]} {word(f'board_state.{state.value}')}")
         drafts = ", ".join(say(msg("screen.draft", person=who, subject=what, at=at)) for who, what, at in fleet.drafts)
         self.drafts.setText(say(msg("screen.drafts", drafts=drafts)) if drafts else "")
+        self.away.setText("" if fleet.away_told is None else say(fleet.away_told))
+        self.away.setVisible(fleet.away_told is not None)
         self._stack.setCurrentWidget(self.table if fleet.vehicles else self.empty)
         self._tick()
 

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QPushButton, QVBoxLayout
 from fleetcare.app import App
 from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.errors import EntryRefused, FleetcareError
-from fleetcare.domain.units import parse_volts
+from fleetcare.domain.units import parse_celsius, parse_volts
 from fleetcare.domain.wording import msg, say, show_moment, show_value, word
 from fleetcare.services import charging
 from fleetcare.services.charging import ChargerLine
@@ -57,6 +57,7 @@ class ChargerPage(FaultPage):
         row = line()
         for name, label in (("charger", "charger_code"), ("pack", "pack"), ("where", "charged_where")):
             row.addWidget(self.add_field(name, word(f"faults.{label}")), 1)
+        row.addWidget(self.add_field("pack_c", word("faults.pack_c"), number=True), 1)
         self.charge_button = QPushButton(word("faults.do_charge"))
         row.addWidget(self.charge_button)
         row.addWidget(self.add_field("measured_v", word("faults.measured_v"), "V", number=True), 1)
@@ -97,13 +98,15 @@ class ChargerPage(FaultPage):
         try:
             if not pair[0]:
                 raise EntryRefused("faults.need_pack", field="pack")
-            wrong = charging.charge_warning(self._app.store, *pair)
+            cold = self.fields["pack_c"].text.strip()
+            pack_c = parse_celsius(cold, field="pack_c") if cold else None
+            wrong = charging.charge_warning(self._app.store, *pair, pack_c)
             if wrong is not None and self._warned != pair:
                 self._warned = pair
                 self.wrong.setText(f"{say(msg('faults.warn', why=wrong))} {word('faults.sure')}")
                 self.wrong.show()
                 return
-            charged = ChargedOn(*pair, self._app.clock(), self.fields["where"].text.strip())
+            charged = ChargedOn(*pair, self._app.clock(), self.fields["where"].text.strip(), pack_c)
             done = charging.record_charge(self._app.store, self._app.clock, self.author(), charged)
         except FleetcareError as error:
             self.refuse(error)

@@ -10,6 +10,7 @@ from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.fuses import COLOURS, Body, FuseSpec, FuseWork, Position
 from fleetcare.domain.packs import PackModel, ServiceNotes
+from fleetcare.domain.spare_parts import PartKind
 from fleetcare.domain.units import parse_amps, parse_volts
 from fleetcare.domain.wording import msg, say, show_value, word
 from fleetcare.services import fusing
@@ -17,6 +18,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.faults.forms import Choice, FaultPage, line, tick
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
+from fleetcare.ui.widgets.stock_choice import StockChoice
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 ROWS = (
@@ -81,6 +83,8 @@ class FusePage(FaultPage):
         second.addWidget(self.add_field("part_number", word("faults.part_number")), 1)
         second.addWidget(self.colour, 1)
         second.addWidget(self.add_field("badge", word("faults.badge")), 1)
+        self.stocked = StockChoice(PartKind.FUSE)
+        card.column.addWidget(self.stocked)
         card.column.addLayout(second)
         self.keep_button = QPushButton(word("faults.keep_fuse"))
         self.keep_button.setMinimumHeight(40)
@@ -90,7 +94,12 @@ class FusePage(FaultPage):
         return card
 
     def _fitting(self) -> None:
-        for part in (*(self.fields[n] for n in ("rated_a", "dc_v", "part_number", "badge")), self.body, self.colour):
+        for part in (
+            *(self.fields[n] for n in ("rated_a", "dc_v", "part_number", "badge")),
+            self.body,
+            self.colour,
+            self.stocked,
+        ):
             part.setEnabled(self.fitted.isChecked())
 
     def taken(self, thing_class: str) -> None:
@@ -104,6 +113,7 @@ class FusePage(FaultPage):
         self.rule.clear()
         self.gap.clear()
         self.model.set_rows(())
+        self.stocked.offer(self._app.store, self._app.clock)
         code = self.code("pack")
         if not code:
             self.fields["pack"].edit.setFocus()
@@ -154,7 +164,9 @@ class FusePage(FaultPage):
                 self.position.chosen(Position) or Position.DISCHARGE, self.blown.isChecked(),
                 self.fields["cause"].text.strip(), self.not_found.isChecked(), self._spec(),
             )  # fmt: skip
-            done = fusing.record_fuse(self._app.store, self._app.clock, self.author(), work, self.fields["badge"].text)
+            badge = self.fields["badge"].text
+            part = self.stocked.code if self.fitted.isChecked() else ""
+            done = fusing.record_fuse(self._app.store, self._app.clock, self.author(), work, badge, part)
         except FleetcareError as error:
             self.refuse(error)
             return
@@ -162,5 +174,7 @@ class FusePage(FaultPage):
             self.fields[name].clear()
         for box in (self.blown, self.not_found, self.fitted):
             box.setChecked(False)
+        self.stocked.offer(self._app.store, self._app.clock)
+        self.stocked.reset()
         self.result.setText(say(done.message))
         self._changes.tell(done)

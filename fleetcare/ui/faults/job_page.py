@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
 from fleetcare.domain.reset_job import Pause, Stop, normal_words, refuse_unticked, step_keys
+from fleetcare.domain.spare_parts import PartKind
 from fleetcare.domain.units import parse_amps, parse_volts
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import resetting
@@ -28,6 +29,7 @@ from fleetcare.ui.faults.forms import Choice, FaultPage, line
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, words
+from fleetcare.ui.widgets.stock_choice import StockChoice
 
 
 class JobPage(FaultPage):
@@ -91,6 +93,8 @@ class JobPage(FaultPage):
         row.addWidget(self.add_field("load_a", word("bench.amps"), "A", number=True), 1)
         row.addWidget(self.add_field("badge", word("faults.badge")), 1)
         card.column.addLayout(row)
+        self.stocked = StockChoice(PartKind.FUSE, PartKind.SEAL)
+        card.column.addWidget(self.stocked)
         self.finish_button = QPushButton(word("faults.job_finish"))
         self.finish_button.setMinimumHeight(52)
         self.finish_button.clicked.connect(self.finish)
@@ -145,6 +149,7 @@ class JobPage(FaultPage):
         if pause is None:
             if self._session.load is not None and not self.fields["load_a"].text:
                 self.fields["load_a"].edit.setText(str(self._session.load.load_a))
+            self.stocked.offer(self._app.store, self._app.clock)
             self.fields["rested_v"].edit.setFocus()
             return
         self._show_pause(state, pause)
@@ -233,8 +238,9 @@ class JobPage(FaultPage):
         assert self.state is not None
         try:
             done = resetting.finish_job(
-                self._app.store, self._app.clock, self.author(), self.state, self._readings(), self.fields["badge"].text
-            )
+                self._app.store, self._app.clock, self.author(), self.state, self._readings(),
+                self.fields["badge"].text, self.stocked.code,
+            )  # fmt: skip
         except FleetcareError as error:
             self.refuse(error)
             return
@@ -255,6 +261,7 @@ class JobPage(FaultPage):
 
     def _finish(self, done: Recorded) -> None:
         self.state = None
+        self.stocked.reset()
         for field in self.fields.values():
             field.clear()
         self.stop.choose(Stop.NONE)

@@ -35,7 +35,10 @@ class NewPackTab(QWidget):
             "serial": Field(word("identity.serial")),
             "marks": Field(word("identity.marks")),
             "invoice": Field(word("identity.invoice")),
+            "bought_on": Field(word("warranty.field_bought_on")),
+            "price": Field(word("warranty.field_price")),
             "charger": self.charger,
+            "months": Field(word("warranty.field_months")),
             "warranty_end": Field(word("identity.warranty_end")),
             "warranty_clause": Field(word("identity.warranty_clause")),
             "shelf": Field(word("identity.shelf")),
@@ -118,7 +121,7 @@ class NewPackTab(QWidget):
         return NewPack(
             text["code"].upper(), self.model.code, text["serial"], tuple(text["marks"].split(";")), text["invoice"],
             _date(text["warranty_end"]), text["warranty_clause"], self.charger.code, _photos(text["photo"]),
-            text["no_photo_reason"], text["shelf"],
+            text["no_photo_reason"], text["shelf"], text["bought_on"], text["months"], text["price"],
         )  # fmt: skip
 
 

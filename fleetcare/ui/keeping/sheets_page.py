@@ -106,7 +106,7 @@ class SheetsPage(QWidget):
         self.sheet.activated.connect(lambda _n: self.look(self.sheet.currentText()))
         self.show_rows.clicked.connect(self.show_what)
         self.confirm.clicked.connect(self.bring_in)
-        self.stop.clicked.connect(self._stop.set)
+        self.stop.clicked.connect(lambda: self._stop.set())
         self.progressed.connect(self._tell)
 
     def _arrange(self) -> None:
@@ -175,16 +175,28 @@ class SheetsPage(QWidget):
         self._clear()
         self.file.clear_refusal()
         typed = self.file.text.strip()
-        try:
-            if not typed:
-                raise FleetcareError("oldsheet.no_file")
-            self.survey = oldsheets.survey(self._app.store, Path(typed), sheet)
-        except FleetcareError as error:
-            self.file.refuse(error)
+        if not typed:
+            self.file.refuse(FleetcareError("oldsheet.no_file"))
             return
-        self._show_survey(self.survey)
+        store = self._app.store
+        self._busy(known=False)
+        self.stop.hide()
+        self.said.setText(word("oldsheet.looking"))
+        self._background.ask(
+            lambda: oldsheets.survey(store, Path(typed), sheet), self._show_survey, self._survey_failed
+        )
+
+    def _survey_failed(self, error: Exception) -> None:
+        self.said.clear()
+        self._idle()
+        if not isinstance(error, FleetcareError):
+            raise error
+        self.file.refuse(error)
 
     def _show_survey(self, found: Survey) -> None:
+        self.survey = found
+        self.said.clear()
+        self._idle()
         plan = found.plan
         self.sheet.clear()
         self.sheet.addItems(list(found.sheets))
@@ -240,9 +252,12 @@ class SheetsPage(QWidget):
             self.confirm.setText(say(msg("oldsheet.confirm", rows=taken)) if taken else word("oldsheet.confirm_none"))
         self.confirm.setEnabled(ready)
         self.show_rows.setEnabled(self.survey is not None)
+        for part in (self.file, self.choose, self.sheet, self.columns, self.questions):
+            part.setEnabled(True)
 
     def _busy(self, *, known: bool) -> None:
-        self._stop.clear()
+        self._stop.set()  # an older count that still runs is of no use any more
+        self._stop = threading.Event()
         self.progress.setRange(0, 100 if known else 0)
         self.progress.setValue(0)
         self.progress.show()
@@ -304,10 +319,11 @@ class SheetsPage(QWidget):
         )  # type: ignore[arg-type]
         app, path = self._app, self.survey.path
         self._busy(known=False)
+        stop = self._stop
         self._background.ask(
-            lambda: oldsheets.preview(app.store, app.clock, path, plan, self.progressed.emit, self._stop.is_set),
+            lambda: oldsheets.preview(app.store, app.clock, path, plan, self.progressed.emit, stop.is_set),
             self._show_preview,
-            self._failed,
+            lambda error: self._failed(error, stop),
         )
 
     def _show_preview(self, made: Preview) -> None:
@@ -323,7 +339,9 @@ class SheetsPage(QWidget):
         if self.confirm.isEnabled():
             self.confirm.setFocus()
 
-    def _failed(self, error: Exception) -> None:
+    def _failed(self, error: Exception, stop: threading.Event) -> None:
+        if isinstance(error, Cancelled) and stop is not self._stop:
+            return
         self._idle()
         if isinstance(error, Cancelled):
             self.said.setText(word("oldsheet.stopped"))
@@ -345,10 +363,13 @@ class SheetsPage(QWidget):
             return
         app = self._app
         self._busy(known=True)
+        for part in (self.file, self.choose, self.sheet, self.columns, self.questions):
+            part.setEnabled(False)
+        stop = self._stop
         self._background.ask(
-            lambda: oldsheets.bring_in(app.store, app.clock, author, shown, self.progressed.emit, self._stop.is_set),
+            lambda: oldsheets.bring_in(app.store, app.clock, author, shown, self.progressed.emit, stop.is_set),
             self._show_brought,
-            self._failed,
+            lambda error: self._failed(error, stop),
         )
 
     def _show_brought(self, done: Brought) -> None:

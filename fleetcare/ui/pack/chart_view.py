@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.wording import msg, say
-from fleetcare.reports.chart import Area, Chart, Line, Marker, Text, projection_chart
+from fleetcare.reports.chart import OUTLINES, Area, Chart, Line, Marker, Text, projection_chart
 from fleetcare.ui.theme import current
 
 _ROLES = {
@@ -72,8 +72,9 @@ class ChartView(QWidget):
                 case Marker():
                     _draw_marker(painter, one, QColor(colours["reading"]))
                 case Text():
-                    painter.setPen(QColor(colours.get(one.role, colours["axis"])))
-                    _draw_text(painter, one)
+                    _draw_text(
+                        painter, one, QColor(colours.get(one.role, colours["axis"])), self.palette().window().color()
+                    )
 
 
 def _draw_marker(painter: QPainter, marker: Marker, colour: QColor) -> None:
@@ -83,19 +84,18 @@ def _draw_marker(painter: QPainter, marker: Marker, colour: QColor) -> None:
     r = marker.size / 2
     if marker.shape == "disc":
         painter.drawEllipse(QPointF(x, y), r, r)
-    elif marker.shape == "square":
-        painter.drawRect(QRectF(x - r, y - r, 2 * r, 2 * r))
-    elif marker.shape == "diamond":
-        painter.drawPolygon(QPolygonF([QPointF(x, y - r * 1.2), QPointF(x + r * 1.2, y), QPointF(x, y + r * 1.2),
-                                       QPointF(x - r * 1.2, y)]))  # fmt: skip
     else:
-        painter.drawPolygon(QPolygonF([QPointF(x, y - r), QPointF(x + r, y + r), QPointF(x - r, y + r)]))
+        painter.drawPolygon(QPolygonF([QPointF(x + px * r, y + py * r) for px, py in OUTLINES[marker.shape]]))
 
 
-def _draw_text(painter: QPainter, text: Text) -> None:
+def _draw_text(painter: QPainter, text: Text, colour: QColor, ground: QColor) -> None:
     metrics = QFontMetricsF(painter.font())
     width = metrics.horizontalAdvance(text.text) + 2
     x, y = text.at
     left = {"left": x, "right": x - width, "middle": x - width / 2}[text.side]
     box = QRectF(left, y - metrics.height() / 2, width, metrics.height())
+    if text.plate:
+        ground.setAlpha(215)
+        painter.fillRect(box.adjusted(-2, 2, 2, -2), ground)
+    painter.setPen(colour)
     painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text.text)

@@ -15,22 +15,25 @@ from fleetcare.domain.status import pack_words
 from fleetcare.domain.units import parse_volts
 from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.services import record, summary
+from fleetcare.services.as_of import as_of
 from fleetcare.services.shown import CheckLine, PackSummary
+from fleetcare.services.suspects import suspects_of, to_measure_again
 from fleetcare.ui import colours
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.pack.chart_view import ChartView
 from fleetcare.ui.pack.history_columns import CHECKS, EVENTS
+from fleetcare.ui.pack.why_panel import WhyPanel
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
+from fleetcare.ui.widgets.as_of_bar import AsOfBar
 from fleetcare.ui.widgets.badge import Badge
 from fleetcare.ui.widgets.cards import Field, words
 from fleetcare.ui.widgets.dialogs import AskDialog, reason_field
 from fleetcare.ui.widgets.holding import Holding
 from fleetcare.ui.widgets.tables import RowModel, Table
 
-SUSPECT_DAYS = 60
-"""A suspicion older than this is only a hollow marker: nobody can measure that day again."""
+SUSPECTS_SHOWN = 2
 
 
 class PackPage(QWidget):
@@ -50,6 +53,10 @@ class PackPage(QWidget):
         self.identity = words(quiet=True)
         self.reasons = words()
         self.as_of = words(quiet=True)
+        self.day = AsOfBar()
+        self.past = words(bold=True)
+        self.again = words()
+        self.again.setProperty("role", "wrong")
         self.quantity = QComboBox()
         self.quantity.setAccessibleName(word("list.what"))
         self.because = words(size=0.9, quiet=True)
@@ -60,6 +67,7 @@ class PackPage(QWidget):
         self.check_table.sort_by_headings()
         self.events = RowModel(EVENTS)
         self.event_table = Table(self.events, word("screen.events"), stretch=1)
+        self.why = WhyPanel()
         self.buttons = {
             key: QPushButton(word(f"screen.{key}")) for key in ("print_sheet", "correct", "hold_pack", "release")
         }
@@ -70,6 +78,7 @@ class PackPage(QWidget):
         self.buttons["release"].clicked.connect(self._release)
         self.buttons["correct"].clicked.connect(self._correct)
         changes.changed.connect(self._changed)
+        self.day.asked.connect(self.refresh)
         self._blank()
 
     def _lay_out(self) -> None:
@@ -88,10 +97,12 @@ class PackPage(QWidget):
         self.quantity.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
         row.addWidget(self.quantity)
         column.addLayout(row)
+        column.addWidget(self.again)
         column.addWidget(self.because)
         column.addWidget(self.chart, 1)
-        tabs = QTabWidget()
+        self.tabs = tabs = QTabWidget()
         tabs.addTab(self.check_table, word("screen.readings"))
+        tabs.addTab(self.why, word("why.tab"))
         tabs.addTab(self.event_table, word("screen.events"))
         self.split = QSplitter(Qt.Orientation.Vertical)
         self.split.addWidget(upper)
@@ -103,9 +114,13 @@ class PackPage(QWidget):
         outer.setSpacing(6)
         outer.addLayout(head)
         outer.addWidget(self.identity)
+        outer.addWidget(self.past)
         outer.addWidget(self.reasons)
         outer.addWidget(self.split, 1)
-        outer.addWidget(self.as_of)
+        foot = QHBoxLayout()
+        foot.addWidget(self.as_of, 1)
+        foot.addWidget(self.day)
+        outer.addLayout(foot)
 
     @property
     def page(self) -> PackSummary | None:
@@ -113,15 +128,22 @@ class PackPage(QWidget):
         return self._page
 
     def show_pack(self, code: str) -> None:
-        """Show another pack."""
+        """Show another pack, as it is now."""
+        if code != self._code:
+            self.day.edit.clear()
         self._code = code
         self.refresh()
 
     def refresh(self) -> None:
         """Read the pack again, off the GUI thread."""
-        app, code = self._app, self._code
+        app, code, typed = self._app, self._code, self.day.typed
+
+        def work() -> tuple[PackSummary, bool]:
+            at = as_of(app.store, app.clock, typed)
+            return summary.pack_summary(app.store, at.clock, code, at.position), at.past
+
         if code:
-            self._background.ask(lambda: summary.pack_summary(app.store, app.clock, code), self._show, self._failed)
+            self._background.ask(work, lambda answer: self._show(*answer), self._failed)
 
     def _changed(self, packs: frozenset[str], _vehicles: frozenset[str]) -> None:
         if self._code in packs:
@@ -130,6 +152,9 @@ class PackPage(QWidget):
     def _failed(self, error: Exception) -> None:
         if not isinstance(error, FleetcareError):
             raise error
+        if error.field == "as_of":
+            self.day.refuse(error)
+            return
         self._blank()
         self.reasons.setText(say(error.message))
 
@@ -139,12 +164,18 @@ class PackPage(QWidget):
         self.badge.hide()
         self.identity.setText(word("screen.choose_pack"))
         self.split.setVisible(False)
+        self.day.setVisible(False)
+        self.past.hide()
         for button in self.buttons.values():
             button.setEnabled(False)
 
-    def _show(self, page: PackSummary) -> None:
+    def _show(self, page: PackSummary, past: bool = False) -> None:
         self._page = page
         self.split.setVisible(True)
+        self.day.setVisible(True)
+        self.day.answered(past=past)
+        self.past.setVisible(past)
+        self.past.setText(say(msg("review.as_of_told", asked_date=page.as_of.date())))
         self.title.setText(f"{page.pack.code} · {_where(page)}")
         self.badge.show_state(colours.of_pack(page.status), say(pack_words(page.status)))
         self.badge.show()
@@ -163,7 +194,7 @@ class PackPage(QWidget):
         self.reasons.setText("\n".join(lines))
         for key, button in self.buttons.items():
             held = any(one.hold_id for one in page.status.reasons)
-            button.setEnabled(key != "release" or held)
+            button.setEnabled(not past and (key != "release" or held))
         self.checks.set_rows(page.checks)
         self.events.set_rows(page.events)
         self.as_of.setText(f"{say(msg('window.as_of', at_time=show_moment(page.as_of)))} · {page.position}")
@@ -185,12 +216,21 @@ class PackPage(QWidget):
             return
         projection = self._page.projections[self.quantity.currentIndex()]
         self.sentence.setText(say(projection.sentence))
-        listed = [
-            one for one in projection.left_out if one.why.key.startswith(("projection.far", "projection.doubt_not"))
-        ]
-        doubts = [say(msg("projection.suspect", done_at=one.reading.done_at, why=one.why)) for one in listed[-2:]]
-        self.because.setText(" ".join([*(say(one) for one in projection.because), *doubts]))
+        self.because.setText(" ".join(say(one) for one in projection.because))
+        self._measure_again(self._page)
+        self.why.show_projection(projection)
         self.chart.show_projection(projection, self._page.pack.code)
+
+    def _measure_again(self, page: PackSummary) -> None:
+        """The readings of this pack that do not fit and were not measured again, whichever quantity is shown."""
+        open_ = to_measure_again(suspects_of(page.pack.code, page.projections), page.as_of)
+        told = [
+            msg("suspect.one", quantity=msg(f"quantity.{one.quantity}"), value=one.value, done_at=one.reading.done_at,
+                why=one.why, what_to_do=one.what_to_do)
+            for one in open_[:SUSPECTS_SHOWN]
+        ]  # fmt: skip
+        self.again.setText(say(msg("suspect.open", count=len(open_), what=" ".join(say(one) for one in told))))
+        self.again.setVisible(bool(open_))
 
     def _release(self) -> None:
         if self._page is not None:

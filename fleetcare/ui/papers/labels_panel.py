@@ -204,7 +204,7 @@ class LabelsPanel(QWidget):
             self.told.setText(word("labels.sign_in"))
             return
         try:
-            label_sheets.may_label(author, self._app.clock().date())
+            label_sheets.may_label(author, self._app.clock())
             said = work(made)
             if said is None:
                 return

@@ -39,6 +39,13 @@ class PapersScreen(QWidget):
         column.addWidget(self.tabs)
         self.tabs.currentChanged.connect(lambda _i: self.refresh())
 
+    def show_sheet(self, kind: str, code: str = "") -> None:
+        """Show a kind of sheet, of `code` where it is of one thing, and make it."""
+        self.tabs.setCurrentWidget(self.sheets)
+        self.sheets.choose(kind)
+        self.sheets.code.edit.setText(code)
+        self.sheets.make()
+
     def take_scan(self, text: str) -> bool:
         """A scanned code goes to the history or the sheet that is shown; False when neither takes it."""
         shown = self.tabs.currentWidget()

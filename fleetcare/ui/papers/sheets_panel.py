@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLabel, QPush
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import record, sheets
+from fleetcare.services import claim_file, record, sheets
 from fleetcare.services.shown import PackSummary
 from fleetcare.services.writing_files import write_whole
 from fleetcare.ui.background import Background
@@ -23,8 +23,10 @@ from fleetcare.ui.papers.preview import Preview
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, Field, words
 
-KINDS = ("round", "handover", "layup", "quarantine", "quarantine_pack", "tag", "pack", "job", "board", "blank")
-OF_ONE_PACK = ("quarantine_pack", "tag", "pack", "job")
+KINDS = (
+    "round", "handover", "layup", "quarantine", "quarantine_pack", "tag", "pack", "job", "board", "blank", "claim", "plan",
+)  # fmt: skip
+OF_ONE_PACK = ("quarantine_pack", "tag", "pack", "job", "claim")
 """As `fleetcare.reports.every_sheet`, named here so that no start loads reportlab."""
 MOST_BLANK = 100
 
@@ -47,6 +49,7 @@ class SheetsPanel(QWidget):
         self._background = Background(self)
         self._folder = tempfile.TemporaryDirectory(prefix="fleetcare-sheets-")
         self.made: Made | None = None
+        self._read_for = ""
         self.kind = QComboBox()
         for kind in KINDS:
             self.kind.addItem(word(f"sheet.{kind}"), kind)
@@ -92,6 +95,8 @@ class SheetsPanel(QWidget):
         row.addWidget(self.preview, 5)
 
     def _show_fields(self) -> None:
+        self._read_for = ""
+        self.buttons["preview"].setText(word("papers.preview"))
         self.code.setVisible(self.kind.currentData() in OF_ONE_PACK)
         self.count.setVisible(self.kind.currentData() == "blank")
 
@@ -121,6 +126,8 @@ class SheetsPanel(QWidget):
                 raise EntryRefused("sheet.needs_pack", field="code")
             if kind == "blank" and not (typed.isdecimal() and 1 <= int(typed) <= MOST_BLANK):
                 raise EntryRefused("sheet.count_wrong", field="count", typed=typed[:20])
+            if kind == "claim" and not self._clause_read(code):
+                return
         except FleetcareError as error:
             self._failed(error)
             return
@@ -132,6 +139,23 @@ class SheetsPanel(QWidget):
         }
         self._able(False)
         self._background.ask(lambda: self._work(kind, code, int(typed or 0), printed), self._show, self._failed)
+
+    def _clause_read(self, code: str) -> bool:
+        """The warranty clause is shown before a claim file is made; pressed once more, it is made."""
+        if self._read_for == code:
+            self._read_for = ""
+            self.buttons["preview"].setText(word("papers.preview"))
+            return True
+        claim = claim_file.clause_of(self._app.store, code)
+        clause = msg("warranty.quote", clause=claim.terms.clause) if claim.terms.clause else msg("warranty.no_clause")
+        lines = [word("warranty.read_first"), say(clause), say(claim.time_left)]
+        if claim.terms.speaks_of_hire:
+            lines.append(word("warranty.hire"))
+        self.told.setText("\n\n".join(lines))
+        self.preview.clear("\n\n".join(lines))
+        self.buttons["preview"].setText(word("warranty.claim_all_the_same"))
+        self._read_for = code
+        return False
 
     def _work(self, kind: str, code: str, count: int, printed: dict[str, Any]) -> Made:
         from fleetcare.reports import every_sheet

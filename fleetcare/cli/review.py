@@ -1,0 +1,155 @@
+"""Commands of the quarter review: ahead, remeasure, purchase, one pack's projection, claim file and plan."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import Any
+
+from fleetcare.app import App
+from fleetcare.cli.opening import author, opened
+from fleetcare.cli.tables import table
+from fleetcare.domain.wording import msg, say, show_moment, word
+from fleetcare.services import summary
+from fleetcare.services.as_of import as_of
+
+Rows = list[tuple[str, ...]]
+
+
+def ahead(asked: argparse.Namespace) -> int:
+    """Print the quarter review: sentences first in the text form, then its tables."""
+    from fleetcare.services.renewal import pair_told, renewal
+
+    app = opened(asked.fleet)
+    found = renewal(app.store, app.clock, at=as_of(app.store, app.clock, asked.as_of))
+    text = asked.format == "text"
+    if text:
+        if found.past:
+            print(say(msg("review.as_of_told", asked_date=found.today)))
+        for told in (found.total, msg("review.range"), found.claims_told, found.kept_told):
+            print(say(told))
+        print()
+    pairs = [tuple(say(one) for one in pair_told(pair)) for pair in found.pairs]
+    for heading, headings, rows in _tables(found):
+        if text:
+            print(heading)
+        print(table(headings, rows, asked.format))
+    if text:
+        print(word("review.compare"))
+        for stood_first, stood_second, verdict in pairs:
+            print(f"{verdict}\n  {stood_first}\n  {stood_second}")
+        if not pairs:
+            print(word("review.one_model" if found.lives else "review.no_lives"))
+        print(word("review.compare_by_age"))
+    else:
+        print(table(("first", "second", "told"), pairs, asked.format))
+    return 0
+
+
+def _tables(found: Any) -> list[tuple[str, tuple[str, ...], Rows]]:
+    needs = [
+        (n.name, q.from_date.isoformat(), q.to_date.isoformat(), str(q.low), str(q.likely), str(q.high),
+         "" if n.price is None else f"{n.price} {n.currency}", str(n.unknown),
+         ", ".join(f"{p.code} {100 * p.chance:.0f} %" for p in q.named))
+        for n in found.needs for q in n.quarters
+    ]  # fmt: skip
+    claims = [
+        (c.pack, say(c.time_left), c.terms.clause, say(c.finding or msg("warranty.nothing_found")), say(c.state))
+        for c in found.claims
+    ]
+    learnt = [
+        (n.model, str(n.packs), say(n.rests_on), f"{n.energy_kj_mol:.1f}", f"+{n.colder_percent:.0f} %",
+         f"{n.yearly_percent:+.1f} %", f"{n.yearly_v:+.3f} V", f"{n.scatter_percent:.1f} %, {n.scatter_v:.3f} V")
+        for n in found.learnt
+    ]  # fmt: skip
+    kept = [
+        (n.model, word(f"quantity.{n.quantity}"), str(n.days), str(n.count), "80 %", f"{n.inside_percent:.0f} %",
+         say(n.judged))
+        for n in found.kept
+    ]  # fmt: skip
+    return [
+        (word("cli.review_needs"),
+         ("model", "from", "to", "low", "likely", "high", "price", "not counted", "packs"), needs),
+        (word("cli.warranty"), ("pack", "runs", "clause", "found", "evidence"), claims),
+        (word("cli.remeasure"), _SUSPECT_HEADS, _suspects(found)),
+        (word("renewal.kept"), ("model", "quantity", "days", "projections", "said", "was", "judged"), kept),
+        (word("renewal.learnt"),
+         ("model", "packs", "rests on", "kJ/mol", "10 °C colder", "Ω a year", "V a year", "reading scatters"), learnt),
+    ]  # fmt: skip
+
+
+_SUSPECT_HEADS = ("pack", "done", "reading", "meter", "why", "what to do")
+
+
+def _suspects(found: Any) -> Rows:
+    return [
+        (s.pack, show_moment(s.reading.done_at), f"{word(f'quantity.{s.quantity}')} {say(s.value)}", s.reading.meter,
+         say(s.why), say(s.what_to_do))
+        for s in found.suspects
+    ]  # fmt: skip
+
+
+def remeasure(asked: argparse.Namespace) -> int:
+    """Print the readings to measure again."""
+    from fleetcare.services.renewal import renewal
+    from fleetcare.services.suspects import LISTED_DAYS
+
+    app = opened(asked.fleet)
+    found = renewal(app.store, app.clock, at=as_of(app.store, app.clock, asked.as_of))
+    if asked.format == "text" and not found.suspects:
+        print(say(msg("suspect.none", window_days=LISTED_DAYS)))
+        return 0
+    print(table(_SUSPECT_HEADS, _suspects(found), asked.format), end="")
+    return 0
+
+
+def one_pack(app: App, code: str, day: str | None, form: str) -> int:
+    """Print what is projected for one pack, and why: readings used and left out, level, slope, what would change it."""
+    from fleetcare.services.reasons import reading_lines, reasons
+
+    at = as_of(app.store, app.clock, day)
+    page = summary.pack_summary(app.store, at.clock, code, at.position)
+    heads = ("quantity", "done", "value", "meter", "used", "why", "what to do")
+    rows: Rows = []
+    for projection in page.projections:
+        name = word(f"quantity.{projection.quantity}")
+        digits, unit = (4, "Ω") if projection.quantity == "resistance_ohm" else (2, "V")
+        rows += [
+            (name, show_moment(line.reading.done_at), f"{line.reading.value:.{digits}f} {unit}", line.reading.meter,
+             "yes" if line.used else "no", say(line.why) if line.why else "",
+             say(line.what_to_do) if line.what_to_do else "")
+            for line in reading_lines(projection)
+        ]  # fmt: skip
+    if form == "text":
+        print(f"{code}, {say(msg('why.as_of', at=page.as_of))}\n")
+        for projection in page.projections:
+            print(f"{word(f'quantity.{projection.quantity}')}: {say(projection.sentence)}")
+            for reason in reasons(projection):
+                print(f"  {say(reason)}")
+            print()
+    print(table(heads, rows, form), end="")
+    return 0
+
+
+def purchase(asked: argparse.Namespace) -> int:
+    """Record a pack's purchase and warranty."""
+    from fleetcare.services import warranty
+
+    app = opened(asked.fleet)
+    done = warranty.record_purchase(
+        app.store, app.clock, author(app, asked.person), asked.pack.upper(), bought_on=asked.bought, months=asked.months,
+        clause=asked.clause, invoice=asked.invoice, price=asked.price,
+    )  # fmt: skip
+    print(say(done.message))
+    return 0
+
+
+def say_clause(app: App, code: str) -> None:
+    """Say a pack's warranty clause before its claim file is made."""
+    from fleetcare.services import claim_file
+
+    claim = claim_file.clause_of(app.store, code)
+    clause = msg("cli.claim_clause", clause=claim.terms.clause) if claim.terms.clause else msg("warranty.no_clause")
+    print(say(clause), file=sys.stderr)
+    if claim.terms.speaks_of_hire:
+        print(word("warranty.hire"), file=sys.stderr)

@@ -1,0 +1,124 @@
+"""The replacement plan: how many packs of which model in which quarter, which they are, what it costs, how sure it is."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from pathlib import Path
+
+from fleetcare.domain.wording import Message, msg, say, word
+from fleetcare.reports.flow import Flow, Text
+from fleetcare.reports.page import Running
+from fleetcare.services.needing import NAMED_FROM, ModelNeed
+from fleetcare.services.renewal import Renewal
+from fleetcare.services.writing_files import whole_file
+
+
+def write(
+    found: Renewal, pairs: Sequence[tuple[Message, ...]], path: Path, *, page: str, printed_by: str,
+    printed_at: dt.datetime,
+) -> int:  # fmt: skip
+    """Write the plan to `path`; returns the number of pages.  `pairs` are the comparisons in sentences."""
+    running = Running(
+        word("sheet.plan"), say(msg("needs.until_day", asked_date=found.today)), found.fleet_name, found.demo, found.as_of,
+        found.head.short, printed_by, printed_at,
+    )  # fmt: skip
+    with whole_file(path) as fresh, fresh.open("wb") as file:
+        flow = Flow(file, running, page=page)
+        flow.heading(word("sheet.plan"), 15)
+        flow.text(Text(say(found.total), 11, bold=True), Text(word("review.range"), 9))
+        flow.space(3)
+        flow.text(Text(word("plan.intro"), 9))
+        _models(flow, found)
+        _named(flow, found)
+        _compared(flow, found, pairs)
+        _how_sure(flow, found)
+        flow.space(20)
+        flow.text(Text(word("plan.sign"), 9))
+        return flow.finish()
+
+
+def _models(flow: Flow, found: Renewal) -> None:
+    flow.heading(word("review.buy"), 12, 1)
+    wanted = [one for one in found.needs if not one.none]
+    if wanted:
+        flow.table(
+            (0.20, word("list.model")), (0.22, word("needs.when")), (0.08, word("renewal.low")),
+            (0.08, word("renewal.likely")), (0.08, word("renewal.high")), (0.34, word("renewal.cost")),
+        )  # fmt: skip
+        for one in wanted:
+            _model(flow, one)
+        flow.end_table()
+        flow.space(4)
+    quiet = tuple(one.name for one in found.needs if one.none and one.unknown < one.packs)
+    if quiet:
+        flow.text(Text(say(msg("needs.quiet", models=quiet)), 9))
+    for one in found.needs:
+        if one.unknown:
+            told = msg("needs.unknown_of", model=one.name, unknown=one.unknown, packs=one.packs)
+            flow.text(Text(say(told), 9))
+
+
+def _model(flow: Flow, one: ModelNeed) -> None:
+    for quarter in one.quarters:
+        name = one.name if quarter.number == 1 else ""
+        told = word("needs.no_packs") if quarter.none else say(quarter.told(one.price, one.currency))
+        flow.row(
+            [Text(name, 9, bold=True)],
+            [Text(say(msg("needs.quarter", from_date=quarter.from_date, to_date=quarter.to_date)), 8)],
+            [Text(str(quarter.low), 10)], [Text(str(quarter.likely), 10, bold=True)], [Text(str(quarter.high), 10)],
+            [Text(told, 8)],
+        )  # fmt: skip
+
+
+def _named(flow: Flow, found: Renewal) -> None:
+    flow.heading(word("plan.named"), 12, 1)
+    named = [pack for model in found.needs for quarter in model.quarters for pack in quarter.named]
+    if not named:
+        flow.text(Text(say(msg("needs.empty_table", from_percent=NAMED_FROM * 100)), 9))
+        return
+    flow.table(
+        (0.12, word("plan.pack")), (0.22, word("list.model")), (0.24, word("needs.when")),
+        (0.10, word("needs.chance_head")), (0.32, word("needs.leads")),
+    )  # fmt: skip
+    for pack in named:
+        flow.row(
+            [Text(pack.code, 9, bold=True)], [Text(pack.model, 8)],
+            [Text(say(msg("needs.quarter", from_date=pack.from_date, to_date=pack.to_date)), 8)],
+            [Text(f"{pack.chance * 100:.0f} %", 9)], [Text(say(pack.why), 8)],
+        )  # fmt: skip
+    flow.end_table()
+
+
+def _compared(flow: Flow, found: Renewal, pairs: Sequence[tuple[Message, ...]]) -> None:
+    flow.heading(word("review.compare"), 12, 1)
+    if not pairs:
+        flow.text(Text(word("review.one_model" if found.lives else "review.no_lives"), 9))
+        return
+    for *stood, verdict in pairs:
+        flow.text(Text(say(verdict), 9, bold=True), *(Text(say(one), 8.5) for one in stood))
+        flow.space(3)
+    flow.text(Text(word("review.compare_by_age"), 8, quiet=True))
+
+
+def _how_sure(flow: Flow, found: Renewal) -> None:
+    flow.heading(word("plan.how_sure"), 12, 1)
+    flow.text(Text(say(found.kept_told), 9.5, bold=True))
+    flow.space(3)
+    if found.kept:
+        flow.table(
+            (0.24, word("list.model")), (0.24, word("renewal.quantity")), (0.12, word("renewal.days")),
+            (0.12, word("renewal.count")), (0.08, word("renewal.said")), (0.08, word("renewal.was")),
+            (0.12, word("sure.judged")),
+        )  # fmt: skip
+        for one in found.kept:
+            values = (one.model, word(f"quantity.{one.quantity}"), str(one.days), str(one.count), "80 %",
+                      f"{one.inside_percent:.0f} %", say(one.judged))  # fmt: skip
+            flow.row(*([Text(value, 8)] for value in values))
+        flow.end_table()
+    if found.learnt:
+        flow.heading(word("sure.learnt"), 11, 1)
+        for row in found.learnt:
+            told = msg("plan.learnt", model=row.model, packs=row.packs, rests=row.rests_on,
+                       energy=f"{row.energy_kj_mol:.0f}", yearly=f"{row.yearly_percent:+.1f}")  # fmt: skip
+            flow.text(Text(say(told), 8.5))

@@ -1,0 +1,76 @@
+"""Why a projection says what it says: readings used and not, corrections, level, slope, and what would change it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fleetcare.domain.projection.answer import LeftOut, Projection, Reading
+from fleetcare.domain.wording import Message, msg
+from fleetcare.services.suspects import is_suspicion, suspects_of, what_to_do
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingLine:
+    """One reading in the list behind a projection; `told` says why it is not used and what to do, or is None."""
+
+    reading: Reading
+    quantity: str
+    used: bool
+    suspect: bool
+    why: Message | None = None
+    what_to_do: Message | None = None
+
+
+def reading_lines(projection: Projection) -> tuple[ReadingLine, ...]:
+    """Every reading of the projection's quantity, newest first."""
+    used = [ReadingLine(one, projection.quantity, True, False) for one in projection.used]
+    left = [_left(one, projection.quantity) for one in projection.left_out]
+    return tuple(sorted([*used, *left], key=lambda one: (one.reading.done_at, one.reading.check_id), reverse=True))
+
+
+def _left(one: LeftOut, quantity: str) -> ReadingLine:
+    suspect = is_suspicion(one)
+    return ReadingLine(one.reading, quantity, False, suspect, one.why, what_to_do(one, quantity) if suspect else None)
+
+
+def reasons(projection: Projection) -> tuple[Message, ...]:
+    """The projection's reasons in sentences, in the order in which a person asks."""
+    return (*_counts(projection), *_level(projection), *projection.because, *what_would_change(projection))
+
+
+def _counts(projection: Projection) -> tuple[Message, ...]:
+    left = len(projection.left_out)
+    if not left:
+        return (msg("why.counts_all", used=len(projection.used)),)
+    return (msg("why.counts", used=len(projection.used), left=left),)
+
+
+def _level(projection: Projection) -> tuple[Message, ...]:
+    if not projection.projected or projection.level is None or projection.slope_per_30d is None:
+        return ()
+    unit = "ohm" if projection.quantity == "resistance_ohm" else "v"
+    values = {f"level_{unit}": projection.level, f"change_{unit}": projection.slope_per_30d}
+    found = [msg(f"why.level_{unit}", **values)]
+    if projection.limit is not None:
+        source = msg("why.storage_limit" if projection.quantity == "stored_v" else "why.pull_limit")
+        found.append(msg(f"why.limit_{unit}", **{f"limit_{unit}": projection.limit}, source=source))
+    return tuple(found)
+
+
+def what_would_change(projection: Projection) -> tuple[Message, ...]:
+    """What a person could do that would alter or narrow the answer."""
+    found = []
+    short = projection.needed_checks - projection.comparable_checks
+    if short > 0 and projection.quantity != "stored_v":
+        key = "why.needs_loaded_more" if projection.quantity == "resistance_ohm" else "why.needs_more"
+        found.append(msg(key, count=short))
+    unknown = sum(1 for one in projection.used if one.bench_c is None)
+    if unknown:
+        found.append(msg("why.needs_temperature", count=unknown))
+    open_ = [one for one in suspects_of("", (projection,)) if one.settled_at is None]
+    if open_:
+        found.append(msg("why.remeasure", count=len(open_)))
+    meters = {one.meter for one in projection.used}
+    if projection.projected and len(meters) == 1:
+        found.append(msg("why.one_meter", meter=meters.pop()))
+    return tuple(found)

@@ -1,0 +1,479 @@
+"""The round: today's list per depot and person, and the working days ahead under everybody's hours.
+
+Built from the plan's items: packs that are finished charging and rested first, never so many from the rack at once
+that it is empty.  What cannot be kept is said with the count, and what a new record changed can be shown.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from fleetcare.domain.absences import Absence, Away
+from fleetcare.domain.inspection_plans import DESK, Kind
+from fleetcare.domain.levelling import Given, Hands, Spread, Task, spread
+from fleetcare.domain.packs import Level, Role, Roster
+from fleetcare.domain.status import PackState
+from fleetcare.domain.wording import Message, msg
+from fleetcare.domain.working_days import WorkingDays
+from fleetcare.services import facts as read
+from fleetcare.services import pace as own_pace
+from fleetcare.services.absences import absences, vehicles_away
+from fleetcare.services.facts import FleetFacts
+from fleetcare.services.pace import Pace
+from fleetcare.services.plan import AT_ONCE, PlanItem, plan_items
+from fleetcare.services.session import Clock
+from fleetcare.store.store import Store, View
+
+AHEAD = 10
+"""Working days planned ahead."""
+
+EARLY_DAYS = 3
+"""A check may be done so many days before its day, so that weekends and full days can be planned around (proposal)."""
+
+DEFAULT_MINUTES = 240
+"""Minutes for checks on each working day of a mechanic whose hours nobody recorded (proposal)."""
+
+_WEIGHT = {0: 12, 1: 9, 2: 5, 3: 7, 4: 6, 5: 4, 6: 2, 7: 2, 8: 1}
+"""How grave a day that is not kept is, by the rank of an item."""
+
+
+@dataclass(frozen=True, slots=True)
+class RoundItem:
+    """One line of a round: what, on which day, by whom; `note` says what to mind before it (resting, with look)."""
+
+    item: PlanItem
+    day: dt.date | None
+    person: str
+    late: bool
+    notes: tuple[Message, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Hour:
+    """One person on one day: minutes there are, and minutes of the round."""
+
+    person: str
+    name: str
+    day: dt.date
+    room: int
+    used: int
+    count: int
+    why: Message | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Short:
+    """What cannot be done by a day with the hours there are."""
+
+    by: dt.date
+    minutes: int
+    items: tuple[RoundItem, ...]
+    told: Message
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """The round of one depot as of a record position.
+
+    `today` is the list of the first working day from today on, `ahead` that of the days after it; `short` what
+    cannot be kept, soonest first; `away` what cannot be reached; `charge` the packs to put on charge for the next day.
+    """
+
+    depot: str
+    depot_name: str
+    as_of: dt.datetime
+    position: int
+    day: dt.date | None
+    days: tuple[dt.date, ...]
+    today: tuple[RoundItem, ...]
+    ahead: tuple[RoundItem, ...]
+    short: tuple[Short, ...]
+    away: tuple[RoundItem, ...]
+    hours: tuple[Hour, ...]
+    charge: tuple[str, ...]
+    pace: Message
+    calendar: Message
+    notes: tuple[Message, ...]
+    proven: bool
+
+    def minutes(self, person: str = "") -> int:
+        """Minutes of today's list, of one person only when given."""
+        return sum(one.item.minutes for one in self.today if not person or one.person == person)
+
+
+def told(found: Round) -> tuple[Message, ...]:
+    """What stands above a round on screen, paper and terminal: what cannot be kept first, then hours and basis."""
+    lines = [one.told for one in found.short]
+    if found.away:
+        lines.append(msg("round.away_head", these=tuple(one.item.subject for one in found.away)))
+    if found.day is None:
+        return (*lines, msg("round.head_none", depot=found.depot_name), *found.notes)
+    if not found.short and not found.away:
+        lines.append(msg("round.all_kept", count=len(found.days)))
+    if not found.proven:
+        lines.append(msg("round.not_proven"))
+    room = sum(one.room for one in found.hours if one.day == found.day)
+    head = msg(
+        "round.head", depot=found.depot_name, day=found.day, count=len(found.today), number_minutes=found.minutes(),
+        room=hours_text(room),
+    )  # fmt: skip
+    charge = (msg("round.charge", these=found.charge),) if found.charge else ()
+    return (*lines, head, *person_lines(found), *charge, *found.notes, found.pace, found.calendar)
+
+
+def person_lines(found: Round) -> tuple[Message, ...]:
+    """Each person's part of today's round, or why they have none."""
+    lines = []
+    for one in found.hours:
+        if one.day != found.day:
+            continue
+        if one.why is not None and not one.room:
+            lines.append(msg("round.person_off", who=one.name, why=one.why))
+        else:
+            lines.append(
+                msg(
+                    "round.person_line",
+                    who=one.name,
+                    count=one.count,
+                    number_minutes=one.used,
+                    room=hours_text(one.room),
+                )
+            )
+    return tuple(lines)
+
+
+def depots(store: Store) -> tuple[tuple[str, str], ...]:
+    """Code and name of every depot, by code."""
+    with store.view() as view:
+        return tuple((code, depot.name) for code, depot in sorted(view.things("depot").items()))
+
+
+def round_of(
+    store: Store, clock: Clock, depot: str = "", *, person: str = "", by_bay: bool = False, position: int | None = None
+) -> Round:
+    """The round of one depot ("" for the first), of one `person` only when given, as known at `position`.
+
+    Worst first, or walked from bay to bay when asked.
+    """
+    now = clock()
+    with store.view(position) as view:
+        facts = read.read_facts(view)
+        chosen = depot or next(iter(facts.depots), "")
+        paces = own_pace.paces(view, facts)
+        items = plan_items(view, facts, now, paces)
+        return _round(_Ground(view, facts, now), items, chosen, paces, person, by_bay)
+
+
+def rounds_of_all(store: Store, clock: Clock, position: int | None = None) -> tuple[Round, ...]:
+    """The rounds of every depot; the record is read once."""
+    now = clock()
+    with store.view(position) as view:
+        facts = read.read_facts(view)
+        paces = own_pace.paces(view, facts)
+        ground = _Ground(view, facts, now)
+        by_depot: dict[str, list[PlanItem]] = defaultdict(list)
+        for item in plan_items(view, facts, now, paces):
+            by_depot[item.depot].append(item)
+        return tuple(_round(ground, by_depot[one], one, paces, "", False) for one in facts.depots or {"": None})
+
+
+class _Ground:
+    """What a plan of work rests on besides its items: hours, absences, vehicles away, chargers."""
+
+    def __init__(self, view: View, facts: FleetFacts, now: dt.datetime) -> None:
+        self.facts, self.now = facts, now
+        self.local = now.astimezone(facts.zone)
+        self.position = view.position
+        self.absences: list[Absence] = absences(view)
+        self.away: dict[str, list[Away]] = defaultdict(list)
+        for one in vehicles_away(view):
+            self.away[one.vehicle].append(one)
+        self.rosters: Mapping[str, Roster] = view.things("roster")
+        since = view.position_at(now - dt.timedelta(days=3))
+        self.charged: dict[str, dt.datetime] = {
+            event.body.pack: event.done_at  # type: ignore[attr-defined]
+            for event in view.records_of("charged_on", after=since)
+        }
+
+    def hands(self, depot: str) -> tuple[list[Hands], dict[tuple[str, dt.date], Message], WorkingDays, bool]:
+        """Who has how many minutes on each day here, why somebody has none, and whether hours were assumed."""
+        facts, today = self.facts, self.local.date()
+        closed = frozenset(
+            today + dt.timedelta(days=n)
+            for n in range(AHEAD * 3)
+            for one in self.absences
+            if not one.person and one.depot == depot and one.covers(today + dt.timedelta(days=n))
+        )
+        calendar = WorkingDays.of(facts.depots.get(depot), closed)
+        found: list[Hands] = []
+        why: dict[tuple[str, dt.date], Message] = {}
+        assumed = False
+        for code, person in sorted(facts.people.items()):
+            roster = self.rosters.get(code)
+            if Role.MECHANIC not in person.roles or (roster is not None and roster.depot != depot):
+                continue
+            if roster is None and depot != next(iter(facts.depots), depot):
+                continue
+            minutes: dict[dt.date, int] = {}
+            level = Level.NONE
+            for n in range(AHEAD * 2):
+                day = today + dt.timedelta(days=n)
+                off = next((one for one in self.absences if one.person == code and one.covers(day)), None)
+                if off is not None:
+                    why[code, day] = msg("round.absent", reason=off.reason, to_date=off.to_date)
+                elif calendar.holiday(day):
+                    why[code, day] = msg("round.holiday", holiday=calendar.holiday(day))
+                elif day not in closed and person.level_on(day).covers(Level.MAY_CHECK):
+                    usual = DEFAULT_MINUTES if calendar.is_working(day) else 0
+                    minutes[day] = usual if roster is None else roster.minutes_on(day)
+                    level = max(level, person.level_on(day), key=list(Level).index)
+            if level is not Level.NONE or any(key[0] == code for key in why):
+                found.append(Hands(code, minutes, level))
+                assumed = assumed or roster is None
+        return found, why, calendar, assumed
+
+
+def _round(
+    ground: _Ground, items: Iterable[PlanItem], depot: str, paces: Mapping[str, Pace], person: str, by_bay: bool
+) -> Round:
+    facts, today = ground.facts, ground.local.date()
+    hands, why, calendar, assumed = ground.hands(depot)
+    days = _days(hands, today)
+    last = days[-1] if days else today
+    own = [one for one in items if one.depot == depot and one.kind not in DESK and one.due_on <= last]
+    own, joined = _joined(own)
+    releases, notes = _releases(ground, own, days)
+    tasks = [_task(one, releases.get(one.key), joined.get(one.key)) for one in own]
+    by_key = {one.key: one for one in own}
+    done = spread(tasks, hands, days)
+
+    def line(task: Task, given: Given | None, late: bool) -> RoundItem:
+        item = by_key[task.key]
+        told = list(notes.get(task.key, ()))
+        when = (given.day if given else today) + dt.timedelta(days=EARLY_DAYS)
+        if task.key in joined and joined[task.key].due_on <= when:
+            told.append(msg("round.with_look", due_date=joined[task.key].due_on))
+        return RoundItem(item, given.day if given else None, given.person if given else "", late, tuple(told))
+
+    lines = [line(one.task, one, one.late) for one in done.given]
+    late = [one for one in lines if one.late] + [line(task, None, True) for task in done.left]
+    unreachable = [one for one in late if _unreachable(one, releases)]
+    short = _short([one for one in late if one not in unreachable], hands, days)
+    day = days[0] if days else None
+    mine = [one for one in lines if not person or one.person == person]
+    order = _bay_order if by_bay else _worst_first
+    tomorrow = [one for one in lines if len(days) > 1 and one.day == days[1] and one.item.subject_class == "pack"]
+    remarks = [msg("round.hours_assumed", number_minutes=DEFAULT_MINUTES)] if assumed else []
+    if not hands:
+        remarks = [msg("round.nobody")]
+    return Round(
+        depot=depot,
+        depot_name=facts.depots[depot].name if depot in facts.depots else depot,
+        as_of=ground.now,
+        position=ground.position,
+        day=day,
+        days=days,
+        today=tuple(sorted((one for one in mine if one.day == day), key=order)),
+        ahead=tuple(sorted((one for one in mine if one.day != day), key=lambda one: (one.day, *order(one)))),
+        short=short,
+        away=tuple(sorted(unreachable, key=_worst_first)),
+        hours=_hours(ground, hands, why, done, days),
+        charge=tuple(sorted({one.item.subject for one in tomorrow if one.item.kind is Kind.CHECK})),
+        pace=(paces.get(depot) or Pace(own_pace.CHECK_MINUTES, 0, True)).told,
+        calendar=calendar.told,
+        notes=tuple(remarks),
+        proven=done.proven,
+    )
+
+
+def _days(hands: Sequence[Hands], today: dt.date) -> tuple[dt.date, ...]:
+    """The next days on which anybody has minutes."""
+    found = sorted({day for one in hands for day, minutes in one.minutes.items() if minutes > 0 and day >= today})
+    return tuple(found[:AHEAD])
+
+
+def _joined(items: list[PlanItem]) -> tuple[list[PlanItem], dict[str, PlanItem]]:
+    """A visual inspection that falls due no sooner than the pack's check is part of it: (items, look by check)."""
+    checks = {one.subject: one for one in items if one.kind is Kind.CHECK}
+    joined = {
+        checks[one.subject].key: one
+        for one in items
+        if one.kind is Kind.LOOK_OVER and one.subject in checks and checks[one.subject].due_on <= one.due_on
+    }
+    taken = {one.key for one in joined.values()}
+    return [one for one in items if one.key not in taken], joined
+
+
+def _releases(
+    ground: _Ground, items: list[PlanItem], days: Sequence[dt.date]
+) -> tuple[dict[str, dt.date], dict[str, list[Message]]]:
+    """The first day each item can be done, where something stands against an earlier one, and what to mind."""
+    facts, today = ground.facts, ground.local.date()
+    releases: dict[str, dt.date] = {}
+    notes: dict[str, list[Message]] = defaultdict(list)
+    rest = dt.timedelta(minutes=facts.site.charge_minutes + facts.site.minimum_rest_minutes)
+    for item in items:
+        for away in ground.away.get(item.vehicle or "", ()):
+            if away.covers(today) or (away.from_date >= today and away.covers(item.due_on)):
+                notes[item.key].append(
+                    msg("round.away", vehicle=away.vehicle, reason=away.reason, back_date=away.back_date)
+                )
+                if away.covers(today):
+                    releases[item.key] = max(away.back_date, releases.get(item.key, today))
+        began = ground.charged.get(item.subject) if item.kind is Kind.CHECK else None
+        if began is None:
+            continue
+        ready = (began + rest).astimezone(facts.zone)
+        if ready > ground.local:
+            notes[item.key].append(msg("round.resting", ready_at=ready))
+            releases[item.key] = max(ready.date(), releases.get(item.key, today))
+    for key in _kept_on_rack(facts, items, releases, days, today):
+        notes[key].append(msg("round.rack", keep=facts.site.keep_on_rack))
+        releases[key] = days[1] if len(days) > 1 else today + dt.timedelta(days=1)
+    return releases, notes
+
+
+def _kept_on_rack(
+    facts: FleetFacts, items: list[PlanItem], releases: Mapping[str, dt.date], days: Sequence[dt.date], today: dt.date
+) -> list[str]:
+    """Checks of usable rack packs that are put off a day, so that some of each class and connector stay free."""
+    rack: dict[tuple[int, str], list[PlanItem]] = defaultdict(list)
+    free: dict[tuple[int, str], int] = defaultdict(int)
+    checked = {one.subject: one for one in items if one.kind is Kind.CHECK}
+    for code, pack in facts.packs.items():
+        placed = facts.placements.get(code)
+        if (placed is not None and placed.vehicle is not None) or not facts.shelf_of(code) or code in facts.laid_up:
+            continue
+        model = facts.models[pack.model]
+        kind = model.voltage_class_v, model.connector
+        item = checked.get(code)
+        usable = item is None or (item.status is not None and item.status.state in (PackState.READY, PackState.DUE))
+        free[kind] += usable
+        if item is not None and usable and releases.get(item.key, today) <= today:
+            rack[kind].append(item)
+    put_off = []
+    for kind, found in rack.items():
+        most = max(free[kind] - facts.site.keep_on_rack, 0)
+        found.sort(key=lambda one: (one.due_on, one.worst_first))
+        later = days[1] if len(days) > 1 else today
+        put_off += [one.key for one in found[most:] if one.due_on >= later and one.why.key not in AT_ONCE]
+    return put_off
+
+
+def _task(item: PlanItem, release: dt.date | None, look: PlanItem | None) -> Task:
+    early = item.due_on - dt.timedelta(days=EARLY_DAYS if item.kind is not Kind.QUARANTINE_LOOK else 0)
+    first = early if release is None else max(early, release)
+    minutes = item.minutes if look is None or item.minutes >= look.minutes else look.minutes
+    return Task(
+        item.key, first, item.due_on, minutes, _WEIGHT[item.grave], item.level, (item.grave, item.due_on, item.subject)
+    )
+
+
+def _unreachable(one: RoundItem, releases: Mapping[str, dt.date]) -> bool:
+    """True for what cannot be kept because it is away or not ready, however many hours there are."""
+    release = releases.get(one.item.key)
+    return release is not None and release > one.item.due_on and (one.day is None or one.day >= release)
+
+
+def _short(late: list[RoundItem], hands: Sequence[Hands], days: Sequence[dt.date]) -> tuple[Short, ...]:
+    """What cannot be kept, by its day: overdue things count for the first day."""
+    by_day: dict[dt.date, list[RoundItem]] = defaultdict(list)
+    for one in late:
+        kept = [day for day in days if day <= one.item.due_on]
+        by_day[kept[-1] if kept else (days[0] if days else one.item.due_on)].append(one)
+    found = []
+    for by, items in sorted(by_day.items()):
+        minutes = sum(m for one in hands for day, m in one.minutes.items() if days and days[0] <= day <= by)
+        items.sort(key=_worst_first)
+        told = msg(
+            "round.cannot" if len(items) > 1 else "round.cannot_one",
+            count=len(items), by_day=by, hours=hours_text(minutes), these=tuple(one.item.subject for one in items),
+        )  # fmt: skip
+        found.append(Short(by, minutes, tuple(items), told))
+    return tuple(found)
+
+
+def hours_text(minutes: int) -> str:
+    """Minutes as hours: "4 h", "1 h 30"."""
+    whole, rest = divmod(minutes, 60)
+    return f"{whole} h {rest:02d}" if rest else f"{whole} h"
+
+
+def _hours(
+    ground: _Ground, hands: Sequence[Hands], why: Mapping[tuple[str, dt.date], Message], done: Spread,
+    days: Sequence[dt.date],
+) -> tuple[Hour, ...]:  # fmt: skip
+    used: dict[tuple[str, dt.date], list[int]] = defaultdict(lambda: [0, 0])
+    for one in done.given:
+        sums = used[one.person, one.day]
+        sums[0] += one.task.minutes
+        sums[1] += 1
+    names = {code: person.name for code, person in ground.facts.people.items()}
+    return tuple(
+        Hour(one.person, names[one.person], day, one.minutes.get(day, 0), *used[one.person, day], why.get((one.person, day)))
+        for day in days
+        for one in sorted(hands, key=lambda h: names[h.person])
+    )  # fmt: skip
+
+
+def _worst_first(one: RoundItem) -> tuple[int, dt.date, str]:
+    return one.item.worst_first
+
+
+def _bay_order(one: RoundItem) -> tuple[object, ...]:
+    return bool(one.item.place), bay_key(one.item.place), one.item.worst_first
+
+
+def bay_key(place: str) -> tuple[tuple[int, int, str], ...]:
+    """Sorts places as one walks past them: "Rack 2" before "Rack 10"."""
+    import re
+
+    return tuple(
+        (0, int(part), "") if part.isdigit() else (1, 0, part.casefold()) for part in re.split(r"(\d+)", place)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """One thing that a new record moved in the plan; None: not planned."""
+
+    item: PlanItem
+    before: dt.date | None
+    after: dt.date | None
+    told: Message
+
+
+def changes(before: Round, after: Round) -> tuple[Moved, ...]:
+    """What differs between two rounds of one depot, the worst first."""
+    then = {one.item.key: one for one in _everything(before)}
+    now = {one.item.key: one for one in _everything(after)}
+    names = {one.person: one.name for one in (*before.hours, *after.hours)}
+    moved = []
+    for key in sorted(then.keys() | now.keys()):
+        old, new = then.get(key), now.get(key)
+        if old is not None and new is not None and (old.day, old.person) == (new.day, new.person):
+            continue
+        item = (new or old).item  # type: ignore[union-attr]
+        values = {"subject": item.subject, "what": msg(f"plan_kind.{item.kind.value}")}
+        if new is None:
+            told = msg("round.gone", **values)
+        elif old is None:
+            told = msg("round.new", on_day=new.day, who=names.get(new.person, "—"), **values)
+        elif new.day is None:
+            told = msg("round.moved_out", before_day=old.day, **values)
+        elif old.day == new.day:
+            told = msg("round.other_person", on_day=new.day, who=names.get(new.person, "—"), **values)
+        else:
+            told = msg(
+                "round.moved", before_day=old.day, on_day=new.day, who=names.get(new.person, "—"), **values
+            )  # fmt: skip
+        moved.append(Moved(item, old.day if old else None, new.day if new else None, told))
+    return tuple(sorted(moved, key=lambda one: one.item.worst_first))
+
+
+def _everything(one: Round) -> list[RoundItem]:
+    left = [item for short in one.short for item in short.items if item.day is None]
+    return [*one.today, *one.ahead, *left, *(item for item in one.away if item.day is None)]

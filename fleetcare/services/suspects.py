@@ -1,0 +1,75 @@
+"""Readings that do not fit their pack: listed for the mechanic with why and what to do, never taken out silently."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from fleetcare.domain.projection.answer import LeftOut, Projection, Reading
+from fleetcare.domain.wording import Message, msg
+
+LISTED_DAYS = 60
+"""An older suspicion stays in the pack's own list only: nobody can measure that day again (proposal)."""
+_NOT_SUSPECT = frozenset({"projection.doubt_rest_too_short", "projection.doubt_none"})
+_WHAT_TO_DO = {
+    "projection.doubt_swapped": "suspect.do_swapped",
+    "projection.doubt_not_this_pack": "suspect.do_not_this_pack",
+    "projection.far_off": "suspect.do_far_off",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """One reading that does not fit: what was read, why it is doubted, what to do, and whether it was measured again."""
+
+    pack: str
+    quantity: str
+    reading: Reading
+    why: Message
+    what_to_do: Message
+    settled_at: dt.datetime | None
+
+    @property
+    def value(self) -> Message:
+        """The reading with its unit."""
+        unit = "ohm" if self.quantity == "resistance_ohm" else "v"
+        return msg(f"suspect.value_{unit}", **{f"read_{unit}": self.reading.value})
+
+
+def is_suspicion(left: LeftOut) -> bool:
+    """True where the reading itself is in question: not a short rest, a correction or a meter found out."""
+    key = left.why.key
+    return key not in _NOT_SUSPECT and key.startswith(("projection.far_off", "projection.doubt_"))
+
+
+def what_to_do(left: LeftOut, quantity: str) -> Message:
+    """The mechanic's next step for a suspicion."""
+    if left.why.key == "projection.far_off" and quantity == "resistance_ohm":
+        return msg("suspect.do_far_off_ohm")
+    if quantity == "stored_v":
+        return msg("suspect.do_stored")
+    return msg(_WHAT_TO_DO.get(left.why.key, "suspect.do_far_off"))
+
+
+def suspects_of(pack: str, projections: Sequence[Projection]) -> tuple[Suspect, ...]:
+    """Every suspicion about one pack, newest first; the same visit is listed once."""
+    found: dict[str, Suspect] = {}
+    for projection in projections:
+        fitting = [one.done_at for one in projection.used]
+        for left in projection.left_out:
+            if not is_suspicion(left) or left.reading.check_id in found:
+                continue
+            later = [at for at in fitting if at > left.reading.done_at]
+            found[left.reading.check_id] = Suspect(
+                pack, projection.quantity, left.reading, left.why, what_to_do(left, projection.quantity),
+                min(later, default=None),
+            )  # fmt: skip
+    return tuple(sorted(found.values(), key=lambda one: one.reading.done_at, reverse=True))
+
+
+def to_measure_again(suspects: Iterable[Suspect], now: dt.datetime) -> tuple[Suspect, ...]:
+    """Those still open: recent, and nothing that fits was read since; newest first."""
+    since = now - dt.timedelta(days=LISTED_DAYS)
+    open_ = [one for one in suspects if one.settled_at is None and one.reading.done_at >= since]
+    return tuple(sorted(open_, key=lambda one: (one.reading.done_at, one.pack), reverse=True))

@@ -1,0 +1,107 @@
+"""What a plan of work asks of the record, without decoding a record."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+
+from fleetcare.store.derive import microseconds
+from fleetcare.store.view import Reader, moment
+
+_NO_LOOK = b'"look_over":null'
+"""How the bytes of a check without a visual inspection read; within a text its quotes would be escaped."""
+
+
+def watches_in_a_row(view: Reader, pack: str) -> int:
+    """How many of a pack's newest standing valid checks in a row said watch; two are enough to know."""
+    p = view._position
+    rows = view._raw.execute(
+        "SELECT level FROM voltage_check WHERE pack = ? AND valid = 1 AND position <= ?"
+        " AND (void_position IS NULL OR void_position > ?) ORDER BY done_us DESC, position DESC LIMIT 2",
+        (pack, p, p),
+    ).fetchall()
+    levels = [level for (level,) in rows]
+    return levels.index("pass") if "pass" in levels else sum(level == "watch" for level in levels)
+
+
+def valid_checks_since(view: Reader, since: dt.datetime) -> list[tuple[str, dt.datetime, str, str]]:
+    """Standing valid checks since a moment: (pack, done at, entered by, source), oldest first."""
+    p = view._position
+    rows = view._raw.execute(
+        "SELECT c.pack, c.done_us, json_extract(CAST(r.bytes AS TEXT), '$.by'),"
+        " json_extract(CAST(r.bytes AS TEXT), '$.source') FROM voltage_check c JOIN record r"
+        " ON r.position = c.position WHERE c.valid = 1 AND c.done_us >= ? AND c.position <= ?"
+        " AND (c.void_position IS NULL OR c.void_position > ?) ORDER BY c.done_us, c.position",
+        (microseconds(since), p, p),
+    ).fetchall()
+    return [(pack, moment(at), by, source) for pack, at, by, source in rows]
+
+
+def last_looks(view: Reader) -> dict[str, dt.datetime]:
+    """When each pack was last looked over, alone or with a check."""
+    p = view._position
+    looked: dict[str, int] = dict(
+        view._raw.execute("SELECT pack, max(done_us) FROM look_over WHERE position <= ? GROUP BY pack", (p,)).fetchall()
+    )
+    rows = view._raw.execute(
+        "SELECT l.pack, l.done_us, instr(r.bytes, ?) FROM latest_check l JOIN record r ON r.position = l.position",
+        (_NO_LOOK,),
+    ).fetchall()
+    for pack, at, without in rows if view._newest else [(pack, 0, 1) for pack, _, _ in rows]:
+        found: int | None = at
+        if without:
+            row = view._raw.execute(
+                "SELECT max(c.done_us) FROM voltage_check c JOIN record r ON r.position = c.position"
+                " WHERE c.pack = ? AND c.position <= ? AND (c.void_position IS NULL OR c.void_position > ?)"
+                " AND instr(r.bytes, ?) = 0",
+                (pack, p, p, _NO_LOOK),
+            ).fetchone()
+            found = row[0]
+        if found is not None and found > looked.get(pack, found - 1):
+            looked[pack] = found
+    return {pack: moment(at) for pack, at in looked.items()}
+
+
+def known_since(view: Reader, thing_class: str) -> dict[str, dt.datetime]:
+    """When each thing of a class first came on record."""
+    rows = view._raw.execute(
+        "SELECT t.code, r.entered_us FROM (SELECT code, min(from_position) AS first FROM thing WHERE class = ?"
+        " GROUP BY code) t JOIN record r ON r.position = t.first WHERE t.first <= ?",
+        (thing_class, view._position),
+    ).fetchall()
+    return {code: moment(at) for code, at in rows}
+
+
+def newest_checks(view: Reader, limit: int) -> list[tuple[dt.datetime, bool, str, str]]:
+    """The newest standing checks by entry: (done at, with a loaded reading, vehicle or "", entered by)."""
+    p = view._position
+    rows = view._raw.execute(
+        "SELECT c.done_us, c.loaded_v IS NOT NULL, coalesce(c.vehicle, ''),"
+        " json_extract(CAST(r.bytes AS TEXT), '$.by') FROM voltage_check c JOIN record r ON r.position = c.position"
+        " WHERE c.position <= ? AND c.batch = '' AND (c.void_position IS NULL OR c.void_position > ?)"
+        " ORDER BY c.position DESC LIMIT ?",
+        (p, p, limit),
+    ).fetchall()
+    return [(moment(at), bool(loaded), vehicle, by) for at, loaded, vehicle, by in rows]
+
+
+def first_check(view: Reader, pack: str) -> dt.datetime | None:
+    """When the oldest standing valid check of a pack was done, or None."""
+    p = view._position
+    row = view._raw.execute(
+        "SELECT min(done_us) FROM voltage_check WHERE pack = ? AND valid = 1 AND position <= ?"
+        " AND (void_position IS NULL OR void_position > ?)",
+        (pack, p, p),
+    ).fetchone()
+    return None if row[0] is None else moment(row[0])
+
+
+def stored_readings(view: Reader, pack: str, since: dt.datetime) -> list[tuple[dt.datetime, Decimal]]:
+    """Standing readings of the kind "stored" since a moment, oldest first."""
+    p = view._position
+    rows = view._raw.execute(
+        "SELECT done_us, rested_v FROM voltage_check WHERE pack = ? AND kind = 'stored' AND done_us >= ?"
+        " AND position <= ? AND (void_position IS NULL OR void_position > ?) ORDER BY done_us, position",
+        (pack, microseconds(since), p, p),
+    ).fetchall()
+    return [(moment(at), Decimal(volts)) for at, volts in rows]

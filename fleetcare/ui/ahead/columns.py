@@ -1,0 +1,67 @@
+"""Columns of the tables on the manager's page ahead."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fleetcare.domain.wording import msg, say, show_moment, word
+from fleetcare.ui.widgets.tables import Column
+
+
+def percent(share: float) -> str:
+    """A chance from 0 to 1 in whole per cent; never a false 0 or 100."""
+    if 0 < share < 0.005:
+        return "< 1 %"
+    if 0.995 < share < 1:
+        return "> 99 %"
+    return f"{100 * share:.0f} %"
+
+
+def _learnt(text: str, row: Any) -> str:
+    return text if row.packs else "—"
+
+
+NEEDS = (
+    Column(word("window.pack"), lambda r: r.code, width=9),
+    Column(word("list.model"), lambda r: r.model, width=18),
+    Column(word("needs.when"), lambda r: say(msg("needs.quarter", from_date=r.from_date, to_date=r.to_date)),
+           sort=lambda r: (r.from_date, -r.chance), width=26),
+    Column(word("needs.chance_head"), lambda r: percent(r.chance), sort=lambda r: r.chance, right=True, width=8),
+    Column(word("needs.leads"), lambda r: say(r.why), width=40, tip=True),
+)  # fmt: skip
+SUSPECTS = (
+    Column(word("window.pack"), lambda r: r.pack, width=9),
+    Column(word("list.done"), lambda r: show_moment(r.reading.done_at), sort=lambda r: r.reading.done_at.timestamp(), width=17),
+    Column(word("suspect.reading"), lambda r: f"{word(f'quantity.{r.quantity}')} {say(r.value)}", width=27),
+    Column(word("list.meter"), lambda r: r.reading.meter, width=6),
+    Column(word("suspect.why"), lambda r: say(r.why), width=44, tip=True),
+    Column(word("suspect.do"), lambda r: say(r.what_to_do), width=40, tip=True),
+)  # fmt: skip
+CLAIMS = (
+    Column(word("window.pack"), lambda r: r.pack, width=9),
+    Column(word("warranty.end"), lambda r: say(r.time_left), sort=lambda r: r.left_days, width=27),
+    Column(word("warranty.finding"), lambda r: say(r.finding or msg("warranty.nothing_found")), width=34, tip=True),
+    Column(word("review.evidence"), lambda r: say(r.state), sort=lambda r: len(r.lacks), width=34, tip=True),
+    Column(word("warranty.clause"), lambda r: r.terms.clause or "—", width=30, tip=True),
+)  # fmt: skip
+LEARNT = (
+    Column(word("list.model"), lambda r: r.model, width=18),
+    Column(word("renewal.rests_on"), lambda r: str(r.packs), sort=lambda r: r.packs, right=True, width=6),
+    Column(word("sure.rests"), lambda r: say(r.rests_on), width=24, tip=True),
+    Column(word("renewal.energy"), lambda r: f"{r.energy_kj_mol:.0f} kJ/mol", sort=lambda r: r.energy_kj_mol, right=True, width=14),
+    Column(word("renewal.colder"), lambda r: f"+{r.colder_percent:.0f} %", sort=lambda r: r.colder_percent, right=True, width=11),
+    Column(word("renewal.yearly"), lambda r: _learnt(f"{r.yearly_percent:+.1f} %", r), sort=lambda r: r.yearly_percent, right=True, width=15),
+    Column(word("renewal.yearly_v"), lambda r: _learnt(f"{r.yearly_v:+.2f} V", r), sort=lambda r: r.yearly_v, right=True, width=17),
+    Column(word("renewal.scatter"), lambda r: _learnt(f"± {r.scatter_percent:.1f} %, ± {r.scatter_v:.2f} V", r),
+           sort=lambda r: r.scatter_percent, width=19),
+    Column(word("renewal.pace"), lambda r: _learnt(f"± {r.pace_percent:.0f} %", r), sort=lambda r: r.pace_percent, width=14),
+)  # fmt: skip
+KEPT = (
+    Column(word("list.model"), lambda r: r.model, width=18),
+    Column(word("renewal.quantity"), lambda r: word(f"quantity.{r.quantity}"), width=20),
+    Column(word("renewal.days"), lambda r: str(r.days), sort=lambda r: r.days, right=True, width=10),
+    Column(word("renewal.count"), lambda r: str(r.count), sort=lambda r: r.count, right=True, width=10),
+    Column(word("renewal.said"), lambda _r: "80 %", right=True, width=6),
+    Column(word("renewal.was"), lambda r: f"{r.inside_percent:.0f} %", sort=lambda r: r.inside_percent, right=True, width=6),
+    Column(word("sure.judged"), lambda r: say(r.judged), width=20),
+)  # fmt: skip
