@@ -96,7 +96,7 @@ class Flow:
         draw_frame(canvas, self._running, self._size, self.pages, None)
         canvas.setFont(REGULAR, 8)
         said = say(message("paper.page", number=self.pages, total=0)).removesuffix("0")
-        canvas.drawRightString(self._size[0] - MARGIN - 22, MARGIN + 20, said.rstrip() + " ")
+        canvas.drawRightString(self._size[0] - MARGIN - 11, MARGIN + 20, said.rstrip() + " ")
         canvas.doForm(_TOTAL)
         self._y = self._size[1] - MARGIN - HEAD - 12
         if any(name.words for _, name in self._columns):
@@ -259,7 +259,7 @@ class Flow:
         canvas.beginForm(_TOTAL, 0, 0, *self._size)
         canvas.setFont(REGULAR, 8)
         canvas.setFillGray(0)
-        canvas.drawString(self._size[0] - MARGIN - 22, MARGIN + 20, str(self.pages))
+        canvas.drawString(self._size[0] - MARGIN - 11, MARGIN + 20, str(self.pages))
         canvas.endForm()
         canvas.save()
         return self.pages

@@ -105,7 +105,8 @@ def test_every_sheet_comes_from_the_command_line_too(
 ) -> None:
     path = tmp_path / "s.pdf"
     how = {"blank": ["--blank", "2"], "board": ["--board"], "job": ["P-1002", "--job"], "pack": ["p-1002"],
-           "quarantine_pack": ["P-1009", "--quarantine"], "tag": ["P-1009", "--list", "tag"]}  # fmt: skip
+           "quarantine_pack": ["P-1009", "--quarantine"], "tag": ["P-1009", "--list", "tag"],
+           "claim": ["P-1002", "--claim"], "plan": ["--plan"]}  # fmt: skip
     words = ["sheet", *how.get(kind, ["--list", kind]), "--fleet", str(busy.store.path), "--output", str(path)]
     assert commands.run(words) == 0 and "Written" in capsys.readouterr().out
     text = squeezed("".join(one.extract_text() for one in pypdf.PdfReader(path).pages))
