@@ -23,7 +23,9 @@ from PySide6.QtWidgets import QApplication
 from fleetcare.app import App, open_demo
 from fleetcare.cli.deeds import write_board, write_pack_sheet
 from fleetcare.domain.checks import LookItem
-from fleetcare.reports import blank
+from fleetcare.reports import blank, history_sheet
+from fleetcare.services import history
+from fleetcare.services.history_lines import Asked
 from fleetcare.ui import theme
 from fleetcare.ui.main_window import MainWindow
 
@@ -88,6 +90,9 @@ def screens(app: App, qt: QApplication) -> None:
     shot("vehicle")
     window.go("ahead")
     shot("ahead")
+    window.go("papers")
+    window.papers.tabs.setCurrentWidget(window.papers.rules)
+    shot("rules")
     theme.apply(qt, "dark", 100)
     window.go("board")
     shot("board-dark")
@@ -106,6 +111,14 @@ def sheets(app: App, folder: Path) -> None:
         demo=True,
         printed_at=app.clock(),
         **common,
+    )
+    year = Asked("vehicle", "EB-18", app.clock().date() - dt.timedelta(days=365), app.clock().date())
+    with history.reading(app.store, app.clock, year) as reading:
+        history_sheet.write(reading, reading.whole(), folder / "history.pdf", printed_at=app.clock(), **common)
+    history_page = ["-f", "1", "-l", "1", "-singlefile"]
+    subprocess.run(
+        ["pdftoppm", "-r", "80", *history_page, "-png", str(folder / "history.pdf"), str(PICTURES / "history")],
+        check=True,
     )
     for name in ("sheet", "board-sheet", "blank-sheet"):
         subprocess.run(["pdftoppm", "-r", "80", "-png", str(folder / f"{name}.pdf"), str(PICTURES / name)], check=True)
