@@ -52,7 +52,7 @@ def story(page_of: PackSummary, width: float, rules: Sequence[DepotRules] = ()) 
     parts += _projection(page_of, width)
     parts += _events(page_of, width)
     parts.append(KeepTogether(_to_fill(width)))
-    parts.append(KeepTogether(_safety(width, rules)))
+    parts += note_paras(NOTES, rules, width)
     return parts
 
 
@@ -202,7 +202,3 @@ def _to_fill(width: float) -> list[Any]:
     table.setStyle(TableStyle([FONT, ("BOX", (0, 0), (-1, -1), 0.6, _RULE), ("TOPPADDING", (0, 0), (-1, -1), 3)]))
     line = para(word("paper.by_hand"), 9)
     return [*_heading(word("paper.look_heading")), table, Spacer(1, 8), line]
-
-
-def _safety(width: float, rules: Sequence[DepotRules]) -> list[Any]:
-    return [*_heading(word("paper.safety_heading")), *note_paras(NOTES, rules, width)]
