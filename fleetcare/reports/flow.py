@@ -143,7 +143,7 @@ class Flow:
     def points(self, *parts: Text, sign: str = "–") -> None:
         """Paragraphs of a list: a sign before each, its lines in one column behind it."""
         for one in parts:
-            indent = one.size * 1.15
+            indent = max(one.size * 1.15, width(sign, REGULAR, one.size) + one.size * 0.5)
             for number, line in enumerate(self._lines(one, self.width - indent)):
                 self.room(one.size * 1.3)
                 self._y -= one.size * 1.3

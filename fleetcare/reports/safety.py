@@ -33,7 +33,7 @@ class Note:
 
 
 PRACTICE = "common practice, no source"
-WORK = ("check", "round", "storage", "quarantine", "handover", "transport")
+WORK = ("check", "reset", "round", "storage", "quarantine", "handover", "transport")
 
 
 @cache

@@ -9,7 +9,7 @@ import pytest
 
 from fleetcare.cli import commands
 from fleetcare.cli import papers as cli_papers
-from fleetcare.domain.checks import LookItem, LookOver
+from fleetcare.domain.checks import LookItem, LookOver, Trip, TripCause
 from fleetcare.domain.packs import ServiceNotes
 from fleetcare.domain.procedures import RuleSet, Work
 from fleetcare.domain.wording import word
@@ -50,6 +50,8 @@ def busy(kestrel: Kestrel) -> Kestrel:
         site_texts.record_site_text(kestrel.store, kestrel.clock, author, "KW", work, "Two people at the bench.")
     smell = LookOver("P-1009", MONDAY - dt.timedelta(days=9), "EB-19", (LookItem.SMELL,))
     record.record_look_over(kestrel.store, kestrel.clock, kestrel.author("PIKE"), smell)
+    trip = Trip("P-1002", "EB-12", MONDAY - dt.timedelta(days=2), TripCause.OVER_CURRENT, True, "hill")
+    record.record_trip(kestrel.store, kestrel.clock, kestrel.author("PIKE"), trip)
     kestrel.now = MONDAY + dt.timedelta(days=9)
     return kestrel
 
@@ -91,6 +93,9 @@ def test_every_sheet_carries_what_it_should(busy: Kestrel, tmp_path: Path, kind:
             assert squeezed(words) in whole, words
     if kind in ("job", "blank"):
         assert "version1+KW1" in whole
+    if kind == "trip":
+        for words in ("Procedure: Reset after a trip, version 1", "over-current", "no reset on record", "hill"):
+            assert squeezed(words) in whole, words
     low = [round(float(side)) for side in reader.pages[0].mediabox[2:]]
     assert sorted(low) == {"A4": [595, 842], "Letter": [612, 792]}[page]
     assert reader.metadata is not None and reader.metadata.title.startswith(title)
@@ -106,7 +111,7 @@ def test_every_sheet_comes_from_the_command_line_too(
     path = tmp_path / "s.pdf"
     how = {"blank": ["--blank", "2"], "board": ["--board"], "job": ["P-1002", "--job"], "pack": ["p-1002"],
            "quarantine_pack": ["P-1009", "--quarantine"], "tag": ["P-1009", "--list", "tag"],
-           "claim": ["P-1002", "--claim"], "plan": ["--plan"]}  # fmt: skip
+           "claim": ["P-1002", "--claim"], "trip": ["P-1002", "--trip"], "plan": ["--plan"]}  # fmt: skip
     words = ["sheet", *how.get(kind, ["--list", kind]), "--fleet", str(busy.store.path), "--output", str(path)]
     assert commands.run(words) == 0 and "Written" in capsys.readouterr().out
     text = squeezed("".join(one.extract_text() for one in pypdf.PdfReader(path).pages))

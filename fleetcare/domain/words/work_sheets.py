@@ -8,7 +8,7 @@ WORDS: dict[str, str] = {
     "sheet.layup": "Lay-up list",
     "sheet.quarantine": "Quarantine list",
     "sheet.quarantine_pack": "Quarantine sheet of a pack",
-    "sheet.job": "Job sheet: trip and reset",
+    "sheet.job": "Job sheet: reset by fuse",
     "sheet.tag": "Quarantine tag",
     "sheet.board": "Board for the wall",
     "sheet.blank": "Blank check sheets",
