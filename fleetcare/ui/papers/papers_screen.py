@@ -65,5 +65,6 @@ class PapersScreen(QWidget):
     def let_go(self) -> None:
         """Close what is shown and remove the files it was made in."""
         self.history.let_go()
+        self.proof.let_go()
         self.labels.let_go()
         self.sheets.let_go()
