@@ -24,8 +24,9 @@ from PySide6.QtWidgets import QApplication
 from fleetcare.app import App, open_demo
 from fleetcare.cli.deeds import write_board, write_pack_sheet
 from fleetcare.domain.checks import CheckKind, LookItem, RestBand, VoltageCheck
-from fleetcare.reports import blank, renewal_sheet
-from fleetcare.services import laying_up
+from fleetcare.reports import blank, history_sheet, renewal_sheet
+from fleetcare.services import history, laying_up
+from fleetcare.services.history_lines import Asked
 from fleetcare.services.renewal_summary import renewal_summary
 from fleetcare.services.session import Author
 from fleetcare.ui import theme
@@ -104,7 +105,6 @@ def screens(app: App, qt: QApplication) -> None:
     window.board.choose("EB-14")
     shot("board-tiles")
     window.go("overview")
-    wait(8000)
     shot("overview")
     window.go("ahead")
     shot("ahead")
@@ -120,6 +120,9 @@ def screens(app: App, qt: QApplication) -> None:
     for screen in ("away", "parts"):
         window.go(screen)
         shot(screen)
+    window.go("papers")
+    window.papers.tabs.setCurrentWidget(window.papers.rules)
+    shot("rules")
     theme.apply(qt, "dark", 100)
     window.go("board")
     shot("board-dark")
@@ -140,6 +143,14 @@ def sheets(app: App, folder: Path) -> None:
         **common,
     )
     renewal_sheet.write(renewal_summary(app.store, app.clock), folder / "renewal.pdf", printed_at=app.clock(), **common)
+    year = Asked("vehicle", "EB-18", app.clock().date() - dt.timedelta(days=365), app.clock().date())
+    with history.reading(app.store, app.clock, year) as reading:
+        history_sheet.write(reading, reading.whole(), folder / "history.pdf", printed_at=app.clock(), **common)
+    history_page = ["-f", "1", "-l", "1", "-singlefile"]
+    subprocess.run(
+        ["pdftoppm", "-r", "80", *history_page, "-png", str(folder / "history.pdf"), str(PICTURES / "history")],
+        check=True,
+    )
     for name in ("sheet", "board-sheet", "blank-sheet", "renewal"):
         subprocess.run(["pdftoppm", "-r", "80", "-png", str(folder / f"{name}.pdf"), str(PICTURES / name)], check=True)
 

@@ -210,6 +210,8 @@ def _kind_of(asked: argparse.Namespace) -> str:
         return "quarantine_pack"
     if asked.claim:
         return "claim"
+    if asked.trip:
+        return "trip"
     return "job" if asked.job else "pack"
 
 

@@ -15,7 +15,7 @@ from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.label_stock import STOCKS
 from fleetcare.domain.procedures import RuleSet, Work
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import history, history_checker, label_sheets, policy, proving, site_texts
+from fleetcare.services import history, history_checker, label_sheets, passports, policy, proving, site_texts
 from fleetcare.services.history_lines import Asked
 from fleetcare.services.projecting import parse_day
 
@@ -80,6 +80,13 @@ def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]
     rules_.add_argument("--add", metavar="TEXT", help="with --work: what the site adds to its procedure")
     rules_.add_argument("--as", dest="person", default="", help="code of the manager who records")
     rules_.set_defaults(run=rules)
+
+    passport_ = commands.add_parser("passport", help="print or keep the text of a pack's EU battery passport")
+    fleet(passport_)
+    passport_.add_argument("pack", help="pack code")
+    passport_.add_argument("--text", help="text of the QR code on the pack, in quotes (empty takes it away)")
+    passport_.add_argument("--as", dest="person", default="", help="code of the person")
+    passport_.set_defaults(run=passport)
 
     labels_ = commands.add_parser("labels", help="write labels with QR codes, on sheets by measures or single")
     fleet(labels_)
@@ -235,6 +242,18 @@ def _print_procedure(page: site_texts.DepotPage) -> None:
     if page.own is not None and page.own.text:
         print(say(msg("procedure.own_heading", depot=page.depot.name, version=page.own.version)))
         print(page.own.text)
+
+
+def passport(asked: argparse.Namespace) -> int:
+    """Print the passport text of a pack; with --text, keep it."""
+    app = opened(asked.fleet)
+    if asked.text is not None:
+        done = passports.record_passport(app.store, app.clock, author(app, asked.person), asked.pack, asked.text)
+        print(say(done.message))
+        return 0
+    with app.store.view() as view:
+        print(passports.passport_of(view, asked.pack) or "—")
+    return 0
 
 
 def conditions(asked: argparse.Namespace) -> int:

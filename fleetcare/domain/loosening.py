@@ -12,11 +12,23 @@ HIGHER_IS_LOOSER = frozenset(
     {
         "check_due_days", "grounded_after_days", "resistance_watch_ratio", "resistance_pull_ratio", "resistance_watch_ohm",
         "resistance_pull_ohm", "jump_per_group_v", "trips_any_pull", "trips_unexplained_pull", "quarantine_alarm_days",
-        "stale_board_minutes", "baseline_resistance_ohm", "charge_max_c", "bms_limit_a", "fuse_a",
+        "stale_board_minutes", "baseline_resistance_ohm", "charge_max_c", "bms_limit_a", "fuse_a", "extension_allowed",
+        "extension_most_days", "decision_most_days", "watch_due_days", "second_watch_due_days", "trip_due_days",
+        "trips_due_days", "edge_due_days", "lay_up_look_days", "lay_up_low_look_days", "storage_high_group_v",
     }
 )  # fmt: skip
 LOWER_IS_LOOSER = frozenset(
-    {"minimum_rest_minutes", "loaded_minimum_c", "trip_window_days", "comparable_checks", "charge_min_c", "fuse_dc_v"}
+    {
+        "minimum_rest_minutes",
+        "loaded_minimum_c",
+        "trip_window_days",
+        "comparable_checks",
+        "charge_min_c",
+        "fuse_dc_v",
+        "edge_near_days",
+        "early_edge_days",
+        "storage_low_group_v",
+    }
 )
 _NOT_SETTINGS = frozenset({"code", "name", "sources", "limit_figures", "price", "currency"})
 
@@ -45,7 +57,7 @@ def changes(before: SiteRules | PackModel, after: SiteRules | PackModel) -> Iter
 
 
 def _loosened(name: str, old: object, new: object) -> bool | None:
-    if not isinstance(old, (int, Decimal)) or not isinstance(new, (int, Decimal)) or isinstance(old, bool):
+    if not isinstance(old, (int, Decimal)) or not isinstance(new, (int, Decimal)):
         return None
     if name in HIGHER_IS_LOOSER:
         return new > old

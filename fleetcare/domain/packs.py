@@ -210,6 +210,7 @@ class PackModel:
 class Pack:
     """One battery pack, by its label code; the serial is the maker's, `depot` where it lies when in no vehicle.
 
+    `passport` is the text of the QR code of its EU battery passport, where it has one.
     `bought_on` to `currency` are its purchase; warranty months and clause win over those of its model.
     """
 
@@ -227,6 +228,7 @@ class Pack:
     price_paid: Decimal | None = added_later(None)
     currency: str = added_later("")
     date_code: str = added_later("")
+    passport: str = added_later("")
     depot: str = added_later("")
 
 

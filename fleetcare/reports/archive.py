@@ -12,6 +12,7 @@ import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
+from fleetcare.domain.errors import FileRefused
 from fleetcare.domain.wording import msg, say, show_moment
 from fleetcare.reports import history_sheet
 from fleetcare.services import history_checker
@@ -40,9 +41,14 @@ def write(
     """
     with whole_file(path) as fresh, tempfile.TemporaryDirectory(prefix="history-", dir=path.parent) as folder:
         paper = Path(folder) / PAPER
-        pages = history_sheet.write(
-            reading, whole, paper, page=page, printed_by=printed_by, printed_at=printed_at, progress=progress
-        )
+        try:
+            pages = history_sheet.write(
+                reading, whole, paper, page=page, printed_by=printed_by, printed_at=printed_at, progress=progress
+            )
+        except FileRefused as error:
+            if error.message.key != "paper.not_written":
+                raise
+            raise FileRefused("paper.not_written", path=str(path), why=error.message.value("why")) from error
         _records(reading, whole, Path(folder))
         (Path(folder) / CHECKER).write_text(inspect.getsource(history_checker), "utf-8")
         by_hand = msg(

@@ -17,6 +17,7 @@ from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.text import BOLD, QUIET, REGULAR, para
+from fleetcare.services.work_lists import Stamp
 
 HEIGHTS = {"A4": 188.0, "Letter": 172.0}
 """Height of one check, so that three of them fill the page."""
@@ -114,12 +115,16 @@ def write(
     printed_at: dt.datetime,
     demo: bool,
     procedure: str = "",
+    stamp: Stamp | None = None,
 ) -> None:
     """Write one sheet for each of the issued `numbers`, with its check character behind it.
 
-    `procedure` is the version of the written procedure in force, as a line.
+    `procedure` is the version of the written procedure in force, as a line; `stamp` the record at that time.
     """
-    running = Running(word("paper.blank_title"), "", fleet_name, demo, None, "", printed_by, printed_at)
+    running = Running(
+        word("paper.blank_title"), "", fleet_name, demo, stamp.as_of if stamp else None,
+        stamp.head.short if stamp else "", printed_by, printed_at,
+    )  # fmt: skip
     write_pages(path, story(numbers, inner_width(page), HEIGHTS[page], procedure), running, page=page)
 
 
@@ -134,7 +139,6 @@ def story(numbers: Sequence[str], width: float, height: float, procedure: str = 
         parts.append(para(word("paper.sheet_head"), 9.5, after=6))
         for line in range(1, CHECKS_A_SHEET + 1):
             parts.append(KeepTogether([BlankCheck(width, height, line), Spacer(1, 4)]))
-        parts.append(
-            para(" ".join((procedure, word("paper.blank_safety"), word("safety.defer"))).strip(), 7.5, bold=True)
-        )
+        told = f"{procedure}. " if procedure else ""
+        parts.append(para(f"{told}{word('paper.blank_safety')} {word('safety.defer')}", 7.5, bold=True))
     return parts

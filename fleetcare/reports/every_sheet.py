@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from fleetcare.domain.packs import Level, Person
 from fleetcare.domain.procedures import Work, versions_in
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import in_force, quarantine, resetting, summary, work_lists
@@ -18,6 +19,7 @@ KINDS = (
     "pack",
     "blank",
     "round",
+    "trip",
     "job",
     "quarantine_pack",
     "tag",
@@ -28,8 +30,12 @@ KINDS = (
     "claim",
     "plan",
 )
-OF_ONE_PACK = ("pack", "job", "quarantine_pack", "tag", "claim")
+OF_ONE_PACK = ("pack", "trip", "job", "quarantine_pack", "tag", "claim")
 """Kinds that need the code of a pack."""
+
+
+WHO_MAY = Person("", "", (), Level.MAY_RELEASE)
+"""Whoever may reset: a sheet is printed before it is known who does the work."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +65,8 @@ def write(order: Order, store: Store, clock: Clock, path: Path) -> PackSummary |
             return _pack(order.code, store, clock, path, printed)
         case "job":
             _job(order.code, store, clock, path, printed)
+        case "trip":
+            _trip(order.code, store, clock, path, printed)
         case "quarantine_pack":
             from fleetcare.reports import quarantine_sheet
 
@@ -73,7 +81,8 @@ def write(order: Order, store: Store, clock: Clock, path: Path) -> PackSummary |
             from fleetcare.reports import blank
 
             line, _ = _procedure(store, Work.CHECK, "")
-            blank.write(store.fleet_name, order.numbers, path, demo=store.demo, procedure=line, **printed)
+            blank.write(store.fleet_name, order.numbers, path, demo=store.demo, procedure=line,
+                        stamp=work_lists.stamp(store, clock), **printed)  # fmt: skip
         case "claim":
             from fleetcare.reports import claim_sheet
             from fleetcare.services import claim_file
@@ -111,6 +120,18 @@ def _job(code: str, store: Store, clock: Clock, path: Path, printed: dict[str, A
     reset_job_sheet.write(
         state, path, fleet_name=store.fleet_name, demo=store.demo, stamp=work_lists.stamp(store, clock),
         rules=in_force.sheet_rules(store, "check", pack=code), procedure=line, own=own, **printed,
+    )  # fmt: skip
+
+
+def _trip(code: str, store: Store, clock: Clock, path: Path, printed: dict[str, Any]) -> None:
+    from fleetcare.reports import trip_sheet
+    from fleetcare.services.trip_facts import pack_trips
+
+    line, own = _procedure(store, Work.RESET, code)
+    trip_sheet.write(
+        pack_trips(store, clock, code, WHO_MAY), path, stamp=work_lists.stamp(store, clock),
+        procedure=in_force.newest(Work.RESET), version=line, own=own,
+        rules=in_force.sheet_rules(store, "check", pack=code), **printed,
     )  # fmt: skip
 
 

@@ -96,7 +96,7 @@ class Flow:
         draw_frame(canvas, self._running, self._size, self.pages, None)
         canvas.setFont(REGULAR, 8)
         said = say(message("paper.page", number=self.pages, total=0)).removesuffix("0")
-        canvas.drawRightString(self._size[0] - MARGIN - 22, MARGIN + 20, said.rstrip() + " ")
+        canvas.drawRightString(self._size[0] - MARGIN - 11, MARGIN + 20, said.rstrip() + " ")
         canvas.doForm(_TOTAL)
         self._y = self._size[1] - MARGIN - HEAD - 12
         if any(name.words for _, name in self._columns):
@@ -143,7 +143,7 @@ class Flow:
     def points(self, *parts: Text, sign: str = "–") -> None:
         """Paragraphs of a list: a sign before each, its lines in one column behind it."""
         for one in parts:
-            indent = one.size * 1.15
+            indent = max(one.size * 1.15, width(sign, REGULAR, one.size) + one.size * 0.5)
             for number, line in enumerate(self._lines(one, self.width - indent)):
                 self.room(one.size * 1.3)
                 self._y -= one.size * 1.3
@@ -259,7 +259,7 @@ class Flow:
         canvas.beginForm(_TOTAL, 0, 0, *self._size)
         canvas.setFont(REGULAR, 8)
         canvas.setFillGray(0)
-        canvas.drawString(self._size[0] - MARGIN - 22, MARGIN + 20, str(self.pages))
+        canvas.drawString(self._size[0] - MARGIN - 11, MARGIN + 20, str(self.pages))
         canvas.endForm()
         canvas.save()
         return self.pages

@@ -10,10 +10,13 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Spacer
 
 from fleetcare.domain.wording import msg, say, word
+from fleetcare.reports.label_sheet import CORRECTION, draw_code
 from fleetcare.reports.page import Running
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.text import BOLD, REGULAR, para, printable
+from fleetcare.reports.text import draw as draw_text
 from fleetcare.services.labelling import Label
+from fleetcare.services.work_lists import Stamp
 
 WIDTH, HEIGHT = 255.0, 92.0
 """A label of 90 by 32 mm, in points."""
@@ -38,33 +41,26 @@ class _LabelBox(Flowable):
         canvas.setDash(3, 3)
         canvas.rect(0, 0, WIDTH, HEIGHT)
         canvas.setDash()
-        rows = list(segno.make(self._label.text, error="h", boost_error=False, micro=False).matrix)
-        side = (HEIGHT - 24) / len(rows)
-        canvas.setFillGray(0)
-        for down, row in enumerate(rows):
-            for across, dark in enumerate(row):
-                if dark:
-                    canvas.rect(12 + across * side, HEIGHT - 12 - (down + 1) * side, side, side, stroke=0, fill=1)
+        code = segno.make(self._label.text, error=CORRECTION, boost_error=False, micro=False)
+        draw_code(canvas, code, 12, 12, (HEIGHT - 24) / code.symbol_size(border=0)[1])
         x = HEIGHT + 6
-        code = printable(self._label.pack.code)
+        shown = printable(self._label.pack.code)
         size = 30.0
-        while canvas.stringWidth(code, BOLD, size) > WIDTH - x - 10 and size > 10:
+        while canvas.stringWidth(shown, BOLD, size) > WIDTH - x - 10 and size > 10:
             size -= 1
         canvas.setFont(BOLD, size)
-        canvas.drawString(x, HEIGHT - 42, code)
+        canvas.drawString(x, HEIGHT - 42, shown)
         canvas.setFont(REGULAR, 10)
         canvas.drawString(x, HEIGHT - 58, printable(self._label.text))
         canvas.drawString(x, HEIGHT - 72, printable(say(msg("label.line", issue=self._label.issue))))
-        canvas.setFont(REGULAR, 8)
-        canvas.drawString(x, HEIGHT - 84, printable(self._label.model_name))
+        draw_text(canvas, x, HEIGHT - 84, printable(self._label.model_name), REGULAR, 8)
 
 
-def write(
-    label: Label, path: Path, *, page: str, fleet_name: str, demo: bool, printed_by: str, printed_at: dt.datetime
-) -> None:
+def write(label: Label, path: Path, *, page: str, stamp: Stamp, printed_by: str, printed_at: dt.datetime) -> None:
     """Write the sheet with two labels to `path`."""
     running = Running(
-        word("label.sheet_title"), label.pack.code, fleet_name, demo, None, "", printed_by, printed_at
+        word("label.sheet_title"), label.pack.code, stamp.fleet_name, stamp.demo, stamp.as_of, stamp.head.short,
+        printed_by, printed_at,
     )  # fmt: skip
     serial = label.pack.serial or "—"
     told = para(say(msg("label.sheet_hint", pack=label.pack.code, issue=label.issue, serial=serial)), 11, after=10)

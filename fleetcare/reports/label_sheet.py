@@ -60,7 +60,7 @@ def _label(canvas: Canvas, one: Label, stock: LabelStock, code: segno.QRCode, fl
     module = module_mm(stock, modules) * mm
     side = module * (modules + 2 * QUIET_MODULES)
     height, width = stock.height_mm * mm, stock.width_mm * mm
-    _code(canvas, code, EDGE_MM * mm + QUIET_MODULES * module, (height - side) / 2 + QUIET_MODULES * module, module)
+    draw_code(canvas, code, EDGE_MM * mm + QUIET_MODULES * module, (height - side) / 2 + QUIET_MODULES * module, module)
     left = EDGE_MM * mm + side
     room = width - left - 2 * EDGE_MM * mm
     size = min(_fitting(one.shown, BOLD, room, 30), height * 0.36)
@@ -82,7 +82,7 @@ def _fitting(text: str, font: str, width: float, most: float) -> float:
     return min(most, most * width / stringWidth(text, font, most))
 
 
-def _code(canvas: Canvas, code: segno.QRCode, left: float, low: float, module: float) -> None:
+def draw_code(canvas: Canvas, code: segno.QRCode, left: float, low: float, module: float) -> None:
     """Dark modules as one path; runs in a row are one bar, so that no hairline shows between them."""
     matrix = list(code.matrix)
     path = canvas.beginPath()

@@ -59,7 +59,7 @@ def story(page_of: PackSummary, width: float, rules: Sequence[DepotRules] = ()) 
     parts += _projection(page_of, width)
     parts += _events(page_of, width)
     parts.append(KeepTogether(_to_fill(width)))
-    parts.append(KeepTogether(_safety(width, rules)))
+    parts += note_paras(NOTES, rules, width)
     return parts
 
 
@@ -84,6 +84,8 @@ def _identity(page_of: PackSummary, width: float) -> list[Any]:
         (word("paper.in_service"), show_date(pack.in_service_on) if pack.in_service_on else "—"),
         (word("paper.notes"), " ".join(n for n in (model.wake_note, model.reset_note, pack.note) if n) or "—"),
     )  # fmt: skip
+    if pack.passport:
+        pairs = (*pairs, (word("passport.on_paper"), pack.passport), ("", ""))
     cells = [[para(k, 8, quiet=True), para(v, 9)] for k, v in pairs]
     rows = [cells[i] + cells[i + 1] for i in range(0, len(cells), 2)]
     table = Table(rows, colWidths=[width * f for f in (0.13, 0.34, 0.13, 0.40)])
@@ -206,7 +208,3 @@ def _to_fill(width: float) -> list[Any]:
     table.setStyle(TableStyle([FONT, ("BOX", (0, 0), (-1, -1), 0.6, _RULE), ("TOPPADDING", (0, 0), (-1, -1), 3)]))
     line = para(word("paper.by_hand"), 9)
     return [*_heading(word("paper.look_heading")), table, Spacer(1, 8), line]
-
-
-def _safety(width: float, rules: Sequence[DepotRules]) -> list[Any]:
-    return [*_heading(word("paper.safety_heading")), *note_paras(NOTES, rules, width)]

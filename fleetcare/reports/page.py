@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,9 +13,9 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
 
-from fleetcare.domain.errors import FileRefused
 from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.reports.text import BOLD, QUIET, REGULAR, draw, lacking, para, printable, register, visible
+from fleetcare.services.writing_files import whole_file
 
 PAGES = {"A4": A4, "Letter": LETTER}
 MARGIN = 15 * mm
@@ -111,28 +110,23 @@ def write(path: Path, story: list[Any], running: Running, *, page: str, wide: bo
     """
     register()
     size = landscape(PAGES[page]) if wide else PAGES[page]
-    fresh = path.with_name(path.name + ".new")
-    template = BaseDocTemplate(
-        str(fresh), pagesize=size, leftMargin=MARGIN, rightMargin=MARGIN, invariant=1,
-        title=visible(f"{running.title} {running.subject}"), author=visible(running.fleet_name),
-        subject=visible(show_moment(running.printed_at)), creator=word("program.title"),
-    )  # fmt: skip
-    frame = Frame(
-        MARGIN, MARGIN + FOOT, size[0] - 2 * MARGIN, size[1] - 2 * MARGIN - HEAD - FOOT,
-        leftPadding=0, rightPadding=0, topPadding=4, bottomPadding=2,
-    )  # fmt: skip
-    template.addPageTemplates(PageTemplate("sheet", [frame]))
-    pages = type("Pages", (_Pages,), {"running": running, "size": size})
     missing = lacking(_texts(story))
     if missing:
         found = ", ".join(one.strip("[]") for one in missing)
         story = [*story, para(say(msg("paper.lacking", letters=found)), 7.5, quiet=True)]
-    try:
+    pages = type("Pages", (_Pages,), {"running": running, "size": size})
+    with whole_file(path) as fresh, fresh.open("wb") as file:
+        template = BaseDocTemplate(
+            file, pagesize=size, leftMargin=MARGIN, rightMargin=MARGIN, invariant=1,
+            title=visible(f"{running.title} {running.subject}"), author=visible(running.fleet_name),
+            subject=visible(show_moment(running.printed_at)), creator=word("program.title"),
+        )  # fmt: skip
+        frame = Frame(
+            MARGIN, MARGIN + FOOT, size[0] - 2 * MARGIN, size[1] - 2 * MARGIN - HEAD - FOOT,
+            leftPadding=0, rightPadding=0, topPadding=4, bottomPadding=2,
+        )  # fmt: skip
+        template.addPageTemplates(PageTemplate("sheet", [frame]))
         template.build(story, canvasmaker=pages)
-        os.replace(fresh, path)
-    except OSError as error:
-        fresh.unlink(missing_ok=True)
-        raise FileRefused("paper.not_written", path=str(path), why=str(error.strerror or error)) from error
 
 
 def _texts(parts: Any) -> Iterator[str]:

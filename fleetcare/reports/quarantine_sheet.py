@@ -16,7 +16,7 @@ from fleetcare.domain.quarantine import HeadAnswer, TransportHead
 from fleetcare.domain.wording import say, show_moment, word
 from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
-from fleetcare.reports.safety import PRACTICE, Note, rules_heads
+from fleetcare.reports.safety import PRACTICE, Note, rules_in_short
 from fleetcare.reports.signs import SignBox
 from fleetcare.reports.text import FONT, para
 from fleetcare.services.in_force import DepotRules
@@ -57,10 +57,12 @@ def write(
         word("sheet.quarantine_title"), page_of.case.pack.code, page_of.fleet_name, page_of.demo, page_of.as_of,
         Head(page_of.position, page_of.fingerprint).short, printed_by, printed_at,
     )  # fmt: skip
-    write_pages(path, story(page_of, inner_width(page), rules), running, page=page)
+    write_pages(path, story(page_of, inner_width(page), rules, short=page == "Letter"), running, page=page)
 
 
-def story(page_of: QuarantineSheet, width: float, rules: Sequence[DepotRules] = ()) -> list[Any]:
+def story(
+    page_of: QuarantineSheet, width: float, rules: Sequence[DepotRules] = (), *, short: bool = False
+) -> list[Any]:
     """Code and signs, why and where, what to do, the daily look, the heads for transport."""
     case = page_of.case
     parts: list[Any] = [
@@ -72,13 +74,11 @@ def story(page_of: QuarantineSheet, width: float, rules: Sequence[DepotRules] = 
     ]
     for key, notes in (("sheet.do_not", DO_NOT), ("sheet.do", DO)):
         parts.append(para(word(key), 11, bold=True))
-        parts += [para(f"•  {note.statement}  [{note.source}]", 9) for note in notes]
+        parts += [para(f"•  {note.statement}  [{note.source}]", 9, hang=True) for note in notes]
         parts.append(Spacer(1, 3))
-    for head, notes in rules_heads(rules):
-        parts.append(para(head, 9, bold=True))
-        parts += [para(f"•  {note.statement}  [{note.source}]", 9) for note in notes]
+    parts += [para(one, 8) for one in rules_in_short(rules)]
     parts.append(para(word("sheet.looks"), 11, bold=True, after=2))
-    parts.append(_looks(page_of, width))
+    parts.append(_looks(page_of, width, LOOK_ROWS - (2 if rules else 0) - (3 if short else 0)))
     parts += [Spacer(1, 5), para(word("sheet.transport"), 11, bold=True, after=1)]
     parts.append(para(word("quarantine.heads_note"), 7.5, quiet=True, after=2))
     parts.append(_heads(width))
@@ -113,13 +113,13 @@ def _facts(page_of: QuarantineSheet, width: float) -> Table:
     return table
 
 
-def _looks(page_of: QuarantineSheet, width: float) -> Table:
+def _looks(page_of: QuarantineSheet, width: float, count: int) -> Table:
     case = page_of.case
     rows: list[list[Any]] = [[para(one, 8, bold=True) for one in word("sheet.look_columns").split("|")]]
-    for at, name, changed in case.looks[-LOOK_ROWS:]:
+    for at, name, changed in case.looks[-count:]:
         answer = word("quarantine.changed") if changed else "—"
         rows.append([para(f"{at:%d %b}", 8), para(f"{at:%H:%M}", 8), para(answer, 8), para(name, 8)])
-    rows += [["", "", "", ""]] * max(LOOK_ROWS + 1 - len(rows), 2)
+    rows += [["", "", "", ""]] * max(count + 1 - len(rows), 2)
     table = Table(rows, colWidths=[width * f for f in (0.14, 0.12, 0.5, 0.24)], rowHeights=[15] * len(rows))
     table.setStyle(TableStyle([FONT, ("GRID", (0, 0), (-1, -1), 0.5, _RULE), ("TOPPADDING", (0, 0), (-1, -1), 1)]))
     return table

@@ -13,7 +13,7 @@ from fleetcare.domain.reset_job import JobOutcome, Pause, normal_words, step_key
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
-from fleetcare.reports.safety import rules_heads
+from fleetcare.reports.safety import rules_in_short
 from fleetcare.reports.signs import SignBox
 from fleetcare.reports.text import FONT, para
 from fleetcare.services.in_force import DepotRules
@@ -54,7 +54,9 @@ def story(
     parts += [para(word("job.result"), 11, bold=True, after=3), para(word("sheet.job_readings"), 9.5, after=3)]
     parts.append(para(word("sheet.job_outcomes"), 9.5, bold=True))
     parts += [
-        para(f"•  {word(f'job_outcome.{one.value}')}", 8.5) for one in JobOutcome if one is not JobOutcome.STOPPED
+        para(f"•  {word(f'job_outcome.{one.value}')}", 8, hang=True)
+        for one in JobOutcome
+        if one is not JobOutcome.STOPPED
     ]
     for part, have in state.stocked:
         told = msg(
@@ -65,11 +67,10 @@ def story(
             have=have,
             place=part.location or "—",
         )
-        parts.append(para(f"□  {say(told)}", 9))
-    parts += [Spacer(1, 6), para(word("sheet.job_sign"), 9.5, after=4)]
-    for head, notes in rules_heads(rules):
-        parts += [para(head, 8, bold=True), *(para(f"•  {one.statement}  [{one.source}]", 8) for one in notes)]
-    parts += [para(word("sheet.job_source"), 7.5, quiet=True), para(word("safety.defer"), 8, bold=True)]
+        parts.append(para(f"□  {say(told)}", 8.5))
+    parts += [Spacer(1, 3), para(word("sheet.job_sign"), 9.5, after=3)]
+    parts += [para(one, 7.5) for one in rules_in_short(rules)]
+    parts.append(para(f"{word('sheet.job_source')} {word('safety.defer')}", 7.5, bold=True))
     return parts
 
 
@@ -93,12 +94,12 @@ def _head(state: JobState, width: float) -> Table:
 
 def _pause(state: JobState, number: int, pause: Pause, width: float) -> list[Any]:
     what = word(f"job_pause.{pause.value}")
-    rows = [[para("□", 10.5), para(word(key), 9)] for key in step_keys(pause)]
+    rows = [[para("□", 9.5), para(word(key), 8.5)] for key in step_keys(pause)]
     table = Table(rows, colWidths=[20, width - 20])
     table.setStyle(
         TableStyle([FONT, ("TOPPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
                     ("VALIGN", (0, 0), (-1, -1), "MIDDLE")])
     )  # fmt: skip
     normal = "  ".join(say(one) for one in normal_words(pause, state.notes))
-    heading = para(say(msg("faults.job_pause", number=number, what=what)), 11, bold=True, after=1)
-    return [heading, table, para(normal, 8.5, quiet=True, after=3)]
+    heading = para(say(msg("faults.job_pause", number=number, what=what)), 10, bold=True, after=0)
+    return [heading, table, para(normal, 8, quiet=True, after=1)]

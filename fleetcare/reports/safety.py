@@ -13,7 +13,7 @@ from typing import Any
 
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Table, TableStyle
+from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
 from fleetcare.domain.procedures import RuleSet
 from fleetcare.domain.wording import msg, say, word
@@ -33,7 +33,7 @@ class Note:
 
 
 PRACTICE = "common practice, no source"
-WORK = ("check", "round", "storage", "quarantine", "handover", "transport", "recall")
+WORK = ("check", "reset", "round", "storage", "quarantine", "handover", "transport", "recall")
 
 
 @cache
@@ -61,6 +61,15 @@ def rules_heads(rules: Sequence[DepotRules]) -> list[tuple[str, tuple[Note, ...]
     return found
 
 
+def rules_in_short(rules: Sequence[DepotRules]) -> list[str]:
+    """The same in one paragraph a depot, for sheets that are one page."""
+    found = []
+    for head, notes in rules_heads(rules):
+        told = " ".join(f"{one.statement} [{one.source}]" for one in notes)
+        found.append(f"{head}. {told}" if told else head)
+    return found
+
+
 def put_notes(flow: Flow, work: str, rules: Sequence[DepotRules] = (), sign: str = "") -> None:
     """The safety part of a flowing sheet: sign, notes with their source, the depot's rules, who comes first."""
     flow.heading(word("paper.safety_heading"), 11, 1)
@@ -81,20 +90,35 @@ def put_notes(flow: Flow, work: str, rules: Sequence[DepotRules] = (), sign: str
 
 
 def note_paras(notes: Sequence[Note], rules: Sequence[DepotRules], width: float) -> list[Any]:
-    """The same for a sheet that is laid out as a whole: a table of notes and rules, then who comes first."""
-    rows = [[para("•", 9), para(note.statement, 8.5), para(note.source, 7.5, quiet=True)] for note in notes]
+    """The same for a sheet that is laid out as a whole: notes and rules, then who comes first.
+
+    The first two notes stay with the heading; the others may go on over the page.
+    """
+    rows = [_note_row(note) for note in notes]
     for head, more in rules_heads(rules):
-        rows.append([para("", 9), para(head, 8.5, bold=True), para("", 8)])
-        rows += [[para("•", 9), para(note.statement, 8.5), para(note.source, 7.5, quiet=True)] for note in more]
+        rows.append([para("", 8), para(head, 8, bold=True), para("", 7)])
+        rows += [_note_row(note) for note in more]
     closing = [para(word("safety.defer"), 8.5, bold=True)]
     if any(one.statements for one in rules):
         closing.insert(0, para(word("procedure.paraphrased"), 7.5, quiet=True))
+    heading = [Spacer(1, 9), para(word("paper.safety_heading"), 11, bold=True, after=3)]
     if not rows:
-        return closing
+        return [KeepTogether([*heading, *closing])]
+    first = KeepTogether([*heading, _note_table(rows[:2], width)])
+    if len(rows) <= 3:
+        return [first, KeepTogether([*(_note_table(part, width) for part in (rows[2:],) if part), *closing])]
+    return [first, _note_table(rows[2:-1], width), KeepTogether([_note_table(rows[-1:], width), *closing])]
+
+
+def _note_row(note: Note) -> list[Any]:
+    return [para("•", 8), para(note.statement, 8), para(note.source, 7, quiet=True)]
+
+
+def _note_table(rows: list[list[Any]], width: float) -> Table:
     table = Table(rows, colWidths=[width * 0.025, width * 0.635, width * 0.34])
-    table.setStyle(TableStyle([FONT, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("TOPPADDING", (0, 0), (-1, -1), 1.5),
-                               ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5), ("LEFTPADDING", (0, 0), (-1, -1), 0)]))  # fmt: skip
-    return [table, *closing]
+    table.setStyle(TableStyle([FONT, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("TOPPADDING", (0, 0), (-1, -1), 1),
+                               ("BOTTOMPADDING", (0, 0), (-1, -1), 1), ("LEFTPADDING", (0, 0), (-1, -1), 0)]))  # fmt: skip
+    return table
 
 
 def sign_strip(number: str, side: float) -> Callable[[Canvas, float, float, float], None]:

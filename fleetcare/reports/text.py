@@ -159,14 +159,15 @@ def _fitting(part: str, font: str, size: float, room: float) -> int:
 
 @lru_cache(maxsize=64)
 def style(
-    size: float, *, bold: bool = False, quiet: bool = False, right: bool = False, after: float = 0
+    size: float, *, bold: bool = False, quiet: bool = False, right: bool = False, after: float = 0, hang: bool = False
 ) -> ParagraphStyle:
     """A paragraph style of the sheets."""
     register()
     grey = QUIET if quiet else 0.0
     made = ParagraphStyle(
-        f"s{size}{bold}{quiet}{right}{after}", fontName=BOLD if bold else REGULAR, fontSize=size, leading=size * 1.3,
+        f"s{size}{bold}{quiet}{right}{after}{hang}", fontName=BOLD if bold else REGULAR, fontSize=size, leading=size * 1.3,
         textColor=(grey, grey, grey), spaceAfter=after, splitLongWords=True,
+        leftIndent=size if hang else 0, firstLineIndent=-size if hang else 0,
     )  # fmt: skip
     if right:
         made.alignment = TA_RIGHT
@@ -176,7 +177,7 @@ def style(
 def _markup(text: str, font: str) -> str:
     parts = []
     for name, part in runs(text, font):
-        safe = escape(part)
+        safe = escape(part).replace("  ", "\u00a0 ")
         parts.append(safe if name == font else f'<font name="{name}">{safe}</font>')
     return "".join(parts)
 
@@ -198,11 +199,14 @@ class _Turned(Paragraph):
 
 def para(
     text: str, size: float = 9, *, bold: bool = False, quiet: bool = False, right: bool = False, after: float = 0,
-    struck: bool = False,
+    struck: bool = False, hang: bool = False,
 ) -> Paragraph:  # fmt: skip
-    """A paragraph of plain text; the only place where a Paragraph is made."""
+    """A paragraph of plain text; the only place where a Paragraph is made.
+
+    With `hang` its later lines stand in from the first, as in a list.
+    """
     shown = printable(text)
-    how = style(size, bold=bold, quiet=quiet, right=right, after=after)
+    how = style(size, bold=bold, quiet=quiet, right=right, after=after, hang=hang)
     before, close = ("<strike>", "</strike>") if struck else ("", "")
     if not shown.isascii() and _BACKWARDS.search(shown):
         made = _Turned(_markup(shown, how.fontName), how)

@@ -7,14 +7,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
 
 from fleetcare.domain.inspection_plans import Kind
 from fleetcare.domain.laying_up import Standing
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
+from fleetcare.reports import signs
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
-from fleetcare.reports.safety import put_notes, sign_strip
+from fleetcare.reports.safety import notes_for, put_notes, rules_in_short
 from fleetcare.services import laying_up, rounds, summary, work_lists
 from fleetcare.services.in_force import sheet_rules
 from fleetcare.services.laying_up import LaidUpLine
@@ -205,11 +207,20 @@ def _tag(flow: Flow, store: Store, clock: Clock, asked: _Asked) -> None:
     flow.text(Text(word("sheet.tag_text"), 22, bold=True))
     flow.space(12)
     flow.text(Text(_why(one), 14), Text(say(msg("sheet.held_since", since_at=one.since)), 14))
-    flow.text(Text(f"{word('work.place')}: {one.place or '—'}", 14))
-    flow.space(12)
-    flow.text(Text(word("sheet.tag_who"), 10))
-    flow.drawing(44 * mm, sign_strip("P003", 36 * mm))
-    put_notes(flow, "quarantine", sheet_rules(store, "quarantine"))
+    flow.text(Text(f"{word('work.place')}: {one.place or '_' * 24}", 14))
+    flow.space(14)
+    flow.drawing(48 * mm, _tag_signs)
+    flow.space(6)
+    flow.text(Text(word("sheet.tag_who"), 11))
+    flow.space(8)
+    flow.points(*(Text(f"{note.statement} [{note.source}]", 9) for note in notes_for("quarantine")[:4]), sign="•")
+    flow.points(*(Text(told, 9) for told in rules_in_short(sheet_rules(store, "quarantine"))), sign="•")
+    flow.text(Text(word("safety.defer"), 9, bold=True))
+
+
+def _tag_signs(canvas: Canvas, x: float, y: float, _width: float) -> None:
+    for number, sign in enumerate(("W001", "P003")):
+        signs.draw(canvas, sign, x + number * 50 * mm, y + 12, 42 * mm)
 
 
 def _handover(flow: Flow, store: Store, clock: Clock, _asked: _Asked) -> None:

@@ -59,5 +59,6 @@ def _identity(asked: Asked, facts: FleetFacts) -> str:
     if asked.subject_class == "pack":
         pack = facts.packs[asked.code]
         model = facts.models[pack.model]
-        return f"{pack.code} · {model.name} · {model.chemistry.value} · {pack.serial or '—'}"
+        passport = f" · {word('passport.on_paper')}: {pack.passport}" if pack.passport else ""
+        return f"{pack.code} · {model.name} · {model.chemistry.value} · {pack.serial or '—'}{passport}"
     return say(asked.title)

@@ -88,13 +88,17 @@ def statements_of(rules: RuleSet, work: str = "") -> tuple[Statement, ...]:
 
 
 def depot_of(view: View, vehicle: str | None, pack: str | None) -> str:
-    """The depot where the work is done: the vehicle's, else that of the vehicle the pack is in, else the only one."""
+    """The depot where the work is done: the vehicle's, else that of the vehicle the pack is in, else the pack's own,
+    else the only one."""
     if vehicle is None and pack is not None:
         placed = view.placement_of(pack)
         vehicle = None if placed is None else placed.vehicle
     known = None if vehicle is None else view.thing("vehicle", vehicle)
     if known is not None:
         return str(known.depot)
+    own = None if pack is None else view.thing("pack", pack)
+    if own is not None and own.depot:
+        return str(own.depot)
     depots = view.codes("depot")
     return depots[0] if len(depots) == 1 else ""
 

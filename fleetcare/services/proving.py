@@ -166,6 +166,15 @@ def lodgings_of(view: View, now: dt.datetime) -> Lodgings:
     return Lodgings(tuple(lines), gaps, told, due, view.head(), now)
 
 
+def lodging_due(view: View, now: dt.datetime) -> Message | None:
+    """Since when the fingerprint is due to be lodged outside, for whoever may; None while it is not."""
+    days = [record.body.done_at.date() for _, record in proving.touching(view, "fleet", view.fleet_id)]  # type: ignore[attr-defined]
+    if not days:
+        return msg("proof.offer_never")
+    due_on = days[-1] + dt.timedelta(days=LODGE_EVERY_DAYS)
+    return msg("proof.offer", due_date=due_on) if now.date() >= due_on else None
+
+
 def lodging_faults(store: Store) -> tuple[Message, ...]:
     """Lodgings whose head is not the record's own at that number of records."""
     with store.view() as view:

@@ -26,6 +26,7 @@ from fleetcare.domain.records import (
     BatchVoided,
     CheckCorrected,
     FingerprintLodged,
+    FleetFounded,
     LabelPrinted,
     PolicyCondition,
     ThingPut,
@@ -162,6 +163,8 @@ def event_text(event: StoredEvent) -> Message:
                 "proof.event", fingerprint=Head(body.size, body.root_hex).short, recipient=body.recipient,
                 means=msg(f"proof.means_{body.means}"),
             )  # fmt: skip
+        case FleetFounded():
+            return msg("history.founded", fleet=body.fleet_name)
         case LabelPrinted():
             return msg("labels.event", code=body.code, issue=body.issue, copies=body.copies)
         case AtWork():

@@ -22,8 +22,9 @@ from PySide6.QtWidgets import (
 from fleetcare import settings as preferences
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.packs import Role
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import sheets
+from fleetcare.services import proving, sheets
 from fleetcare.services.clock import TrustedClock
 from fleetcare.services.identify import identify, is_known
 from fleetcare.ui import theme
@@ -203,6 +204,7 @@ class MainWindow(QMainWindow):
         QShortcut(QKeySequence("F11"), self, self.switch_theme)
         self.sign_out.clicked.connect(lambda: self.session.sign_in(None))
         self.session.person_changed.connect(self._show_person)
+        self.session.person_changed.connect(self._show_fingerprint)
         self.changes.changed.connect(lambda _p, _v: self._show_fingerprint())
         self.scanner.scanned.connect(self.take_scan)
         self.bench.open_pack.connect(self.open_pack)
@@ -401,7 +403,11 @@ class MainWindow(QMainWindow):
     def _show_fingerprint(self) -> None:
         with self._app.store.view() as view:
             short = view.head().short
-        self.fingerprint.setText(say(msg("window.fingerprint", fingerprint=short)))
+            person = self.session.person
+            manager = person is not None and Role.MANAGER in person.roles
+            due = proving.lodging_due(view, self._app.clock()) if manager else None
+        text = say(msg("window.fingerprint", fingerprint=short))
+        self.fingerprint.setText(text if due is None else f"{text} · {say(due)}")
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Qt's hook: wait for readings that are under way."""

@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QMainWindow, QMessageBox
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import label_sheets, record
+from fleetcare.services import label_sheets, record, work_lists
 from fleetcare.services.competence import Matrix
 from fleetcare.services.labelling import Label
 from fleetcare.services.resetting import JobState
@@ -82,7 +82,7 @@ class PaperOrders:
         def write(path: Path) -> None:
             from fleetcare.reports import label as label_sheet
 
-            label_sheet.write(label, path, **words, fleet_name=app.store.fleet_name, demo=app.store.demo)
+            label_sheet.write(label, path, stamp=work_lists.stamp(app.store, app.clock), **words)
 
         def given() -> None:
             printed = label_sheets.labels_for(app.store, "pack", (label.pack.code,))

@@ -30,6 +30,7 @@ from fleetcare.domain import (
     packs,
     paper_sheets,
     parts,
+    procedures,
     proving,
     quarantine,
     recalls,
@@ -520,3 +521,22 @@ def test_a_field_added_later_leaves_older_bytes_as_they_were() -> None:
     assert records.to_plain(_Grown("P-1")) == {"code": "P-1"}
     assert records.to_plain(_Grown("P-1", "new")) == {"code": "P-1", "note": "new"}
     assert records.from_plain(_Grown, {"code": "P-1"}) == _Grown("P-1")
+
+
+def test_the_bytes_of_procedures_rules_and_passports_are_frozen_and_older_ones_unchanged() -> None:
+    text = procedures.SiteText("KW-check", "KW", "check", 2, "Wipe the contacts.")
+    assert records.canonical(records.to_plain(ThingPut("site_text", text))) == (  # type: ignore[arg-type]
+        b'{"thing":{"code":"KW-check","depot":"KW","text":"Wipe the contacts.","version":2,"work":"check"},'
+        b'"thing_class":"site_text"}'
+    )
+    look = checks.LookOver("P-1002", AT)
+    assert b"procedure" not in records.canonical(records.to_plain(look))  # type: ignore[arg-type]
+    kept = checks.LookOver("P-1002", AT, procedure="look_over 1 + KW 2")
+    assert records.canonical(records.to_plain(kept)) == (  # type: ignore[arg-type]
+        b'{"done_at":"2026-10-25T01:50:00+01:00","found":[],"pack":"P-1002","procedure":"look_over 1 + KW 2","remark":"",'
+        b'"vehicle":null}'
+    )
+    assert records.from_plain(checks.LookOver, records.to_plain(kept)) == kept
+    depot = packs.Depot("KW", "Kestrel Wharf", rules="UK", rules_text="x")
+    assert records.from_plain(packs.Depot, records.to_plain(depot)) == depot
+    assert "rules" not in records.to_plain(packs.Depot("KW", "Kestrel Wharf"))  # type: ignore[operator]

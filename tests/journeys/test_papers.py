@@ -119,6 +119,13 @@ def test_a_fingerprint_is_lodged_and_paper_compared(
     qtbot.mouseClick(panel.mail, Qt.MouseButton.LeftButton)
     assert printed in QGuiApplication.clipboard().text()
     qtbot.mouseClick(panel.slip, Qt.MouseButton.LeftButton)
+    slip = panel.paper
+    assert slip is not None
+    qtbot.waitUntil(slip.buttons["save"].isEnabled)
+    qtbot.mouseClick(slip.buttons["save"], Qt.MouseButton.LeftButton)
+    slip.close()
+    qtbot.waitUntil(window.isActiveWindow)
+    assert panel.means.currentData() == "slip" and panel.paper is None
     assert "".join(printed.split()) in "".join(pypdf.PdfReader(chosen[-1]).pages[0].extract_text().split())
     qtbot.mouseClick(panel.stamp, Qt.MouseButton.LeftButton)
     assert chosen[-1].exists() and panel.means.currentData() == "time_stamp"

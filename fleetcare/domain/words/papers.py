@@ -22,8 +22,7 @@ WORDS: dict[str, str] = {
     "papers.previous": "Page back",
     "papers.next": "Page on",
     "papers.page": "page {number} of {total}",
-    "papers.nothing": "Nothing made yet. Name a vehicle or a pack and make its history: it is shown here before anything is printed or "
-    "saved.",
+    "papers.nothing": "Nothing made yet. What is made is shown here before anything is printed or saved.",
     "papers.working": "page {pages} …",
     "papers.made": "{title}, {at}. Pages: {pages}, entries: {lines}.",
     "papers.not_a_date": "“{typed}” is not a date. Type year, month and day: 2026-11-02.",

@@ -26,6 +26,8 @@ WORDS: dict[str, str] = {
     "proof.last_lodged": "Last lodged {last_date} with {recipient}; due again {due_date}.",
     "proof.lodging_due": "Last lodged {last_date} with {recipient}; due since {due_date}, {late_days} late.",
     "proof.gap": "No lodging between {from_date} and {to_date}: {long_days}, where every {every_days} is asked.",
+    "proof.offer": "lodging due since {due_date} (Papers, Proof)",
+    "proof.offer_never": "never lodged outside (Papers, Proof)",
     "proof.mail_subject": "Fingerprint of the battery record of {fleet}, {at}",
     "proof.mail_body": "Please keep this message; nothing has to be done with it.\n\nFleet: {fleet}\nFleet identifier: {fleet_id}\n"
     "Records: {count}\nFingerprint (RFC 6962, SHA-256): {root}\nOn paper: {short} records\nAs of: {at}\n\nIf the history of "

@@ -8,7 +8,7 @@ WORDS: dict[str, str] = {
     "sheet.layup": "Lay-up list",
     "sheet.quarantine": "Quarantine list",
     "sheet.quarantine_pack": "Quarantine sheet of a pack",
-    "sheet.job": "Job sheet: trip and reset",
+    "sheet.job": "Job sheet: reset by fuse",
     "sheet.tag": "Quarantine tag",
     "sheet.board": "Board for the wall",
     "sheet.blank": "Blank check sheets",
@@ -36,7 +36,7 @@ WORDS: dict[str, str] = {
     "sheet.days": "Days since",
     "sheet.never": "never",
     "sheet.between": "{low_v} to {high_v}",
-    "sheet.quarantine_told": "{count} items. One look a day: smell, heat, swelling, leak; initials in the box. After {alarm_days} without "
+    "sheet.quarantine_told": "In quarantine: {count}. One look a day: smell, heat, swelling, leak; initials in the box. After {alarm_days} without "
     "collection the manager is asked to act.",
     "sheet.quarantine_late": "OVER {alarm_days}",
     "sheet.in_days": "Days in",

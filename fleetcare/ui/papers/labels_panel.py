@@ -13,8 +13,10 @@ from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLabel, QPush
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.label_stock import STOCKS, LabelStock
+from fleetcare.domain.labels import normalise, without_issue
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import label_sheets
+from fleetcare.services import label_sheets, passports
+from fleetcare.services.identify import identify
 from fleetcare.services.label_sheets import Label
 from fleetcare.services.writing_files import write_whole
 from fleetcare.ui.background import Background
@@ -60,6 +62,9 @@ class LabelsPanel(QWidget):
         self.measures = Field(word("labels.measures"))
         self.measures.edit.setPlaceholderText("70x37, 3x8, 0, 0.5, 70, 37, A4")
         self.told = words(word("labels.measure_first"), quiet=True)
+        self.passport_pack, self.passport = Field(word("passport.pack")), Field(word("passport.text"))
+        self.keep = QPushButton(word("passport.keep"))
+        self.kept = words()
         self.preview = Preview()
         self.buttons = {key: QPushButton(word(f"papers.{key}")) for key in ("preview", "print", "save")}
         self._lay_out()
@@ -67,6 +72,9 @@ class LabelsPanel(QWidget):
         self.buttons["preview"].clicked.connect(self.make)
         self.buttons["print"].clicked.connect(self.print_out)
         self.buttons["save"].clicked.connect(self.save)
+        self.keep.clicked.connect(self.keep_passport)
+        self.passport_pack.edit.returnPressed.connect(self.passport.edit.setFocus)
+        self.passport.edit.returnPressed.connect(self.keep_passport)
         for field in self._fields():
             field.edit.returnPressed.connect(self.make)
         self._show_measures()
@@ -91,6 +99,10 @@ class LabelsPanel(QWidget):
             button.setMinimumHeight(40)
             card.column.addWidget(button)
         card.column.addWidget(self.told)
+        card.column.addWidget(words(word("passport.heading"), bold=True))
+        self.keep.setMinimumHeight(40)
+        for part in (self.passport_pack, self.passport, self.keep, self.kept):
+            card.column.addWidget(part)
         card.column.addStretch(1)
         left = QScrollArea()
         left.setWidget(card)
@@ -106,6 +118,25 @@ class LabelsPanel(QWidget):
         stock = self.stock.currentData()
         self.measures.setVisible(stock is None)
         self.first.setVisible(stock is None or bool(stock.page))
+
+    def take_scan(self, text: str) -> bool:
+        """A scanned pack is that of a passport where the cursor stands there; else one more label of the kind chosen.
+
+        False for what is neither, such as a badge.
+        """
+        try:
+            found = identify(self._app.store, text)
+        except FleetcareError:
+            return False
+        if found.thing_class == "pack" and self.passport_pack.edit.hasFocus():
+            self.passport_pack.edit.setText(found.code)
+            self.passport.edit.setFocus()
+            return True
+        if found.thing_class == "person" or found.thing_class != self.what.currentData():
+            return False
+        if found.code not in self.codes.text.upper().replace(",", " ").split():
+            self.codes.edit.setText(f"{self.codes.text} {found.code}".strip())
+        return True
 
     def make(self) -> None:
         """Make the labels and show them; a mistake is said beside its field."""
@@ -184,6 +215,30 @@ class LabelsPanel(QWidget):
             self.told.setText(said)
         except FleetcareError as error:
             self._refuse(error)
+
+    def keep_passport(self) -> None:
+        """Keep the text of the passport's QR code with the pack that is named; nothing typed is lost."""
+        self.passport_pack.clear_refusal()
+        self.passport.clear_refusal()
+        author = self._session.author(self._changes.position)
+        if author is None:
+            self.kept.setText(word("screen.sign_first"))
+            return
+        code = without_issue(normalise(self.passport_pack.text))
+        try:
+            done = passports.record_passport(self._app.store, self._app.clock, author, code, self.passport.text)
+        except FleetcareError as error:
+            field = {"passport_pack": self.passport_pack, "passport": self.passport}.get(error.field)
+            if field is None:
+                self.kept.setText(say(error.message))
+            else:
+                field.refuse(error)
+                field.edit.setFocus()
+            return
+        self.kept.setText(say(done.message))
+        self.passport_pack.clear()
+        self.passport.clear()
+        self._changes.tell(done)
 
     def save(self) -> None:
         """Save the labels as they are shown."""

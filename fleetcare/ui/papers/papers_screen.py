@@ -49,7 +49,7 @@ class PapersScreen(QWidget):
     def take_scan(self, text: str) -> bool:
         """A scanned code goes to the history or the sheet that is shown; False when neither takes it."""
         shown = self.tabs.currentWidget()
-        return shown in (self.history, self.sheets) and shown.take_scan(text)
+        return shown in (self.history, self.sheets, self.labels) and shown.take_scan(text)
 
     def refresh(self) -> None:
         """Read again what the shown tab shows."""
@@ -65,5 +65,6 @@ class PapersScreen(QWidget):
     def let_go(self) -> None:
         """Close what is shown and remove the files it was made in."""
         self.history.let_go()
+        self.proof.let_go()
         self.labels.let_go()
         self.sheets.let_go()

@@ -23,6 +23,7 @@ from fleetcare.services import proving
 from fleetcare.services.proving import Answer, LodgingLine, Lodgings
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
+from fleetcare.ui.papers.paper_dialog import PaperDialog
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, Field, words
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
@@ -44,6 +45,7 @@ class ProofPanel(QWidget):
         self._app, self._session, self._changes = app, session, changes
         self._reading, self._checking = Background(self), Background(self)
         self._known: Lodgings | None = None
+        self.paper: PaperDialog | None = None
         self.head = words(size=1.3, bold=True)
         self.state = words()
         self.recipient = Field(word("proof.recipient"))
@@ -140,19 +142,43 @@ class ProofPanel(QWidget):
             self._choose("mail", word("proof.mail_copied"))
 
     def _make_slip(self) -> None:
-        from fleetcare.reports import slip
-
-        path = self._ask("fingerprint.pdf", "PDF (*.pdf)")
+        """Show the slip, to be printed or saved."""
         known, person = self._known, self._session.person
-        if path is not None and known is not None:
-            self._try(
-                lambda: slip.write(
-                    self._app.store.fleet_name, self._app.store.fleet_id, known.head, path, as_of=known.as_of,
-                    page=self._app.settings.page, printed_by=person.name if person else "",
-                    printed_at=self._app.clock(), demo=self._app.store.demo,
-                )
-            )  # fmt: skip
-            self._choose("slip", say(msg("screen.written", path=str(path))))
+        if known is None:
+            return
+        app = self._app
+        printed = {
+            "page": app.settings.page,
+            "printed_by": person.name if person else "",
+            "printed_at": app.clock(),
+        }
+
+        def write(path: Path) -> None:
+            from fleetcare.reports import slip
+
+            slip.write(
+                app.store.fleet_name,
+                app.store.fleet_id,
+                known.head,
+                path,
+                as_of=known.as_of,
+                demo=app.store.demo,
+                **printed,
+            )
+
+        title = word("proof.slip_title")
+        self.paper = PaperDialog(self, title, "fingerprint.pdf", write, lambda: self._choose("slip", title))
+        self.paper.finished.connect(self._slip_closed)
+        self.paper.open()
+
+    def _slip_closed(self) -> None:
+        self.paper = None
+        self.window().activateWindow()
+
+    def let_go(self) -> None:
+        """Close the slip that is shown."""
+        if self.paper is not None:
+            self.paper.close()
 
     def _make_stamp(self) -> None:
         path = self._ask("fingerprint.txt", "Text (*.txt)")

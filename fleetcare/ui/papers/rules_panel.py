@@ -102,7 +102,7 @@ class RulesPanel(QWidget):
         name.setBuddy(edit)
         edit.setAccessibleName(word(key))
         edit.setTabChangesFocus(True)
-        edit.setMinimumHeight(edit.fontMetrics().lineSpacing() * 5)
+        edit.setFixedHeight(edit.fontMetrics().lineSpacing() * 6)
         column.addWidget(name)
         column.addWidget(edit)
 

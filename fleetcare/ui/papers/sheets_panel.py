@@ -24,9 +24,9 @@ from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, Field, words
 
 KINDS = (
-    "round", "handover", "layup", "quarantine", "quarantine_pack", "tag", "pack", "job", "board", "blank", "claim", "plan",
+    "round", "handover", "layup", "quarantine", "quarantine_pack", "tag", "pack", "trip", "job", "board", "blank", "claim", "plan",
 )  # fmt: skip
-OF_ONE_PACK = ("quarantine_pack", "tag", "pack", "job", "claim")
+OF_ONE_PACK = ("quarantine_pack", "tag", "pack", "trip", "job", "claim")
 """As `fleetcare.reports.every_sheet`, named here so that no start loads reportlab."""
 MOST_BLANK = 100
 
