@@ -19,7 +19,7 @@ def ten_second_ohm(name: str, celsius: float) -> float:
     values.update({"Ambient temperature [K]": kelvin, "Initial temperature [K]": kelvin}, check_already_exists=False)
     current = float(values["Nominal cell capacity [A.h]"])
     values["Current function [A]"] = current
-    found = pybamm.Simulation(model, parameter_values=values).solve([0, 0.001, 10], initial_soc=0.8)
+    found = pybamm.Simulation(model, parameter_values=values).solve([0, 10], initial_soc=0.8)
     open_v = found["Battery open-circuit voltage [V]"].entries[0]
     return float((open_v - found["Voltage [V]"].entries[-1]) / current)
 
