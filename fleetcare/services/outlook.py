@@ -23,12 +23,14 @@ from fleetcare.domain.projection.tracking import State
 from fleetcare.domain.projection.visits import REFERENCE_C, Flags, Floats
 from fleetcare.domain.temperature import GAS_CONSTANT
 from fleetcare.domain.wording import Message, msg
-from fleetcare.services.far_off import FarOff, far_off, set_aside
+from fleetcare.services.far_off import LEAST_OFF_OHM, LEAST_OFF_V_PER_GROUP, FarOff, far_off, set_aside
 from fleetcare.services.fleet_outlook import FleetOutlook, midnight_of, usable, visits_of
 from fleetcare.store.values import StoredCheck
 
 FAN_DAYS = tuple(range(0, 366, 28))
 NARROWER_CHECKS = 4
+LATEST_READINGS = 5
+LATEST_DAYS = 30
 LEAST_SHOWN = {"ohm": 0.001, "v": 0.01}
 """A doubt smaller than the last digit shown is not said to shrink further."""
 
@@ -297,6 +299,8 @@ def _answer(
     if len(used) < need:
         return base
     level = float(quantiles[0][1])
+    if _disagrees(level, used, c.history.model, c.now, loaded=rises):
+        return replace(base, sentence=msg("projection.disagrees", count=len(used)))
     furthest = max(HORIZONS)
     change = (float(quantiles[furthest][1]) - level) / furthest * 30
     crossing = [
@@ -314,6 +318,20 @@ def _answer(
         crossing_p10=crossing[0], crossing_p50=crossing[1], crossing_p90=crossing[2], already_beyond=already,
         because=because, sentence=_without_newest(c, told, used, left_out, loaded=rises),
     )  # fmt: skip
+
+
+def _disagrees(level: float, used: Sequence[Reading], model: PackModel, now: dt.datetime, *, loaded: bool) -> bool:
+    """True where the level lies outside what the newest readings span, by more than the instrument explains.
+
+    A fleet of a few checks knows its scatter so badly that the level can leave its readings; such a one is refused.
+    A pack not read for weeks is projected to today, and may.
+    """
+    newest = sorted(used, key=lambda one: one.done_at)[-LATEST_READINGS:]
+    if (now - newest[-1].done_at).days > LATEST_DAYS:
+        return False
+    values = [one.value for one in newest]
+    room = LEAST_OFF_OHM * float(np.median(values)) if loaded else LEAST_OFF_V_PER_GROUP * model.series_count
+    return not min(values) - room <= level <= max(values) + room
 
 
 def _sentence(

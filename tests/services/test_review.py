@@ -14,7 +14,7 @@ from fleetcare.services import record, summary, warranty
 from fleetcare.services.as_of import as_of
 from fleetcare.services.renewal import Renewal, pair_told, renewal
 from tests.kestrel import MONDAY, Kestrel
-from tests.quarter import SAGS, build_quarter, loaded
+from tests.quarter import FIRST, SAGS, build_quarter, loaded
 
 BARE_DATE = re.compile(r"\b\d{1,2} [A-Z][a-z]{2} \d{4}\b")
 
@@ -146,3 +146,16 @@ def test_only_a_manager_changes_a_purchase_and_slips_are_refused_beside_their_fi
                 quarter.store, quarter.clock, quarter.author("ORMOND"), "P-1001", **(good | {field: typed})
             )
         assert refused.value.field == field
+
+
+@pytest.mark.parametrize("days", [(47,), (20,), (20, 27), (20, 27, 47), (35, 42, 47)])
+def test_a_young_fleets_level_never_leaves_its_readings(kestrel: Kestrel, days: tuple[int, ...]) -> None:
+    rows = [("P-1010", sag, FIRST + dt.timedelta(days=7 * n)) for n, sag in enumerate(SAGS)]
+    rows += [("P-1014", "1.60", FIRST + dt.timedelta(days=day)) for day in days]
+    for pack, sag, at in rows:
+        loaded(kestrel, pack, sag, at)
+    found = resistance(kestrel, "P-1010")
+    if found.projected:
+        assert found.level == pytest.approx(0.22, abs=0.025)
+    else:
+        assert found.sentence.key in ("projection.disagrees", "projection.too_few") and found.crossing_p50 is None
