@@ -46,7 +46,7 @@ COMMANDS = (
     "holds",
     "quarantine",
     "parts",
-    "away",
+    "elsewhere",
     "vans",
     "disposal",
     "verify",

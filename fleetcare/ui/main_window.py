@@ -376,14 +376,18 @@ class MainWindow(QMainWindow):
         self.preview_paper(word("paper.blank_title"), f"{numbers[0]}.pdf", self._order("blank", numbers=numbers))
 
     def print_van(self, number: str) -> None:
-        """Write a van list, beside the fleet file, and open it where there is a screen."""
+        """Print a van list in one action: a file beside the fleet file, and the default printer."""
         from fleetcare.reports import van_sheet
         from fleetcare.services import van_lists
 
         path = self._sheet_path(f"van-{number}")
-        van = van_lists.van_page(self._app.store, self._app.clock, number)
-        self._write(lambda: van_sheet.write(van, path, **self._print_words()), path)
-        self._open(path)
+        try:
+            van = van_lists.van_page(self._app.store, self._app.clock, number)
+            van_sheet.write(van, path, **self._print_words())
+        except FleetcareError as error:
+            QMessageBox.warning(self, word("program.title"), say(error.message))
+            return
+        self._print_at_once(path)
 
     def print_job(self, state: JobState) -> None:
         """Show the job sheet of a guided reset."""
@@ -391,14 +395,18 @@ class MainWindow(QMainWindow):
 
     def print_quarantine(self, code: str) -> None:
         """Print a pack's quarantine sheet in one action: a file beside the fleet file, and the default printer."""
-        from fleetcare.ui.papers import printing
-
         path = self._sheet_path(f"quarantine-{code}")
         try:
             self._order("quarantine_pack", code=code)(path)
         except FleetcareError as error:
             QMessageBox.warning(self, word("program.title"), say(error.message))
             return
+        self._print_at_once(path)
+
+    def _print_at_once(self, path: Path) -> None:
+        """A sheet that lies beside the fleet file goes to the default printer; without one it is opened."""
+        from fleetcare.ui.papers import printing
+
         try:
             printer = printing.print_at_once(path)
         except FleetcareError as error:
