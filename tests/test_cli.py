@@ -52,7 +52,7 @@ COMMANDS = (
     "holds",
     "quarantine",
     "parts",
-    "away",
+    "elsewhere",
     "vans",
     "disposal",
     "verify",

@@ -31,7 +31,7 @@ def rows(text: str) -> list[dict[str, str]]:
 def test_each_says_in_words_when_there_is_nothing(capsys: pytest.CaptureFixture[str], kestrel: Kestrel) -> None:
     for command, words in (
         ("parts", "No part"),
-        ("away", "Nothing is lost"),
+        ("elsewhere", "Nothing is lost"),
         ("vans", "No van"),
         ("disposal", "No pack"),
     ):
@@ -66,7 +66,7 @@ def test_what_is_away_is_listed_and_the_board_adds_up(
     van_lists.record_loaded(store, clock, kestrel.author(), ToLoad("KW", "HY", "Pike", items, True))
     given = Disposed("P-1013", kestrel.now, "Northfield", "NC-1", D("2.9"))
     disposal.record_disposed(store, clock, kestrel.author("ORMOND"), "B-05", given)
-    listed = rows(run(capsys, kestrel, "away", "--format", "csv")[1])
+    listed = rows(run(capsys, kestrel, "elsewhere", "--format", "csv")[1])
     assert {(one["what"], one["state"]) for one in listed} == {
         ("EB-14", "stolen"), ("P-1004", "stolen"), ("P-1011", "at the maker"), ("P-1012", "on the way between depots"),
     }  # fmt: skip

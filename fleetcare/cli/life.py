@@ -20,7 +20,7 @@ def add_commands(
     """Add the commands of this module; `fleet` and `form` add the options they share with all others."""
     for name, help_text, command in (
         ("parts", "print the stock of parts, or with --order what to order", parts),
-        ("away", "print what is lost, stolen, at its maker or on a van", away),
+        ("elsewhere", "print what is lost, stolen, at its maker or on a van", elsewhere),
         ("vans", "print van lists under way, or write one as PDF with --number and --output", vans),
         ("disposal", "print written-off packs with weight, receipt and waste chain", disposal),
     ):
@@ -86,7 +86,7 @@ def parts(asked: argparse.Namespace) -> int:
     return 0
 
 
-def away(asked: argparse.Namespace) -> int:
+def elsewhere(asked: argparse.Namespace) -> int:
     """Print what is ours but not here."""
     app = opened(asked.fleet)
     now = app.clock()

@@ -7,6 +7,7 @@ from pathlib import Path
 import pypdf
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage
+from PySide6.QtWidgets import QComboBox, QLineEdit, QPushButton
 from pytestqt.qtbot import QtBot
 
 from fleetcare.domain.away import BackAs, Missing
@@ -333,3 +334,13 @@ def test_a_fuse_from_the_stock_is_checked_against_what_its_body_says(
     fill(hands, page, dc_v="80")
     page.keep_button.click()
     assert "1 × blade fuse 30 A, FB-30-58; 0 on hand" in page.result.text() and page.stocked.code == ""
+
+
+def test_every_input_of_these_pages_has_a_name_for_a_screen_reader(window: MainWindow) -> None:
+    pages: list[DeedPage] = [window.parts.stock, window.parts.replace]
+    pages += [window.away.made(key) for key in ("away.tab_returns", "away.tab_water", "away.tab_missing")]
+    pages += [window.away.maker, window.away.vans, window.away.bays, window.away.disposal]
+    for page in pages:
+        inputs = [*page.findChildren(QLineEdit), *page.findChildren(QComboBox)]
+        assert inputs and all(one.accessibleName() for one in inputs), page
+        assert all(button.text() for button in page.findChildren(QPushButton))
