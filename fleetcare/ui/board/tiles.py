@@ -169,6 +169,10 @@ class Tiles(QListView):
             self.setGridSize(size)
             self.scheduleDelayedItemsLayout()
 
+    def dataChanged(self, _first: Index, _last: Index, _roles: object = ()) -> None:
+        """Qt's hook: every tile has the same size, so a change asks for paint and not for a new layout."""
+        self.viewport().update()
+
     def choose(self, code: str) -> None:
         """Select the tile of a vehicle, where it is shown."""
         for line in range(self.rows_model.rowCount()):
