@@ -194,9 +194,15 @@ def _child(name: str, runs: int, corpus: Path) -> None:
     import atheris
 
     with atheris.instrument_imports(include=["fleetcare"]):
-        import fleetcare.services.identify
-        import fleetcare.services.oldsheets
-        import fleetcare.services.sheets  # noqa: F401
+        import fleetcare.domain.moments
+        import fleetcare.domain.oldrows
+        import fleetcare.domain.records
+        import fleetcare.domain.units
+
+        if name in ("row", "table", "scan"):
+            import fleetcare.services.identify
+            import fleetcare.services.oldsheets
+            import fleetcare.services.sheets  # noqa: F401
     target = TARGETS[name]
     if name in ("row", "table", "scan"):
         _depot()

@@ -48,7 +48,7 @@ def test_a_flipped_bit_in_the_log_is_refused_or_loses_at_most_the_last_deed() ->
 
 def test_inputs_led_by_the_lines_they_reach_find_no_crash() -> None:
     pytest.importorskip("atheris")
-    found = guided.run(300, only=("number", "scan"))
+    found = guided.run(300, only=("number",))
     assert all(runs for runs, _ in found.values())
 
 

@@ -15,6 +15,7 @@ from fleetcare.domain.wording import say
 from fleetcare.services import importing, oldsheets, parked, summary, table_files
 from fleetcare.services.oldsheets import Brought, Cancelled, Plan, Preview
 from fleetcare.services.telling import entry_note
+from tests.campaigns.sheet_files import write_sheet
 from tests.kestrel import Kestrel
 
 HEAD = "Battery no;Date;Volts;Rest (min);Meter;Notes\n"
@@ -109,6 +110,39 @@ def test_two_thousand_rows_of_every_sort_add_up_and_come_in_as_counted(kestrel: 
     assert kestrel.store.verify().good
     again = bring(kestrel, path, millivolts=True)
     assert again.batch is None and again.counts["known"] == answered.taken
+
+
+@pytest.mark.parametrize("kind", ["xlsx", "ods"])
+def test_the_same_mix_in_a_spreadsheet_has_the_same_outcomes(kestrel: Kestrel, tmp_path: Path, kind: str) -> None:
+    rows, expected = mixed_rows(9, 300)
+    path = tmp_path / f"old.{kind}"
+    write_sheet(path, [HEAD.strip().split(";"), *(row.split(";") for row in rows)])
+    with kestrel.store.view() as view:
+        before = view.head()
+    asked = shown(kestrel, path)
+    assert [q.about for q in asked.questions] == ["millivolts"] and asked.order is DateOrder.DAY_FIRST
+    answered = shown(kestrel, path, millivolts=True)
+    assert {k: v for k, v in answered.counts.items() if v} == dict(expected) and answered.rows == 300
+    with kestrel.store.view() as view:
+        assert view.head() == before
+    done = bring(kestrel, path, millivolts=True)
+    assert done.counts == answered.counts and done.batch is not None
+    with kestrel.store.view() as view:
+        sources = {view.record_at(n).source for n in range(before.size + 2, view.position + 1)}  # type: ignore[union-attr]
+    assert f"file:old.{kind}[log]:2" in sources
+    parked.save_source(kestrel.store, done.batch, tmp_path / "again")
+    assert (tmp_path / "again").read_bytes() == path.read_bytes()
+    again = bring(kestrel, path, millivolts=True)
+    assert again.batch is None and again.counts["known"] == answered.taken
+    importing.take_back(kestrel.store, kestrel.clock, kestrel.author(), done.batch, "wrong depot")
+    assert kestrel.store.verify().good
+
+
+def test_every_digit_of_a_figure_in_millivolts_is_kept(kestrel: Kestrel, tmp_path: Path) -> None:
+    digits = "41380." + "3" * 30
+    bring(kestrel, written(tmp_path, HEAD + f"P-1002;2026-10-01;{digits} mV;90;M-01;\n"))
+    line = next(c for c in summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").checks if c.source != "typed")
+    assert str(line.rested_v) == "41.380" + "3" * 30
 
 
 def test_a_reading_without_rest_or_meter_feeds_no_verdict_and_no_projection(kestrel: Kestrel, tmp_path: Path) -> None:

@@ -56,6 +56,7 @@ WORDS: dict[str, str] = {
     "backup.reentry_missing": "A printed fingerprint shows that at least {missing} records are missing.",
     "backup.reentry_last": "Last check here",
     "backup.reentry_new": "Done (date, time) · volts rested · loaded · amps · rest · meter · who",
+    "backup.open_restored": "Open the restored fleet",
     "backup.took_place": "The restored fleet is at {path}. The damaged file was not changed; it is kept as {kept}.",
     "window.restore": "Restore a backup",
     "export.readme": "Everything of the fleet “{fleet}”, {records} records, fingerprint {fingerprint}.\n\n"

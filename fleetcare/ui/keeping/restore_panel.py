@@ -161,7 +161,7 @@ class RestoreDialog(QDialog):
         self.setWindowTitle(word("backup.restore_title"))
         self.resize(820, 520)
         self.panel = RestorePanel(target, print_list)
-        self.open_it = QPushButton(word("window.open_fleet"))
+        self.open_it = QPushButton(word("backup.open_restored"))
         self.open_it.setMinimumHeight(40)
         self.open_it.setEnabled(False)
         self.open_it.setAutoDefault(False)
