@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 import pytest
-from PySide6.QtCore import Qt, QThreadPool
+from PySide6.QtCore import QEvent, Qt, QThreadPool
 from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
 
@@ -20,6 +20,9 @@ Typist = Callable[..., None]
 @pytest.fixture
 def window(app: App, qtbot: QtBot, qapp: QApplication) -> Iterator[MainWindow]:
     """The whole window on the depot, shown and active."""
+    qapp.sendPostedEvents(
+        None, QEvent.Type.DeferredDelete.value
+    )  # windows of earlier tests, which would be dressed again
     theme.apply(qapp, "light", 100)
     made = MainWindow(app)
     qtbot.addWidget(made)

@@ -35,7 +35,7 @@ MOST_AT_ONCE = 2000
 KNOWN_FACTS = frozenset({
     "site", "models", "packs", "vehicles", "people", "placements", "latest", "pack_holds", "vehicle_holds", "zone",
     "by_vehicle", "left_for", "doubted", "depots", "last_in", "decided", "extended",
-    "conditions", "laid_up", "returned", "left_at", "covered", "bays",
+    "conditions", "laid_up", "returned", "left_at", "covered", "bays", "notes",
 })  # fmt: skip
 """The fields of FleetFacts that `facts_since` keeps; with any other the whole is read."""
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from collections.abc import Callable
 from typing import Any
 
-from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal
+from PySide6.QtCore import QObject, QRunnable, QThreadPool, QTimer, Signal
 
 Answer = Callable[[Any], None]
 
@@ -19,6 +20,34 @@ def share_fairly() -> None:
     Painting a table asks Python for hundreds of cells, and each may wait a whole turn for a busy reader.
     """
     sys.setswitchinterval(SWITCH_S)
+
+
+class Collector(QObject):
+    """Has Python search for garbage on the GUI thread only, as often as it would by itself.
+
+    A search in a background thread may free widgets there, which ends the program.
+    """
+
+    EVERY_MS = 250
+
+    def __init__(self, parent: QObject) -> None:
+        super().__init__(parent)
+        self._timer = QTimer(self)
+        self._timer.timeout.connect(self._search)
+        gc.disable()
+        self._timer.start(self.EVERY_MS)
+
+    def _search(self) -> None:
+        due = [
+            n for n, (count, most) in enumerate(zip(gc.get_count(), gc.get_threshold(), strict=True)) if count > most
+        ]
+        if due:
+            gc.collect(due[-1])
+
+    def stop(self) -> None:
+        """Leave it to Python again."""
+        self._timer.stop()
+        gc.enable()
 
 
 class _Signals(QObject):

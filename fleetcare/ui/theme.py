@@ -30,8 +30,9 @@ _WRONG = {"light": "#8a4b00", "dark": "#f0b35a"}
 def apply(app: QApplication, theme: str, text_percent: int) -> None:
     """Set style, palette, fonts and text size for the whole program."""
     app.setStyle("Fusion")
-    for name in ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf"):
-        QFontDatabase.addApplicationFont(str(font_file(name)))
+    if app.property("theme") is None:
+        for name in ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf"):
+            QFontDatabase.addApplicationFont(str(font_file(name)))
     font = QFont(FAMILY)
     font.setPointSizeF(BASE_POINTS * text_percent / 100)
     app.setFont(font)

@@ -103,7 +103,7 @@ def test_parts_to_reorder(kestrel: Kestrel) -> None:
 
 def test_who_is_at_work_by_the_rosters_where_nobody_noted_it(kestrel: Kestrel) -> None:
     author = kestrel.author("ORMOND")
-    rosters = [packs.Roster(code, "KW", (480,) * 5) for code in ("DUNN", "PIKE")]
+    rosters = [packs.Roster(code, "KW", (480,) * 5 + (0, 0)) for code in ("DUNN", "PIKE")]
     record.put_things(kestrel.store, kestrel.clock, author, *(("roster", one) for one in rosters))
 
     def here(day: dt.date) -> frozenset[str] | None:

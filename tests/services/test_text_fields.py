@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 import zipfile
 from collections.abc import Callable
 from dataclasses import replace
@@ -14,6 +15,7 @@ from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.checks import FoundIn, Hold, HoldClass, LookItem, LookOver, Release, Trip, TripCause
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.fuses import FuseWork, Position
+from fleetcare.domain.inspections import Inspected
 from fleetcare.domain.intake import Report, Story
 from fleetcare.domain.label_stock import STOCKS
 from fleetcare.domain.packs import Charger, Chemistry, Depot, Pack, Person, Role
@@ -22,6 +24,7 @@ from fleetcare.domain.quarantine import QuarantineLook
 from fleetcare.domain.wording import msg, say
 from fleetcare.reports import (
     archive,
+    board_page,
     board_sheet,
     history_sheet,
     label_sheet,
@@ -45,6 +48,7 @@ from fleetcare.services import (
     policy,
     quarantine,
     record,
+    releasing,
     reporting,
     sheets,
     summary,
@@ -66,6 +70,7 @@ def hold_and_release(made: Kestrel, text: str, _folder: Path) -> None:
     record.set_hold(*_in(made), hold)
     with made.store.view() as view:
         standing = view.open_holds(("vehicle", "EB-12"))[-1].hold_id
+    releasing.record_inspection(*_in(made), Inspected("vehicle", "EB-12", MONDAY, True, text))
     record.release_hold(*_in(made), Release(standing, MONDAY, text))
 
 
@@ -192,6 +197,8 @@ def test_hostile_text_is_only_text_in_the_file_on_paper_and_in_tables(filled: Ke
     reentry_sheet.write(
         summary.fleet_summary(store, filled.clock), MONDAY, 0, {}, tmp_path / "r.pdf", fingerprint="x", **PAPER
     )
+    html = board_page.page(summary.fleet_summary(store, filled.clock), made_at=MONDAY)
+    assert not re.search(r"<(?:b|img|para|font)\b", html) and html.count("<script") == html.count("</script") == 1
     labels = label_sheets.labels_for(store, "pack", ["P-1002"])
     label_sheet.write(labels, STOCKS[0], tmp_path / "l.pdf", copies=1, fleet_name=NASTY[2], demo=False)
     for text in ("'; DROP TABLE record; --", "<b>bold</b>", "<script>alert(1)</script>", "{unit} %s %(a)s"):
