@@ -8,8 +8,8 @@ from pathlib import Path
 
 from fleetcare.domain.absences import Absence, Away
 from fleetcare.domain.checks import CheckKind, RestBand, VoltageCheck
-from fleetcare.domain.inspection_plans import InspectionDone
-from fleetcare.domain.packs import InspectionPlan, Level, Roster
+from fleetcare.domain.inspection_plans import EdgeSeen, InspectionDone
+from fleetcare.domain.packs import InspectionPlan, Level, Pack, Roster
 from fleetcare.domain.procedures import RuleSet, Work
 from fleetcare.services import (
     absences,
@@ -26,7 +26,9 @@ from fleetcare.services import (
     warranty,
 )
 from fleetcare.services.clock import TrustedClock
+from fleetcare.services.conditions import STORED
 from fleetcare.services.session import Author
+from fleetcare.services.writing import Writer
 from tests.kestrel import MONDAY, Kestrel
 from tests.role_kinds import Deed, Ready, Who, both
 
@@ -35,21 +37,23 @@ TODAY = MONDAY.date()
 TYPED = drafts.Typed("P-1002", None, "rested_full", None, "41.5", "", "", "", None, "M-01", None, None)
 
 
-def _stored(volts: str, at: dt.datetime) -> VoltageCheck:
-    return VoltageCheck("P-1011", CheckKind.STORED, RestBand.OVERNIGHT, D(volts), at, "M-01", bench_c=D("18"))
+def _stored(pack: str, volts: str, at: dt.datetime) -> VoltageCheck:
+    return VoltageCheck(pack, CheckKind.STORED, RestBand.OVERNIGHT, D(volts), at, "M-01", bench_c=D("18"))
 
 
 def _laid_up(made: Kestrel, _folder: Path) -> None:
     laying_up.lay_up(*both(made), made.author(), "winter", ("P-1011",))
 
 
-def _leaking(made: Kestrel, folder: Path) -> None:
-    """A laid-up pack whose readings fall fast, none of them read into the plan yet."""
-    made.now = MONDAY - dt.timedelta(days=42)
-    _laid_up(made, folder)
+def _not_leaking_now(made: Kestrel, _folder: Path) -> None:
+    """A stored pack whose loss was noted once, and whose readings since say nothing of the kind."""
+    record.put_things(*both(made), made.author("ORMOND"), ("pack", Pack("P-1030", "K36-A", shelf="Store")))
     for week in range(6, -1, -1):
-        made.now = MONDAY - dt.timedelta(days=7 * week)
-        record.record_check(*both(made), made.author(), _stored(str(D("38.40") - D("0.30") * (6 - week)), made.now))
+        check = _stored("P-1030", str(D("38.10") + D("0.03") * week), MONDAY - dt.timedelta(days=7 * week))
+        record.record_check(*both(made), made.author(), check)
+    with made.store.transaction() as tx:
+        seen = EdgeSeen("P-1030", STORED, MONDAY, TODAY, 3, "storage-1")
+        Writer(tx, made.author(), MONDAY).add("edge_seen", seen, MONDAY)
 
 
 def _inspected(found: str = "", kind: str = "yearly") -> object:
@@ -102,8 +106,8 @@ PLAN: tuple[Deed, ...] = (
          lambda m, a, _r: plan_settings.put_calendar(*both(m), a, "KW", "GB", "ENG")),
     Deed("edges.read_edges", "read the projections into the plan", Who.MAY_CHECK,
          lambda m, a, _r: edges.read_edges(*both(m), a)),
-    Deed("edges.note_storage", "note that a laid-up pack loses more than is usual", Who.MAY_CHECK,
-         lambda m, a, _r: edges.note_storage(*both(m), a, "P-1011"), _leaking,
+    Deed("edges.note_storage", "note whether a stored pack loses more than is usual", Who.MAY_CHECK,
+         lambda m, a, _r: edges.note_storage(*both(m), a, "P-1030"), _not_leaking_now,
          note="with the look at it, by itself"),
     Deed("inspecting.record_inspection", "keep an inspection of a plan that finds nothing", Who.MAY_CHECK,
          _inspected(), note="the level that its plan asks for, where that is another"),
@@ -114,7 +118,7 @@ PLAN: tuple[Deed, ...] = (
     Deed("laying_up.lay_up", "lay packs up", Who.MAY_CHECK,
          lambda m, a, _r: laying_up.lay_up(*both(m), a, "winter", ("P-1011", "P-1012"))),
     Deed("laying_up.record_storage_look", "look at a laid-up pack", Who.MAY_CHECK,
-         lambda m, a, _r: laying_up.record_storage_look(*both(m), a, _stored("37.20", MONDAY)), _laid_up),
+         lambda m, a, _r: laying_up.record_storage_look(*both(m), a, _stored("P-1011", "37.20", MONDAY)), _laid_up),
     Deed("laying_up.take_out", "take packs out of lay-up", Who.MAY_CHECK,
          lambda m, a, _r: laying_up.take_out(*both(m), a, ("P-1011",)), _laid_up,
          note="none goes out before a full check"),

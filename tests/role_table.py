@@ -34,7 +34,7 @@ from fleetcare.domain.checks import (
 from fleetcare.domain.fault_tree import FaultWalk, Outcome
 from fleetcare.domain.fuses import Body, FuseSpec, FuseWork, Position
 from fleetcare.domain.intake import Report, Story
-from fleetcare.domain.packs import Depot, Level, Pack, Person, Role, ServiceNotes
+from fleetcare.domain.packs import Depot, Level, Pack, PackStanding, Person, Role, ServiceNotes
 from fleetcare.domain.proving import MeterProof
 from fleetcare.domain.quarantine import Collected, QuarantineLook, TransportHead
 from fleetcare.domain.reset_job import STEPS, Pause, Stop
@@ -248,6 +248,9 @@ TABLE: tuple[Deed, ...] = (
          note="a reason, in the window badge or PIN; a pack also a passed check since, a vehicle an inspection; a pack's danger never"),
     Deed("record.record_found_in", "note where a pack was found", Who.ANYONE,
          lambda m, a, _r: record.record_found_in(*both(m), a, FoundIn("P-1009", None, MONDAY))),
+    Deed("record.put_things", "change the standing, purchase or pairing rule of one on record", Who.MANAGER,
+         _put("pack", Pack("P-1002", "K36-A", "2403-0502", standing=PackStanding.RETIRED)),
+         note="or the deed that is made for it"),
     Deed("record.put_things", "add or change a pack, vehicle, charger, meter or depot", Who.ANYONE,
          _put("depot", Depot("KW", "Kestrel Wharf East")), note="every change is on record"),
     Deed("record.put_things", "add or change a pack model", Who.MANAGER, _put("pack_model", replace(K36, wake_note="x"))),

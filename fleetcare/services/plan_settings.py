@@ -109,7 +109,7 @@ def put_hours(store: Store, clock: Clock, author: Author, roster: Roster) -> Rec
 
 
 def put_calendar(store: Store, clock: Clock, author: Author, depot: str, country: str, subdivision: str) -> Recorded:
-    """Choose whose public holidays hold at a depot; "" for none."""
+    """Choose whose public holidays hold at a depot; "" for none.  Only a manager may."""
     with store.view() as view:
         place: Depot = known(view, "depot", depot)
     changed = replace(place, country=country.strip().upper(), subdivision=subdivision.strip().upper())
