@@ -199,10 +199,19 @@ def stored_readings(draw: random.Random) -> list[dict[str, object]]:
 
 
 EVENTS = """day,time,kind,subject,vehicle,detail,person,remark
+-90,10:00,stock,S-01,,in:10,ORMOND,delivery note 4471
+-90,10:01,stock,S-02,,in:6,ORMOND,delivery note 4471
+-90,10:02,stock,S-03,,in:2,ORMOND,delivery note 4471
+-90,10:03,stock,S-04,,in:2,ORMOND,delivery note 4471
+-90,10:04,stock,S-05,,in:4,ORMOND,delivery note 4471
+-90,10:05,stock,S-06,,in:8,ORMOND,delivery note 4471
+-70,11:20,stock,S-06,P-1002,out:1,DUNN,cover seal torn
 -61,18:05,trip,P-1006,EB-16,over_current:explained,PIKE,steep ramp with a full box and a low pack
 -24,12:40,trip,P-1006,EB-16,unknown:unexplained,DUNN,cut out on the cobbles and came back
 -21,08:30,shelf,P-1006,,Workshop rack 1,DUNN,
 -21,08:35,found,P-1012,EB-16,1,DUNN,
+-33,15:10,stock,S-06,P-1014,out:1,PIKE,cover seal hard and cracked
+-30,15:40,stock,S-06,P-1003,out:2,PIKE,both cover seals
 -9,17:20,trip,P-1012,EB-16,unknown:unexplained,PIKE,another pack in the same bike; cut out at the kerb
 -9,17:45,ground,EB-16,,fault,DUNN,two packs tripped in this bike: look at the lead and the connector
 -7,18:10,shelf,P-1012,,Workshop rack 1,DUNN,

@@ -27,9 +27,10 @@ from fleetcare.domain.checks import (
     VoltageCheck,
 )
 from fleetcare.domain.packs import Person
+from fleetcare.domain.spare_parts import Part
 from fleetcare.domain.wording import msg, say
 from fleetcare.resource_files import shipped
-from fleetcare.services import record
+from fleetcare.services import record, stock
 from fleetcare.services.describing import moves_of, things_of
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.writing import Writer, judged
@@ -168,8 +169,20 @@ class _Builder:
                 writer.move(FoundIn(subject, vehicle, at, int(detail)))
             case "shelf":
                 writer.move(FoundIn(subject, None, at, shelf=detail))
+            case "stock":
+                self._stock(tx, writer, row)
             case "draft":
                 body = json.dumps({"pack": subject})
                 tx.save_draft(f"demo-{subject}", row["person"], STATION, subject, at, body)
             case other:
                 raise ValueError(f"unknown kind of event: {other}")
+
+    def _stock(self, tx: Transaction, writer: Writer, row: Row) -> None:
+        """Pieces of a part in ("in:6") or out ("out:1") of the stock."""
+        way, _, pieces = row["detail"].partition(":")
+        part: Part = tx.thing("part", row["subject"])
+        if way == "in":
+            stock.put_in(writer, part, int(pieces), row["remark"])
+        else:
+            stock.take_out(tx, writer, part, int(pieces), None, pack=row["vehicle"] or None, vehicle=None,
+                           at=writer.now, reason=row["remark"])  # fmt: skip

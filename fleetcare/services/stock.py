@@ -131,12 +131,16 @@ def book_in(store: Store, clock: Clock, author: Author, code: str, pieces: int, 
         may(tx, author, now, Level.MAY_CHECK)
         part: Part = known(tx, "part", code)
         writer = Writer(tx, author, now)
-        writer.add(
-            "part_moved",
-            PartMoved(code, StockMove.BOOKED_IN, pieces, now, supplier=supplier.strip(), part_number=part.part_number),
-            now,
-        )
+        put_in(writer, part, pieces, supplier.strip())
         return writer.recorded(msg("parts.booked_in", pieces=pieces, name=part.name, have=have(tx, code)))
+
+
+def put_in(writer: Writer, part: Part, pieces: int, supplier: str) -> None:
+    """The writing part of `book_in`, within a transaction."""
+    moved = PartMoved(
+        part.code, StockMove.BOOKED_IN, pieces, writer.now, supplier=supplier, part_number=part.part_number
+    )
+    writer.add("part_moved", moved, writer.now)
 
 
 def count(store: Store, clock: Clock, author: Author, code: str, pieces: int, reason: str) -> Recorded:

@@ -75,7 +75,7 @@ def test_lost_braking_keeps_the_vehicle_in_until_the_brakes_were_looked_at(kestr
     page = summary.vehicle_page(kestrel.store, kestrel.clock, "EB-12")
     assert page.line.status.state is BoardState.GROUNDED
     assert "check the brakes" in say(page.line.status.reasons[0].text)
-    assert state(kestrel, "P-1002") is PackState.READY
+    assert state(kestrel, "P-1002") is PackState.DUE, "usable, and after a trip a check is due at once"
 
 
 @pytest.mark.parametrize("story", [Story.CUT_OUT_STANDSTILL, Story.CUT_OUT_AGAIN])
@@ -102,7 +102,7 @@ def test_two_packs_in_one_vehicle_ground_the_vehicle_and_leave_the_packs_to_work
     done = report(kestrel, "P-1011", "EB-12", judged=STEEP, works_again=True)
     assert next(say(m) for m in done.held).startswith("EB-12 is grounded: 2 packs (P-1002, P-1011) tripped in EB-12")
     assert vehicle_state(kestrel, "EB-12") is BoardState.GROUNDED
-    assert state(kestrel, "P-1002") is PackState.READY and state(kestrel, "P-1011") is PackState.READY
+    assert state(kestrel, "P-1002") is PackState.READY and state(kestrel, "P-1011") is PackState.DUE
     page = trip_facts.tallies_page(kestrel.store, kestrel.clock)
     assert (page.tallies[0].subject, page.tallies[0].partners) in (
         ("EB-12", ("P-1002", "P-1011")), ("C-36-1", ("P-1002", "P-1011")),
