@@ -3,13 +3,14 @@
 from collections.abc import Callable
 
 from PySide6.QtCore import QTimer
-from PySide6.QtWidgets import QApplication, QLabel, QWidget
+from PySide6.QtWidgets import QApplication, QLabel
 from pytestqt.qtbot import QtBot
 
 from fleetcare.domain.away import BackAs
 from fleetcare.domain.inspection_plans import Kind
 from fleetcare.domain.packs import InspectionPlan, Level
-from fleetcare.services import plan_settings
+from fleetcare.services import plan, plan_settings
+from fleetcare.services.rounds import RoundItem
 from fleetcare.ui.main_window import MainWindow
 from fleetcare.ui.widgets.cards import Field
 from fleetcare.ui.widgets.dialogs import AskDialog
@@ -87,6 +88,9 @@ def test_at_the_maker_the_stock_and_the_plan(window: MainWindow, kestrel: Kestre
     still(plans.plan.fields, PLAN)
     type_into(plans.calendar.fields, {"country": "GB", "subdivision": "ENG"})
     refused(kestrel, plans.calendar.do.click)
+    assert "choose one of the list" in plans.place.wrong.text()
+    plans.place.choose("KW")
+    refused(kestrel, plans.calendar.do.click)
     assert "the public holidays of KW: that is for a manager" in plans.calendar.said.text()
     still(plans.calendar.fields, {"country": "GB", "subdivision": "ENG"})
 
@@ -94,30 +98,28 @@ def test_at_the_maker_the_stock_and_the_plan(window: MainWindow, kestrel: Kestre
 def test_an_inspection_whose_plan_asks_for_more_is_refused_and_a_finding_never(
     window: MainWindow, kestrel: Kestrel, qtbot: QtBot
 ) -> None:
-    strict = InspectionPlan("LOOK", "vehicle_look", rule="FREQ=DAILY", from_date=MONDAY.date(), source="the maker",
-                            level=Level.MAY_RELEASE)  # fmt: skip
+    strict = InspectionPlan("LOOK", "vehicle_look", every_days=30, source="the maker", level=Level.MAY_RELEASE)
     plan_settings.put_plan(*both(kestrel), kestrel.author("ORMOND"), strict)
+    look = next(i for i in plan.plan(kestrel.store, kestrel.clock) if i.kind is Kind.VEHICLE_LOOK)
+    line = RoundItem(look, MONDAY.date(), "FARROW", late=False)
     window.session.sign_in(kestrel.people["FARROW"])
     window.go("round")
-    from fleetcare.services import plan
-    from fleetcare.services.rounds import RoundItem
+    said: list[str] = []
 
-    one = next(i for i in plan.plan(kestrel.store, kestrel.clock) if i.kind is Kind.VEHICLE_LOOK)
-    line = next((row for row in _lines(window, qtbot) if row.item.kind is Kind.VEHICLE_LOOK), None)
-    assert one.subject and (line is None or isinstance(line, RoundItem))
+    def answer() -> None:
+        asked = QApplication.activeModalWidget()
+        if not isinstance(asked, AskDialog):
+            QTimer.singleShot(30, answer)
+            return
+        refused(kestrel, asked.do.click)
+        said.append(" ".join(one.text() for one in asked.findChildren(QLabel) if one.isVisible()))
+        asked._fields[0].edit.setText("brake cable frayed")
+        asked.do.click()
+        said.append("")
 
-
-def _lines(window: MainWindow, qtbot: QtBot) -> list:
-    qtbot.waitUntil(lambda: window.round.today.round is not None)
-    return list(window.round.today.round.today)
-
-
-def _in_dialog(do: Callable[[AskDialog], None]) -> None:
-    def found() -> None:
-        asked: QWidget | None = QApplication.activeModalWidget()
-        if isinstance(asked, AskDialog):
-            do(asked)
-        else:
-            QTimer.singleShot(30, found)
-
-    QTimer.singleShot(30, found)
+    QTimer.singleShot(30, answer)
+    window.round.ask_inspection(line)
+    qtbot.waitUntil(lambda: len(said) == 2)
+    assert WHO_MAY.search(said[0])
+    with kestrel.store.view() as view:
+        assert [h.reason.key for h in view.open_holds(("vehicle", look.subject))] == ["plan.inspection_found"]

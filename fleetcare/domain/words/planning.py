@@ -64,6 +64,8 @@ WORDS: dict[str, str] = {
     "absence.nothing": "Nothing is recorded that begins on {from_date}.",
     "absence.saved": "{who}: no checks from {from_date} to {to_date}.",
     "absence.withdrawn": "{who}: the absence from {from_date} is taken back.",
+    "entry.unknown_depot": "There is no depot “{code}” in this fleet's record: choose one of the list.",
+    "entry.unknown_pack_model": "There is no pack model “{code}” in this fleet's record: choose one of the list.",
     "absence.not_yours": "{person} may note only their own absence. A manager, a dispatcher or somebody who may release notes another's.",
     "away.saved": "{vehicle}: away from {from_date}, back on {back_date}.",
     "away.withdrawn": "{vehicle}: the absence from {from_date} is taken back.",
