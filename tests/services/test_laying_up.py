@@ -11,7 +11,7 @@ from fleetcare.domain.inspection_plans import Kind
 from fleetcare.domain.laying_up import LaidUp, Standing, band_of, next_look, standing_of
 from fleetcare.domain.limits import resolve
 from fleetcare.domain.packs import Chemistry, PackModel, SiteRules
-from fleetcare.domain.status import PackState
+from fleetcare.domain.status import PackState, PackStatus
 from fleetcare.domain.wording import msg, say
 from fleetcare.services import done_due, history, laying_up, record, summary
 from fleetcare.services.history_lines import Asked
@@ -31,7 +31,7 @@ def look(kestrel: Kestrel, pack: str, volts: str, rest: RestBand = RestBand.OVER
     laying_up.record_storage_look(kestrel.store, kestrel.clock, kestrel.author(), check)
 
 
-def status(kestrel: Kestrel, pack: str) -> summary.PackStatus:
+def status(kestrel: Kestrel, pack: str) -> PackStatus:
     return summary.pack_summary(kestrel.store, kestrel.clock, pack).status
 
 

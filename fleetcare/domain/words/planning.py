@@ -64,6 +64,7 @@ WORDS: dict[str, str] = {
     "absence.nothing": "Nothing is recorded that begins on {from_date}.",
     "absence.saved": "{who}: no checks from {from_date} to {to_date}.",
     "absence.withdrawn": "{who}: the absence from {from_date} is taken back.",
+    "plan.calendar_saved": "The public holidays of {depot} are recorded.",
     "entry.unknown_depot": "There is no depot “{code}” in this fleet's record: choose one of the list.",
     "entry.unknown_pack_model": "There is no pack model “{code}” in this fleet's record: choose one of the list.",
     "absence.not_yours": "{person} may note only their own absence. A manager, a dispatcher or somebody who may release notes another's.",
