@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.identity import PinChanged
 from fleetcare.domain.labels import is_code, normalise
-from fleetcare.domain.packs import Level, Person, Role, Thing
+from fleetcare.domain.packs import Level, Pack, PackStanding, Person, Role, Thing
 from fleetcare.domain.wording import msg
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
@@ -90,8 +90,13 @@ def refuse_unless_allowed(tx: View, author: Author, thing_class: str, thing: Thi
 
 
 def _guarded_change(before: Thing | None, thing_class: str, thing: Thing) -> str:
-    """The first guarded field in which `thing` differs from what is on record, "" where none does."""
-    names = () if before is None else GUARDED_FIELDS.get(thing_class, ())
+    """The first guarded field in which `thing` differs from what is on record, "" where none does.
+
+    Not for a pack that was written off: that it never comes back is said to everybody, a manager too.
+    """
+    if before is None or (isinstance(before, Pack) and before.standing is PackStanding.WRITTEN_OFF):
+        return ""
+    names = GUARDED_FIELDS.get(thing_class, ())
     return next((name for name in names if getattr(before, name) != getattr(thing, name)), "")
 
 
