@@ -102,7 +102,7 @@ def put_rule(store: Store, clock: Clock, author: Author, code: str, rule: PairRu
         model: PackModel | None = tx.thing("pack_model", code)
         if vehicle is None and model is None:
             raise EntryRefused("entry.unknown_vehicle_or_model", field="rule_for", code=code or "—")
-        refuse_unless_allowed(tx, author, "pack_model", rule)
+        refuse_unless_allowed(tx, author, "service_notes", ServiceNotes(code, pair_rule=rule))
         writer = Writer(tx, author, clock())
         kept = rule if rule.asks else None
         if vehicle is not None:

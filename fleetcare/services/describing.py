@@ -12,7 +12,7 @@ import datetime as dt
 import tomllib
 import types
 import typing
-from dataclasses import is_dataclass
+from dataclasses import fields, is_dataclass, replace
 from decimal import Decimal, InvalidOperation
 from enum import Enum
 from pathlib import Path
@@ -37,13 +37,17 @@ _ELSEWHERE = {"pack": {"found_in", "bay"}}
 def import_fleet(store: Store, clock: Clock, author: Author, path: Path) -> Recorded:
     """Record everything a TOML file describes that is new or changed, in one transaction.
 
+    What the file does not say of a thing on record stays as it is there.
     Raises FileRefused for a file that cannot be read, EntryRefused naming the thing that cannot be taken.
     """
     now = clock()
     described = read(path)
     things = things_of(described, now.date())
+    names = [_named(row) for cls in THING_CLASSES for row in described.get(cls, [])]
     with store.transaction() as tx:
         writer = Writer(tx, author, now)
+        pairs = zip(things, names, strict=True)
+        things = [(cls, _over(tx.thing(cls, one.code), one, named)) for (cls, one), named in pairs]
         changed = [(cls, one) for cls, one in things if tx.thing(cls, one.code) != one]
         for thing_class, thing in changed:
             refuse_unless_allowed(tx, author, thing_class, thing)
@@ -58,6 +62,20 @@ def import_fleet(store: Store, clock: Clock, author: Author, path: Path) -> Reco
                     pair_in(tx, move.vehicle, move.pack)
                 writer.move(move)
         return writer.recorded(msg("record.things", count=len(changed)))
+
+
+def _named(row: Described) -> set[str]:
+    """The fields that a row says something about; a pack found in a vehicle lies on no shelf."""
+    if "found_in" in row:
+        row = row | {"shelf": row.get("shelf", "")}
+    return {key.removesuffix("_day") for key in row} | row.keys()
+
+
+def _over(before: Thing | None, described: Thing, named: set[str]) -> Thing:
+    """`described`, with what the file does not name taken from the thing on record."""
+    if before is None:
+        return described
+    return replace(before, **{one.name: getattr(described, one.name) for one in fields(before) if one.name in named})
 
 
 def read(path: Path) -> Described:

@@ -48,9 +48,9 @@ def read_edges(store: Store, clock: Clock, author: Author) -> Recorded:
     from fleetcare.services.outlook import PackHistory, pack_projections
 
     now = clock()
-    record.may_check(author, now)
     found: list[EdgeSeen] = []
     with store.view() as view:
+        record.may_check(author, now, view)
         facts = read.read_facts(view)
         outlook = outlook_of(store, view, facts, now, at_position=False)
         packs = sorted(code for code, one in facts.packs.items() if one.standing is PackStanding.IN_SERVICE)
@@ -105,6 +105,7 @@ def note_storage(store: Store, clock: Clock, author: Author, code: str) -> Recor
     """Keep whether a laid-up pack loses volts faster than is usual; None where nothing new is to be kept."""
     now = clock()
     with store.transaction() as tx:
+        record.may_check(author, now, tx)
         facts = read.read_facts(tx)
         found = stored_pack(tx, facts, code, now)
         if found.rate.refusal is not None:

@@ -17,7 +17,7 @@ from fleetcare.services.commissioning import keep_photo
 from fleetcare.services.people import level_of, may
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
-from fleetcare.services.standing import hold_by_rule, known, known_pack, said
+from fleetcare.services.standing import hold_by_rule, known, known_pack, own_badge, said
 from fleetcare.services.writing import Writer
 from fleetcare.store.store import Store, View
 from fleetcare.store.values import StoredHold
@@ -81,14 +81,16 @@ def cooling_hold(view: View, pack: str) -> StoredHold | None:
     return next((h for h in view.open_holds(("pack", pack)) if h.reason.key == COOLING), None)
 
 
-def look_again(store: Store, clock: Clock, author: Author, look: LookedAgain) -> Recorded:
+def look_again(store: Store, clock: Clock, author: Author, look: LookedAgain, badge: str = "") -> Recorded:
     """The second look at a warm return, an hour off or later; refused before.
 
-    Still warm quarantines it.  Cool ends the hold for warmth, where the person may release; every other hold stays.
+    Still warm quarantines it, and anyone may say so.  Cool needs the level that may check; it ends the hold for warmth
+    where the person may release and shows it by their own `badge` or PIN.  Every other hold stays.
     """
     now = clock()
     with store.transaction() as tx:
-        may(tx, author, now, Level.MAY_CHECK)
+        if not look.still_warm:
+            may(tx, author, now, Level.MAY_CHECK)
         known_pack(tx, look.pack)
         record.refuse_future(look.done_at, now)
         held = cooling_hold(tx, look.pack)
@@ -103,8 +105,9 @@ def look_again(store: Store, clock: Clock, author: Author, look: LookedAgain) ->
             hold = Hold("pack", look.pack, ruling.hold_class, look.done_at, ruling.reason, cause=look_id)
             hold_by_rule(tx, writer, ruling, hold)
             return writer.recorded(msg("returns.hot", pack=look.pack))
-        if not level_of(tx, author, now).covers(Level.MAY_RELEASE):
+        if not level_of(tx, author, now).covers(Level.MAY_RELEASE) or not badge.strip():
             return writer.recorded(msg("returns.cooled_kept", pack=look.pack))
+        own_badge(author, badge, tx)
         writer.add("release", Release(held.hold_id, look.done_at, word("returns.look_cool")), look.done_at)
         return writer.recorded(msg("returns.cooled", pack=look.pack))
 

@@ -6,38 +6,55 @@ import datetime as dt
 from dataclasses import dataclass
 
 from fleetcare.domain.checks import Hold, HoldClass
-from fleetcare.domain.inspection_plans import InspectionDone
+from fleetcare.domain.inspection_plans import SUBJECT_OF, InspectionDone, Kind, in_force, plan_for
+from fleetcare.domain.packs import Level, Pack, Vehicle
 from fleetcare.domain.records import CheckJudged
 from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import record
+from fleetcare.services.people import may
 from fleetcare.services.rounds import Round
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.standing import hold_by_rule, known, said
 from fleetcare.services.writing import Writer
 from fleetcare.store import proving
-from fleetcare.store.store import Store
+from fleetcare.store.store import Store, View
 
 
 def record_inspection(store: Store, clock: Clock, author: Author, done: InspectionDone) -> Recorded:
-    """Keep an inspection of a plan; what was not in order grounds the vehicle or holds the pack until it is mended."""
+    """Keep an inspection of a plan; what was not in order grounds the vehicle or holds the pack until it is mended.
+
+    That everything was in order needs the level that the plan asks for; anyone may say that something was not.
+    """
     now = clock()
+    found = done.found.strip()
     with store.transaction() as tx:
-        record.may_check(author, now, tx)
-        record.refuse_future(done.done_at, now)
         thing_class, code = ("vehicle", done.vehicle) if done.vehicle is not None else ("pack", done.pack)
         assert code is not None
-        known(tx, thing_class, code)
+        thing = known(tx, thing_class, code)
+        if not found:
+            may(tx, author, now, _level_asked(tx, Kind(done.kind), thing))
+        record.refuse_future(done.done_at, now)
         writer = Writer(tx, author, now)
         done_id = writer.add("inspection_done", done, done.done_at)
-        found = done.found.strip()
         if not found:
             return writer.recorded(msg("plan.inspection_saved", subject=code, what=msg(f"plan_kind.{done.kind}")))
         reason = msg("plan.inspection_found", what=msg(f"plan_kind.{done.kind}"), found=found)
         hold = Hold(thing_class, code, HoldClass.FAULT, done.done_at, reason, cause=done_id)
         hold_by_rule(tx, writer, Ruling(HoldClass.FAULT, reason), hold)
         return writer.recorded(said(hold))
+
+
+def _level_asked(view: View, kind: Kind, thing: Pack | Vehicle) -> Level:
+    """The level of the plan in force for this thing, else the one that may check."""
+    plans = in_force(view.things("inspection_plan"))
+    plan = None
+    if SUBJECT_OF[kind] == "pack" and isinstance(thing, Pack):
+        plan = plan_for(plans, kind, model=thing.model)
+    elif SUBJECT_OF[kind] == "vehicle" and isinstance(thing, Vehicle):
+        plan = plan_for(plans, kind, vehicle_kind=thing.kind.value)
+    return Level.MAY_CHECK if plan is None else plan.level
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from fleetcare.domain.wording import Message, msg, say
 from fleetcare.services import record
 from fleetcare.services.commissioning import keep_photo
 from fleetcare.services.labelling import packs_with_serial, tidy_serial
-from fleetcare.services.quarantine import may_write_off
+from fleetcare.services.quarantine import may_write_off, release_or_manager
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.standing import known, known_pack, own_badge
@@ -58,7 +58,7 @@ def record_sent(store: Store, clock: Clock, author: Author, sent: SentToMaker) -
     """A pack left for its maker.  For a manager, or somebody who may release; a quarantined one needs the six heads."""
     now = clock()
     with store.transaction() as tx:
-        may_write_off(author, now, tx)
+        release_or_manager(author, now, tx, "maker.not_yours")
         pack = known_pack(tx, sent.pack)
         record.refuse_future(sent.done_at, now)
         if any(h.hold_class is HoldClass.DANGER for h in tx.open_holds(("pack", sent.pack))):
@@ -80,20 +80,29 @@ def last_sent(view: View, pack: str) -> StoredEvent | None:
 
 
 def record_back(
-    store: Store, clock: Clock, author: Author, back: CameBack, shelf: str = "", model: str = ""
+    store: Store, clock: Clock, author: Author, back: CameBack, shelf: str = "", model: str = "", badge: str = ""
 ) -> Recorded:
     """Note what the maker sent.  A repaired pack waits for its first checks; another pack is an identity of its own,
     held until its first checks, and the one it replaces is closed for good.  `model`: of another pack, when it differs.
+
+    A pack that the maker kept or replaced is written off by it: that is for a manager, or somebody who may release,
+    with the own `badge` or PIN.
     """
     now = clock()
+    written_off = back.outcome in (BackAs.KEPT, BackAs.REPLACED)
     with store.transaction() as tx:
-        record.may_check(author, now, tx)
+        if written_off:
+            may_write_off(author, now, tx)
+        else:
+            record.may_check(author, now, tx)
         pack: Pack = known(tx, "pack", back.pack)
         if pack.standing is not PackStanding.AT_MAKER:
             raise EntryRefused("maker.not_there", field="pack", pack=back.pack)
         record.refuse_future(back.done_at, now)
         if back.outcome is BackAs.REPLACED:
             _refuse_taken(tx, pack, back)
+        if written_off:
+            own_badge(author, badge, tx)
         writer = Writer(tx, author, now)
         back_id = writer.add("came_back", back, back.done_at)
         place = shelf.strip()

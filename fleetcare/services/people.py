@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.identity import PinChanged
 from fleetcare.domain.labels import is_code, normalise
-from fleetcare.domain.packs import Level, Person, Role
+from fleetcare.domain.packs import Level, Pack, PackStanding, Person, Role, Thing
 from fleetcare.domain.wording import msg
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
@@ -58,21 +58,46 @@ GUARDED = ("person", "pack_model", "service_notes", "site_rules", "site_text", "
 """Classes of things that decide who may do what and by which limits."""
 
 
-def refuse_unless_allowed(tx: View, author: Author, thing_class: str, thing: object) -> None:
-    """Raises NotAllowed where people, pack models or site settings are changed by somebody else than a manager.
+GUARDED_FIELDS = {
+    "depot": ("rules", "rules_text", "country", "subdivision"),
+    "vehicle": ("pair_rule", "standing"),
+    "pack": ("standing", "bought_on", "warranty_months", "warranty_clause", "invoice", "price_paid", "currency"),
+}
+"""What a manager decides about a thing that everybody may describe; a deed of its own asks for what that deed needs."""
 
-    Whoever writes the first person of an empty fleet founds it and may.  Nobody changes their own level
-    or roles, a manager neither.
+
+def refuse_unless_allowed(tx: View, author: Author, thing_class: str, thing: Thing) -> None:
+    """Raises NotAllowed where somebody else than a manager changes what a manager decides.
+
+    That is people, pack models and site settings, and GUARDED_FIELDS of what is on record already.  Whoever writes
+    the first person of an empty fleet founds it and may.  Nobody changes their own level or roles, a manager neither.
     """
-    if thing_class not in GUARDED or not tx.codes("person"):
+    if not tx.codes("person"):
+        return
+    changed = thing_class in GUARDED or _guarded_change(tx.thing(thing_class, thing.code), thing_class, thing)
+    if not changed:
         return
     if not has_role(tx, author, Role.MANAGER):
+        if thing_class in GUARDED_FIELDS:
+            what = msg(f"guarded.{changed}")
+            raise NotAllowed("things.field_manager_only", person=author.person.name, code=thing.code, what=what)
         key = "people.manager_only" if thing_class == "person" else "things.manager_only"
         raise NotAllowed(key, person=author.person.name)
     if isinstance(thing, Person) and thing.code == author.person.code:
         before: Person | None = tx.thing("person", thing.code)
         if before is not None and _rank(thing) != _rank(before):
             raise NotAllowed("people.own_level", field="level", person=before.name)
+
+
+def _guarded_change(before: Thing | None, thing_class: str, thing: Thing) -> str:
+    """The first guarded field in which `thing` differs from what is on record, "" where none does.
+
+    Not for a pack that was written off: that it never comes back is said to everybody, a manager too.
+    """
+    if before is None or (isinstance(before, Pack) and before.standing is PackStanding.WRITTEN_OFF):
+        return ""
+    names = GUARDED_FIELDS.get(thing_class, ())
+    return next((name for name in names if getattr(before, name) != getattr(thing, name)), "")
 
 
 def put_person(store: Store, clock: Clock, author: Author, person: Person) -> Recorded:

@@ -5,14 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from fleetcare.domain import inspection_plans as inspections
-from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.packs import Depot, InspectionPlan, Role, Roster, SiteRules
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import record
+from fleetcare.services.people import has_role
 from fleetcare.services.rounds import DEFAULT_MINUTES
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.standing import known
+from fleetcare.services.writing import Writer
 from fleetcare.store.store import Store
 
 
@@ -109,8 +111,14 @@ def put_hours(store: Store, clock: Clock, author: Author, roster: Roster) -> Rec
 
 
 def put_calendar(store: Store, clock: Clock, author: Author, depot: str, country: str, subdivision: str) -> Recorded:
-    """Choose whose public holidays hold at a depot; "" for none."""
-    with store.view() as view:
-        place: Depot = known(view, "depot", depot)
-    changed = replace(place, country=country.strip().upper(), subdivision=subdivision.strip().upper())
-    return record.put_things(store, clock, author, ("depot", changed))
+    """Choose whose public holidays hold at a depot; "" for none.  Only a manager may."""
+    now = clock()
+    with store.transaction() as tx:
+        place: Depot = known(tx, "depot", depot)
+        if not has_role(tx, author, Role.MANAGER):
+            what = msg("guarded.country")
+            raise NotAllowed("things.field_manager_only", person=author.person.name, code=place.code, what=what)
+        writer = Writer(tx, author, now)
+        chosen = replace(place, country=country.strip().upper(), subdivision=subdivision.strip().upper())
+        writer.add_thing("depot", chosen)
+        return writer.recorded(msg("plan.calendar_saved", depot=place.code))

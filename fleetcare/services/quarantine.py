@@ -127,8 +127,13 @@ def record_look(store: Store, clock: Clock, author: Author, look: QuarantineLook
 
 def may_write_off(author: Author, now: dt.datetime, view: View) -> None:
     """Raises NotAllowed unless the author is a manager or may release on that day, as recorded now."""
+    release_or_manager(author, now, view, "allow.write_off")
+
+
+def release_or_manager(author: Author, now: dt.datetime, view: View, refusal: str) -> None:
+    """Raises NotAllowed in the words of `refusal` unless the author is a manager or may release, as recorded now."""
     if not has_role(view, author, Role.MANAGER) and not level_of(view, author, now).covers(Level.MAY_RELEASE):
-        raise NotAllowed("allow.write_off", person=author.person.name)
+        raise NotAllowed(refusal, person=author.person.name)
 
 
 def record_collection(store: Store, clock: Clock, author: Author, badge: str, collected: Collected) -> Recorded:

@@ -134,16 +134,18 @@ class PaperOrders:
         self.preview_paper(word("paper.blank_title"), f"{numbers[0]}.pdf", self._order("blank", numbers=numbers))
 
     def print_van(self, number: str) -> None:
-        """Show a van list."""
-        app, words = self._app, self._print_words()
+        """Print a van list in one action: a file beside the fleet file, and the default printer."""
+        from fleetcare.reports import van_sheet
+        from fleetcare.services import van_lists
 
-        def write(path: Path) -> None:
-            from fleetcare.reports import van_sheet
-            from fleetcare.services import van_lists
-
-            van_sheet.write(van_lists.van_page(app.store, app.clock, number), path, **words)
-
-        self.preview_paper(word("sheet.van_title"), f"van-{number}.pdf", write)
+        path = self._sheet_path(f"van-{number}")
+        try:
+            van = van_lists.van_page(self._app.store, self._app.clock, number)
+            van_sheet.write(van, path, **self._print_words())
+        except FleetcareError as error:
+            QMessageBox.warning(self._window, word("program.title"), say(error.message))
+            return
+        self._print_at_once(path)
 
     def print_recall(self, number: str) -> None:
         """Show the action sheet of a recall."""
@@ -175,14 +177,18 @@ class PaperOrders:
 
     def print_quarantine(self, code: str) -> None:
         """Print a pack's quarantine sheet in one action: a file beside the fleet file, and the default printer."""
-        from fleetcare.ui.papers import printing
-
         path = self._sheet_path(f"quarantine-{code}")
         try:
             self._order("quarantine_pack", code=code)(path)
         except FleetcareError as error:
             QMessageBox.warning(self._window, word("program.title"), say(error.message))
             return
+        self._print_at_once(path)
+
+    def _print_at_once(self, path: Path) -> None:
+        """A sheet that lies beside the fleet file goes to the default printer; without one it is opened."""
+        from fleetcare.ui.papers import printing
+
         try:
             printer = printing.print_at_once(path)
         except FleetcareError as error:

@@ -86,6 +86,9 @@ def test_the_maker_sends_another_pack_and_it_is_checked_before_it_is_fitted(
     assert "repaired or is unchanged" in page.fields["replacement_serial"].wrong.text()
     fill(hands, page, replacement_serial="2610-0001")
     page.back_button.click()
+    assert "own badge or PIN" in page.fields["badge"].wrong.text() and page.fields["report"].text == "REP-88"
+    fill(hands, page, badge="B-01")
+    page.back_button.click()
     assert "P-1011 is closed" in page.result.text() and "P-1050" in page.waiting.text()
     window.go("bench")
     hands("EB-12", ENTER, "P-1050", ENTER)
@@ -154,8 +157,8 @@ def test_a_stolen_bike_leaves_the_count_and_what_is_recovered_is_held(
     assert "CR-2211" in page.model.data(page.model.index(0, 6))
     window.go("board")
     qtbot.waitUntil(lambda: window.board.model.rowCount() == 23)
-    assert window.board.away.isVisible()
-    assert "23 here and 1 away (EB-14 stolen) = 24 on record" in window.board.away.text()
+    assert window.board.header.away.isVisible()
+    assert "23 here and 1 away (EB-14 stolen) = 24 on record" in window.board.header.away.text()
     kestrel.now = MONDAY + dt.timedelta(days=4)
     open_page(window, "away", page)
     hands("P-1004", ENTER)
@@ -174,7 +177,7 @@ def test_a_stolen_bike_leaves_the_count_and_what_is_recovered_is_held(
     page.back_button.click()
     window.go("board")
     qtbot.waitUntil(lambda: window.board.model.rowCount() == 24)
-    assert not window.board.away.isVisible()
+    assert not window.board.header.away.isVisible()
     line = next(row for row in window.board.model.rows if row.vehicle.code == "EB-14")
     assert any("after 4 days away, history unknown" in say(reason.text) for reason in line.status.reasons)
 
@@ -295,6 +298,9 @@ def test_a_hire_return_keeps_pictures_lets_a_warm_pack_cool_and_stops_at_a_crack
     page.look_cool.click()
     assert "left alone for 0 minutes" in page.fields["pack"].wrong.text()
     kestrel.now = MONDAY + dt.timedelta(hours=1)
+    page.look_cool.click()
+    assert "their own badge or PIN" in page.result.text() and page.cooling.rowCount() == 1
+    fill(hands, page, badge="B-01")
     page.look_cool.click()
     assert "hold for warmth is ended" in page.result.text() and page.cooling.rowCount() == 0
     assert state_of(kestrel, "P-1007") == "held"

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.errors import FleetcareError, NotAllowed
 from fleetcare.resource_files import shipped
 from fleetcare.services import describing, summary
 from tests.kestrel import Kestrel
@@ -82,3 +82,48 @@ def test_what_cannot_be_taken_is_refused_and_nothing_is_written(
         bring(kestrel, tmp_path, text)
     with kestrel.store.view() as view:
         assert view.head() == before
+
+
+def test_what_the_file_does_not_say_stays_as_recorded(kestrel: Kestrel, tmp_path: Path) -> None:
+    from fleetcare.domain.packs import PairRule
+    from fleetcare.services import bays, passports, warranty
+
+    store, clock = kestrel.store, kestrel.clock
+    passports.record_passport(store, clock, kestrel.author(), "P-1011", "https://passport.example/P-1011")
+    warranty.record_purchase(
+        store, clock, kestrel.author("ORMOND"), "P-1011", bought_on="2026-01-05", months="24", clause="", invoice="I-1",
+        price="410",
+    )  # fmt: skip
+    bays.put_rule(store, clock, kestrel.author("ORMOND"), "CB-01", PairRule(same_model=True, source="the maker"))
+    bring(kestrel, tmp_path, '[[pack]]\ncode = "P-1011"\nmodel = "K36-A"\nnote = "scuffed"\n' + CB_01)
+    with store.view() as view:
+        pack, vehicle = view.thing("pack", "P-1011"), view.thing("vehicle", "CB-01")
+    assert (pack.note, pack.serial, pack.invoice) == ("scuffed", "2403-0611", "I-1")
+    assert pack.passport.endswith("P-1011") and pack.shelf == "Store"
+    assert vehicle.bay_place == "row 3" and vehicle.pair_rule is not None
+
+
+CB_01 = """
+[[vehicle]]
+code = "CB-01"
+kind = "cargo_bike"
+depot = "KW"
+voltage_class_v = 48
+connector = "K4"
+bays = 2
+bay_place = "row 3"
+"""
+
+
+def test_only_a_manager_describes_standing_purchase_and_rules(kestrel: Kestrel, tmp_path: Path) -> None:
+    path = tmp_path / "fleet.toml"
+    for text, words in (
+        ('[[pack]]\ncode = "P-1011"\nmodel = "K36-A"\nstanding = "retired"\n', "the standing of P-1011"),
+        ('[[pack]]\ncode = "P-1011"\nmodel = "K36-A"\ninvoice = "I-9"\n', "the purchase of P-1011"),
+        ('[[depot]]\ncode = "KW"\nname = "Kestrel Wharf"\nrules = "UK"\n', "the rules it follows of KW"),
+        (CB_01 + 'pair_rule = { same_model = true, source = "me" }\n', "the pairing rule of CB-01"),
+    ):
+        path.write_text(text, "utf-8")
+        with pytest.raises(NotAllowed, match=f"{words}: that is for a manager"):
+            describing.import_fleet(kestrel.store, kestrel.clock, kestrel.author("DUNN"), path)
+        describing.import_fleet(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), path)

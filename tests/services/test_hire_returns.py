@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from fleetcare.domain import hire_return
 from fleetcare.domain.checks import HoldClass, LookItem
-from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.hire_return import Damage, HireReturn, LookedAgain, Warmth
 from fleetcare.domain.wording import say
 from fleetcare.services import charging, hire_returns, summary
@@ -39,9 +39,9 @@ def holds(kestrel: Kestrel) -> dict[str, HoldClass]:
         return {h.reason.key: h.hold_class for h in view.open_holds(("pack", "P-1007"))}
 
 
-def look(kestrel: Kestrel, warm: bool, by: str = "DUNN") -> str:
+def look(kestrel: Kestrel, warm: bool, by: str = "DUNN", badge: str = "") -> str:
     made = LookedAgain("P-1007", kestrel.now, warm)
-    return say(hire_returns.look_again(kestrel.store, kestrel.clock, kestrel.author(by), made).message)
+    return say(hire_returns.look_again(kestrel.store, kestrel.clock, kestrel.author(by), made, badge).message)
 
 
 def test_pictures_or_the_reason_come_before_cleaning_and_stay_as_they_were(kestrel: Kestrel) -> None:
@@ -92,16 +92,22 @@ def test_a_summer_return_is_let_cool_and_looked_at_again(kestrel: Kestrel) -> No
     kestrel.now = MONDAY + dt.timedelta(minutes=60)
     assert "somebody who may release" in look(kestrel, False, "FARROW").lower()
     assert holds(kestrel) == {"returns.cooling": HoldClass.ACTION_DUE}
-    assert "hold for warmth is ended" in look(kestrel, False)
+    assert "their own badge or PIN" in look(kestrel, False)
+    with pytest.raises(NotAllowed, match="own badge or PIN"):
+        look(kestrel, False, badge="B-03")
+    assert holds(kestrel) == {"returns.cooling": HoldClass.ACTION_DUE}
+    assert "hold for warmth is ended" in look(kestrel, False, badge="B-01")
     assert holds(kestrel) == {} and hire_returns.cooling_lines(kestrel.store) == ()
     with pytest.raises(EntryRefused, match="not waiting"):
-        look(kestrel, False)
+        look(kestrel, False, badge="B-01")
 
 
 def test_still_warm_after_an_hour_is_hot_and_hotter_earlier_needs_no_hour(kestrel: Kestrel) -> None:
     keep(kestrel, PNG, warmth=Warmth.SUN_OR_RIDE)
     kestrel.now = MONDAY + dt.timedelta(minutes=20)
-    assert "quarantined" in look(kestrel, True, "FARROW")
+    with pytest.raises(NotAllowed, match="may not check"):
+        look(kestrel, False, "HALE")
+    assert "quarantined" in look(kestrel, True, "HALE")
     assert HoldClass.DANGER in holds(kestrel).values()
 
 

@@ -24,10 +24,13 @@ def send(kestrel: Kestrel, pack: str = "P-1011", by: str = "DUNN", **change: obj
     return say(maker_returns.record_sent(kestrel.store, kestrel.clock, kestrel.author(by), sent).message)
 
 
-def back(kestrel: Kestrel, outcome: BackAs, pack: str = "P-1011", **change: object) -> str:
+def back(
+    kestrel: Kestrel, outcome: BackAs, pack: str = "P-1011", *, by: str = "DUNN", badge: str = "B-01", **change: object
+) -> str:
     values: dict[str, object] = {"report": "REP-1", "work": "display board"} | change
     made = CameBack(pack, kestrel.now, outcome, **values)  # type: ignore[arg-type]
-    return say(maker_returns.record_back(kestrel.store, kestrel.clock, kestrel.author(), made, "Rack 1").message)
+    author = kestrel.author(by)
+    return say(maker_returns.record_back(kestrel.store, kestrel.clock, author, made, "Rack 1", badge=badge).message)
 
 
 def first(kestrel: Kestrel, pack: str, rested: str = "41.60", loaded: str | None = "40.40", **change: object) -> str:
@@ -162,3 +165,24 @@ def test_unchanged_comes_back_held_and_kept_is_closed(kestrel: Kestrel) -> None:
     assert state(kestrel, "P-1012") is PackState.RETIRED
     with pytest.raises(EntryRefused, match="not on record as sent"):
         back(kestrel, BackAs.REPAIRED, "P-1013")
+
+
+def test_what_the_maker_kept_or_replaced_is_written_off_by_somebody_who_may_and_shows_it(kestrel: Kestrel) -> None:
+    send(kestrel)
+    other = {"work": "", "replacement": "P-1050", "replacement_serial": "2610-0001"}
+    for outcome, change in ((BackAs.KEPT, {"work": ""}), (BackAs.REPLACED, other)):
+        with pytest.raises(NotAllowed, match="that is for a manager, or somebody who may reset and release"):
+            back(kestrel, outcome, by="FARROW", badge="B-03", **change)
+        for wrong in ("", "B-03"):
+            with pytest.raises(NotAllowed, match="own badge or PIN"):
+                back(kestrel, outcome, badge=wrong, **change)
+    assert state(kestrel, "P-1011") is PackState.AWAY
+    assert "not fitted before" in back(kestrel, BackAs.REPAIRED, by="FARROW", badge="")
+    send(kestrel, "P-1012", by="ORMOND")
+    back(kestrel, BackAs.KEPT, "P-1012", by="ORMOND", badge="B-05", work="")
+    assert state(kestrel, "P-1012") is PackState.RETIRED
+
+
+def test_whoever_may_not_send_reads_who_may(kestrel: Kestrel) -> None:
+    with pytest.raises(NotAllowed, match="may not send a pack to its maker: that is for a manager"):
+        send(kestrel, by="FARROW")

@@ -242,3 +242,18 @@ def test_work_done_a_little_early_counts_for_the_coming_day_of_a_rule() -> None:
         assert found is not None and found.due_on == dt.date.fromisoformat(due)
     first = planned_day(rule, None, known)
     assert first is not None and first.due_on == dt.date(2026, 1, 1)
+
+
+def test_an_inspection_asks_for_the_level_of_its_plan_and_a_finding_for_none(kestrel: Kestrel) -> None:
+    fine, frayed = (InspectionDone("yearly", None, "CB-01", kestrel.now, found) for found in ("", "brake frayed"))
+    with pytest.raises(NotAllowed, match="may check"):
+        inspecting.record_inspection(kestrel.store, kestrel.clock, kestrel.author("HALE"), fine)
+    inspecting.record_inspection(kestrel.store, kestrel.clock, kestrel.author("FARROW"), fine)
+    strict = InspectionPlan("YEARLY", "yearly", every_days=365, source="the maker", level=Level.MAY_RELEASE)
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("inspection_plan", strict))
+    with pytest.raises(NotAllowed, match="may reset and release"):
+        inspecting.record_inspection(kestrel.store, kestrel.clock, kestrel.author("FARROW"), fine)
+    inspecting.record_inspection(kestrel.store, kestrel.clock, kestrel.author("DUNN"), fine)
+    inspecting.record_inspection(kestrel.store, kestrel.clock, kestrel.author("HALE"), frayed)
+    with kestrel.store.view() as view:
+        assert [h.subject for h in view.open_holds(("vehicle", "CB-01"))] == ["CB-01"]

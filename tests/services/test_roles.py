@@ -95,10 +95,10 @@ def _taken_away(kestrel: Kestrel, deed: Deed, ready: object) -> None:
     signed_in = Person("ALL", "Was allowed", tuple(Role), Level.MAY_RELEASE, badge="B-800")
     record.put_things(
         kestrel.store, kestrel.clock, kestrel.author("ORMOND"),
-        ("person", replace(signed_in, roles=(Role.DISPATCHER,), level=Level.NONE)),
+        ("person", replace(signed_in, roles=(Role.MECHANIC,), level=Level.NONE)),
     )  # fmt: skip
     said = outcome(kestrel, deed, signed_in, ready)
-    nobody = Person("", "", (Role.DISPATCHER,))
+    nobody = Person("", "", (Role.MECHANIC,))
     assert (said in ("done", "nothing kept")) is deed.who.allows(nobody), said
 
 

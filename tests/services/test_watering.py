@@ -119,5 +119,5 @@ def test_a_quarantined_pack_that_was_wet_is_not_on_the_list_once_it_left(kestrel
     with kestrel.store.view() as view:
         pack = view.thing("pack", "P-1002")
     retired = replace(pack, standing=type(pack.standing).RETIRED)
-    record.put_things(kestrel.store, kestrel.clock, kestrel.author(), ("pack", retired))
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("pack", retired))
     assert watering.wet_lines(kestrel.store) == ()

@@ -96,6 +96,7 @@ WORDS: dict[str, str] = {
     "maker.needs_serial": "Read the serial on the case of the pack that came instead.",
     "maker.same_serial": "{serial} is the serial of {pack} itself: then it was repaired or is unchanged, not replaced.",
     "maker.needs_heads": "{pack} is quarantined: answer the six heads for transport (head {head_number}); the carrier decides by them.",
+    "maker.not_yours": "{person} may not send a pack to its maker: that is for a manager, or somebody who may reset and release.",
     "maker.not_there": "{pack} is not on record as sent to its maker.",
     "maker.sent": "{pack} is on record as sent to {maker}, return number {return_number}. It is not usable meanwhile.",
     "maker.overdue": "expected {expected_date}: {late_days} overdue",

@@ -80,7 +80,10 @@ WORDS: dict[str, str] = {
     "returns.kept": "Return of {pack} kept, {photos} pictures.",
     "returns.kept_held": "Return of {pack} kept, {photos} pictures. {held}",
     "returns.cooled": "{pack} has cooled: the hold for warmth is ended.",
-    "returns.cooled_kept": "{pack} has cooled. Somebody who may release has to look and end the hold.",
+    "returns.cooled_kept": "{pack} has cooled. The hold for warmth stays until somebody who may release ends it here with "
+    "their own badge or PIN.",
+    "returns.cooling_note": "The hold for warmth ends by your own badge or PIN, where you may reset and release; without it only "
+    "the look is kept. That a pack is still warm anyone may say.",
     "returns.hot": "{pack} is still warm: quarantined.",
     "event.hire_return": "{pack} back from hire: damage {damage}; {warmth}; {photos}",
     "event.hire_return_cleaned": "{pack} back from hire, cleaned before anybody took pictures: damage {damage}; {warmth}; {photos}",

@@ -32,7 +32,8 @@ LINES = (
     Column(word("maker.reason"), lambda m: m.sent.reason, width=24, tip=True),
 )  # fmt: skip
 _SENT = ("pack", "maker", "return_number", "carrier", "consignment", "expected_on", "reason")
-_BACK = ("report", "work", "replacement", "replacement_serial", "shelf")
+_BACK = ("report", "work", "replacement", "replacement_serial", "shelf", "badge")
+_WRITES_OFF = (BackAs.REPLACED, BackAs.KEPT)
 
 
 class MakerPage(DeedPage):
@@ -92,6 +93,7 @@ class MakerPage(DeedPage):
         rows[1].addWidget(self.add_field("replacement", word("maker.replacement")), 1)
         rows[1].addWidget(self.add_field("replacement_serial", word("maker.replacement_serial")), 1)
         rows[1].addWidget(self.add_field("shelf", word("identity.shelf")), 1)
+        rows[1].addWidget(self.add_field("badge", word("faults.badge")), 1)
         for row in rows:
             card.column.addLayout(row)
         self.back_button = QPushButton(word("maker.do_back"))
@@ -103,6 +105,7 @@ class MakerPage(DeedPage):
 
     def _show_outcome(self) -> None:
         replaced = self.outcome.chosen(BackAs) is BackAs.REPLACED
+        self.fields["badge"].setEnabled(self.outcome.chosen(BackAs) in _WRITES_OFF)
         self.fields["work"].setEnabled(not replaced)
         for name in ("replacement", "replacement_serial"):
             self.fields[name].setEnabled(replaced)
@@ -168,4 +171,6 @@ class MakerPage(DeedPage):
             (self.text("replacement").upper() or None) if replaced else None,
             self.text("replacement_serial") if replaced else "",
         )  # fmt: skip
-        return maker_returns.record_back(self._app.store, self._app.clock, self.author(), back, self.text("shelf"))
+        return maker_returns.record_back(
+            self._app.store, self._app.clock, self.author(), back, self.text("shelf"), badge=self.text("badge")
+        )

@@ -81,13 +81,16 @@ class ReturnsPage(DeedPage):
         column.addWidget(self.none_cooling)
         column.addWidget(self.cooling_table)
         looks = line()
+        looks.addWidget(self.add_field("badge", word("faults.badge")), 1)
         self.look_cool, self.look_warm = QPushButton(word("returns.look_cool")), QPushButton(word("returns.look_warm"))
         for button, warm in ((self.look_cool, False), (self.look_warm, True)):
             button.setMinimumHeight(40)
-            button.clicked.connect(lambda _on=False, w=warm: self.attempt(lambda: self._look(w)))
-            looks.addWidget(button)
+            button.clicked.connect(lambda _on=False, w=warm: self.attempt(lambda: self._look(w), "badge"))
+            looks.addWidget(button, 0, Qt.AlignmentFlag.AlignBottom)
         looks.addStretch(1)
         column.addLayout(looks)
+        self.cooling_note = words(word("returns.cooling_note"), quiet=True)
+        column.addWidget(self.cooling_note)
         column.addWidget(words(word("returns.last"), bold=True))
         self.model = RowModel(RETURNS)
         self.table = Table(self.model, word("returns.last"), stretch=2)
@@ -136,7 +139,7 @@ class ReturnsPage(DeedPage):
         cooling = hire_returns.cooling_lines(self._app.store)
         self.cooling.set_rows(cooling)
         self.none_cooling.setVisible(not cooling)
-        for part in (self.cooling_table, self.look_cool, self.look_warm):
+        for part in (self.cooling_table, self.look_cool, self.look_warm, self.fields["badge"], self.cooling_note):
             part.setVisible(bool(cooling))
         codes = [one.pack for one in cooling]
         if codes:
@@ -232,7 +235,7 @@ class ReturnsPage(DeedPage):
         if row is None:
             raise EntryRefused("faults.need_pack", field="pack")
         look = LookedAgain(row.pack, self._app.clock(), warm)
-        return hire_returns.look_again(self._app.store, self._app.clock, self.author(), look)
+        return hire_returns.look_again(self._app.store, self._app.clock, self.author(), look, self.text("badge"))
 
     def show_pictures(self) -> None:
         """The pictures of the chosen return, as they were kept."""
