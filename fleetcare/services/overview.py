@@ -147,7 +147,7 @@ def _quarantine(store: Store, clock: Clock) -> Section:
         Line(
             msg(
                 "overview.quarantined_alarm" if one.alarm else "overview.quarantined", pack=one.pack.code,
-                place=one.place or "—", stay_days=one.days, missed=len(one.missed),
+                place=one.place or msg("quarantine.no_place"), stay_days=one.days, missed=len(one.missed),
             ),
             ("pack", one.pack.code),
             HoldClass.DANGER,

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import (
     QButtonGroup,
     QHBoxLayout,
     QLabel,
+    QLineEdit,
     QMainWindow,
     QMenu,
     QPushButton,
@@ -138,6 +139,7 @@ class MainWindow(QMainWindow):
         self.resize(1366, 740)
         self._show_person()
         self._show_fingerprint()
+        self._lend_keys()
         self.go("bench")
 
     def _bar(self) -> QWidget:
@@ -264,7 +266,7 @@ class MainWindow(QMainWindow):
         if screen == "sheets":
             self.sheets.form.sheet.edit.setFocus()
             return
-        first = getattr(shown, "first", None) or getattr(shown, "table", None)
+        first = getattr(shown, "first", None) or getattr(shown, "table", None) or _first_field(shown)
         if first is not None:
             first.setFocus()
 
@@ -424,6 +426,11 @@ class MainWindow(QMainWindow):
         self.papers.let_go()
         self._collector.stop()
         super().closeEvent(event)
+
+
+def _first_field(screen: QWidget) -> QWidget | None:
+    """The first field in view of a screen that names no other place for the cursor."""
+    return next((one for one in screen.findChildren(QLineEdit) if one.isVisible() and one.isEnabled()), None)
 
 
 def first_focus(window: MainWindow) -> None:

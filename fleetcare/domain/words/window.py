@@ -77,7 +77,7 @@ WORDS: dict[str, str] = {
     "bench.next_due": "Next check due {due_date}",
     "bench.question": "Please answer before saving",
     "bench.right": "It is right, measured again",
-    "bench.mend": "I mistyped, let me mend it",
+    "bench.mend": "I mistyped, let me mend it (Enter)",
     "bench.saved": "Saved",
     "bench.round": "The round: due, worst first",
     "bench.round_empty": "Nothing is due today.",

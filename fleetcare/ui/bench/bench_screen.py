@@ -77,7 +77,7 @@ class BenchScreen(Drafting):
         work.change.clicked.connect(self._change_conditions)
         work.scan.edit.returnPressed.connect(lambda: self.take_text(work.scan.text))
         work.pairing.answered.connect(self._paired)
-        work.pairing.cancelled.connect(self._clear)
+        work.pairing.cancelled.connect(self._not_that_pack)
         work.look.changed.connect(self._timer.start)
         work.look.danger.connect(self._danger)
         work.rest.picked.connect(self._rested_next)
@@ -97,6 +97,7 @@ class BenchScreen(Drafting):
         work.round.chosen.connect(self.open_pack.emit)
         self._connect_drafts()
         work.decision.join(self._session, self._changes)
+        work.decision.decided.connect(work.verdict.add)
         self.stop.quarantine.connect(self._quarantine)
         self.stop.back.connect(self._back_from_stop)
         self._changes.changed.connect(lambda _p, _v: self.work.round.refresh())
@@ -200,8 +201,7 @@ class BenchScreen(Drafting):
             self.ask_clear()
             return
         self._clear()
-        self._vehicle = found.thing
-        self.work.subject.setText(say(msg("bench.waiting_pack", vehicle=found.code)))
+        self._wait_for_pack(found.thing)
         fixed = self._fixed_pack(found.code)
         if fixed is not None:
             self._take_pack(fixed)
@@ -231,6 +231,17 @@ class BenchScreen(Drafting):
         with self._app.store.view() as view:
             pack = view.thing("pack", moves[-1].pack)
         self._show_pack(pack)
+
+    def _not_that_pack(self) -> None:
+        """The wrong pack was scanned: the vehicle stays, and its pack is asked for again."""
+        vehicle = self._vehicle
+        self._clear()
+        if vehicle is not None:
+            self._wait_for_pack(vehicle)
+
+    def _wait_for_pack(self, vehicle: Vehicle) -> None:
+        self._vehicle = vehicle
+        self.work.subject.setText(say(msg("bench.waiting_pack", vehicle=vehicle.code)))
 
     def _show_pack(self, pack: Pack) -> None:
         with self._app.store.view() as view:
@@ -512,6 +523,9 @@ class BenchScreen(Drafting):
             return
         if self.currentWidget() is not self.work:
             return
+        if self.work.pairing.isVisible():
+            self._not_that_pack()
+            return
         if not self._has_readings() or self._pack is None:
             self._clear()
             self.work.scan.edit.setFocus()
@@ -550,6 +564,7 @@ class BenchScreen(Drafting):
         self._fill_amps()
         work.subject.clear()
         work.details.clear()
+        work.scan.edit.setFocus()
         work.pairing.hide()
         work.question_card.hide()
         work.look.clear()
@@ -561,4 +576,3 @@ class BenchScreen(Drafting):
         self._unsure()
         self._enable(False)
         self._offer()
-        work.scan.edit.setFocus()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from PySide6.QtCore import Signal
 from PySide6.QtGui import QFontMetrics, QKeySequence, QShortcut
 from PySide6.QtWidgets import QGridLayout, QPushButton
 
@@ -21,6 +22,8 @@ from fleetcare.ui.widgets.forms import LARGE_LETTERS
 
 class DecisionPanel(Card):
     """Shown beside the verdict; it takes no focus, so that the next scan goes on as ever."""
+
+    decided = Signal(str)
 
     def __init__(self, app: App) -> None:
         super().__init__(word("decisions.heading"))
@@ -101,4 +104,5 @@ class DecisionPanel(Card):
             self.said.show()
             return
         self.hide()
+        self.decided.emit(say(done.message))
         self._changes.tell(done)

@@ -19,7 +19,7 @@ class DraftsPanel(Card):
     discard = Signal(object)
 
     def __init__(self) -> None:
-        super().__init__(word("draft.heading"))
+        super().__init__()
         self._lines = QVBoxLayout()
         self._lines.setSpacing(6)
         self.column.addLayout(self._lines)
@@ -55,6 +55,9 @@ class DraftsPanel(Card):
         holder = QWidget()
         row = QHBoxLayout(holder)
         row.setContentsMargins(0, 0, 0, 0)
+        heading = words(word("draft.heading"), bold=True)
+        heading.setWordWrap(False)
+        row.addWidget(heading)
         row.addWidget(words(say(offer.line)), 1)
         if offer.own and offer.typed is not None:
             go_on = QPushButton(word("draft.take_up_key" if offer is self.first_own() else "draft.take_up"))

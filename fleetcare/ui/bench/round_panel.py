@@ -12,7 +12,7 @@ from fleetcare.services.shown import RoundLine
 from fleetcare.ui import colours
 from fleetcare.ui.background import Background
 from fleetcare.ui.widgets.cards import Card, words
-from fleetcare.ui.widgets.tables import Column, RowModel, Table
+from fleetcare.ui.widgets.tables import Column, RowModel, Table, without_code
 
 
 def _place(line: RoundLine) -> str:
@@ -20,11 +20,11 @@ def _place(line: RoundLine) -> str:
 
 
 COLUMNS = (
-    Column(word("window.pack"), lambda r: r.pack, width=8),
-    Column(word("list.where"), _place, width=9),
+    Column(word("window.pack"), lambda r: r.pack, width=7),
+    Column(word("list.where"), _place, width=12),
     Column(word("list.state"), lambda r: say(pack_words(r.status)),
            mark=lambda r: colours.of_pack(r.status), width=18),
-    Column(word("list.why"), lambda r: say(r.why), width=30, tip=True),
+    Column(word("list.why"), lambda r: without_code(say(r.why), r.pack), width=30, tip=True),
 )  # fmt: skip
 
 

@@ -72,6 +72,10 @@ class VerdictPanel(Card):
             lines.append((say(msg("bench.next_due", due_date=done.next_due)), False))
         self._say(lines)
 
+    def add(self, text: str) -> None:
+        """One more line below: what was decided about it."""
+        self.lines.addWidget(words(text, bold=True))
+
     def text(self) -> str:
         """All that the panel says, for tests and for a screen reader."""
         shown = [self.badge.accessibleName()] if self.badge.isVisibleTo(self) else []

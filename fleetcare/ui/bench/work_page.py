@@ -79,6 +79,8 @@ class WorkPage(QWidget):
         self.clear = QPushButton(word("bench.clear"))
         for button in (self.right, self.mend, self.save, self.clear):
             button.setMinimumHeight(TARGET)
+        for button in (self.mend, self.save):
+            button.setAutoDefault(True)
         self.save.setFont(sized(1.1, bold=True))
         self.wrong = words()
         self.wrong.setProperty("role", "wrong")

@@ -42,8 +42,8 @@ WAITING = (
            mark=lambda r: _MARK[r.kind], width=18),
     Column(word("decisions.question"), lambda r: say(r.statement), width=44, tip=True),
     Column(word("decisions.since"), lambda r: show_moment(r.since), sort=lambda r: r.since, width=18),
-    Column(word("decisions.run_out"), _ran_out, width=34, tip=True),
-    Column(word("decisions.where"), lambda r: r.place, width=10),
+    Column(word("decisions.run_out"), _ran_out, width=22, tip=True),
+    Column(word("decisions.where"), lambda r: r.place, width=16),
 )  # fmt: skip
 MADE = (
     Column(word("window.pack"), lambda r: r.decision.pack, width=10),

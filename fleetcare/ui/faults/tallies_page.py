@@ -20,7 +20,7 @@ from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 TALLIES = (
     Column(word("faults.kind"), lambda t: word(f"class.{t.subject_class}"), width=10),
-    Column(word("faults.subject"), lambda t: t.subject, width=16,
+    Column(word("faults.subject"), lambda t: t.subject, width=19,
            mark=lambda t: colours.FAULT if t.reading is not None else None),
     Column(word("faults.count"), lambda t: str(len(t.trips)), sort=lambda t: len(t.trips), right=True, width=6),
     Column(word("faults.unexplained"), lambda t: str(t.unexplained), sort=lambda t: t.unexplained, right=True, width=14),

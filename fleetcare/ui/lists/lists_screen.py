@@ -16,7 +16,7 @@ from fleetcare.ui import colours
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.widgets.cards import words
-from fleetcare.ui.widgets.tables import Column, Prepared, RowModel, Table, prepare
+from fleetcare.ui.widgets.tables import Column, Prepared, RowModel, Table, prepare, without_code
 
 PACKS = (
     Column(word("window.pack"), lambda r: r.pack.code, width=9),
@@ -32,7 +32,8 @@ PACKS = (
            sort=lambda r: None if r.last_check is None else r.last_check.timestamp(), width=12),
     Column(word("list.due"), lambda r: "" if r.status.due_on is None else show_date(r.status.due_on),
            sort=lambda r: r.status.due_on, width=12),
-    Column(word("list.reason"), lambda r: "; ".join(say(one.text) for one in r.status.reasons), width=40, tip=True),
+    Column(word("list.reason"),
+           lambda r: "; ".join(without_code(say(one.text), r.pack.code) for one in r.status.reasons), width=40, tip=True),
 )  # fmt: skip
 VEHICLES = (
     Column(word("list.vehicle"), lambda v: v.vehicle.code, width=9),

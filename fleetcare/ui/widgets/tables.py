@@ -57,6 +57,11 @@ def prepare(columns: Sequence[Column], rows: Sequence[Any]) -> Prepared:
     return Prepared(list(rows), texts, [told_row(one) for one in texts])
 
 
+def without_code(text: str, code: str) -> str:
+    """A reason in the row of the thing that it is about, which need not be named again."""
+    return text.removeprefix(f"{code}: ")
+
+
 class RowModel(QAbstractTableModel):
     """Rows of one kind under a fixed tuple of columns; `data` only looks up.
 

@@ -1,0 +1,57 @@
+"""Keys at the bench of a window that was only just opened, and what a wrong scan or a question leaves behind."""
+
+from PySide6.QtCore import Qt
+
+from fleetcare.domain.wording import word
+from fleetcare.ui.main_window import MainWindow
+from tests.window_fixtures import Typist
+
+ENTER, ESC, F8, F9 = Qt.Key.Key_Return, Qt.Key.Key_Escape, Qt.Key.Key_F8, Qt.Key.Key_F9
+
+
+def start(window: MainWindow, hands: Typist) -> None:
+    """Sign in and say under what one measures."""
+    hands("B-01", ENTER, "19", ENTER)
+    assert window.bench.currentWidget() is window.bench.work
+
+
+def test_f8_and_f9_are_the_benchs_before_any_other_screen_was_shown(window: MainWindow, hands: Typist) -> None:
+    start(window, hands)
+    assert not window._keys["F8"].isEnabled() and not window._keys["F9"].isEnabled()
+    hands("P-1002", ENTER, F8)
+    assert window.bench.work.look.found == ()
+    hands(F9)
+    assert window.bench.currentWidget() is window.bench.conditions
+
+
+def test_the_vehicle_stays_when_the_wrong_pack_was_scanned(window: MainWindow, hands: Typist) -> None:
+    start(window, hands)
+    work = window.bench.work
+    hands("EB-12", ENTER, "P-1001", ENTER)
+    assert work.pairing.isVisible()
+    hands(ESC)
+    assert not work.pairing.isVisible() and work.subject.text().startswith("EB-12")
+    hands("P-1002", ENTER)
+    assert work.subject.text() == "P-1002 · EB-12"
+
+
+def test_a_slip_is_mended_with_enter(window: MainWindow, hands: Typist) -> None:
+    start(window, hands)
+    work = window.bench.work
+    hands("EB-12", ENTER, "P-1002", ENTER, F8, "3", "41.80", ENTER, "4.01", ENTER, ENTER)
+    assert work.question_card.isVisible() and work.mend.hasFocus()
+    hands(ENTER)
+    assert not work.question_card.isVisible() and work.loaded.edit.hasFocus()
+
+
+def test_the_decision_is_said_beside_the_verdict(window: MainWindow, hands: Typist) -> None:
+    window.bench.work.decision.decided.emit("Decided about P-1002.")
+    assert "Decided about P-1002." in window.bench.work.verdict.text()
+
+
+def test_screens_of_the_menu_put_the_cursor_into_a_field(window: MainWindow, hands: Typist) -> None:
+    start(window, hands)
+    for screen in ("identity", "away", "parts"):
+        window.go(screen)
+        assert window.focusWidget() is not None and window.stack.currentWidget().isAncestorOf(window.focusWidget())
+    assert word("bench.mend").endswith("(Enter)")
