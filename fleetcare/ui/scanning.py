@@ -12,7 +12,7 @@ from collections.abc import Callable
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QApplication, QLineEdit, QPlainTextEdit, QWidget
+from PySide6.QtWidgets import QApplication, QLineEdit, QPlainTextEdit, QPushButton, QWidget
 
 from fleetcare.domain.labels import is_code
 
@@ -34,6 +34,7 @@ class Scanner(QObject):
         self._known = known
         self._kept = ""
         self._field: QWidget | None = None
+        self._stray: QWidget | None = None
         QApplication.instance().installEventFilter(self)  # type: ignore[union-attr]
 
     @property
@@ -59,14 +60,18 @@ class Scanner(QObject):
     def _aside(self, focus: QWidget, event: QKeyEvent) -> bool:
         """Number fields, buttons and tables: a letter begins a scan, Enter ends it."""
         text = event.text()
-        if self._kept and event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+        enter = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+        if self._kept and enter:
             return self._end(focus)
+        if enter and isinstance(focus, QPushButton):
+            return self._press(focus, event)
         if event.modifiers() & (Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier):
             return False
         if self._kept and event.key() == Qt.Key.Key_Escape:
             self._drop()
             return True
         begins = text.isascii() and text.isalpha()
+        self._stray = focus if text.isdigit() and isinstance(focus, QPushButton) else None
         continues = bool(self._kept) and bool(text) and text.isprintable() and text != " "
         if not (begins or continues):
             if self._kept and text.isprintable() and text:
@@ -74,6 +79,13 @@ class Scanner(QObject):
             return False
         self._field = focus
         self._kept += text
+        return True
+
+    def _press(self, focus: QPushButton, event: QKeyEvent) -> bool:
+        """Enter presses the button, unless it ends digits: those of a bar code that is none of ours press nothing."""
+        stray, self._stray = self._stray is focus, None
+        if not stray and not event.isAutoRepeat():
+            focus.click()
         return True
 
     def _end(self, focus: QWidget) -> bool:

@@ -1,6 +1,7 @@
 """Keys at the bench of a window that was only just opened, and what a wrong scan or a question leaves behind."""
 
 from PySide6.QtCore import Qt
+from pytestqt.qtbot import QtBot
 
 from fleetcare.domain.wording import word
 from fleetcare.ui.main_window import MainWindow
@@ -55,3 +56,15 @@ def test_screens_of_the_menu_put_the_cursor_into_a_field(window: MainWindow, han
         window.go(screen)
         assert window.focusWidget() is not None and window.stack.currentWidget().isAncestorOf(window.focusWidget())
     assert word("bench.mend").endswith("(Enter)")
+
+
+def test_enter_presses_the_button_in_focus_but_a_foreign_bar_code_does_not(window: MainWindow, qtbot: QtBot) -> None:
+    pressed = []
+    window.sign_out.setEnabled(True)
+    window.sign_out.clicked.connect(lambda: pressed.append(1))
+    window.sign_out.setFocus()
+    qtbot.keyClicks(window.sign_out, "2012345678900")
+    qtbot.keyClick(window.sign_out, Qt.Key.Key_Return)
+    assert pressed == []
+    qtbot.keyClick(window.sign_out, Qt.Key.Key_Return)
+    assert pressed == [1]
