@@ -48,7 +48,7 @@ def test_rules_and_texts_are_recorded_in_the_window_and_printed_on_the_next_shee
     window.open_pack("P-1002")
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_a: (str(tmp_path / "p.pdf"), ""))
     qtbot.waitUntil(lambda: window.pack.page is not None)
-    window.print_pack(window.pack.page)
+    window.orders.print_pack(window.pack.page)
     paper = shown_paper(window, qtbot)
     qtbot.mouseClick(paper.buttons["save"], CLICK)
     assert "Written" in paper.told.text()
