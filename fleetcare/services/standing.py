@@ -21,7 +21,7 @@ def known(view: View, thing_class: str, code: str) -> Any:
     """The thing called `code`; EntryRefused beside the field of its class where there is none."""
     thing = view.thing(thing_class, code)
     if thing is None:
-        raise EntryRefused(f"entry.unknown_{thing_class}", field=thing_class, code=code)
+        raise EntryRefused(f"entry.unknown_{thing_class}", field=thing_class, code=code or "—")
     return thing
 
 
