@@ -55,9 +55,8 @@ ALONE = 3.0
 FREE = ("scatter", "slope_walk", "level_walk", "pace", "first_slope")
 PRIOR_DOUBLINGS = 2.5
 MOST_STEPS, CLOSE = 60, 1e-5
-AHEAD_OF_ALL, AHEAD_WORSE = 0.5, 0.15
-"""Beyond the oldest age seen the slope wanders: by this share of itself over as long again, and the middle gets worse
-by that share of how far this may lead."""
+AHEAD_OF_ALL = 0.5
+"""Beyond the oldest age seen the slope wanders: by this share of itself over as long again."""
 SLIDES_ON = 3.0
 """In a fleet a slide is damped so much more slowly than a calm pack's slope."""
 
@@ -252,24 +251,21 @@ def series_ahead(fit: SeriesFit, state: State, model: Whole, first_day: Floats, 
     if fit.name == "log_ohm":  # resistance grows by the same ohms, not by the same share, from here on
         stretch = 1 / (1 + (middle - now))
         middle = now + np.log1p(middle - now)
-    middle, variance = _ahead_of_all(fit, model, first_day, at_day, middle, variance)
+    variance = variance + _ahead_of_all(fit, model, first_day, at_day)
     seen = np.array([max(curve.packs, 1) for curve in fit.curves])[model]
     doubt = (DOUBT + DOUBT_OF_FEW / np.sqrt(seen)) * (middle - now)
     return Mixture(middle, np.maximum(variance * stretch**2 + doubt**2, 1e-12), weight)
 
 
-def _ahead_of_all(
-    fit: SeriesFit, model: Whole, first_day: Floats, at_day: Floats | float, middle: Floats, variance: Floats
-) -> tuple[Floats, Floats]:
-    """Packs that will be older than any pack has been seen: the curve's end is known so well and no better, its slope
-    wanders on, and rather for the worse."""
+def _ahead_of_all(fit: SeriesFit, model: Whole, first_day: Floats, at_day: Floats | float) -> Floats:
+    """What is added to the variance of packs that will be older than any pack has been seen: the curve's end is known
+    so well and no better, and its slope wanders on."""
     reach, doubt, wander = (
         np.array(column)[model]
         for column in zip(*((c.reach_days, c.end_doubt, _wander(c, fit.worse)) for c in fit.curves), strict=True)
     )
     beyond = np.maximum(at_day - np.maximum(first_day + reach, 0.0), 0.0)
-    far = wander * beyond**1.5 / np.sqrt(3.0)
-    return middle + fit.worse * AHEAD_WORSE * far, variance + far**2 + (doubt * beyond) ** 2
+    return np.asarray(wander**2 * beyond**3 / 3.0 + (doubt * beyond) ** 2)
 
 
 def _wander(curve: AgeingCurve, worse: float) -> float:
