@@ -16,7 +16,6 @@ from scipy.special import ndtr, ndtri
 
 from fleetcare.domain.projection.fleet import (
     CHARGER_V,
-    FLEET_PACKS,
     FleetFit,
     Mixture,
     Standing,
@@ -34,9 +33,8 @@ LEAST_COUNT = 5
 FULL_TRUST = 30.0
 """This many back-tests count as much as the model's own word."""
 QUANTITIES = ("rested_full_v", "loaded_v", "log_ohm")
-GOOD_EDGE, GOOD_EDGE_FEW = 0.8, 0.9
-"""The good edge may be drawn in to this share: a fleet seldom recovers, while slides that begin need the bad edge.
-With few packs there are few back-tests to draw it in by."""
+GOOD_EDGE = 0.9
+"""The good edge may be drawn in to this share: a fleet seldom recovers, while slides that begin need the bad edge."""
 TENTH = 1.2815515655446004
 PLAIN = np.array([-TENTH, 0.0, TENTH])
 
@@ -100,12 +98,12 @@ def calibrate(fit: FleetFit, visits: Visits, quantities: Sequence[str] = QUANTIT
                 if cut not in memory:
                     memory[cut] = stand(fit, sample, len(names), before=cut, curves=True)
                 outcomes += [_outcome(fit, final, memory[cut], quantity, horizon, cut) for quantity in quantities]
-    return Calibration(_places(outcomes, fit.packs), tuple(outcomes))
+    return Calibration(_places(outcomes), tuple(outcomes))
 
 
 def uncalibrated() -> Calibration:
     """The model's own word, for a fleet without a past."""
-    return Calibration(_places([], 0), ())
+    return Calibration(_places([]), ())
 
 
 def _outcome(fit: FleetFit, final: Standing, past: Standing, quantity: str, horizon: int, cut: float) -> Outcome:
@@ -141,9 +139,8 @@ def _target(fit: FleetFit, final: Standing, quantity: str, cut: float, horizon: 
     return full - drop, full_variance + drop**2 * ohm_variance
 
 
-def _places(outcomes: Sequence[Outcome], packs: int) -> dict[tuple[str, int, bool], Floats]:
+def _places(outcomes: Sequence[Outcome]) -> dict[tuple[str, int, bool], Floats]:
     found: dict[tuple[str, int, bool], Floats] = {}
-    good = TENTH * (GOOD_EDGE if packs >= FLEET_PACKS else GOOD_EDGE_FEW)
     for quantity in QUANTITIES:
         for kind in (False, True):
             own = [(o.horizon_days, o.z[o.sliding == kind]) for o in outcomes if o.quantity == quantity]
@@ -152,7 +149,7 @@ def _places(outcomes: Sequence[Outcome], packs: int) -> dict[tuple[str, int, boo
             for horizon in HORIZONS:
                 at = [z for h, z in own if h == horizon]
                 places = _drawn(np.concatenate(at) if at else np.array([]), pooled)
-                low, high = (good, TENTH) if quantity == "log_ohm" else (TENTH, good)
+                low, high = (TENTH * GOOD_EDGE, TENTH) if quantity == "log_ohm" else (TENTH, TENTH * GOOD_EDGE)
                 found[quantity, horizon, kind] = np.array([min(places[0], -low), places[1], max(places[2], high)])
     return found
 
