@@ -297,3 +297,15 @@ FAMILIES: dict[str, Callable[[int], Case]] = {
     "cells_cold_noisy": lambda k: cells_case("cells_cold_noisy", k, Cells(
         cells=4, life=90, every=1.5, fall=1.0, recovery=0.3, noise=0.15, steps=0.06)),
 }  # fmt: skip
+UNSEEN: dict[str, Callable[[int], Case]] = {
+    "courier": lambda k: fleet_case("courier", k, Fleet(
+        series=(10, 14), lfp=(False, False), yearly=(0.07, 0.20), bend=(0.2, 1.5), packs=120, meters=4, every=14.0,
+        faulty=0.5, mean_c=18.0, season_c=6.0, slips=0.03)),
+    "small_workshop": lambda k: fleet_case("small_workshop", k, Fleet(
+        packs=8, meters=2, oldest=700, series=(12,), lfp=(False,), yearly=(0.15,), bend=(0.8,), faulty=0.4)),
+    "cells_six_noisy": lambda k: cells_case("cells_six_noisy", k, Cells(
+        cells=6, life=220, every=4, fall=0.8, knee=2.0, noise=0.06, steps=0.02, recovery=0.15)),
+    "cells_wander": lambda k: cells_case("cells_wander", k, Cells(
+        cells=4, loaded=False, fall=0.0, early_rise=0.05, recovery=0.0, noise=0.015, steps=0.05)),
+}  # fmt: skip
+"""Made after the choices of engine fleet-3 to check them: whoever tunes on these needs new ones."""

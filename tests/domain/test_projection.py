@@ -167,6 +167,24 @@ def test_the_filter_is_a_kalman_filter_when_nothing_else_is_allowed() -> None:
     assert state.covariance[0, 0, 0] / 0.09 == pytest.approx(steady, rel=0.15)
 
 
+def test_a_curve_goes_on_with_a_turn_that_its_packs_agree_on_and_never_for_the_better() -> None:
+    draw = np.random.default_rng(7)
+    pack, age = np.repeat(np.arange(4), 40), np.tile(np.arange(0.0, 120.0, 3.0), 4)
+    use = np.ones(160, dtype=bool)
+    quick = -1.2 * (age / 120) ** 3
+    agreed = learn_curve(pack, age, quick + draw.normal(0, 0.01, 160), use, 0.3, -1.0)
+    assert agreed.end_slope == pytest.approx(-1.2 * (1 - (90 / 120) ** 3) / 30, rel=0.15)
+    for seed in range(5):
+        walks = np.cumsum(np.random.default_rng(seed).normal(0, 0.02, (4, 40)), axis=1).ravel()
+        alone = learn_curve(pack, age, walks, use, 0.3, -1.0)
+        fitted = (alone.change[-1] - alone.change[-3]) / (alone.knots_days[-1] - alone.knots_days[-3])
+        mean = alone.change[-1] / alone.reach_days
+        assert alone.end_slope is not None and abs(min(alone.end_slope - mean, 0)) <= abs(fitted - mean) + 1e-9
+        assert alone.end_slope <= 0 < alone.end_doubt
+    rising = learn_curve(pack, age, -quick, use, 0.3, -1.0)
+    assert rising.end_slope == 0.0 and rising(np.array([200.0]))[0] == rising(np.array([150.0]))[0]
+
+
 def test_quantiles_of_a_mixture_invert_its_distribution() -> None:
     mixture = Mixture(np.array([[0.0], [3.0]]), np.array([[1.0], [4.0]]), np.array([[0.7], [0.3]]))
     for p in (0.1, 0.5, 0.9):

@@ -15,22 +15,29 @@ PIECES = 8
 AGREEMENT = 4.0
 """A curve is drawn back towards none by this many squared standard errors of the packs' mean slope."""
 LEAST_READINGS = 5
+END_AGREEMENT = 2.5
+"""The end of a curve turns away from the curve's mean slope by half of what was fitted where that is so many variances."""
 
 
 @dataclass(frozen=True)
 class AgeingCurve:
-    """Change since age 0 at `knots_days`, straight in between and beyond (with the slope of the last two pieces)."""
+    """Change since age 0 at `knots_days`, straight in between.
+
+    Beyond, it goes on with `end_slope` a day (None: that of the last two pieces), which is known to `end_doubt` a day.
+    """
 
     knots_days: Floats
     change: Floats
     packs: int
     scatter: float
     pace_spread: float
+    end_slope: float | None = None
+    end_doubt: float = 0.0
 
     def __call__(self, age_days: Floats) -> Floats:
         """The shared change at each age, in the unit of the series."""
         k, c = self.knots_days, self.change
-        slope = (c[-1] - c[-3]) / (k[-1] - k[-3])
+        slope = (c[-1] - c[-3]) / (k[-1] - k[-3]) if self.end_slope is None else self.end_slope
         return np.asarray(np.interp(age_days, k, c) + np.maximum(age_days - k[-1], 0.0) * slope)
 
     @property
@@ -49,10 +56,11 @@ def no_curve(scatter: float = 0.05) -> AgeingCurve:
     return AgeingCurve(np.linspace(0.0, 365.0, PIECES + 1), np.zeros(PIECES + 1), 0, scatter, 0.0)
 
 
-def learn_curve(pack: Whole, age: Floats, value: Floats, use: Flags, bend: float) -> AgeingCurve:
+def learn_curve(pack: Whole, age: Floats, value: Floats, use: Flags, bend: float, worse: float = 0.0) -> AgeingCurve:
     """Fit `value` = level of the pack + slope of the pack × age + shared curve(age), robustly.
 
-    `bend` is the standard deviation that a change of slope between pieces is given before the data.
+    `bend` is the standard deviation that a change of slope between pieces is given before the data, `worse` the sign
+    of getting worse (0: either).
     """
     if use.sum() < LEAST_READINGS:
         return no_curve()
@@ -102,5 +110,31 @@ def learn_curve(pack: Whole, age: Floats, value: Floats, use: Flags, bend: float
     change = change + float(middle) * knots / oldest
     change -= change[0]
     top = float(np.max(np.abs(change)))
-    change = change * top**2 / (top**2 + AGREEMENT * spread**2 / n + 1e-12)
-    return AgeingCurve(knots, change, n, scatter, spread / oldest)
+    kept = top**2 / (top**2 + AGREEMENT * spread**2 / n + 1e-12)
+    change = change * kept
+    # what each pack pulls the curve by, its own level and slope apart: packs are independent, their readings are not
+    pulls = np.stack([np.bincount(pack, weight * residual * hats[:, k], n) for k in range(PIECES + 1)], 1)
+    apart = np.stack([np.bincount(pack, weight * residual, n), np.bincount(pack, weight * residual * along, n)], 1)
+    pulls -= np.einsum("nab,nb,nak->nk", inverse, apart, cross)
+    lever = np.linalg.solve(matrix + (scatter / (bend * 0.5)) ** 2 * bends.T @ bends + held, _end_turn())
+    turn_variance = float(((pulls @ lever) ** 2).sum()) * n / max(n - 1, 1)
+    turn_variance += scatter**2 * max(float(lever @ matrix @ lever), 0.0)
+    slope, doubt = _end_slope(change / oldest, kept / oldest * float(np.sqrt(turn_variance)), worse)
+    return AgeingCurve(knots, change, n, scatter, spread / oldest, slope, doubt)
+
+
+def _end_turn() -> Floats:
+    """Weights of the knots that give the slope of the last two pieces less the mean slope."""
+    weights = np.zeros(PIECES + 1)
+    weights[[-1, -3]] = PIECES / 2 - 1, -PIECES / 2
+    return weights
+
+
+def _end_slope(change: Floats, doubt: float, worse: float) -> tuple[float, float]:
+    """How a curve goes on beyond its last knot, and how well that is known: the mean slope, and the turn at the end
+    as far as the packs agree on it; never for the better, where `worse` says which way is worse."""
+    turn = float(_end_turn() @ change)
+    if turn:
+        turn /= 1 + (END_AGREEMENT * doubt**2 / turn**2) ** 2
+    slope = float(change[-1]) + turn
+    return (0.0 if worse * slope < 0 else slope), doubt

@@ -25,7 +25,7 @@ from fleetcare.domain.projection.tracking import (
 )
 from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
 
-ENGINE = "fleet-2"
+ENGINE = "fleet-3"
 SAMPLE_PACKS = 200
 HABIT_PACKS = 40
 """Packs of each model that corrections and curves, and how packs move about them, are learnt from."""
@@ -55,6 +55,10 @@ ALONE = 3.0
 FREE = ("scatter", "slope_walk", "level_walk", "pace", "first_slope")
 PRIOR_DOUBLINGS = 2.5
 MOST_STEPS, CLOSE = 60, 1e-5
+AHEAD_OF_ALL = 0.5
+"""Beyond the oldest age seen the slope wanders: by this share of itself over as long again."""
+SLIDES_ON = 3.0
+"""In a fleet a slide is damped so much more slowly than a calm pack's slope."""
 
 
 @dataclass(frozen=True)
@@ -247,9 +251,30 @@ def series_ahead(fit: SeriesFit, state: State, model: Whole, first_day: Floats, 
     if fit.name == "log_ohm":  # resistance grows by the same ohms, not by the same share, from here on
         stretch = 1 / (1 + (middle - now))
         middle = now + np.log1p(middle - now)
+    variance = variance + _ahead_of_all(fit, model, first_day, at_day)
     seen = np.array([max(curve.packs, 1) for curve in fit.curves])[model]
     doubt = (DOUBT + DOUBT_OF_FEW / np.sqrt(seen)) * (middle - now)
     return Mixture(middle, np.maximum(variance * stretch**2 + doubt**2, 1e-12), weight)
+
+
+def _ahead_of_all(fit: SeriesFit, model: Whole, first_day: Floats, at_day: Floats | float) -> Floats:
+    """What is added to the variance of packs that will be older than any pack has been seen: the curve's end is known
+    so well and no better, and its slope wanders on."""
+    reach, doubt, wander = (
+        np.array(column)[model]
+        for column in zip(*((c.reach_days, c.end_doubt, _wander(c, fit.worse)) for c in fit.curves), strict=True)
+    )
+    beyond = np.maximum(at_day - np.maximum(first_day + reach, 0.0), 0.0)
+    return np.asarray(wander**2 * beyond**3 / 3.0 + (doubt * beyond) ** 2)
+
+
+def _wander(curve: AgeingCurve, worse: float) -> float:
+    """How much the slope of a curve wanders beyond its end, per day to the 3/2: in the scale of its decline so far."""
+    if not curve.packs:
+        return 0.0
+    mean = float(curve.change[-1]) / curve.reach_days
+    end = mean if curve.end_slope is None else curve.end_slope
+    return AHEAD_OF_ALL * max(worse * end, worse * mean, 0.0) / float(np.sqrt(curve.reach_days))
 
 
 def _with_onset(
@@ -324,8 +349,10 @@ def _curves(name: str, prepared: Prepared, models: Models, first: Floats) -> tup
     visits = prepared.visits
     age = visits.day - first[visits.pack]
     bend = 0.3 * models.series / 13.0 if name == "full_v" else np.full(len(models), 0.3)
+    worse = -1.0 if name == "full_v" else 1.0
     return tuple(
-        learn_curve(visits.pack, age, value, use & (visits.model == one), bend[one]) for one in range(len(models))
+        learn_curve(visits.pack, age, value, use & (visits.model == one), bend[one], worse)
+        for one in range(len(models))
     )
 
 
@@ -421,7 +448,9 @@ def _start(name: str, curves: Sequence[AgeingCurve], least: Floats) -> Track:
         to_stepping=STEPS[name] * rate,
         from_sliding=ENDS * rate,
         from_stepping=30.0 * rate,
-        damping_days=np.full((MODES, len(span)), float(np.median(span)) * alone),
+        damping_days=np.outer(
+            [1.0, SLIDES_ON if many else 1.0, 1.0], np.full(len(span), float(np.median(span)) * alone)
+        ),
         onset_slope=(-1.0 if name == "full_v" else 1.0) * (ONSET_MEAN if many else ONSET_FEW) * slide / 365.0,
         onset_spread=ONSET_SPREAD * slide / 365.0,
     )
