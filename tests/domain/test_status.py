@@ -1,11 +1,14 @@
 """Due days and states at their edges: grey never rounds to green, the safer state wins."""
 
 import datetime as dt
+import inspect
+from dataclasses import fields
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fleetcare.domain import status
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.due import due_after
 from fleetcare.domain.packs import SiteRules, Vehicle, VehicleKind
@@ -90,3 +93,8 @@ def test_adding_a_hold_never_makes_a_vehicle_more_available(
     free = vehicle_status(vehicle(bays), [pack(days) for days, _ in parts], ())
     held = vehicle_status(vehicle(bays), [pack(days, hold=hold) for days, hold in parts], ())
     assert order.index(held.state) >= order.index(free.state)
+
+
+def test_packs_are_taken_together_only_by_everything_the_rule_reads() -> None:
+    read = inspect.getsource(status.alike)
+    assert [f.name for f in fields(status.PackFacts) if f.name != "code" and f"facts.{f.name}" not in read] == []

@@ -3,6 +3,7 @@
 import datetime as dt
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import fields
 from decimal import Decimal
 from pathlib import Path
 
@@ -181,3 +182,13 @@ def test_who_is_at_work_is_the_last_note_of_the_day(morning: Kestrel) -> None:
     assert summary.fleet_summary(store, clock).at_work == ("Farrow", "Pike")
     with pytest.raises(FleetcareError):
         attendance.record_at_work(store, clock, author, MONDAY.date(), ["NOBODY"])
+
+
+def test_every_fact_by_pack_keeps_its_pack_apart_from_others() -> None:
+    by_pack = {"packs", "placements", "latest"}  # what every pack has; compared by `status.alike`
+    told = {f.name for f in fields(read.FleetFacts) if f.name in (*read._ABOUT_PACKS, *by_pack)}
+    about_others = {
+        "site", "depots", "models", "vehicles", "people", "vehicle_holds", "zone", "by_vehicle", "left_for", "last_in",
+        "left_at", "covered", "bays", "notes",
+    }  # fmt: skip
+    assert {f.name for f in fields(read.FleetFacts)} == told | about_others
