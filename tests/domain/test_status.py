@@ -35,7 +35,7 @@ def test_a_hold_by_an_earlier_reading_says_when_that_was_read() -> None:
 
     pulled = msg("ohm.pull", resistance_ohm=Decimal("0.2675"), pull_ohm=Decimal("0.2112"))
     plain = "Loaded resistance 0.2675 Ω: above the pull limit of 0.2112 Ω."
-    assert told(111, pulled) == f"Read on 14 Jul 2026: {plain}"
+    assert told(111, pulled) == f"{plain} Read on 14 Jul 2026."
     assert told(0, pulled) == plain
     assert told(111, msg("hold.by_person")) == "held by hand"
 

@@ -76,7 +76,7 @@ WORDS: dict[str, str] = {
     "vehicle.no_pack": "no pack fitted",
     "vehicle.empty_bay": "{have} of {bays} packs fitted",
     "vehicle.pack_reason": "{pack}: {reason}",
-    "hold.read_on": "Read on {read_date}: {reason}",
+    "hold.read_on": "{reason} Read on {read_date}.",
     "hold.in_words": "{remark} ({reason})",
     "step.pack_danger": "Leave it in quarantine; look at it daily; maker or licensed carrier only.",
     "step.pack_fault": "Fault-finding, then a passed check and a release.",
