@@ -145,6 +145,18 @@ def _hold_reason(hold: OpenHold, subject_class: str) -> Reason:
     return Reason(hold.hold_class, text, hold.since, step, hold.hold_id)
 
 
+_READING_RULES = ("full", "low", "over_full", "ohm")
+"""Areas of the rules whose sentences tell what a check read."""
+
+
+def _dated(hold: OpenHold, now: dt.datetime) -> OpenHold:
+    """A hold by a check's reading says when that was read, unless it was today: newer readings may stand beside it."""
+    read_on = hold.since.astimezone(now.tzinfo).date()
+    if hold.text.key.split(".")[0] not in _READING_RULES or read_on >= now.date():
+        return hold
+    return replace(hold, text=msg("hold.read_on", read_date=read_on, reason=hold.text))
+
+
 def _counted(reason: Reason, site: SiteRules, today: dt.date) -> Reason:
     """A danger with its day counter; from the alarm day on it says that collection is overdue."""
     if reason.hold_class is not HoldClass.DANGER or reason.since is None or reason.since.date() >= today:
@@ -179,7 +191,7 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
     if facts.holds:
         holds = sorted(facts.holds, key=lambda h: (_CLASS_ORDER.index(h.hold_class), h.since))
         danger = any(hold.hold_class is HoldClass.DANGER and not by_recall(hold.text) for hold in holds)
-        reasons = tuple(_counted(_hold_reason(hold, "pack"), site, today) for hold in holds) + late[1]
+        reasons = tuple(_counted(_hold_reason(_dated(hold, now), "pack"), site, today) for hold in holds) + late[1]
         state = PackState.QUARANTINED if danger else PackState.HELD
         return PackStatus(facts.code, state, False, due_on, facts.last_level, reasons, why, good)
     state, reasons = late

@@ -59,6 +59,16 @@ def show_moment(moment: dt.datetime) -> str:
     return f"{show_date(moment.date())} {moment:%H:%M}"
 
 
+def show_day(day: dt.date) -> str:
+    """A day of these weeks, where there is no room for the year: "2 Dec"."""
+    return f"{day.day} {day:%b}"
+
+
+def show_day_time(moment: dt.datetime) -> str:
+    """A moment of these weeks in its own offset: "2 Dec 06:30"."""
+    return f"{show_day(moment)} {moment:%H:%M}"
+
+
 def show_value(name: str, value: object) -> str:
     """`value` as text, with the unit that its name ends in (`rested_v` -> "41.38 V").
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from fleetcare.domain.procedures import versions_in
-from fleetcare.domain.wording import Message, msg, say, show_date, word
+from fleetcare.domain.wording import Message, msg, say, show_date, show_moment, word
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.services.history import Reading
@@ -116,7 +116,7 @@ def _gap_row(gap: Message) -> tuple[list[Text], ...]:
 
 
 def _row(line: Line) -> tuple[list[Text], ...]:
-    done, entered = (f"{at:%d %b %Y %H:%M}" for at in (line.done_at, line.entered_at))
+    done, entered = (show_moment(at) for at in (line.done_at, line.entered_at))
     level = word(f"level.{line.level}") if line.level else ""
     first = line.after_stop + line.after_incident
     what = [Text(note, 8, bold=True) for note in line.notes[:first]]

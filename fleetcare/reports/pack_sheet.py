@@ -150,7 +150,7 @@ def _grid_style(more: list[Any]) -> TableStyle:
 
 def _check_row(line: CheckLine) -> list[Any]:
     values = (
-        f"{line.done_at:%d %b %Y %H:%M}",
+        show_moment(line.done_at),
         word(f"rest.{line.rest.value}"),
         show_value("rested_v", line.rested_v),
         "" if line.loaded_v is None else show_value("loaded_v", line.loaded_v),

@@ -13,7 +13,7 @@ from reportlab.platypus import Spacer, Table, TableStyle
 
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.quarantine import HeadAnswer, TransportHead
-from fleetcare.domain.wording import say, show_moment, word
+from fleetcare.domain.wording import say, show_day, show_moment, word
 from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.safety import PRACTICE, Note, rules_in_short
@@ -118,7 +118,7 @@ def _looks(page_of: QuarantineSheet, width: float, count: int) -> Table:
     rows: list[list[Any]] = [[para(one, 8, bold=True) for one in word("sheet.look_columns").split("|")]]
     for at, name, changed in case.looks[-count:]:
         answer = word("quarantine.changed") if changed else "—"
-        rows.append([para(f"{at:%d %b}", 8), para(f"{at:%H:%M}", 8), para(answer, 8), para(name, 8)])
+        rows.append([para(show_day(at), 8), para(f"{at:%H:%M}", 8), para(answer, 8), para(name, 8)])
     rows += [["", "", "", ""]] * max(count + 1 - len(rows), 2)
     table = Table(rows, colWidths=[width * f for f in (0.14, 0.12, 0.5, 0.24)], rowHeights=[15] * len(rows))
     table.setStyle(TableStyle([FONT, ("GRID", (0, 0), (-1, -1), 0.5, _RULE), ("TOPPADDING", (0, 0), (-1, -1), 1)]))

@@ -59,19 +59,20 @@ def _level_asked(view: View, kind: Kind, thing: Pack | Vehicle) -> Level:
 
 @dataclass(frozen=True, slots=True)
 class ShiftEnd:
-    """What one person did today: packs checked, pulled of these, and what is left open."""
+    """What one person did today: packs checked, pulled of these, lines left open, and drafts not saved."""
 
     name: str
     checked: int
     pulled: int
     left_open: int
+    drafts: int
     told: Message
 
 
 def shift_end(store: Store, clock: Clock, person: str, found: Round) -> ShiftEnd:
     """The day of one person ("" for everybody): the sentence for the end of a shift.
 
-    Left open are the lines of today's round that are not done, and what was typed and not saved.
+    Left open are the lines of today's round that are not done; what was typed and not saved is counted apart.
     """
     now = clock()
     today = now.date()
@@ -90,5 +91,8 @@ def shift_end(store: Store, clock: Clock, person: str, found: Round) -> ShiftEnd
         names = view.person_names()
         drafts = sum(1 for one in view.drafts() if not person or one.person == person)
     own = sum(1 for one in found.today if one.day == today and (not person or one.person == person))
-    counts = {"checked": len(checked), "pulled": len(pulled), "left_open": own + drafts}
-    return ShiftEnd(names.get(person, person), told=msg("round.shift_end", **counts), **counts)
+    counts = {"checked": len(checked), "pulled": len(pulled), "left_open": own, "drafts": drafts}
+    told = msg("round.shift_end", **counts)
+    if drafts:
+        told = msg("round.shift_end_drafts" if drafts > 1 else "round.shift_end_draft", told=told, drafts=drafts)
+    return ShiftEnd(names.get(person, person), told=told, **counts)

@@ -13,12 +13,14 @@ from scipy.special import ndtr
 
 from fleetcare.domain import limits
 from fleetcare.domain.checks import CheckKind
+from fleetcare.domain.judging import tidy_ohm
 from fleetcare.domain.packs import PackModel, SiteRules
 from fleetcare.domain.projection.answer import Horizon, LeftOut, Projection, Reading
 from fleetcare.domain.projection.calibration import HORIZONS
 from fleetcare.domain.projection.fleet import ENGINE, FleetFit, Standing, stand, value_ahead
 from fleetcare.domain.projection.forecast import NEVER, Forecast, is_flat, project
 from fleetcare.domain.projection.preparation import ZERO_C, Doubt
+from fleetcare.domain.projection.shifts import LEAST_FALL_V_PER_GROUP, LEAST_RISE, shift
 from fleetcare.domain.projection.tracking import State
 from fleetcare.domain.projection.visits import REFERENCE_C, Flags, Floats
 from fleetcare.domain.temperature import GAS_CONSTANT
@@ -165,7 +167,7 @@ def _readings(
             at, row = row, row + 1
             if raw is None:
                 continue
-            reading = _reading(stored, float(value[at]))
+            reading = _reading(stored, float(value[at]), raw)
             doubt = Doubt(int(prepared.doubt[at]))
             if not used[at]:
                 out.append(LeftOut(reading, msg(f"projection.doubt_{doubt.name.lower()}")))
@@ -174,18 +176,18 @@ def _readings(
             else:
                 good.append(reading)
         elif raw is not None and stored.void_position is not None:
-            out.append(LeftOut(_reading(stored, float(raw)), msg("projection.corrected")))
+            out.append(LeftOut(_reading(stored, float(raw), raw), msg("projection.corrected")))
         elif raw is not None and stored.doubt is not None and check.kind is CheckKind.RESTED_FULL:
             why = msg("projection.in_doubt", meter=stored.doubt.meter)
-            out.append(LeftOut(_reading(stored, float(raw)), why))
+            out.append(LeftOut(_reading(stored, float(raw), raw), why))
     return good, out
 
 
-def _reading(stored: StoredCheck, value: float) -> Reading:
+def _reading(stored: StoredCheck, value: float, read: Decimal) -> Reading:
     check = stored.check
     return Reading(
         stored.record_id, check.done_at, value, check.kind.value, check.rest.value, check.meter, check.load_a,
-        check.hold_s, None if check.bench_c is None else float(check.bench_c),
+        check.hold_s, None if check.bench_c is None else float(check.bench_c), read,
     )  # fmt: skip
 
 
@@ -206,8 +208,8 @@ def _resistance(
         *_narrower(c, c.standing.log_ohm, c.fit.log_ohm.track.scatter, "ohm", float(np.exp(_level(c.standing.log_ohm, c.index))) * factor),
     )  # fmt: skip
     quantiles = {days: np.exp(q[:, c.index]) * factor for days, q in forecast.quantiles.items()}
-    last = _last_used(c, good, loaded=True)
-    found = _answer(c, "resistance_ohm", forecast, quantiles, limit, last, good, out, because, fan)
+    last = _last_ohm(good, at_c)
+    found = _answer(c, "resistance_ohm", forecast, quantiles, limit, last, good, out, because, fan, at_c)
     if limit is None and found.projected:
         return replace(found, sentence=msg("projection.no_baseline"))
     return found
@@ -223,17 +225,36 @@ def _rested_full(
         *_narrower(c, c.standing.full_v, c.fit.full_v.track.scatter, "v", 1.0),
     )
     quantiles = {days: q[:, c.index] for days, q in forecast.quantiles.items()}
-    last = _last_used(c, good, loaded=False)
+    last = _last_v(good)
     return _answer(c, "rested_full_v", forecast, quantiles, limit, last, good, out, because, fan)
 
 
-def _last_used(c: _Common, used: Sequence[Reading], *, loaded: bool) -> Decimal | None:
-    """The newest reading that takes part, as it was read."""
-    if not used:
+def _newest(used: Sequence[Reading]) -> Reading | None:
+    return max(used, key=lambda one: one.done_at, default=None)
+
+
+def _last_ohm(used: Sequence[Reading], at_c: float) -> Message | None:
+    """The newest reading that takes part: as it was read on its bench, and at the temperature of level and limit."""
+    newest = _newest(used)
+    if newest is None or newest.read is None:
         return None
-    newest = max(used, key=lambda one: one.done_at).check_id
-    check = next(one.check for one in c.history.checks if one.record_id == newest)
-    return check.resistance_ohm if loaded else check.rested_v
+    read, shown_c = tidy_ohm(newest.read), Decimal(f"{at_c:.0f}")
+    if newest.bench_c is None:
+        return msg("projection.last_no_bench", last_ohm=read, same_ohm=newest.value, at_c=shown_c)
+    bench = Decimal(f"{newest.bench_c:.0f}")
+    if bench == shown_c and f"{newest.value:.3f}" == f"{read:.3f}":
+        return msg("projection.last_alike_ohm", last_ohm=read, at_c=shown_c)
+    return msg("projection.last_apart_ohm", last_ohm=read, bench_c=bench, same_ohm=newest.value, at_c=shown_c)
+
+
+def _last_v(used: Sequence[Reading]) -> Message | None:
+    """The newest reading that takes part: as it was read, and as the level counts it where that differs."""
+    newest = _newest(used)
+    if newest is None or newest.read is None:
+        return None
+    if f"{newest.value:.2f}" == f"{newest.read:.2f}":
+        return msg("projection.last_alike_v", last_v=newest.read)
+    return msg("projection.last_apart_v", last_v=newest.read, same_v=newest.value)
 
 
 def _without_newest(
@@ -282,11 +303,12 @@ def _answer(
     forecast: Forecast,
     quantiles: dict[int, Floats],
     limit: float | None,
-    last: Decimal | None,
+    last: Message | None,
     used: list[Reading],
     left_out: list[LeftOut],
     because: tuple[Message, ...],
     fan: tuple[tuple[int, float, float, float], ...],
+    at_c: float = REFERENCE_C,
 ) -> Projection:
     """One projection in the units that a person reads."""
     as_of, need = c.now.date(), c.site.comparable_checks
@@ -309,6 +331,8 @@ def _answer(
     already = limit is not None and (level >= limit if rises else level <= limit)
     flat = is_flat(quantiles[0], quantiles[furthest], crossing[1] is None)
     told = _sentence(quantity, level, change, limit, last, flat, already, crossing, len(used))
+    if flat and not already:
+        told = _with_shift(told, used, c.history.model, at_c, loaded=rises)
     ahead = tuple(
         Horizon(d, *(float(v) for v in quantiles[d]), 0.0 if limit is None else float(forecast.chance[d][c.index]))
         for d in HORIZONS
@@ -339,7 +363,7 @@ def _sentence(
     level: float,
     change: float,
     limit: float | None,
-    last: Decimal | None,
+    last: Message | None,
     flat: bool,
     already: bool,
     crossing: list[dt.date | None],
@@ -347,7 +371,7 @@ def _sentence(
 ) -> Message:
     unit = "ohm" if quantity == "resistance_ohm" else "v"
     values: dict[str, object] = {
-        f"last_{unit}": last, f"level_{unit}": level, f"limit_{unit}": limit, "count": count, f"change_{unit}": change,
+        "last": last, f"level_{unit}": level, f"limit_{unit}": limit, "count": count, f"change_{unit}": change,
     }  # fmt: skip
     early, likely, late = crossing
     if already:
@@ -363,6 +387,30 @@ def _sentence(
     if late is None:
         return msg(f"projection.likely_{unit}", **values)
     return msg(f"projection.range_{unit}", late_date=late, **values)
+
+
+def _with_shift(told: Message, used: Sequence[Reading], model: PackModel, at_c: float, *, loaded: bool) -> Message:
+    """`told` of a pack that is steady today, after a word about what it lost before."""
+    readings = [(one.done_at, one.value) for one in used]
+    least = LEAST_RISE * min(one.value for one in used) if loaded else LEAST_FALL_V_PER_GROUP * model.series_count
+    found = shift(readings, rises=loaded, least=least)
+    if found is None:
+        return told
+    unit = "ohm" if loaded else "v"
+    began, ended = f"{found.began_on:%b %Y}", f"{found.ended_on:%b %Y}"
+    months = msg("projection.in_month", month=ended)
+    if began != ended:
+        months = msg("projection.between_months", from_month=began, to_month=ended)
+    values: dict[str, object] = {
+        f"moved_{unit}": abs(found.change), f"from_{unit}": found.before, f"to_{unit}": found.after, "when": months,
+        "since": msg("projection.steady_since" if found.steady else "projection.open_since"),
+        "told": replace(told, key=f"projection.steady_{unit}"),
+    }  # fmt: skip
+    if loaded:
+        values["at_c"] = Decimal(f"{at_c:.0f}")
+    if found.step is None:
+        return msg(f"projection.moved_{unit}", **values)
+    return msg(f"projection.stepped_{unit}", **{f"step_{unit}": abs(found.step)}, step_on=found.step_on, **values)
 
 
 def _too_few_all(history: PackHistory, site: SiteRules, now: dt.datetime) -> tuple[Projection, ...]:

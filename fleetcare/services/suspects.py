@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from fleetcare.domain.judging import tidy_ohm
 from fleetcare.domain.projection.answer import LeftOut, Projection, Reading
 from fleetcare.domain.wording import Message, msg
 
@@ -32,9 +33,15 @@ class Suspect:
 
     @property
     def value(self) -> Message:
-        """The reading with its unit."""
-        unit = "ohm" if self.quantity == "resistance_ohm" else "v"
-        return msg(f"suspect.value_{unit}", **{f"read_{unit}": self.reading.value})
+        """The reading as it was read, with its unit."""
+        return as_read(self.quantity, self.reading)
+
+
+def as_read(quantity: str, reading: Reading) -> Message:
+    """What was read, never what a correction made of it; where that is not kept apart, the two are the same."""
+    if quantity == "resistance_ohm":
+        return msg("suspect.value_ohm", read_ohm=reading.value if reading.read is None else tidy_ohm(reading.read))
+    return msg("suspect.value_v", read_v=reading.value if reading.read is None else reading.read)
 
 
 def is_suspicion(left: LeftOut) -> bool:

@@ -6,8 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QUrl
-from PySide6.QtGui import QDesktopServices, QGuiApplication
+from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QMainWindow, QMessageBox
 
 from fleetcare.app import App
@@ -198,8 +197,8 @@ class PaperOrders:
         else:
             key = "papers.at_once_no_printer" if printer is None else "papers.at_once"
             said = say(msg(key, path=str(path), printer=printer or ""))
-        if not printer:
-            self._open(path)
+        if not printer and not self._open(path):
+            said = say(msg("papers.not_opened", said=said))
         self._window.statusBar().showMessage(said, 30_000)
 
     def _sheet_path(self, name: str) -> Path:
@@ -207,9 +206,10 @@ class PaperOrders:
         return app.store.path.parent / "sheets" / f"{name}-{app.clock():%Y%m%d-%H%M%S}.pdf"
 
     @staticmethod
-    def _open(path: Path) -> None:
-        if path.exists() and QGuiApplication.platformName() != "offscreen":
-            QDesktopServices.openUrl(QUrl.fromLocalFile(str(path)))
+    def _open(path: Path) -> bool:
+        from fleetcare.ui.papers.opening import opened
+
+        return QGuiApplication.platformName() == "offscreen" or (path.exists() and opened(path))
 
     def _print_words(self) -> dict[str, Any]:
         person = self._session.person

@@ -3,6 +3,7 @@
 import datetime as dt
 import inspect
 from dataclasses import fields
+from decimal import Decimal
 
 import pytest
 from hypothesis import given
@@ -14,7 +15,7 @@ from fleetcare.domain.due import due_after
 from fleetcare.domain.packs import SiteRules, Vehicle, VehicleKind
 from fleetcare.domain.status import BoardState, OpenHold, PackFacts, PackState, PackStatus, pack_status, vehicle_status
 from fleetcare.domain.verdicts import VerdictLevel
-from fleetcare.domain.wording import msg
+from fleetcare.domain.wording import Message, msg, say
 
 NOW = dt.datetime(2026, 11, 2, 6, 30, tzinfo=dt.UTC)
 SITE = SiteRules()
@@ -28,6 +29,18 @@ def pack(days_ago: int | None, *, level: VerdictLevel = VerdictLevel.PASS, hold:
 
 def vehicle(bays: int = 1, needs: int = 1) -> Vehicle:
     return Vehicle("V-1", VehicleKind.CARGO_BIKE, "KW", 48, "K4", bays, needs)
+
+
+def test_a_hold_by_an_earlier_reading_says_when_that_was_read() -> None:
+    def told(days_ago: int, reason: Message) -> str:
+        hold = OpenHold("h", HoldClass.FAULT, reason, NOW - dt.timedelta(days=days_ago))
+        return say(pack_status(PackFacts("P-1", True, NOW, VerdictLevel.PULL, (hold,)), SITE, NOW).reasons[0].text)
+
+    pulled = msg("ohm.pull", resistance_ohm=Decimal("0.2675"), pull_ohm=Decimal("0.2112"))
+    plain = "Loaded resistance 0.2675 Ω: above the pull limit of 0.2112 Ω."
+    assert told(111, pulled) == f"{plain} Read on 14 Jul 2026."
+    assert told(0, pulled) == plain
+    assert told(111, msg("hold.by_person")) == "held by hand"
 
 
 def test_a_check_is_due_on_the_seventh_day_and_the_next_is_a_week_on() -> None:

@@ -51,7 +51,7 @@ def test_the_board_at_half_past_six(
     for code in ("EB-14", "EB-18", "CB-06"):
         row = by_code[code]
         assert row[1] == "grounded" and row[2] and row[3] and row[5] and row[6] == "Dunn, Pike"
-    assert by_code["CB-06"][3].startswith("front brake") and by_code["CB-06"][4] == "01 Nov 21:10"
+    assert by_code["CB-06"][3].startswith("front brake") and by_code["CB-06"][4] == "1 Nov 21:10"
     assert by_code["EB-14"][7].split(", ")[0] == "P-1011" and "P-13" not in by_code["EB-14"][7]
     assert len({board.model.index(r, 1).data(MARK_ROLE).shape for r in (0, 3, 4, 5)}) == 4
 
@@ -111,7 +111,7 @@ def test_the_tiles_say_the_same_and_lead_through_the_morning(window: MainWindow,
         told[code] = board.side.details.told
         assert "May clear it: Dunn, Pike" in told[code] and "→ " in told[code] and "since " in told[code]
     assert "Fit P-1011" in told["EB-14"] and "P-13" not in told["EB-14"]
-    assert "front brake" in told["CB-06"] and "since 01 Nov 21:10" in told["CB-06"] and "Fit " not in told["CB-06"]
+    assert "front brake" in told["CB-06"] and "since 1 Nov 21:10" in told["CB-06"] and "Fit " not in told["CB-06"]
     qtbot.mouseClick(board.side.chips["unfinished"], Qt.MouseButton.LeftButton)
     assert "P-1312 by Pike" in board.side.entries.item(0).text()
     qtbot.mouseClick(board.side.chips["fewer"], Qt.MouseButton.LeftButton)

@@ -229,6 +229,14 @@ def test_a_connector_is_replaced_on_both_sides_from_the_stock(
     assert any("1 × S-04 (CN-K2-P) used on P-1002: connector, both halves replaced" in text for text in texts)
 
 
+def test_with_one_depot_a_van_has_nowhere_to_go_and_that_is_said(window: MainWindow, hands: Typist) -> None:
+    hands("B-04", ENTER)
+    page = window.away.vans
+    open_page(window, "away", page)
+    assert "A second depot must be on record first" in page.one_depot.text() and page.one_depot.isVisible()
+    assert not page.to_depot.isVisible() and not page.leave_button.isEnabled()
+
+
 def test_a_van_list_refuses_a_held_pack_prints_its_marks_and_is_unloaded_elsewhere(
     window: MainWindow, hands: Typist, kestrel: Kestrel
 ) -> None:
@@ -243,6 +251,7 @@ def test_a_van_list_refuses_a_held_pack_prints_its_marks_and_is_unloaded_elsewhe
     page.fields["items"].edit.clear()
     hands("P-1011", ENTER, "CB-01", ENTER)
     assert [row.code for row in page.loading.rows] == ["P-1011", "CB-01"]
+    assert not page.one_depot.isVisible() and page.to_depot.isVisible()
     fill(hands, page, driver="Pike")
     page.leave_button.click()
     assert "1 loose packs" in page.wrong.text()

@@ -64,7 +64,7 @@ def test_the_round_is_read_started_and_ends_the_shift(
     assert today.heading.text() == "Round of Kestrel Wharf, Monday 2 Nov 2026"
     assert [today.model.index(row, 0).data() for row in range(2)] == ["P-1008", "P-1023"]
     assert today.kept.text() == "Everything due on the next 10 working days can be done in time."
-    assert today.shift.text() == "0 checked, 0 pulled, 3 left open"
+    assert today.shift.text() == "0 checked, 0 pulled, 2 left open; 1 entry typed and not saved"
     hands(ENTER)
     work = window.bench.work
     assert window.stack.currentWidget() is window.bench and "P-1008 · EB-18" in work.subject.text()
@@ -73,7 +73,7 @@ def test_the_round_is_read_started_and_ends_the_shift(
     hands("3", "41.60", ENTER, ENTER)
     until(qtbot, lambda: window.bench.work.scan.edit.hasFocus())
     qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
-    until(qtbot, lambda: today.shift.text() == "1 checked, 0 pulled, 2 left open")
+    until(qtbot, lambda: today.shift.text() == "1 checked, 0 pulled, 1 left open; 1 entry typed and not saved")
     assert [today.model.index(row, 0).data() for row in range(today.model.rowCount())] == ["P-1023"]
 
 

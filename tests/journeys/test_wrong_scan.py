@@ -67,7 +67,9 @@ def test_a_smell_shows_the_stop_card_first_and_saving_quarantines(
     assert "sweet or burning smell" in stop.findings.text()
     hands("Q-2", ENTER)
     assert window.bench.currentWidget() is window.bench.work
-    assert window.bench.work.verdict.text().startswith("stop")
+    told = window.bench.work.verdict.text()
+    assert told.startswith("stop") and told.count("sweet or burning smell") == 1
+    assert "contacts covered" in told and "print the quarantine sheet" not in told
     page = summary.pack_summary(kestrel.store, kestrel.clock, "P-1009")
     assert page.status.state.value == "quarantined" and not page.status.usable
     window.go("board")

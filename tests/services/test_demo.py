@@ -9,6 +9,7 @@ import pytest
 
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.status import BoardState
+from fleetcare.domain.wording import say
 from fleetcare.resource_files import shipped
 from fleetcare.services import demo, summary
 from fleetcare.store.store import Store
@@ -35,6 +36,10 @@ def test_the_demonstration_shows_every_state_on_any_day(tmp_path: Path, now: str
         corrected = [c for code in view.codes("pack") for c in view.checks_of(code) if c.corrects]
     assert first is not None and (clock() - first.done_at).days > 14 * 30
     assert len(corrected) == 3
+    resistance = summary.pack_summary(store, clock, "P-1008").projections[0]
+    told = say(resistance.sentence)
+    assert told.startswith("Rose by 0.04") and "of this a step of 0.02" in told and ", steady since. " in told
+    assert "No decline" not in told and " °C; at 25 °C, as learnt from its model, 0.1" in told
     assert store.verify().good
     store.close()
 

@@ -239,7 +239,7 @@ def test_the_shift_ends_with_what_was_checked_pulled_and_left_open(morning: Kest
     found = inspecting.shift_end(morning.store, morning.clock, "DUNN", round_of(morning))
     assert (found.checked, found.pulled) == (2, 1)
     whole = inspecting.shift_end(morning.store, morning.clock, "", round_of(morning))
-    assert say(whole.told) == "2 checked, 1 pulled, 2 left open"
+    assert say(whole.told) == "2 checked, 1 pulled, 1 left open; 1 entry typed and not saved"
 
 
 def test_an_old_fleets_first_yearly_inspections_are_caught_up_over_the_days_ahead(kestrel: Kestrel) -> None:

@@ -196,6 +196,26 @@ def test_states_are_told_apart_without_colour() -> None:
     assert len({mark.shape for mark in shapes}) == len(shapes)
 
 
+def test_the_dates_below_the_chart_stay_in_sight_however_much_is_said_above(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
+) -> None:
+    window.resize(1366, 740)
+    hands("B-01", ENTER, "18", ENTER)
+    window.open_pack("P-1002")
+    qtbot.waitUntil(lambda: window.pack.page is not None)
+    pack = window.pack
+    pack.again.setText("Measure again: a reading that does not fit. " * 12)
+    pack.again.setVisible(True)
+    pack.because.setText("Brought to 25 degrees, as learnt from this pack model. " * 12)
+    qtbot.waitUntil(lambda: pack.again.height() >= pack.again.heightForWidth(pack.again.width()))
+    assert (
+        pack.chart.height() >= pack.chart.minimumHeight()
+        and pack.split.height() >= pack.split.minimumSizeHint().height()
+    )
+    assert pack.chart.geometry().bottom() < pack.tabs.geometry().top()
+    assert pack.chart.visibleRegion().boundingRect().height() == pack.chart.height()
+
+
 @pytest.mark.parametrize(("name", "percent"), [("dark", 100), ("light", 200), ("dark", 200)])
 def test_the_window_fits_a_small_screen_in_every_dress(
     app: App, qtbot: QtBot, qapp: QApplication, name: str, percent: int

@@ -14,7 +14,10 @@ FURTHEST_DAYS = 1095
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One reading of one quantity; what must agree for two readings to be comparable stands with it."""
+    """One reading of one quantity; what must agree for two readings to be comparable stands with it.
+
+    `value` is what the projection works with; `read` is what was typed, or follows from it alone.
+    """
 
     check_id: str
     done_at: dt.datetime
@@ -25,6 +28,7 @@ class Reading:
     load_a: Decimal | None = None
     hold_s: int | None = None
     bench_c: float | None = None
+    read: Decimal | None = None
 
     @property
     def likeness(self) -> tuple[object, ...]:

@@ -158,6 +158,8 @@ WORDS: dict[str, str] = {
     "van.arrived": "Van {number} is unloaded at {to_depot}.{missing}",
     "van.missing": " Not on it: {missing}. They stay on the list as on the way; put them on record as lost if they are.",
     "van.none": "No van is under way.",
+    "van.one_depot": "Only one depot is on record, so there is nowhere to go. A second depot must be on record first: describe it in "
+    "a fleet description and read that in.",
     "van.heading": "A van list",
     "van.from": "From depot",
     "van.to": "To depot",

@@ -2,7 +2,7 @@
 
 WORDS: dict[str, str] = {
     "window.identity": "Identity",
-    "identity.tab_labels": "Labels",
+    "identity.tab_labels": "Label of a pack",
     "identity.tab_new": "New pack",
     "identity.tab_find": "To find",
     "identity.tab_people": "People",
@@ -27,7 +27,7 @@ WORDS: dict[str, str] = {
     "identity.new_code": "Code of the new pack",
     "identity.marks": "Marks on it (several: with ;)",
     "identity.invoice": "Invoice",
-    "identity.warranty_end": "Warranty to (2028-01-15)",
+    "identity.warranty_end": "Warranty to (YYYY-MM-DD)",
     "identity.warranty_clause": "Warranty clause, or “none”",
     "identity.shelf": "Shelf",
     "identity.photo": "Photo of its label (file)",

@@ -1,7 +1,7 @@
 """Words of labels."""
 
 WORDS: dict[str, str] = {
-    "papers.labels": "Labels",
+    "papers.labels": "Print labels",
     "labels.title": "Labels",
     "labels.issue": "issue {issue}",
     "labels.event": "label of {code}, issue {issue}, printed ({copies} copies)",

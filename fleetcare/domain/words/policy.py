@@ -17,7 +17,7 @@ WORDS: dict[str, str] = {
     "policy.shown_by_nothing": "nothing in this record",
     "policy.text": "Condition, in the policy's words",
     "policy.policy": "Policy (number or name)",
-    "policy.from": "In force from (year-month-day)",
+    "policy.from": "In force from (YYYY-MM-DD)",
     "policy.to": "To (empty: still in force)",
     "policy.shown_by": "Shown by",
     "policy.save": "Record the condition",

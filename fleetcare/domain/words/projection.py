@@ -6,25 +6,42 @@ WORDS: dict[str, str] = {
     "projection.too_few": "not enough comparable checks ({have} of {need})",
     "projection.disagrees": "not projected: too little is known of this fleet yet, the fitted level leaves this pack's own {count} readings",
     "projection.no_baseline": "no resistance limit: no baseline is recorded for this pack model yet",
-    "projection.no_decline_ohm": "No decline seen in {count} comparable checks: last reading {last_ohm} (as read), level {level_ohm}, limit {limit_ohm}.",
-    "projection.no_decline_v": "No decline seen in {count} comparable checks: last reading {last_v}, level {level_v}, limit {limit_v}.",
-    "projection.beyond_ohm": "Last reading {last_ohm} (as read), level {level_ohm}: the limit of {limit_ohm} is reached ({count} comparable checks).",
-    "projection.beyond_v": "Last reading {last_v}, level {level_v}: the limit of {limit_v} is reached ({count} comparable checks).",
-    "projection.not_within_ohm": "Last reading {last_ohm} (as read), level {level_ohm}, {change_ohm} in 30 days; {limit_ohm} is not reached within three years "
+    "projection.no_decline_ohm": "No decline seen in {count} comparable checks: last reading {last}, level {level_ohm}, limit {limit_ohm}.",
+    "projection.no_decline_v": "No decline seen in {count} comparable checks: last reading {last}, level {level_v}, limit {limit_v}.",
+    "projection.last_alike_ohm": "{last_ohm} at {at_c}",
+    "projection.last_apart_ohm": "{last_ohm} at {bench_c}; at {at_c}, as learnt from its model, {same_ohm}",
+    "projection.last_no_bench": "{last_ohm}, bench temperature not noted; taken as {same_ohm} at {at_c}",
+    "projection.last_alike_v": "{last_v}",
+    "projection.last_apart_v": "{last_v} as read, {same_v} corrected",
+    "projection.moved_ohm": "Rose by {moved_ohm} {when} (from {from_ohm} to {to_ohm} at {at_c}){since}. {told}",
+    "projection.moved_v": "Fell by {moved_v} {when} (from {from_v} to {to_v}, corrected){since}. {told}",
+    "projection.stepped_ohm": "Rose by {moved_ohm} {when} (from {from_ohm} to {to_ohm} at {at_c}; of this a step of {step_ohm} "
+    "about {step_on}){since}. {told}",
+    "projection.stepped_v": "Fell by {moved_v} {when} (from {from_v} to {to_v}, corrected; of this a step of {step_v} "
+    "about {step_on}){since}. {told}",
+    "projection.steady_since": ", steady since",
+    "projection.open_since": "; whether it is steady since cannot be told yet",
+    "projection.in_month": "in {month}",
+    "projection.between_months": "between {from_month} and {to_month}",
+    "projection.steady_ohm": "{count} comparable checks: last reading {last}, level {level_ohm}, limit {limit_ohm}.",
+    "projection.steady_v": "{count} comparable checks: last reading {last}, level {level_v}, limit {limit_v}.",
+    "projection.beyond_ohm": "Last reading {last}, level {level_ohm}: the limit of {limit_ohm} is reached ({count} comparable checks).",
+    "projection.beyond_v": "Last reading {last}, level {level_v}: the limit of {limit_v} is reached ({count} comparable checks).",
+    "projection.not_within_ohm": "Last reading {last}, level {level_ohm}, {change_ohm} in 30 days; {limit_ohm} is not reached within three years "
     "({count} comparable checks).",
-    "projection.not_within_v": "Last reading {last_v}, level {level_v}, {change_v} in 30 days; {limit_v} is not reached within three years "
+    "projection.not_within_v": "Last reading {last}, level {level_v}, {change_v} in 30 days; {limit_v} is not reached within three years "
     "({count} comparable checks).",
-    "projection.range_ohm": "Last reading {last_ohm} (as read), level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} around {likely_month}, "
+    "projection.range_ohm": "Last reading {last}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} around {likely_month}, "
     "80 % range {early_date} to {late_date} ({count} comparable checks; " + _RANGE + ").",
-    "projection.range_v": "Last reading {last_v}, level {level_v}, {change_v} in 30 days; reaches {limit_v} around {likely_month}, 80 % range "
+    "projection.range_v": "Last reading {last}, level {level_v}, {change_v} in 30 days; reaches {limit_v} around {likely_month}, 80 % range "
     "{early_date} to {late_date} ({count} comparable checks; " + _RANGE + ").",
-    "projection.likely_ohm": "Last reading {last_ohm} (as read), level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} around {likely_month}, "
+    "projection.likely_ohm": "Last reading {last}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} around {likely_month}, "
     "80 % range from {early_date} with an open end ({count} comparable checks; " + _RANGE + ").",
-    "projection.likely_v": "Last reading {last_v}, level {level_v}, {change_v} in 30 days; reaches {limit_v} around {likely_month}, 80 % range "
+    "projection.likely_v": "Last reading {last}, level {level_v}, {change_v} in 30 days; reaches {limit_v} around {likely_month}, 80 % range "
     "from {early_date} with an open end ({count} comparable checks; " + _RANGE + ").",
-    "projection.open_ohm": "Last reading {last_ohm} (as read), level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} not before {early_date}, with an "
+    "projection.open_ohm": "Last reading {last}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} not before {early_date}, with an "
     "open end (80 % range; {count} comparable checks; " + _RANGE + ").",
-    "projection.open_v": "Last reading {last_v}, level {level_v}, {change_v} in 30 days; reaches {limit_v} not before {early_date}, with an open end "
+    "projection.open_v": "Last reading {last}, level {level_v}, {change_v} in 30 days; reaches {limit_v} not before {early_date}, with an open end "
     "(80 % range; {count} comparable checks; " + _RANGE + ").",
     "projection.newest_left_ohm": "The newest reading, {read_ohm} of {done_at}, does not fit: measure again. Without it: {told}",
     "projection.newest_left_v": "The newest reading, {read_v} of {done_at}, does not fit: measure again. Without it: {told}",

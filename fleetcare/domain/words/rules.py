@@ -47,7 +47,7 @@ WORDS: dict[str, str] = {
     "trip.any_count": "{count} trips in {window_days}; {rule} of any kind hold the pack.",
     "trip.unexplained_count": "{count} unexplained trips in {window_days}; {rule} hold the pack.",
     "next.stop": "Do not charge, reset or test it. If it smokes, hisses or is getting hotter: leave, raise the alarm, call the "
-    "fire service. Otherwise bring it to the quarantine place, covered contacts, and print the quarantine sheet.",
+    "fire service. Otherwise bring it to the quarantine place, contacts covered, with its quarantine sheet.",
     "next.do_not_charge": "Do not charge. Cover the contacts and quarantine it; only the maker or a licensed repairer goes on.",
     "next.over_full": "Do not charge, do not ride. Hold it apart, read it with a second meter, measure the charger's output.",
     "next.pull_again": "Second reading below the pull line: keep it out of service and plan its replacement.",
@@ -76,6 +76,7 @@ WORDS: dict[str, str] = {
     "vehicle.no_pack": "no pack fitted",
     "vehicle.empty_bay": "{have} of {bays} packs fitted",
     "vehicle.pack_reason": "{pack}: {reason}",
+    "hold.read_on": "{reason} Read on {read_date}.",
     "hold.in_words": "{remark} ({reason})",
     "step.pack_danger": "Leave it in quarantine; look at it daily; maker or licensed carrier only.",
     "step.pack_fault": "Fault-finding, then a passed check and a release.",

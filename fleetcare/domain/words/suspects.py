@@ -23,6 +23,7 @@ WORDS: dict[str, str] = {
     "why.tab": "Why",
     "why.used": "used",
     "why.left_short": "not used",
+    "why.read": "As read",
     "why.reading": "Corrected",
     "why.state": "State",
     "why.told": "Why / what to do",

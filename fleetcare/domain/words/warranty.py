@@ -76,7 +76,7 @@ WORDS: dict[str, str] = {
     "warranty.claim_all_the_same": "I have read the clause: make the claim file",
     "warranty.edit": "Purchase …",
     "warranty.edit_title": "Purchase and warranty of a pack",
-    "warranty.field_bought_on": "Bought on (year-month-day)",
+    "warranty.field_bought_on": "Bought on (YYYY-MM-DD)",
     "warranty.field_months": "Warranty, months",
     "warranty.field_clause": "Clause, in the seller's words",
     "warranty.field_invoice": "Invoice reference",

@@ -80,9 +80,11 @@ class VanPage(DeedPage):
         self.loading = RowModel(LOADING)
         self.load_table = Table(self.loading, word("van.heading"), stretch=2)
         rows_high(self.load_table, 5)
+        self.one_depot = words(word("van.one_depot"), bold=True)
         self.covered = tick(word("van.covered"))
         self.leave_button = QPushButton(word("van.do_load"))
         self.leave_button.setMinimumHeight(44)
+        card.column.addWidget(self.one_depot)
         card.column.addLayout(first)
         card.column.addLayout(second)
         card.column.addWidget(self.load_table)
@@ -121,6 +123,10 @@ class VanPage(DeedPage):
                 for code, depot in depots.items():
                     choice.box.addItem(f"{code} {depot.name}", code)
                 choice.box.setCurrentIndex(min(number, len(depots) - 1))
+        enough = len(depots) > 1
+        self.one_depot.setVisible(not enough)
+        self.leave_button.setEnabled(enough)
+        self.to_depot.setVisible(enough)
         vans = van_lists.van_pages(self._app.store, self._app.clock)
         self.under_way.set_rows(vans)
         self.none.setVisible(not vans)

@@ -66,7 +66,8 @@ class VerdictPanel(Card):
         lines = [(say(one), True) for one in done.meanwhile]
         if lines:
             lines.insert(0, (word("meanwhile.heading"), False))
-        lines += [(say(one.statement), False) for one in done.verdict.findings]
+        statements = [say(one.statement) for one in done.verdict.findings]
+        lines += [(one, False) for one in statements if one not in say(done.message)]
         lines.append((say(msg("bench.next_step", step=done.verdict.next_step)), True))
         if done.next_due is not None and done.verdict.hold_class is None:
             lines.append((say(msg("bench.next_due", due_date=done.next_due)), False))

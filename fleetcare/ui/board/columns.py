@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fleetcare.domain.status import BoardState
-from fleetcare.domain.wording import say, word
+from fleetcare.domain.wording import say, show_day, show_day_time, word
 from fleetcare.services.shown import VehicleSummary
 from fleetcare.ui import colours
 from fleetcare.ui.widgets.tables import Column
@@ -22,7 +22,7 @@ def _class(line: VehicleSummary) -> str:
 
 def _since(line: VehicleSummary) -> str:
     since = line.status.reasons[0].since if line.status.reasons else None
-    return "" if since is None else f"{since:%d %b %H:%M}"
+    return "" if since is None else show_day_time(since)
 
 
 def _next(line: VehicleSummary) -> str:
@@ -44,6 +44,6 @@ COLUMNS = (
     Column(word("list.next"), _next, width=32, tip=True),
     Column(word("list.clears"), lambda v: ", ".join(v.may_clear), width=11, tip=True),
     Column(word("list.offers"), _offers, width=21, tip=True),
-    Column(word("list.due"), lambda v: f"{v.status.due_on:%d %b}" if v.status.due_on else "",
+    Column(word("list.due"), lambda v: show_day(v.status.due_on) if v.status.due_on else "",
            sort=lambda v: v.status.due_on, width=7),
 )  # fmt: skip

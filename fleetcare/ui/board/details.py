@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare.domain.status import BoardState, pack_words
-from fleetcare.domain.wording import msg, say, word
+from fleetcare.domain.wording import msg, say, show_day_time, word
 from fleetcare.services import freeing
 from fleetcare.services.shown import FleetSummary, VehicleSummary
 from fleetcare.ui import colours
@@ -114,7 +114,7 @@ class Details(QWidget):
             since = (
                 ""
                 if reason.since is None
-                else " · " + say(msg("board.since", at=f"{reason.since.astimezone(fleet.as_of.tzinfo):%d %b %H:%M}"))
+                else " · " + say(msg("board.since", at=show_day_time(reason.since.astimezone(fleet.as_of.tzinfo))))
             )
             add(f"{word(f'hold_class.{reason.hold_class.value}')}{since}", bold=True)
             add(say(reason.text))

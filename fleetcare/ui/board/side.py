@@ -14,7 +14,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from fleetcare.domain.wording import Message, msg, say, word
+from fleetcare.domain.wording import Message, msg, say, show_day_time, word
 from fleetcare.services.shown import FleetSummary
 from fleetcare.services.since_seen import Changed, SinceSeen
 from fleetcare.ui.board.details import Details
@@ -39,7 +39,7 @@ def change_text(one: Changed) -> str:
     if one.now.reasons:
         told = msg("board.change_why", change=told, reason=one.now.reasons[0].text)
     if one.at is not None:
-        told = msg("board.change_by", change=told, person=one.by, at=f"{one.at:%d %b %H:%M}")
+        told = msg("board.change_by", change=told, person=one.by, at=show_day_time(one.at))
     return say(told)
 
 
@@ -161,7 +161,7 @@ class SidePanel(Card):
         """Fill the list of what changed."""
         self._since = since
         key = "board.changed_not_ready" if since.only_not_ready else "board.changed_heading"
-        heading = say(msg(key, at=f"{since.since:%d %b %H:%M}"))
+        heading = say(msg(key, at=show_day_time(since.since)))
         entries = [(change_text(one), one.vehicle) for one in since.changed[:MOST_LINES]]
         if len(since.changed) > MOST_LINES:
             entries.append((say(msg("board.more", count=len(since.changed) - MOST_LINES)), ""))

@@ -7,7 +7,7 @@ from PySide6.QtGui import QColor, QFontMetrics, QKeyEvent, QPainter, QPalette, Q
 from PySide6.QtWidgets import QAbstractItemView, QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
 from fleetcare.domain.status import BoardState
-from fleetcare.domain.wording import msg, say, word
+from fleetcare.domain.wording import msg, say, show_day, word
 from fleetcare.services.shown import VehicleSummary
 from fleetcare.ui import colours
 from fleetcare.ui.colours import Mark, draw_shape
@@ -29,7 +29,7 @@ def _fourth(line: VehicleSummary) -> str:
     """Where a tile has room for one line more: the leading reason, or the day of the next check."""
     if line.status.reasons:
         return say(line.status.reasons[0].text)
-    return "" if line.status.due_on is None else say(msg("board.due_short", due=f"{line.status.due_on:%d %b}"))
+    return "" if line.status.due_on is None else say(msg("board.due_short", due=show_day(line.status.due_on)))
 
 
 class TileDelegate(QStyledItemDelegate):

@@ -51,7 +51,10 @@ SUSPECTS_SHOWN = 2
 
 
 class _Split(QSplitter):
-    """Asks for no more height than it needs, so that the page scrolls only where it has to."""
+    """Asks for no more height than it needs, so that the page scrolls only where it has to.
+
+    No wrapping text may stand in it: a splitter takes no notice of how high text becomes, and the chart would be cut.
+    """
 
     def sizeHint(self) -> QSize:
         """Qt's hook."""
@@ -117,23 +120,17 @@ class PackPage(QWidget):
         deeds = QHBoxLayout() if large else head
         for button in self.buttons.values():
             deeds.addWidget(button)
-        upper = QWidget()
-        column = QVBoxLayout(upper)
-        column.setContentsMargins(0, 0, 0, 0)
         row = QHBoxLayout()
         row.addWidget(self.sentence, 1)
         self.quantity.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
         row.addWidget(self.quantity)
-        column.addLayout(row)
-        column.addWidget(self.again)
-        column.addWidget(self.because)
-        column.addWidget(self.chart, 1)
         self.tabs = tabs = QTabWidget()
         tabs.addTab(self.check_table, word("screen.readings"))
         tabs.addTab(self.why, word("why.tab"))
         tabs.addTab(self.event_table, word("screen.events"))
         self.split = _Split(Qt.Orientation.Vertical)
-        self.split.addWidget(upper)
+        self.split.addWidget(self.chart)
+        self.split.setChildrenCollapsible(False)
         self.split.addWidget(tabs)
         self.split.setStretchFactor(0, 5)
         self.split.setStretchFactor(1, 4)
@@ -155,6 +152,9 @@ class PackPage(QWidget):
         outer.addWidget(self.past)
         outer.addWidget(self.reasons)
         outer.addWidget(self.decision)
+        outer.addLayout(row)
+        outer.addWidget(self.again)
+        outer.addWidget(self.because)
         outer.addWidget(self.split, 1)
         foot = QHBoxLayout()
         foot.addWidget(self.as_of, 1)

@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QFrame, QScrollArea, QSplitter, QVBoxLayout, QWidg
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.services.reasons import ReadingLine, reading_lines, reasons
+from fleetcare.services.suspects import as_read
 from fleetcare.ui.widgets.cards import words
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
@@ -22,6 +23,8 @@ def _told(line: ReadingLine) -> str:
 
 READINGS = (
     Column(word("list.done"), lambda r: show_moment(r.reading.done_at), sort=lambda r: r.reading.done_at.timestamp(), width=20),
+    Column(word("why.read"), lambda r: say(as_read(r.quantity, r.reading)),
+           sort=lambda r: r.reading.value if r.reading.read is None else float(r.reading.read), right=True, width=11),
     Column(word("why.reading"), _value, sort=lambda r: r.reading.value, right=True, width=11),
     Column(word("list.meter"), lambda r: r.reading.meter, width=6),
     Column(word("why.state"), lambda r: word("why.used" if r.used else "why.left_short"), sort=lambda r: r.used, width=9),
