@@ -164,9 +164,13 @@ def record_output(
 
 @dataclass(frozen=True, slots=True)
 class ChargerLine:
-    """One charger in the list: its tolerance band, last test, holds, and the packs charged since it was last good."""
+    """One charger in the list: its tolerance band, last test, holds, and the packs charged since it was last good.
+
+    `models` are the names of the pack models that it may charge.
+    """
 
     charger: Charger
+    models: tuple[str, ...]
     low_v: Decimal
     high_v: Decimal
     last_test: OutputTest | None
@@ -178,11 +182,13 @@ def charger_lines(store: Store) -> tuple[ChargerLine, ...]:
     """Every charger, held ones first."""
     with store.view() as view:
         lines = []
+        models: list[PackModel] = sorted(view.things("pack_model").values(), key=lambda one: one.name)
         for code, charger in view.things("charger").items():
             tests = [e.body for e in view.records_of("output_test", ("charger", code))]
             low, high = chargers.tolerance_band(charger)
             held = tuple(h.reason for h in view.open_holds(("charger", code)))
             last = tests[-1] if tests else None
             assert last is None or isinstance(last, OutputTest)
-            lines.append(ChargerLine(charger, low, high, last, held, look_back(view, code)))
+            fits = tuple(one.name for one in models if intake.misfit(charger, one) is None)
+            lines.append(ChargerLine(charger, fits, low, high, last, held, look_back(view, code)))
         return tuple(sorted(lines, key=lambda line: (not line.held, line.charger.code)))

@@ -83,6 +83,7 @@ def test_a_charger_that_drifted_lists_the_packs_since_it_was_last_good_worst_fir
     assert len(packs) == 9 and "P-1001" not in packs
     assert state(kestrel, "P-1002") is PackState.HELD and state(kestrel, "P-1001") is PackState.READY
     line = charging.charger_lines(kestrel.store)[0]
+    assert line.models == ("K36-A",)
     assert line.charger.code == "C-36-5" and line.held and len(line.since_good) == 9
     assert kestrel.store.verify().good
 

@@ -19,6 +19,8 @@ WORDS: dict[str, str] = {
     "faults.charger_code": "Charger",
     "faults.rated": "Rated",
     "faults.band": "Good from, to",
+    "faults.fits_models": "For models",
+    "faults.fits_none": "none on record",
     "faults.last_test": "Last output test",
     "faults.since_good": "Packs since last good",
     "faults.state": "State",

@@ -32,6 +32,7 @@ LINES = (
     Column(word("faults.charger_code"), lambda c: c.charger.code, width=12, mark=lambda c: colours.FAULT if c.held else None),
     Column(word("faults.rated"), lambda c: show_value("x_v", c.charger.rated_v), right=True, width=8),
     Column(word("faults.band"), lambda c: f"{show_value('x_v', c.low_v)} – {show_value('x_v', c.high_v)}", width=22),
+    Column(word("faults.fits_models"), lambda c: ", ".join(c.models) or word("faults.fits_none"), width=20, tip=True),
     Column(word("faults.last_test"), _test, width=36),
     Column(word("faults.since_good"), lambda c: str(len(c.since_good)), sort=lambda c: len(c.since_good), right=True, width=24),
     Column(word("faults.state"), lambda c: "; ".join(say(r) for r in c.held) or word("faults.in_use"), width=40, tip=True),
@@ -51,7 +52,7 @@ class ChargerPage(FaultPage):
         super().__init__(app, session, changes)
         self._warned: tuple[str, str] | None = None
         self.model, self.suspects = RowModel(LINES), RowModel(SUSPECTS)
-        self.table = Table(self.model, word("faults.tab_chargers"), stretch=5)
+        self.table = Table(self.model, word("faults.tab_chargers"), stretch=6)
         self.suspect_table = Table(self.suspects, word("faults.suspects"))
         card = Card()
         row = line()
