@@ -45,6 +45,7 @@ def test_the_page_shows_a_bracket_never_one_number_and_where_nothing_protects(
     )
     assert opens["54"][0] == "0.75 s to 600 s" and opens["80"][0] == "0.15 s to 5 s"
     assert "the fuse gives no protection" in page.gap.text() and "20" in page.gap.text() and "40" in page.gap.text()
+    assert "type C (medium). The pack" in page.rule.text(), "no part number on record leaves no gap"
     assert "maker's fuse 40" in page.rule.text() and "42.0" in page.rule.text()
 
 

@@ -41,6 +41,7 @@ WORDS: dict[str, str] = {
     "faults.do_release": "Release the chosen hold",
     "faults.hold_kind": "Class of reason",
     "faults.held_thing": "Held",
+    "report.charged_withdrawn": "charged on a withdrawn charger ({why}): inspect it before it is used",
     "charger.held": "{charger} is withdrawn: {reason}",
     "entry.meter_held": "Meter {code} is held ({reason}), and its readings are refused until it is released. Use another meter.",
     "cli.tallies_none": "No trip in the last {window_days}.",

@@ -22,7 +22,7 @@ from fleetcare.ui.widgets.tables import Column, RowModel, Table
 PEOPLE = (
     Column(word("people.name"), lambda r: r[0].name, width=16),
     Column(word("people.code"), lambda r: r[0].code, width=12),
-    Column(word("people.firm"), lambda r: r[0].firm or word("competence.own_staff"), width=16),
+    Column(word("people.firm"), lambda r: r[0].firm or word("competence.own_staff"), width=18, tip=True),
     Column(word("people.roles"), lambda r: ", ".join(word(f"role.{role.value}") for role in r[0].roles), width=26),
     Column(word("people.level"), lambda r: word(f"level.{r[0].level.value}"), width=25),
     Column(word("people.until"), lambda r: show_date(r[0].level_until) if r[0].level_until else "—", width=14),
