@@ -19,6 +19,7 @@ WORDS: dict[str, str] = {
     "faults.charger_code": "Charger",
     "faults.rated": "Rated",
     "faults.band": "Good from, to",
+    "faults.band_waits": "{band}; 0 V until it sees a pack",
     "faults.fits_models": "For models",
     "faults.fits_none": "none on record",
     "faults.last_test": "Last output test",
