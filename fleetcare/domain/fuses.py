@@ -130,6 +130,11 @@ def refuse_wrong(spec: FuseSpec, model: PackModel, notes: ServiceNotes | None) -
         raise EntryRefused(wrong.key, field="colour", **dict(wrong.values))
 
 
+def part_words(number: str) -> Message | str:
+    """A part number as it follows the body in a sentence; nothing where none is on record."""
+    return msg("fuse.part", number=number) if number.strip() else ""
+
+
 def _body(body: str) -> Message:
     return msg(f"fuse_body.{body}")
 

@@ -205,7 +205,7 @@ def _foot(fleet: FleetSummary, made_at: dt.datetime) -> list[str]:
     fingerprint = say(msg("paper.fingerprint", fingerprint=Head(fleet.position, fleet.fingerprint).short))
     return [
         "<footer>",
-        f"<p><strong>{escape(word('safety.fire_line'))}</strong></p>",
+        f"<p><strong>{escape(word('safety.fire_line'))}</strong> {escape(word('safety.fire_source'))}</p>",
         f"<p>{escape(say(msg('board.copy_made', at=made_at)))} · {escape(fingerprint)}</p>",
         "</footer>",
     ]

@@ -85,8 +85,10 @@ def draw_frame(canvas: Canvas, running: Running, size: tuple[float, float], numb
     canvas.line(MARGIN, low + 8, width - MARGIN, low + 8)
     canvas.setFont(BOLD, 8)
     canvas.drawString(MARGIN, low - 2, word("safety.fire_line"))
+    after = MARGIN + canvas.stringWidth(word("safety.fire_line"), BOLD, 8) + 4
     canvas.setFont(REGULAR, 7.5)
     canvas.setFillGray(QUIET)
+    canvas.drawString(after, low - 2, word("safety.fire_source"))
     left = []
     if running.as_of is not None:
         left.append(say(msg("paper.as_of", at=running.as_of)))

@@ -9,6 +9,7 @@ from typing import Any
 
 from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
+from fleetcare.domain.fuses import part_words
 from fleetcare.domain.reset_job import JobOutcome, Pause, normal_words, step_keys
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports.page import Running, inner_width
@@ -79,7 +80,7 @@ def _head(state: JobState, width: float) -> Table:
     body = msg(f"fuse_body.{notes.fuse_body}") if notes.fuse_body else "—"
     fuse = say(
         msg(
-            "sheet.job_fuse", maker_a=model.fuse_a, maker_dc_v=model.fuse_dc_v, body=body, part=notes.fuse_part,
+            "sheet.job_fuse", maker_a=model.fuse_a, maker_dc_v=model.fuse_dc_v, body=body, part=part_words(notes.fuse_part),
             note=model.reset_note,
         )
     )  # fmt: skip

@@ -52,7 +52,8 @@ def charge_warning(store: Store, pack_code: str, charger_code: str, pack_c: Deci
 
 def record_charge(store: Store, clock: Clock, author: Author, charged: ChargedOn) -> Recorded:
     """Note on which charger a pack was put.  A wrong or unknown one is recorded and holds the pack; one that can
-    over-charge it quarantines it, whatever it reads.  So does a charge while wet or outside the maker's window hold it.
+    over-charge it quarantines it, whatever it reads.  So does a charge while wet, outside the maker's window or on a
+    withdrawn charger hold it.
     """
     now = clock()
     with store.transaction() as tx:
@@ -86,6 +87,20 @@ def _ruling(view: View, charged: ChargedOn, charger: Charger | None, model: Pack
         return Ruling(
             HoldClass.UNKNOWN, msg("report.charged_unknown", where=charged.where or msg("charge.where_unknown"))
         )
+    return withdrawn(view, charger.code, charged.done_at)
+
+
+def withdrawn(view: View, charger_code: str, at: dt.datetime) -> Ruling | None:
+    """What a charge at `at` on a held charger holds the pack for, or None.
+
+    A charger that ended too high is in question since its last good output, whenever it was held.
+    """
+    for hold in view.open_holds(("charger", charger_code)):
+        last_good = _last_good(view, charger_code)
+        in_question = hold.reason.key == "output.high" and (last_good is None or at > last_good)
+        if hold.since <= at or in_question:
+            why = msg("charger.held", charger=charger_code, reason=hold.remark or hold.reason)
+            return Ruling(HoldClass.ACTION_DUE, msg("report.charged_withdrawn", why=why))
     return None
 
 
@@ -100,14 +115,15 @@ class SuspectPack:
     beyond: bool
 
 
+def _last_good(view: View, charger_code: str) -> dt.datetime | None:
+    tests = view.records_of("output_test", ("charger", charger_code))
+    good = [e.done_at for e in tests if isinstance(e.body, OutputTest) and e.body.state is OutputState.GOOD]
+    return max(good, default=None)
+
+
 def look_back(view: View, charger_code: str) -> tuple[SuspectPack, ...]:
     """Packs charged on a charger after its last good output test, worst first: above the query limit, then by volts."""
-    good = [
-        e.done_at
-        for e in view.records_of("output_test", ("charger", charger_code))
-        if isinstance(e.body, OutputTest) and e.body.state is OutputState.GOOD
-    ]
-    since = max(good, default=None)
+    since = _last_good(view, charger_code)
     latest: dict[str, dt.datetime] = {}
     for kind in ("charged_on", "report"):
         for event in view.records_of(kind, ("charger", charger_code)):
@@ -164,9 +180,13 @@ def record_output(
 
 @dataclass(frozen=True, slots=True)
 class ChargerLine:
-    """One charger in the list: its tolerance band, last test, holds, and the packs charged since it was last good."""
+    """One charger in the list: its tolerance band, last test, holds, and the packs charged since it was last good.
+
+    `models` are the names of the pack models that it may charge.
+    """
 
     charger: Charger
+    models: tuple[str, ...]
     low_v: Decimal
     high_v: Decimal
     last_test: OutputTest | None
@@ -178,11 +198,13 @@ def charger_lines(store: Store) -> tuple[ChargerLine, ...]:
     """Every charger, held ones first."""
     with store.view() as view:
         lines = []
+        models: list[PackModel] = sorted(view.things("pack_model").values(), key=lambda one: one.name)
         for code, charger in view.things("charger").items():
             tests = [e.body for e in view.records_of("output_test", ("charger", code))]
             low, high = chargers.tolerance_band(charger)
             held = tuple(h.reason for h in view.open_holds(("charger", code)))
             last = tests[-1] if tests else None
             assert last is None or isinstance(last, OutputTest)
-            lines.append(ChargerLine(charger, low, high, last, held, look_back(view, code)))
+            fits = tuple(one.name for one in models if intake.misfit(charger, one) is None)
+            lines.append(ChargerLine(charger, fits, low, high, last, held, look_back(view, code)))
         return tuple(sorted(lines, key=lambda line: (not line.held, line.charger.code)))

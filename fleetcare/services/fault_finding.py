@@ -21,11 +21,12 @@ from fleetcare.store.store import Store, View
 
 @dataclass(frozen=True, slots=True)
 class TreeStart:
-    """What is known of the pack before the first test: the model's own note, and whether it may be charged."""
+    """What is known of the pack before the first test: the model's own note and limits, and whether it may be charged."""
 
     pack: str
     vehicle: str | None
     note: Message
+    limits: Message
     charge_allowed: bool
     no_charge: Message | None
 
@@ -60,7 +61,12 @@ def _start(view: View, clock: Clock, code: str) -> TreeStart:
     else:
         live = msg("tree.output_live" if model.output_live_when_off else "tree.output_off")
         note = msg("tree.model_note", model=model.name, note=live)
-    return TreeStart(code, placed.vehicle if placed else None, note, allowed, no_charge)
+    found = limits.resolve(model, record.site_rules(view))
+    own = msg(
+        "tree.model_limits", model=model.name, hold_v=found.volts("low_hold").value,
+        charge_v=found.volts("do_not_charge").value, stop_v=found.volts("over_full_stop").value,
+    )  # fmt: skip
+    return TreeStart(code, placed.vehicle if placed else None, note, own, allowed, no_charge)
 
 
 def _out_of_storage(view: View, code: str) -> bool:

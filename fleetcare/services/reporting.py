@@ -13,6 +13,7 @@ from fleetcare.domain.trips import Reset, TripJudged, TripSeen
 from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import record
+from fleetcare.services.charging import withdrawn
 from fleetcare.services.counting import hold_by_count
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
@@ -71,7 +72,11 @@ def record_report(
         if cause is not None and judgement is not None:
             assert report.trip is not None
             _judge(tx, writer, author, _unjudged(report, cause), judgement, now)
-        for subject_class, ruling in intake.rulings(report, model, charger).items():
+        asked = intake.rulings(report, model, charger)
+        if charger is not None and "pack" not in asked:
+            charged = withdrawn(tx, report.charger, report.done_at)
+            asked |= {} if charged is None else {"pack": charged}
+        for subject_class, ruling in asked.items():
             if judgement is not None and judgement.explained and ruling.reason.key == "report.as_short_circuit":
                 continue
             held += _hold(tx, writer, report, subject_class, ruling, report_id)

@@ -10,7 +10,7 @@ from fleetcare.domain.decisions import Choice, Decision
 from fleetcare.domain.extensions import DueExtended
 from fleetcare.domain.fault_tree import FaultWalk
 from fleetcare.domain.fingerprint import Head
-from fleetcare.domain.fuses import FuseWork
+from fleetcare.domain.fuses import FuseWork, part_words
 from fleetcare.domain.identity import ClockAnswered, Commissioned, LabelIssued, PinChanged, ReadTwice, TwinFound
 from fleetcare.domain.incidents import IncidentClosed, IncidentOpened, IncidentWidened
 from fleetcare.domain.inspection_plans import EdgeSeen, InspectionDone
@@ -274,7 +274,14 @@ def _fuse(work: FuseWork) -> Message:
     if spec is None:
         return told
     body = msg(f"fuse_body.{spec.body.value}")
-    return msg("event.fuse_fitted", told=told, rated_a=spec.rated_a, dc_v=spec.dc_v, body=body, part=spec.part_number)
+    return msg(
+        "event.fuse_fitted",
+        told=told,
+        rated_a=spec.rated_a,
+        dc_v=spec.dc_v,
+        body=body,
+        part=part_words(spec.part_number),
+    )
 
 
 def _old_reading(event: StoredEvent, body: OldReading) -> Message:

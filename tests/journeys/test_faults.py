@@ -257,7 +257,12 @@ def test_a_wrong_charger_is_warned_of_at_entry_and_a_drifted_one_lists_its_packs
     hands("B-01", ENTER, "18", ENTER, ENTER)
     window.go("faults")
     page = window.faults.chargers
+    with kestrel.store.view() as view:
+        waits = replace(view.thing("charger", "C-36-5"), output_waits_for_pack=True)
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("charger", waits))
     window.faults.show_page(page)
+    bands = {line.charger.code: page.model.index(row, 2).data() for row, line in enumerate(page.model.rows)}
+    assert bands["C-36-5"].endswith("; 0 V until it sees a pack") and "0 V until" not in bands["C-36-4"]
     for pack, charger in (("P-1004", "C-48-3"), ("P-1007", "C-36-5")):
         page.fields["charger"].edit.setFocus()
         hands(charger, ENTER)

@@ -158,7 +158,18 @@ def test_a_manager_adds_somebody_and_nobody_raises_themselves(
     qtbot.mouseClick(tab.form.do, CLICK)
     assert "Newman is recorded" in tab.form.said.text()
     assert people.find_person(kestrel.store, "b-09").level.value == "may_check"
+    assert people.find_person(kestrel.store, "b-09").firm == ""
+    tab.edit_person(people.find_person(kestrel.store, "b-09"))
+    tab.form.fields["firm"].edit.setFocus()
+    hands("Quayside Electrics")
+    qtbot.mouseClick(tab.form.do, CLICK)
+    assert people.find_person(kestrel.store, "b-09").firm == "Quayside Electrics"
+    firms = {row[0].name: tab.rows.index(number, 2).data() for number, row in enumerate(tab.rows.rows)}
+    assert firms["Newman"] == "Quayside Electrics" and firms["Dunn"] == "own staff"
+    tab.edit_person(people.find_person(kestrel.store, "b-09"))
+    assert tab.form.fields["firm"].text == "Quayside Electrics"
     tab.edit_person(replace(PEOPLE["ORMOND"]))
+    assert tab.form.fields["firm"].text == ""
     tab.level.choose("may_release")
     qtbot.mouseClick(tab.form.do, CLICK)
     assert "Nobody changes their own level" in tab.level.wrong.text()

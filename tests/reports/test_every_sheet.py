@@ -77,7 +77,7 @@ def test_every_sheet_carries_what_it_should(busy: Kestrel, tmp_path: Path, kind:
         for words in (
             f"Kestrel Wharf · {title}",
             f"page {number} of {len(said)}",
-            word("safety.fire_line"),
+            f"{word('safety.fire_line')} {word('safety.fire_source')}",
             "printed by 李 Dunn",
         ):
             assert squeezed(words) in text, (number, words)
@@ -91,6 +91,8 @@ def test_every_sheet_carries_what_it_should(busy: Kestrel, tmp_path: Path, kind:
             "No charging after 22:00.",
         ):
             assert squeezed(words) in whole, words
+    if kind == "blank":
+        assert squeezed("no rings or watch (common practice, no source).") in whole
     if kind in ("job", "blank"):
         assert "version1+KW1" in whole
     if kind == "trip":

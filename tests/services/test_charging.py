@@ -15,10 +15,11 @@ from fleetcare.domain import chargers
 from fleetcare.domain.chargers import ChargedOn, OutputState
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.errors import EntryRefused, NotAllowed
+from fleetcare.domain.intake import Report, Story
 from fleetcare.domain.packs import Charger, Chemistry
 from fleetcare.domain.status import PackState
 from fleetcare.domain.wording import say
-from fleetcare.services import charging, holding, record, summary
+from fleetcare.services import charging, holding, record, reporting, summary
 from tests.kestrel import Kestrel
 
 D = Decimal
@@ -83,8 +84,33 @@ def test_a_charger_that_drifted_lists_the_packs_since_it_was_last_good_worst_fir
     assert len(packs) == 9 and "P-1001" not in packs
     assert state(kestrel, "P-1002") is PackState.HELD and state(kestrel, "P-1001") is PackState.READY
     line = charging.charger_lines(kestrel.store)[0]
+    assert line.models == ("K36-A",)
     assert line.charger.code == "C-36-5" and line.held and len(line.since_good) == 9
     assert kestrel.store.verify().good
+
+
+@pytest.mark.parametrize(("days_ago", "held"), [(0, True), (2, True), (6, False)])
+def test_a_pack_charged_on_a_charger_found_too_high_is_held_also_where_it_is_entered_afterwards(
+    kestrel: Kestrel, days_ago: int, held: bool
+) -> None:
+    """Good five days ago, too high today: every charge in between is in question, whenever somebody writes it down."""
+    today = kestrel.now
+    kestrel.now = today - dt.timedelta(days=5)
+    output(kestrel, "42.0")
+    kestrel.now = today
+    output(kestrel, "43.6")
+    kestrel.now = today + dt.timedelta(minutes=5)
+    said = charge(kestrel, "P-1003", "C-36-5", days_ago)
+    assert ("inspect it before it is used" in said) is held
+    assert state(kestrel, "P-1003") is (PackState.HELD if held else PackState.READY)
+    assert kestrel.store.verify().good
+
+
+def test_a_report_that_names_a_withdrawn_charger_holds_the_pack(kestrel: Kestrel) -> None:
+    output(kestrel, "43.6")
+    told = Report("P-1004", "EB-14", kestrel.now, Story.RANGE_DOWN, charger="C-36-5")
+    reporting.record_report(kestrel.store, kestrel.clock, kestrel.author("HALE"), told)
+    assert state(kestrel, "P-1004") is PackState.HELD
 
 
 def test_a_low_charger_is_withdrawn_and_holds_no_pack(kestrel: Kestrel) -> None:

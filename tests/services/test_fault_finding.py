@@ -9,9 +9,10 @@ from fleetcare.domain.checks import CheckKind
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.fault_tree import FaultWalk, Outcome
 from fleetcare.domain.laying_up import LaidUp, LayUpEnded
+from fleetcare.domain.packs import Chemistry, Pack, PackModel
 from fleetcare.domain.status import BoardState, PackState
 from fleetcare.domain.wording import say
-from fleetcare.services import fault_finding, summary
+from fleetcare.services import fault_finding, record, summary
 from fleetcare.services.writing import Writer
 from tests.kestrel import Kestrel
 
@@ -42,6 +43,19 @@ def test_a_pack_that_reads_nothing_shows_its_models_note_and_that_it_slept_count
     events = summary.pack_summary(kestrel.store, kestrel.clock, "P-1010").events
     assert any("lamp red" in say(event.text) for event in events)
     assert kestrel.store.verify().good
+
+
+def test_rows_told_by_volts_name_the_limits_of_the_pack_s_own_chemistry(kestrel: Kestrel) -> None:
+    """Eight groups of LFP: hold below 2.80 V, stop above 3.75 V a group; ten of NMC: 3.00 V and 4.25 V (docs/limits.md)."""
+    iron = PackModel("F24-A", "F24-A", Chemistry.LFP, 8, 24, D("29.2"), D("12"), "K2")
+    author = kestrel.author("ORMOND")
+    record.put_things(
+        kestrel.store, kestrel.clock, author, ("pack_model", iron), ("pack", Pack("P-1401", "F24-A", "F-1"))
+    )
+    told = say(fault_finding.tree_start(kestrel.store, kestrel.clock, "P-1401").limits)
+    assert "hold below 22.40 V" in told and "do not charge below 20.00 V" in told and "stop above 30.00 V" in told
+    told = say(fault_finding.tree_start(kestrel.store, kestrel.clock, "P-1010").limits)
+    assert "hold below 30.00 V" in told and "stop above 42.50 V" in told
 
 
 @pytest.mark.parametrize(("volts", "taken"), [("30.0", True), ("29.9", False)])

@@ -56,7 +56,7 @@ _ROWS: dict[str, tuple[str, str, str, str]] = {
         "Cuts out uphill and comes back",
         "Over-current, cold, low charge, a weak group, worn contacts.",
         "Contacts, temperature and charge first; then a loaded check against its own past.",
-        "Sag 30 % or more above its own baseline: pull. Otherwise log an explained trip.",
+        "Sag 30 % or more above its own baseline (proposal of this program): pull. Otherwise log an explained trip.",
     ),
     "r8": (
         "Cuts out on bumps",
@@ -208,6 +208,8 @@ WORDS |= {
     "tree.no_charge_ever": "Never on a charger: {pack} reads nothing and was never checked.",
     "tree.model_note": "{model}, maker's note: {note}",
     "tree.model_no_note": "{model}: whether the output is live when switched off is not on record; ask the maker.",
+    "tree.model_limits": "{model}: hold below {hold_v}, do not charge below {charge_v}, stop above {stop_v} (whole pack). These win; the "
+    "row's figures per group are for cells of the 4.2 V class (proposal of this program).",
     "tree.output_live": "output live when switched off",
     "tree.output_off": "output off until woken",
     "record.walk": "Fault-finding of {pack} kept: {outcome}.",

@@ -55,7 +55,7 @@ WORDS: dict[str, str] = {
     "record.fuse_held": "{told} {held}",
     "event.fuse_good": "{position} of {pack} looked at: good",
     "event.fuse_blown": "{position} of {pack} blown, cause: {cause}",
-    "event.fuse_fitted": "{told}; fitted {rated_a}, {dc_v} DC, {body} {part}",
+    "event.fuse_fitted": "{told}; fitted {rated_a}, {dc_v} DC, {body}{part}",
     "event.fuse_not_found": "not found",
     "faults.position": "Which fuse",
     "faults.blown": "blown",
@@ -68,7 +68,8 @@ WORDS: dict[str, str] = {
     "faults.part_number": "Part number",
     "faults.colour": "Colour",
     "faults.keep_fuse": "Keep it",
-    "faults.fuse_rule": "{model}: maker's fuse {maker_a}, {maker_dc_v} DC, {body} {part}. The pack charges to {full_v}: a fuse rated "
+    "fuse.part": ", {number}",
+    "faults.fuse_rule": "{model}: maker's fuse {maker_a}, {maker_dc_v} DC, {body}{part}. The pack charges to {full_v}: a fuse rated "
     "below that is refused. Never a higher rating, another body, a bridge or foil.",
     "faults.fuse_before": "Before any cover: vehicle off, charger unplugged, pack removed and switched off, residual charge bled as "
     "the maker states; eye protection, insulating gloves, no rings or watch; tools clear of live contacts. Inner fuses are the "

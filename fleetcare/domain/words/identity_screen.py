@@ -60,6 +60,8 @@ WORDS: dict[str, str] = {
     "people.code": "Code",
     "people.roles": "Roles",
     "people.level": "Level",
+    "people.firm": "Firm",
+    "people.firm_hint": "Firm of a contractor, or empty",
     "people.until": "Level until",
     "people.until_hint": "Level until (2027-03-31), or empty",
     "people.badge": "Badge",

@@ -12,7 +12,8 @@ WORDS: dict[str, str] = {
     "paper.sheet_number": "Sheet {number}",
     "paper.blank_hint": "Fill in when the PC is down, same order as the screen. Cross a wrong digit out, never over it. Enter it "
     "later under this sheet number, with the time it was done.",
-    "paper.blank_safety": "A finding of danger: stop, do not measure, quarantine. Meter on DC volts, leads in COM and V; no rings or watch.",
+    "paper.blank_safety": "A finding of danger: stop, do not measure, quarantine. Meter on DC volts, leads in COM and V; no rings or watch "
+    "(common practice, no source).",
     "paper.initials": "Initials",
     "paper.pack": "Pack",
     "paper.where": "Where",

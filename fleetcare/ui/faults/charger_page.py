@@ -28,11 +28,17 @@ def _test(line: ChargerLine) -> str:
     return f"{volts}, {word(f'output_state.{test.state.value}')}, {show_moment(test.done_at)}"
 
 
+def _band(line: ChargerLine) -> str:
+    band = f"{show_value('x_v', line.low_v)} – {show_value('x_v', line.high_v)}"
+    return say(msg("faults.band_waits", band=band)) if line.charger.output_waits_for_pack else band
+
+
 LINES = (
     Column(word("faults.charger_code"), lambda c: c.charger.code, width=12, mark=lambda c: colours.FAULT if c.held else None),
     Column(word("faults.rated"), lambda c: show_value("x_v", c.charger.rated_v), right=True, width=8),
-    Column(word("faults.band"), lambda c: f"{show_value('x_v', c.low_v)} – {show_value('x_v', c.high_v)}", width=22),
-    Column(word("faults.last_test"), _test, width=36),
+    Column(word("faults.band"), _band, width=31, tip=True),
+    Column(word("faults.fits_models"), lambda c: ", ".join(c.models) or word("faults.fits_none"), width=20, tip=True),
+    Column(word("faults.last_test"), _test, width=32, tip=True),
     Column(word("faults.since_good"), lambda c: str(len(c.since_good)), sort=lambda c: len(c.since_good), right=True, width=24),
     Column(word("faults.state"), lambda c: "; ".join(say(r) for r in c.held) or word("faults.in_use"), width=40, tip=True),
 )  # fmt: skip
@@ -51,7 +57,7 @@ class ChargerPage(FaultPage):
         super().__init__(app, session, changes)
         self._warned: tuple[str, str] | None = None
         self.model, self.suspects = RowModel(LINES), RowModel(SUSPECTS)
-        self.table = Table(self.model, word("faults.tab_chargers"), stretch=5)
+        self.table = Table(self.model, word("faults.tab_chargers"), stretch=6)
         self.suspect_table = Table(self.suspects, word("faults.suspects"))
         card = Card()
         row = line()

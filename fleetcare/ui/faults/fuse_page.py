@@ -7,6 +7,7 @@ from decimal import Decimal
 from PySide6.QtWidgets import QPushButton, QVBoxLayout
 
 from fleetcare.app import App
+from fleetcare.domain import fuses
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.fuses import COLOURS, Body, FuseSpec, FuseWork, Position
 from fleetcare.domain.packs import PackModel, ServiceNotes
@@ -140,7 +141,7 @@ class FusePage(FaultPage):
             say(
                 msg(
                     "faults.fuse_rule", model=model.name, maker_a=model.fuse_a, maker_dc_v=model.fuse_dc_v,
-                    body=msg(f"fuse_body.{notes.fuse_body}"), part=notes.fuse_part, full_v=model.full_v,
+                    body=msg(f"fuse_body.{notes.fuse_body}"), part=fuses.part_words(notes.fuse_part), full_v=model.full_v,
                 )
             )
         )  # fmt: skip

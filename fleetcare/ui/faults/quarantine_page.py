@@ -38,11 +38,11 @@ def look_words(case: QuarantineCase) -> str:
 
 CASES = (
     Column(word("faults.pack"), lambda c: c.pack.code, width=9, mark=lambda c: colours.DANGER),
-    Column(word("quarantine.days"), day_words, sort=lambda c: c.days, width=20),
+    Column(word("quarantine.days"), day_words, sort=lambda c: c.days, width=31, tip=True),
     Column(word("quarantine.since"), lambda c: show_moment(c.since), width=18),
     Column(word("quarantine.place"), lambda c: c.place or word("quarantine.no_place"), width=14),
     Column(word("faults.vehicle"), lambda c: c.vehicle or "—", width=9),
-    Column(word("quarantine.looks"), look_words, width=48, tip=True),
+    Column(word("quarantine.looks"), look_words, width=40, tip=True),
     Column(word("quarantine.reason"), lambda c: "; ".join(say(r) for r in c.reasons), width=40, tip=True),
 )  # fmt: skip
 

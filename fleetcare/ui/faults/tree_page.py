@@ -20,6 +20,9 @@ from fleetcare.ui.faults.forms import FaultPage, line
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 
+BY_VOLTS = ("r3", "r4", "r5", "r6")
+"""Rows told apart by volts: the limits of the pack's own model stand beside their figures."""
+
 
 class TreePage(FaultPage):
     """Gate, observation, then row after row; nothing is written before “Keep this walk”."""
@@ -184,6 +187,8 @@ class TreePage(FaultPage):
         self.who.setText(say(msg("faults.who", who=msg(f"tree_who.{row.who.value}"))))
         silent = row.code.startswith("r1") and row.code in ("r1", "r1b", "r1c")
         notes = [say(start.note)] if silent else []
+        if row.code in BY_VOLTS:
+            notes.append(say(start.limits))
         if silent and start.no_charge is not None:
             notes.append(say(start.no_charge))
         self.note.setText("\n".join(notes))

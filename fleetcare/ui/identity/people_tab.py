@@ -22,6 +22,7 @@ from fleetcare.ui.widgets.tables import Column, RowModel, Table
 PEOPLE = (
     Column(word("people.name"), lambda r: r[0].name, width=16),
     Column(word("people.code"), lambda r: r[0].code, width=12),
+    Column(word("people.firm"), lambda r: r[0].firm or word("competence.own_staff"), width=18, tip=True),
     Column(word("people.roles"), lambda r: ", ".join(word(f"role.{role.value}") for role in r[0].roles), width=26),
     Column(word("people.level"), lambda r: word(f"level.{r[0].level.value}"), width=25),
     Column(word("people.until"), lambda r: show_date(r[0].level_until) if r[0].level_until else "—", width=14),
@@ -48,6 +49,7 @@ class PeopleTab(QWidget):
             word("people.form_heading"),
             {
                 "name": Field(word("people.name")),
+                "firm": Field(word("people.firm_hint")),
                 "badge": code_field(word("people.badge")),
                 "level": self.level,
                 "until": Field(word("people.until_hint")),
@@ -91,6 +93,7 @@ class PeopleTab(QWidget):
         self._chosen, self._seen = person, self._changes.position
         fields = self.form.fields
         fields["name"].edit.setText(person.name)
+        fields["firm"].edit.setText(person.firm)
         fields["badge"].edit.setText(person.badge)
         fields["until"].edit.setText(person.level_until.isoformat() if person.level_until else "")
         self.level.choose(person.level.value)
@@ -118,8 +121,9 @@ class PeopleTab(QWidget):
         if set(roles) == set(before.roles):
             roles = before.roles
         person = replace(
-            before, name=name, roles=roles, level=level, level_until=until, badge=fields["badge"].text.strip().upper()
-        )
+            before, name=name, roles=roles, level=level, level_until=until, badge=fields["badge"].text.strip().upper(),
+            firm=fields["firm"].text.strip(),
+        )  # fmt: skip
         done = people.put_person(self._app.store, self._app.clock, self._author(), person)
         self._chosen = None
         for box in self.roles.values():
