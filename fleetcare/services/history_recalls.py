@@ -37,7 +37,7 @@ def recall_lines(view: View, packs: Sequence[str], to_date: dt.date) -> Iterator
         if not held[number]:
             continue
         known = {"number": number, "maker": notice.maker or "—", "at": notice.done_at, "packs": tuple(held[number]),
-                 "answered": tuple(done[number]) or "—"}  # fmt: skip
+                 "answered": tuple(done[number]) or msg("history.recall_nothing")}  # fmt: skip
         ended = taken_back.get(number)
         if ended is None:
             yield msg("history.recall", **known)

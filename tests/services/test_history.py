@@ -323,7 +323,7 @@ def test_a_recall_is_named_with_the_packs_held_for_it_and_its_end(fire: Kestrel)
     made = RecallNotice(number, ("K36-A",), "", "", fire.now, maker="the maker", remedy="replacement pack")
     recalling.enter_notice(fire.store, fire.clock, fire.author("ORMOND"), made)
     whole, lines = read(fire, YEAR)
-    assert len(whole.recalls) == 1 and "Remedy done or ruled out for: —." in say(whole.recalls[0])
+    assert len(whole.recalls) == 1 and "Remedy done or ruled out for: none of them." in say(whole.recalls[0])
     held = {line.body.subject for line in lines if "the maker's notice means" in line.text}  # type: ignore[attr-defined]
     assert held and all(code in say(whole.recalls[0]) for code in held)
     recalling.withdraw_notice(fire.store, fire.clock, fire.author("ORMOND"), number, "entered wrongly", "B-05")

@@ -117,6 +117,7 @@ WORDS: dict[str, str] = {
     "for the maker, a licensed repairer or a licensed carrier.",
     "history.recalls": "Recalls",
     "history.no_recalls": "No pack in it was held for a maker's notice.",
+    "history.recall_nothing": "none of them",
     "history.recall": "{number} of {maker}, entered {at}: held for it {packs}. Remedy done or ruled out for: {answered}.",
     "history.recall_taken_back": "{number} of {maker}, entered {at}: held for it {packs}. Remedy done or ruled out for: {answered}. "
     "Taken back {ended_at}: {reason}",
