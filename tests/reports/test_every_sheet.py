@@ -55,22 +55,29 @@ def busy(kestrel: Kestrel) -> Kestrel:
         site_texts.record_site_text(kestrel.store, kestrel.clock, author, "KW", work, "Two people at the bench.")
     smell = LookOver("P-1009", MONDAY - dt.timedelta(days=9), "EB-19", (LookItem.SMELL,))
     record.record_look_over(kestrel.store, kestrel.clock, kestrel.author("PIKE"), smell)
-    record.put_things(kestrel.store, kestrel.clock, author, ("depot", Depot("HY", "Heron Yard")))
-    loose = (van_lists.listed(kestrel.store, "P-1011", "KW", []),)
-    given = van_lists.ToLoad("KW", "HY", "Pike", loose, True)
-    van_lists.record_loaded(kestrel.store, kestrel.clock, kestrel.author("HALE"), given)
-    notice = RecallNotice("SN-26-014", ("K36-A",), "2403-0503", "2403-0612", kestrel.now, maker="the maker")
-    recalling.enter_notice(kestrel.store, kestrel.clock, author, notice)
     trip = Trip("P-1002", "EB-12", MONDAY - dt.timedelta(days=2), TripCause.OVER_CURRENT, True, "hill")
     record.record_trip(kestrel.store, kestrel.clock, kestrel.author("PIKE"), trip)
     kestrel.now = MONDAY + dt.timedelta(days=9)
     return kestrel
 
 
+def number_papers(kestrel: Kestrel) -> None:
+    """A van list to a second depot, and a maker's notice."""
+    author = kestrel.author("ORMOND")
+    record.put_things(kestrel.store, kestrel.clock, author, ("depot", Depot("HY", "Heron Yard")))
+    loose = (van_lists.listed(kestrel.store, "P-1011", "KW", []),)
+    given = van_lists.ToLoad("KW", "HY", "Pike", loose, True)
+    van_lists.record_loaded(kestrel.store, kestrel.clock, kestrel.author("HALE"), given)
+    notice = RecallNotice("SN-26-014", ("K36-A",), "2403-0503", "2403-0612", kestrel.now, maker="the maker")
+    recalling.enter_notice(kestrel.store, kestrel.clock, author, notice)
+
+
 @pytest.mark.parametrize("page", ["A4", "Letter"])
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_sheet_carries_what_it_should(busy: Kestrel, tmp_path: Path, kind: str, page: str) -> None:
     path = tmp_path / "s.pdf"
+    if kind in every_sheet.OF_ONE_PAPER:
+        number_papers(busy)
     numbers = ("S2611020630-01", "S2611020630-02") if kind == "blank" else ()
     order = Order(kind, page, "李 Dunn", busy.now, code_of(kind), numbers)
     every_sheet.write(order, busy.store, busy.clock, path)
@@ -124,6 +131,8 @@ def test_every_sheet_comes_from_the_command_line_too(
     busy: Kestrel, tmp_path: Path, capsys: pytest.CaptureFixture[str], kind: str
 ) -> None:
     path = tmp_path / "s.pdf"
+    if kind in every_sheet.OF_ONE_PAPER:
+        number_papers(busy)
     how = {"blank": ["--blank", "2"], "board": ["--board"], "job": ["P-1002", "--job"], "pack": ["p-1002"],
            "quarantine_pack": ["P-1009", "--quarantine"], "tag": ["P-1009", "--list", "tag"],
            "claim": ["P-1002", "--claim"], "trip": ["P-1002", "--trip"], "plan": ["--plan"],
