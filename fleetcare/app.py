@@ -66,23 +66,12 @@ def found_fleet(path: Path, fleet_name: str, person_name: str, *, clock: Clock =
 
 def print_reentry(app: App | None, fleet: Path, missing: int, path: Path) -> None:
     """Write the re-entry list of a restored fleet file as PDF; `app` gives the paper size and the clock."""
-    from fleetcare.reports import reentry_sheet
-    from fleetcare.services import summary
+    from fleetcare.reports import every_sheet
 
     clock = system_clock if app is None else app.clock
     page = (preferences.load() if app is None else app.settings).page
     store = Store.open(fleet)
     try:
-        with store.view() as view:
-            head = view.head()
-            last = view.record_at(head.size)
-            latest = view.latest_checks()
-            packs = view.codes("pack")
-        assert last is not None
-        checks = {code: latest[code].done_at if code in latest else None for code in packs}
-        reentry_sheet.write(
-            summary.fleet_summary(store, clock), last.entered_at, missing, checks, path, page=page,
-            fingerprint=head.short, printed_at=clock(),
-        )  # fmt: skip
+        every_sheet.reentry(store, clock, path, page=page, printed_by="", printed_at=clock(), missing=missing)
     finally:
         store.close()

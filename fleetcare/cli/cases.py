@@ -139,9 +139,10 @@ def recalls(asked: argparse.Namespace) -> int:
         return 0
     page = recalling.recall_page(app.store, app.clock, asked.number)
     if asked.sheet is not None:
-        from fleetcare.reports import recall_sheet
+        from fleetcare.reports import every_sheet
 
-        recall_sheet.write(page, asked.sheet, **_print_words(app, asked))
+        order = every_sheet.Order("recall", code=asked.number, **_print_words(app, asked))
+        every_sheet.write(order, app.store, app.clock, asked.sheet)
         print(say(msg("cli.written", path=str(asked.sheet))))
         return 0
     _print_packs(page, asked.format)

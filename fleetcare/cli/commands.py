@@ -128,7 +128,7 @@ def parser() -> argparse.ArgumentParser:
 
     sheet = commands.add_parser("sheet", help="write a sheet as PDF: a pack's, the board, or blank check sheets")
     _fleet(sheet)
-    sheet.add_argument("pack", nargs="?", help="pack code")
+    sheet.add_argument("pack", nargs="?", help="pack code, or number of a van list or notice")
     sheet.add_argument("--board", action="store_true", help="the board for the wall")
     sheet.add_argument("--blank", type=int, metavar="N", help="N blank numbered check sheets")
     sheet.add_argument("--quarantine", action="store_true", help="the pack's quarantine sheet")
@@ -136,7 +136,8 @@ def parser() -> argparse.ArgumentParser:
     sheet.add_argument("--plan", action="store_true", help="the replacement plan")
     sheet.add_argument("--job", action="store_true", help="the job sheet of the guided reset by fuse, for the pack")
     sheet.add_argument("--trip", action="store_true", help="the job sheet of a trip and its reset, for the pack")
-    sheet.add_argument("--list", choices=papers.LISTS, help="a working sheet of the fleet (tag: with a code)")
+    sheet.add_argument("--list", choices=(*papers.LISTS, *papers.MORE_LISTS),
+                       help="a sheet of the fleet (tag: with a code; van and recall: with the number)")  # fmt: skip
     sheet.add_argument("--output", type=Path, required=True, help="PDF to write")
     sheet.add_argument("--page", choices=("A4", "Letter"), help="paper (default: your preference)")
     sheet.add_argument("--as", dest="person", default="", help="code of the person who prints")

@@ -198,6 +198,8 @@ def _kind_of(asked: argparse.Namespace) -> str:
     """Which sheet is asked for; EntryRefused when none is."""
     if asked.blank is not None:
         return "blank"
+    if asked.list in ("van", "recall") and not asked.pack:
+        raise EntryRefused(f"sheet.needs_{asked.list}")
     if asked.list:
         return str(asked.list)
     if asked.board:

@@ -113,10 +113,10 @@ def vans(asked: argparse.Namespace) -> int:
     """Print van lists, or write one as PDF."""
     app = opened(asked.fleet)
     if asked.number and asked.output:
-        from fleetcare.reports import van_sheet
+        from fleetcare.reports import every_sheet
 
-        page = van_lists.van_page(app.store, app.clock, asked.number)
-        van_sheet.write(page, asked.output, page=asked.page or app.settings.page, printed_by="", printed_at=app.clock())
+        order = every_sheet.Order("van", asked.page or app.settings.page, "", app.clock(), asked.number)
+        every_sheet.write(order, app.store, app.clock, asked.output)
         print(say(msg("cli.written", path=str(asked.output))))
         return 0
     pages = (

@@ -21,6 +21,8 @@ from fleetcare.services.projecting import parse_day
 
 LISTS = ("round", "handover", "layup", "quarantine", "tag")
 """Working sheets, as `fleetcare.reports.work_sheets.KINDS`, named here so that no help loads reportlab."""
+MORE_LISTS = ("van", "recall", "renewal", "reentry")
+"""Sheets of `fleetcare.reports.every_sheet` that are asked for likewise; van and recall take a number."""
 
 
 def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]) -> None:

@@ -167,15 +167,20 @@ SHORT_DIGITS = 16
 """Hexadecimal digits of a fingerprint on paper: 64 bits."""
 
 _TYPED = re.compile(r"([0-9a-f]{16}|[0-9a-f]{64})(?:[^0-9a-f]+)([0-9]+)")
+_THOUSANDS = re.compile(r"(?<=[0-9]),(?=[0-9]{3}(?![0-9a-z]))")
 
 
 def parse_printed(text: str) -> tuple[str, int] | None:
     """Digits and number of records of a printed fingerprint as a person types it, or None.
 
-    "3f2a 9b1c 0d4e 77aa · 3412 records", with or without spaces, in capitals or small letters; the
+    "3f2a 9b1c 0d4e 77aa · 3,412 records", with or without spaces and comma, in capitals or small letters; the
     number stands last.  All 64 digits are taken too.
     """
-    plain = re.sub(r"fingerprint|records?", " ", text.lower())
+    return _parsed(text.lower()) or _parsed(_THOUSANDS.sub("", text.lower()))
+
+
+def _parsed(text: str) -> tuple[str, int] | None:
+    plain = re.sub(r"fingerprint|records?", " ", text)
     words = [one for one in re.split(r"[^0-9a-z]+", plain) if one]
     if len(words) < 2:
         return None
@@ -195,4 +200,4 @@ class Head:
     def short(self) -> str:
         """The form for paper: the first 16 digits in fours, and the number of records."""
         digits = self.root_hex[:16]
-        return " ".join(digits[i : i + 4] for i in range(0, 16, 4)) + f" · {self.size}"
+        return " ".join(digits[i : i + 4] for i in range(0, 16, 4)) + f" · {self.size:,}"

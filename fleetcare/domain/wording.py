@@ -95,6 +95,8 @@ def show_value(name: str, value: object) -> str:
         return _plural(round(value), unit[:-1])
     if isinstance(value, float):
         return f"{value:g}"
+    if name in ("count", "records") and isinstance(value, int):
+        return f"{value:,}"
     return str(value)
 
 

@@ -29,9 +29,15 @@ KINDS = (
     "board",
     "claim",
     "plan",
+    "van",
+    "recall",
+    "renewal",
+    "reentry",
 )
 OF_ONE_PACK = ("pack", "trip", "job", "quarantine_pack", "tag", "claim")
 """Kinds that need the code of a pack."""
+OF_ONE_PAPER = ("van", "recall")
+"""Kinds that need a number: of a van list, of a maker's notice."""
 
 
 WHO_MAY = Person("", "", (), Level.MAY_RELEASE)
@@ -42,7 +48,7 @@ WHO_MAY = Person("", "", (), Level.MAY_RELEASE)
 class Order:
     """A sheet that is asked for: of which kind, of what, on which paper, printed by whom and when.
 
-    `numbers` are those of blank sheets, which were issued before.
+    `code` is a pack's, or the number of a van list or notice.  `numbers` are those of blank sheets, which were issued before.
     """
 
     kind: str
@@ -96,11 +102,49 @@ def write(order: Order, store: Store, clock: Clock, path: Path) -> PackSummary |
             found = renewal(store, clock)
             rules = in_force.sheet_rules(store, "handover")
             plan_sheet.write(found, [pair_told(pair) for pair in found.pairs], path, rules=rules, **printed)
+        case "van":
+            from fleetcare.reports import van_sheet
+            from fleetcare.services import van_lists
+
+            rules = in_force.sheet_rules(store, "transport")
+            van_sheet.write(van_lists.van_page(store, clock, order.code), path, rules=rules, **printed)
+        case "recall":
+            from fleetcare.reports import recall_sheet
+            from fleetcare.services import recalling
+
+            rules = in_force.sheet_rules(store, "recall")
+            recall_sheet.write(recalling.recall_page(store, clock, order.code), path, rules=rules, **printed)
+        case "renewal":
+            from fleetcare.reports import renewal_sheet
+            from fleetcare.services.renewal_summary import renewal_summary
+
+            renewal_sheet.write(renewal_summary(store, clock), path, **printed)
+        case "reentry":
+            reentry(store, clock, path, **printed)
         case _:
             from fleetcare.reports import work_sheets
 
             work_sheets.write(order.kind, store, clock, path, code=order.code, **printed)
     return None
+
+
+def reentry(
+    store: Store, clock: Clock, path: Path, *, page: str, printed_by: str, printed_at: dt.datetime, missing: int = 0
+) -> None:
+    """Write the re-entry list: what may have been done after the last record; `missing` records at least."""
+    from fleetcare.reports import reentry_sheet
+
+    with store.view() as view:
+        head = view.head()
+        last = view.record_at(head.size)
+        latest = view.latest_checks()
+        packs = view.codes("pack")
+    assert last is not None
+    checks = {code: latest[code].done_at if code in latest else None for code in packs}
+    reentry_sheet.write(
+        summary.fleet_summary(store, clock), last.entered_at, missing, checks, path, page=page,
+        fingerprint=head.short, printed_by=printed_by, printed_at=printed_at,
+    )  # fmt: skip
 
 
 def _pack(code: str, store: Store, clock: Clock, path: Path, printed: dict[str, Any]) -> PackSummary:

@@ -81,6 +81,7 @@ def _summary(flow: Flow, whole: History) -> None:
         _list(flow, "history.stays" if whole.asked.subject_class == "vehicle" else "history.stays_pack", whole.stays)
     _list(flow, "history.gaps", whole.gaps, word("history.no_gaps"))
     _list(flow, "history.incidents", whole.incidents, word("history.no_incidents"))
+    _list(flow, "history.recalls", whole.recalls, word("history.no_recalls"))
     _list(flow, "history.procedures", whole.procedures, word("history.no_procedures"))
     _list(flow, "history.settings", whole.settings, word("history.no_settings"))
     if whole.conditions:

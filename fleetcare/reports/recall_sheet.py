@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from pathlib import Path
 
 from fleetcare.domain.fingerprint import Head
@@ -10,14 +11,18 @@ from fleetcare.domain.recalls import Match, RecallNotice
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
-from fleetcare.reports.safety import notes_for
+from fleetcare.reports.safety import put_notes
+from fleetcare.services.in_force import DepotRules
 from fleetcare.services.recalling import RecallLine, RecallPage, Where
 from fleetcare.services.writing_files import whole_file
 
 _BOX = "\u25a1"
 
 
-def write(page_of: RecallPage, path: Path, *, page: str, printed_by: str, printed_at: dt.datetime) -> int:
+def write(
+    page_of: RecallPage, path: Path, *, page: str, printed_by: str, printed_at: dt.datetime,
+    rules: Sequence[DepotRules] = (),
+) -> int:  # fmt: skip
     """Write the sheet to `path` and return its number of pages; the folder is made where it is missing."""
     path.parent.mkdir(parents=True, exist_ok=True)
     running = Running(
@@ -28,7 +33,8 @@ def write(page_of: RecallPage, path: Path, *, page: str, printed_by: str, printe
         flow = Flow(file, running, page=page)
         _notice(flow, page_of)
         _packs(flow, page_of)
-        _notes(flow)
+        put_notes(flow, "recall", rules)
+        flow.text(Text(word("paper.recall_defer"), 8, bold=True))
         return flow.finish()
 
 
@@ -99,10 +105,3 @@ def _packs(flow: Flow, page_of: RecallPage) -> None:
     flow.space(6)
     flow.text(Text(word("paper.recall_told"), 9))
     flow.space(6)
-
-
-def _notes(flow: Flow) -> None:
-    for note in notes_for("recall"):
-        flow.text(Text(f"•  {note.statement}  [{note.source}]", 8))
-    flow.space(3)
-    flow.text(Text(word("paper.recall_defer"), 8, bold=True))

@@ -28,11 +28,12 @@ def write(
     *,
     page: str,
     fingerprint: str,
+    printed_by: str = "",
     printed_at: dt.datetime,
 ) -> None:
     """Write the list: one line for each pack in each vehicle, spares after, with room for what was done since."""
     running = Running(
-        word("backup.reentry_title"), "", fleet.fleet_name, fleet.demo, last_at, fingerprint, "", printed_at
+        word("backup.reentry_title"), "", fleet.fleet_name, fleet.demo, last_at, fingerprint, printed_by, printed_at
     )
     write_pages(path, story(fleet, last_at, missing, last_checks, inner_width(page)), running, page=page)
 

@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from pathlib import Path
 
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.wording import Message, msg, say, show_moment, word
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
-from fleetcare.reports.safety import notes_for
+from fleetcare.reports.safety import put_notes
+from fleetcare.services.in_force import DepotRules
 from fleetcare.services.van_lists import VanPage
 from fleetcare.services.writing_files import whole_file
 
 _BOX = "\u25a1"
 
 
-def write(van: VanPage, path: Path, *, page: str, printed_by: str, printed_at: dt.datetime) -> int:
+def write(
+    van: VanPage, path: Path, *, page: str, printed_by: str, printed_at: dt.datetime, rules: Sequence[DepotRules] = ()
+) -> int:  # fmt: skip
     """Write one van list to `path`; the folder is made where it is missing.  Returns the number of pages."""
     path.parent.mkdir(parents=True, exist_ok=True)
     loaded = van.loaded
@@ -47,11 +51,7 @@ def write(van: VanPage, path: Path, *, page: str, printed_by: str, printed_at: d
         flow.text(Text(word("sheet.van_rule"), 9), Text(word("sheet.van_marks"), 9))
         flow.space(14)
         flow.text(Text(word("sheet.van_sign"), 9.5))
-        flow.heading(word("paper.safety_heading"), 11, 1)
-        for note in notes_for("transport"):
-            flow.text(Text("• " + note.statement, 8.5))
-            flow.text(Text(say(msg("sheet.source", source=note.source)), 7.5, quiet=True), indent=8)
-        flow.text(Text(word("safety.defer"), 8.5, bold=True))
+        put_notes(flow, "transport", rules)
         return flow.finish()
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
+from fleetcare.domain import fingerprint
 from fleetcare.domain.errors import EntryRefused, FileRefused
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.wording import Message, msg
@@ -149,11 +150,10 @@ def look(backup: Path, printed: str = "") -> Looked:
 
 def parse_printed(text: str) -> tuple[str, int]:
     """The sixteen digits and the number of records of a printed fingerprint."""
-    plain = text.lower().replace("·", " ").split()
-    digits = "".join(plain[:-1])
-    if not re.fullmatch(r"[0-9a-f]{16}", digits) or not plain[-1].isdigit():
+    found = fingerprint.parse_printed(text)
+    if found is None:
         raise EntryRefused("backup.printed_form", field="printed", typed=text.strip()[:60])
-    return digits, int(plain[-1])
+    return found[0][:16], found[1]
 
 
 def restore(backup: Path, target: Path, printed: str = "") -> Looked:

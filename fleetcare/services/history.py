@@ -23,6 +23,7 @@ from fleetcare.services import history_changes as changed
 from fleetcare.services import proving as lodging
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.history_lines import Asked, History, Line, Tally, count, is_late
+from fleetcare.services.history_recalls import recall_lines
 from fleetcare.services.history_summary import summary_lines
 from fleetcare.services.history_words import check_text, gap_text, where_text
 from fleetcare.services.incidents import KINDS, made_after
@@ -159,6 +160,7 @@ class Reading:
             event = StoredEvent(record.record_id, position, record.kind, done_at, record.entered_at, record.by, body)
             text = say(event_text(event))
             remark, place = getattr(body, "remark", ""), getattr(body, "place", "")
+        notes += [say(one) for one in changed.photos_gone(self._view, body)]
         if struck is not None:
             notes.insert(0, say(msg("history.struck", position=struck[0], reason=struck[1])))
         for key, value in (("remark", remark), ("place", place)):
@@ -244,6 +246,7 @@ class Reading:
             lodging_gaps=lodged.gaps,
             lines=number,
             incidents=tuple(changed.incident_lines(self._incidents)),
+            recalls=tuple(recall_lines(self._view, self._packs, self._asked.to_date)),
             procedures=(*changed.procedure_lines(tally.used), *changed.text_changes(self._view, self._in_period)),
             texts=tuple(changed.procedure_texts(self._view, tally.used)),
             settings=tuple(

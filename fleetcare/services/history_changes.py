@@ -178,6 +178,13 @@ def _value(name: str, value: object) -> str:
     return "—" if value in (None, "") else show_value(name, value)
 
 
+def photos_gone(view: View, body: object) -> Iterator[Message]:
+    """Each picture that a record names and the file does not hold."""
+    for digest in getattr(body, "photos", ()):
+        if not view.has_photo(digest):
+            yield msg("history.photo_gone", digest=digest[:16])
+
+
 def incidents_of(view: View, things: Iterable[tuple[str, str]] | None) -> tuple[Incident, ...]:
     """Incidents that name one of `things`, or all with None; oldest first."""
     found = all_incidents(view)

@@ -1,6 +1,6 @@
 """Check an exported maintenance history.  Needs Python 3.8 or newer and nothing else.
 
-    python check_history.py [FOLDER or ARCHIVE.zip] [--fingerprint "3f2a 9b1c 0d4e 77aa · 3412"]
+    python check_history.py [FOLDER or ARCHIVE.zip] [--fingerprint "3f2a 9b1c 0d4e 77aa · 3,412"]
 
 It hashes every record again, follows its proof to the fingerprint, compares the table line by line
 with the records, and names every line that does not match.  Exit code 0: everything matches; 1:
@@ -120,11 +120,14 @@ def check(files, typed=None):
     if typed is None:
         said.append("Consistent with itself. To know more, compare the fingerprint with one that was kept outside.")
         return True, said
-    words = re.sub("fingerprint|records?", " ", typed.lower())
-    parts = [one for one in re.split("[^0-9a-z]+", words) if one]
-    digits, count = "".join(parts[:-1]), (parts or [""])[-1]
+    for text in (typed, re.sub("(?<=[0-9]),(?=[0-9]{3}(?![0-9A-Za-z]))", "", typed)):
+        words = re.sub("fingerprint|records?", " ", text.lower())
+        parts = [one for one in re.split("[^0-9a-z]+", words) if one]
+        digits, count = "".join(parts[:-1]), (parts or [""])[-1]
+        if len(digits) in (16, 64):
+            break
     if len(digits) not in (16, 64) or not count.isdigit():
-        return False, ["Type the 16 digits and then the number of records, as printed: 3f2a 9b1c 0d4e 77aa · 3412."]
+        return False, ["Type the 16 digits and then the number of records, as printed: 3f2a 9b1c 0d4e 77aa · 3,412."]
     if int(count) == size and head["fingerprint"].startswith(digits):
         return True, ["Yes: every record here leads to the fingerprint that was typed.", *said]
     if int(count) != size:
@@ -145,7 +148,7 @@ def head_of(files):
 def printed(head):
     """The fingerprint as it stands on paper."""
     digits = head["fingerprint"][:16]
-    return "{} · {}".format(" ".join(digits[i : i + 4] for i in range(0, 16, 4)), head["records"])
+    return "{} · {:,}".format(" ".join(digits[i : i + 4] for i in range(0, 16, 4)), head["records"])
 
 
 def _check_table(text, rows):

@@ -70,6 +70,7 @@ class History:
     lodging_gaps: tuple[Message, ...]
     lines: int
     incidents: tuple[Message, ...] = ()
+    recalls: tuple[Message, ...] = ()
     procedures: tuple[Message, ...] = ()
     texts: tuple[tuple[Message, tuple[str, ...]], ...] = ()
     settings: tuple[Message, ...] = ()

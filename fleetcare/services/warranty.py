@@ -131,7 +131,7 @@ def _finding(
     """The weightiest thing on record that a claim could rest on; None where there is none."""
     for hold in facts.pack_holds.get(code, ()):
         if hold.hold_class is HoldClass.DANGER:
-            return msg("warranty.found_danger", since_at=hold.since, reason=hold.reason)
+            return msg("warranty.found_danger", since_at=hold.since, reason=hold.text)
     newest = standing[-1] if standing else None
     if newest is not None and newest.verdict.level in (VerdictLevel.PULL, VerdictLevel.DANGER):
         return msg("warranty.found_pull", done_at=newest.check.done_at)

@@ -421,6 +421,10 @@ class Reader:
         ).fetchone()
         return row
 
+    def has_photo(self, sha256: str) -> bool:
+        """True where the picture is kept, without reading it."""
+        return self._raw.execute("SELECT 1 FROM photo WHERE sha256 = ?", (sha256,)).fetchone() is not None
+
     def pin_hash(self, person: str) -> str | None:
         """The hash of a person's PIN, or None when there is none."""
         row = self._raw.execute("SELECT hash FROM person_pin WHERE person = ?", (person,)).fetchone()

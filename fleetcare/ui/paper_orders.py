@@ -118,15 +118,7 @@ class PaperOrders:
 
     def print_renewal(self) -> None:
         """Show the one-page summary for a renewal talk."""
-        app, words = self._app, self._print_words()
-
-        def write(path: Path) -> None:
-            from fleetcare.reports import renewal_sheet
-            from fleetcare.services.renewal_summary import renewal_summary
-
-            renewal_sheet.write(renewal_summary(app.store, app.clock), path, **words)
-
-        self.preview_paper(word("summary.title"), "renewal.pdf", write)
+        self.preview_paper(word("summary.title"), "renewal.pdf", self._order("renewal"))
 
     def print_sheets(self, numbers: tuple[str, ...]) -> None:
         """Show blank check sheets with these numbers."""
@@ -134,13 +126,10 @@ class PaperOrders:
 
     def print_van(self, number: str) -> None:
         """Print a van list in one action: a file beside the fleet file, and the default printer."""
-        from fleetcare.reports import van_sheet
-        from fleetcare.services import van_lists
-
         path = self._sheet_path(f"van-{number}")
         try:
-            van = van_lists.van_page(self._app.store, self._app.clock, number)
-            van_sheet.write(van, path, **self._print_words())
+            path.parent.mkdir(parents=True, exist_ok=True)
+            self._order("van", code=number)(path)
         except FleetcareError as error:
             QMessageBox.warning(self._window, word("program.title"), say(error.message))
             return
@@ -148,16 +137,8 @@ class PaperOrders:
 
     def print_recall(self, number: str) -> None:
         """Show the action sheet of a recall."""
-        app, words = self._app, self._print_words()
-
-        def write(path: Path) -> None:
-            from fleetcare.reports import recall_sheet
-            from fleetcare.services import recalling
-
-            recall_sheet.write(recalling.recall_page(app.store, app.clock, number), path, **words)
-
         name = "".join(c if c.isalnum() else "-" for c in number)
-        self.preview_paper(word("paper.recall_title"), f"recall-{name}.pdf", write)
+        self.preview_paper(word("paper.recall_title"), f"recall-{name}.pdf", self._order("recall", code=number))
 
     def print_competence(self, matrix: Matrix) -> None:
         """Show the matrix of people, levels and trainings as paper."""

@@ -128,4 +128,6 @@ def test_a_printed_fingerprint_reads_back(digest: bytes, size: int) -> None:
     assert fp.parse_printed(head.short + " records") == (head.root_hex[:16], size)
     assert fp.parse_printed(f"Fingerprint {head.short.upper()}") == (head.root_hex[:16], size)
     assert fp.parse_printed(f"{head.root_hex} {size}") == (head.root_hex, size)
+    assert fp.parse_printed(f"{head.root_hex[:16]},{size}") == (head.root_hex[:16], size)
+    assert fp.parse_printed(f"{head.root_hex} {size:,} records") == (head.root_hex, size)
     assert fp.parse_printed(f"{head.root_hex[:16]}/{size}") == (head.root_hex[:16], size)

@@ -84,7 +84,7 @@ def test_a_backup_is_restored_on_an_empty_pc(
     hands(printed, ENTER)
     qtbot.waitUntil(panel.restore.isEnabled, timeout=20_000)
     said = panel.said.text()
-    assert "3412 records, the last entered 1 Nov 2026 19:52. Every record matches." in said
+    assert "3,412 records, the last entered 1 Nov 2026 19:52. Every record matches." in said
     assert "equals the printed fingerprint" in said
     assert "Anything done after 1 Nov 2026 19:52 is NOT in this backup" in said
     assert not target.exists()

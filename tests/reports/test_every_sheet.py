@@ -10,20 +10,23 @@ import pytest
 from fleetcare.cli import commands
 from fleetcare.cli import papers as cli_papers
 from fleetcare.domain.checks import LookItem, LookOver, Trip, TripCause
-from fleetcare.domain.packs import ServiceNotes
+from fleetcare.domain.packs import Depot, ServiceNotes
 from fleetcare.domain.procedures import RuleSet, Work
+from fleetcare.domain.recalls import RecallNotice
 from fleetcare.domain.wording import word
 from fleetcare.reports import every_sheet, work_sheets
 from fleetcare.reports.every_sheet import KINDS, OF_ONE_PACK, Order
-from fleetcare.services import record, site_texts
+from fleetcare.services import recalling, record, site_texts, van_lists
 from fleetcare.ui.papers import sheets_panel
 from tests.kestrel import K36, MONDAY, Kestrel
 
 TITLES = {"pack": "paper.pack_title", "board": "paper.board_title", "blank": "paper.blank_title",
           "job": "sheet.job_title", "quarantine_pack": "sheet.quarantine_title"}  # fmt: skip
-WITHOUT_RULES = ("board", "blank", "claim", "plan")
-"""The board is read at a glance, a blank sheet is filled in, the others are read at a desk: the fire line is on them."""
-WITHOUT_WORK = ("plan",)
+WITHOUT_RULES = ("board", "blank", "claim", "plan", "van", "recall", "renewal", "reentry")
+"""The board is read at a glance, a blank sheet is filled in, the others are read at a desk: the fire line is on them.
+
+Van list and recall print which rules are followed, but no statement of a set is about carriage or recall."""
+WITHOUT_WORK = ("plan", "renewal", "reentry")
 """Nothing is done to a pack by this paper."""
 
 
@@ -32,7 +35,9 @@ def squeezed(text: str) -> str:
 
 
 def code_of(kind: str) -> str:
-    return {"quarantine_pack": "P-1009", "tag": "P-1009"}.get(kind, "P-1002" if kind in OF_ONE_PACK else "")
+    return {"quarantine_pack": "P-1009", "tag": "P-1009", "van": "V-0001", "recall": "SN-26-014"}.get(
+        kind, "P-1002" if kind in OF_ONE_PACK else ""
+    )
 
 
 @pytest.fixture
@@ -56,10 +61,23 @@ def busy(kestrel: Kestrel) -> Kestrel:
     return kestrel
 
 
+def number_papers(kestrel: Kestrel) -> None:
+    """A van list to a second depot, and a maker's notice."""
+    author = kestrel.author("ORMOND")
+    record.put_things(kestrel.store, kestrel.clock, author, ("depot", Depot("HY", "Heron Yard")))
+    loose = (van_lists.listed(kestrel.store, "P-1011", "KW", []),)
+    given = van_lists.ToLoad("KW", "HY", "Pike", loose, True)
+    van_lists.record_loaded(kestrel.store, kestrel.clock, kestrel.author("HALE"), given)
+    notice = RecallNotice("SN-26-014", ("K36-A",), "2403-0503", "2403-0612", kestrel.now, maker="the maker")
+    recalling.enter_notice(kestrel.store, kestrel.clock, author, notice)
+
+
 @pytest.mark.parametrize("page", ["A4", "Letter"])
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_sheet_carries_what_it_should(busy: Kestrel, tmp_path: Path, kind: str, page: str) -> None:
     path = tmp_path / "s.pdf"
+    if kind in every_sheet.OF_ONE_PAPER:
+        number_papers(busy)
     numbers = ("S2611020630-01", "S2611020630-02") if kind == "blank" else ()
     order = Order(kind, page, "李 Dunn", busy.now, code_of(kind), numbers)
     every_sheet.write(order, busy.store, busy.clock, path)
@@ -81,7 +99,8 @@ def test_every_sheet_carries_what_it_should(busy: Kestrel, tmp_path: Path, kind:
             "printed by 李 Dunn",
         ):
             assert squeezed(words) in text, (number, words)
-        assert squeezed(f"fingerprint {short}") in text and "asof11Nov2026" in text
+        assert squeezed(f"fingerprint {short}") in text
+        assert kind == "reentry" or "asof11Nov2026" in text, "the re-entry list is as of the last record"
     whole = "".join(said)
     assert kind in WITHOUT_WORK or "comefirst" in whole, "local codes and the maker come first"
     if kind not in WITHOUT_RULES:
@@ -93,6 +112,9 @@ def test_every_sheet_carries_what_it_should(busy: Kestrel, tmp_path: Path, kind:
             assert squeezed(words) in whole, words
     if kind == "blank":
         assert squeezed("no rings or watch (common practice, no source).") in whole
+    if kind in ("van", "recall"):
+        assert squeezed("Kestrel Wharf follows the rules of: United Kingdom") in whole
+        assert squeezed(code_of(kind)) in whole and squeezed("ADR 2025") in whole
     if kind in ("job", "blank"):
         assert "version1+KW1" in whole
     if kind == "trip":
@@ -111,9 +133,12 @@ def test_every_sheet_comes_from_the_command_line_too(
     busy: Kestrel, tmp_path: Path, capsys: pytest.CaptureFixture[str], kind: str
 ) -> None:
     path = tmp_path / "s.pdf"
+    if kind in every_sheet.OF_ONE_PAPER:
+        number_papers(busy)
     how = {"blank": ["--blank", "2"], "board": ["--board"], "job": ["P-1002", "--job"], "pack": ["p-1002"],
            "quarantine_pack": ["P-1009", "--quarantine"], "tag": ["P-1009", "--list", "tag"],
-           "claim": ["P-1002", "--claim"], "trip": ["P-1002", "--trip"], "plan": ["--plan"]}  # fmt: skip
+           "claim": ["P-1002", "--claim"], "trip": ["P-1002", "--trip"], "plan": ["--plan"],
+           "van": ["v-0001", "--list", "van"], "recall": ["sn-26-014", "--list", "recall"]}  # fmt: skip
     words = ["sheet", *how.get(kind, ["--list", kind]), "--fleet", str(busy.store.path), "--output", str(path)]
     assert commands.run(words) == 0 and "Written" in capsys.readouterr().out
     text = squeezed("".join(one.extract_text() for one in pypdf.PdfReader(path).pages))
@@ -122,7 +147,18 @@ def test_every_sheet_comes_from_the_command_line_too(
 
 def test_window_and_command_line_offer_every_kind() -> None:
     assert set(KINDS) <= set(sheets_panel.KINDS) and set(OF_ONE_PACK) <= set(sheets_panel.OF_ONE_PACK)
+    assert sheets_panel.OF_ONE_PAPER == every_sheet.OF_ONE_PAPER and set(cli_papers.MORE_LISTS) < set(KINDS)
     assert set(work_sheets.KINDS) < set(KINDS) and cli_papers.LISTS == work_sheets.KINDS
+
+
+@pytest.mark.parametrize("kind", every_sheet.OF_ONE_PAPER)
+def test_a_number_that_is_missing_or_unknown_is_said(
+    busy: Kestrel, tmp_path: Path, capsys: pytest.CaptureFixture[str], kind: str
+) -> None:
+    path = tmp_path / "s.pdf"
+    words = ["sheet", "--list", kind, "--fleet", str(busy.store.path), "--output", str(path)]
+    assert commands.run(words) == 2 and "by its number" in capsys.readouterr().err
+    assert commands.run([*words, "X-99"]) == 2 and "X-99" in capsys.readouterr().err and not path.exists()
 
 
 def test_a_file_is_not_written_where_there_is_no_folder(busy: Kestrel, tmp_path: Path, capsys) -> None:  # type: ignore[no-untyped-def]

@@ -177,3 +177,10 @@ def test_pictures_pins_and_strange_names_come_back_from_an_export(kestrel: Kestr
 def test_no_cell_is_taken_for_a_formula(text: str) -> None:
     # Characters that begin a formula in spreadsheets: the usual list for CSV injection (common practice, no source).
     assert exporting.safe_cell(text) == "'" + text and exporting.safe_cell("-1.5") == "-1.5"
+
+
+def test_a_printed_fingerprint_is_taken_as_it_stands_on_paper() -> None:
+    for typed in ("1a2b 3c4d 5e6f 7a8b · 3,412 records", "fingerprint 1A2B3C4D5E6F7A8B 3412"):
+        assert backup.parse_printed(typed) == ("1a2b3c4d5e6f7a8b", 3412)
+    with pytest.raises(EntryRefused, match="is no fingerprint"):
+        backup.parse_printed("1a2b 3c4d · 3,412")

@@ -26,6 +26,7 @@ from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.incidents import IncidentOpened
 from fleetcare.domain.packs import PackStanding, SiteRules
 from fleetcare.domain.procedures import Work
+from fleetcare.domain.recalls import RecallNotice
 from fleetcare.domain.wording import msg, say
 from fleetcare.services import (
     charging,
@@ -34,6 +35,7 @@ from fleetcare.services import (
     maker_returns,
     policy,
     proving,
+    recalling,
     record,
     site_texts,
     summary,
@@ -313,6 +315,19 @@ def test_an_incident_marks_later_entries_and_its_items_are_held(fire: Kestrel) -
     for changed in (replace(pack, standing=PackStanding.WRITTEN_OFF), replace(pack, serial="X")):
         with pytest.raises(EntryRefused, match="held by incident I-2026-001"):
             record.put_things(fire.store, fire.clock, fire.author("ORMOND"), ("pack", changed))
+
+
+def test_a_recall_is_named_with_the_packs_held_for_it_and_its_end(fire: Kestrel) -> None:
+    number = "SN-26-014"
+    assert not read(fire, YEAR)[0].recalls
+    made = RecallNotice(number, ("K36-A",), "", "", fire.now, maker="the maker", remedy="replacement pack")
+    recalling.enter_notice(fire.store, fire.clock, fire.author("ORMOND"), made)
+    whole, lines = read(fire, YEAR)
+    assert len(whole.recalls) == 1 and "Remedy done or ruled out for: none of them." in say(whole.recalls[0])
+    held = {line.body.subject for line in lines if "the maker's notice means" in line.text}  # type: ignore[attr-defined]
+    assert held and all(code in say(whole.recalls[0]) for code in held)
+    recalling.withdraw_notice(fire.store, fire.clock, fire.author("ORMOND"), number, "entered wrongly", "B-05")
+    assert "entered wrongly" in say(read(fire, YEAR)[0].recalls[0])
 
 
 def test_a_check_names_the_charger_of_the_last_charge_and_a_late_sighting_is_told(fire: Kestrel) -> None:

@@ -1,21 +1,23 @@
 """Purchase facts from the commissioning form to the claim file; what the clause, photos and gaps look like there."""
 
 import io
+import sqlite3
 from pathlib import Path
 
 import pypdf
 import pytest
 from PIL import Image
 
-from fleetcare.domain.checks import CheckKind, LookOver, RestBand, Trip, TripCause, VoltageCheck
+from fleetcare.domain.checks import CheckKind, LookItem, LookOver, RestBand, Trip, TripCause, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import Pack
 from fleetcare.domain.records import Record, ThingPut, decode, encode
 from fleetcare.domain.wording import say
-from fleetcare.reports import claim_sheet, plan_sheet
-from fleetcare.services import commissioning, record
+from fleetcare.reports import claim_sheet, history_sheet, plan_sheet
+from fleetcare.services import commissioning, history, record
 from fleetcare.services.claim_file import claim_file, clause_of
 from fleetcare.services.commissioning import NewPack
+from fleetcare.services.history_lines import Asked
 from fleetcare.services.renewal import pair_told, renewal
 from tests.kestrel import MONDAY, D, Kestrel
 
@@ -82,6 +84,33 @@ def test_what_was_commissioned_is_found_again_in_the_claim_file(kestrel: Kestrel
     assert sum(len(page.images) for page in reader.pages) == 1
     for blame in ("caused by", "fault of", "negligent", "defective cells"):
         assert blame not in text.lower()
+
+
+def test_a_pack_held_for_danger_has_its_claim_file_and_its_line_in_the_plan(kestrel: Kestrel) -> None:
+    look = LookOver("P-1009", kestrel.now, "EB-19", (LookItem.SMELL,))
+    record.record_look_over(kestrel.store, kestrel.clock, kestrel.author(), look)
+    finding = claim_file(kestrel.store, kestrel.clock, "P-1009").claim.finding
+    assert finding is not None and "held for danger since" in say(finding) and "smell" in say(finding)
+    assert renewal(kestrel.store, kestrel.clock).pairs
+
+
+def test_a_photo_whose_bytes_are_gone_is_said_on_the_claim_file_and_no_history_fails(
+    kestrel: Kestrel, tmp_path: Path
+) -> None:
+    take_in(kestrel)
+    with sqlite3.connect(kestrel.store.path) as raw:
+        raw.execute("DELETE FROM photo")
+    path = tmp_path / "claim.pdf"
+    found = claim_file(kestrel.store, kestrel.clock, "P-2001")
+    claim_sheet.write(found, path, page="A4", printed_by="Ormond", printed_at=MONDAY)
+    text = " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(path).pages).split())
+    assert "on record, but the picture itself is not in this file" in text
+    asked = Asked("pack", "P-2001", MONDAY.date(), MONDAY.date())
+    with history.reading(kestrel.store, kestrel.clock, asked) as reading:
+        whole = reading.whole()
+        told = [line for line in reading.lines() if "photos kept" in line.text]
+        history_sheet.write(reading, whole, tmp_path / "h.pdf", page="A4", printed_by="Ormond", printed_at=MONDAY)
+    assert told and any("is not in this file" in note for note in told[0].notes)
 
 
 def test_a_claim_file_is_written_without_any_fact_and_says_what_is_not_on_record(

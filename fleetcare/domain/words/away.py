@@ -151,7 +151,7 @@ WORDS: dict[str, str] = {
     "van.not_here": "{code} stands at {depot}, not at {from_depot}.",
     "van.twice": "{code} is on the list already.",
     "van.not_thing": "{code} is a {what}; a van list takes packs and vehicles.",
-    "van.unknown": "There is no van list {number} under way.",
+    "van.unknown": "There is no van list {number} on record.",
     "van.not_on": "{code} is not on van list {number}.",
     "van.needs_shelf": "Say on which shelf the loose packs lie.",
     "van.loaded": "Van list {number}: {count} packs and {vehicles} vehicles are on the way to {to_depot}.",

@@ -41,7 +41,7 @@ WORDS: dict[str, str] = {
     "another fleet, or somebody changed one of the two.",
     "backup.older_than_paper": "The printed sheet covers {size} records: at least {missing} are missing from this "
     "backup and must be entered again.",
-    "backup.printed_form": "“{typed}” is no fingerprint; type all of it, such as 1a2b 3c4d 5e6f 7a8b · 3412.",
+    "backup.printed_form": "“{typed}” is no fingerprint; type all of it, such as 1a2b 3c4d 5e6f 7a8b · 3,412.",
     "backup.damaged": "{path} is damaged and was not loaded. {why} Try an older backup.",
     "backup.contradicts": "Not restored: {why}",
     "backup.restored": "Restored to {path}: {records} records. Open it with “fleetcare window {path}”.",

@@ -6,7 +6,7 @@ WORDS: dict[str, str] = {
     "proof.means_slip": "printed slip",
     "proof.means_time_stamp": "time stamp",
     "proof.not_a_fingerprint": "“{typed}” is not a fingerprint. Type the 16 digits (0 to 9, a to f) and then the number of "
-    "records, as printed: 3f2a 9b1c 0d4e 77aa · 3412.",
+    "records, as printed: 3f2a 9b1c 0d4e 77aa · 3,412.",
     "proof.matches": "Yes: it matches the record as of {at}, {count} records. Nothing up to there was altered. Added since: "
     "{after}.",
     "proof.differs": "No: at {count} records this record has the fingerprint {ours}, the paper says {theirs}. Something up to "

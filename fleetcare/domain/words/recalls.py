@@ -115,6 +115,12 @@ WORDS: dict[str, str] = {
     "way cannot be ruled out.",
     "paper.recall_defer": "The maker's notice, the market surveillance authority and local codes come first; opening, repair and carriage are "
     "for the maker, a licensed repairer or a licensed carrier.",
+    "history.recalls": "Recalls",
+    "history.no_recalls": "No pack in it was held for a maker's notice.",
+    "history.recall_nothing": "none of them",
+    "history.recall": "{number} of {maker}, entered {at}: held for it {packs}. Remedy done or ruled out for: {answered}.",
+    "history.recall_taken_back": "{number} of {maker}, entered {at}: held for it {packs}. Remedy done or ruled out for: {answered}. "
+    "Taken back {ended_at}: {reason}",
     "paper.recall_none": "No pack of this fleet is meant.",
     "paper.recall_told": "Told: dispatcher ________________   manager ________________   maker ________________   date ____________",
 }

@@ -49,9 +49,9 @@ WORDS: dict[str, str] = {
     "inspections or changes; fault-finding walks: {walks}.",
     "summary.transport_told": "{count} packs handed to a carrier, {whole} of them with all six heads answered.",
     "summary.serials": "Serial number on record for {count} of {of} packs in service.",
-    "summary.recalls_told": "{count} recall notices in force, {held} packs held for them now.",
+    "summary.recalls_told": "Recall notices in force: {count}; packs held for them now: {held}.",
     "summary.marks_told": "{count} packs commissioned: marks noted for {marked}, pictures kept for {pictured}.",
-    "summary.incidents_told": "{count} incidents in this year, {open} open now.",
+    "summary.incidents_told": "Incidents in this year: {count}; open now: {open}.",
     "summary.record_told": "{count} records in all. Checks corrected with their reason, the first reading kept: {struck}. Fingerprint "
     "lodged outside in this year: {lodged} times.",
 }

@@ -25,8 +25,10 @@ from fleetcare.ui.widgets.cards import Card, Field, words
 
 KINDS = (
     "round", "handover", "layup", "quarantine", "quarantine_pack", "tag", "pack", "trip", "job", "board", "blank", "claim", "plan",
+    "van", "recall", "renewal", "reentry",
 )  # fmt: skip
 OF_ONE_PACK = ("quarantine_pack", "tag", "pack", "trip", "job", "claim")
+OF_ONE_PAPER = ("van", "recall")
 """As `fleetcare.reports.every_sheet`, named here so that no start loads reportlab."""
 MOST_BLANK = 100
 
@@ -55,6 +57,9 @@ class SheetsPanel(QWidget):
             self.kind.addItem(word(f"sheet.{kind}"), kind)
         self.code = Field(word("sheet.code"))
         self.code.edit.setPlaceholderText(word("sheet.code_hint"))
+        self.numbers = {kind: Field(word(f"sheet.number_{kind}")) for kind in OF_ONE_PAPER}
+        for kind, field in self.numbers.items():
+            field.edit.setPlaceholderText(word(f"sheet.number_{kind}_hint"))
         self.count = Field(word("work.count"))
         self.count.edit.setText("5")
         self.told = words()
@@ -65,7 +70,7 @@ class SheetsPanel(QWidget):
         self.buttons["preview"].clicked.connect(self.make)
         self.buttons["print"].clicked.connect(self.print_out)
         self.buttons["save"].clicked.connect(self.save)
-        for field in (self.code, self.count):
+        for field in (self.code, *self.numbers.values(), self.count):
             field.edit.returnPressed.connect(self.make)
         self._show_fields()
         self._able(True)
@@ -77,7 +82,7 @@ class SheetsPanel(QWidget):
         self.kind.setAccessibleName(word("sheet.kind"))
         self.kind.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.kind.setMinimumContentsLength(16)
-        for part in (name, self.kind, self.code, self.count):
+        for part in (name, self.kind, self.code, *self.numbers.values(), self.count):
             card.column.addWidget(part)
         for button in self.buttons.values():
             button.setMinimumHeight(40)
@@ -98,6 +103,8 @@ class SheetsPanel(QWidget):
         self._read_for = ""
         self.buttons["preview"].setText(word("papers.preview"))
         self.code.setVisible(self.kind.currentData() in OF_ONE_PACK)
+        for kind, field in self.numbers.items():
+            field.setVisible(self.kind.currentData() == kind)
         self.count.setVisible(self.kind.currentData() == "blank")
 
     def choose(self, kind: str) -> None:
@@ -114,16 +121,19 @@ class SheetsPanel(QWidget):
 
     def make(self) -> None:
         """Make the sheet in the background and show it; a mistake is said beside its field."""
-        for field in (self.code, self.count):
+        for field in (self.code, *self.numbers.values(), self.count):
             field.clear_refusal()
         kind = str(self.kind.currentData())
-        code = self.code.text.strip().upper()
+        numbered = self.numbers.get(kind)
+        code = self.code.text.strip().upper() if numbered is None else numbered.text.strip()
         self.preview.clear(word("papers.nothing"))
         self.made = None
         typed = self.count.text.strip()
         try:
             if kind in OF_ONE_PACK and not code:
                 raise EntryRefused("sheet.needs_pack", field="code")
+            if kind in OF_ONE_PAPER and not code:
+                raise EntryRefused(f"sheet.needs_{kind}", field="number")
             if kind == "blank" and not (typed.isdecimal() and 1 <= int(typed) <= MOST_BLANK):
                 raise EntryRefused("sheet.count_wrong", field="count", typed=typed[:20])
             if kind == "claim" and not self._clause_read(code):
@@ -162,7 +172,8 @@ class SheetsPanel(QWidget):
 
         app = self._app
         path = Path(self._folder.name) / "sheet.pdf"
-        of_one = kind in OF_ONE_PACK
+        of_one = kind in OF_ONE_PACK or kind in OF_ONE_PAPER
+        name = "".join(c if c.isalnum() else "-" for c in code)
         numbers = (
             sheets.issue(app.store, app.clock, count, self._session.author(None), app.station)
             if kind == "blank"
@@ -170,7 +181,7 @@ class SheetsPanel(QWidget):
         )
         order = every_sheet.Order(kind, code=code if of_one else "", numbers=numbers, **printed)
         told = every_sheet.write(order, app.store, app.clock, path)
-        return Made(path, f"{kind}-{code}.pdf" if of_one else f"{kind}-sheet.pdf", told)
+        return Made(path, f"{kind}-{name}.pdf" if of_one else f"{kind}-sheet.pdf", told)
 
     def _show(self, made: Made) -> None:
         self.made = made
@@ -182,7 +193,8 @@ class SheetsPanel(QWidget):
         self._able(True)
         if not isinstance(error, FleetcareError):
             raise error
-        field = {"code": self.code, "pack": self.code, "count": self.count}.get(error.field)
+        number = self.numbers.get(str(self.kind.currentData()))
+        field = {"code": self.code, "pack": self.code, "count": self.count, "number": number}.get(error.field)
         if field is None:
             self.told.setText(say(error.message))
         else:
