@@ -70,6 +70,9 @@ def test_days_missed_looks_and_the_alarm_on_day_seven(kestrel: Kestrel) -> None:
     assert lead.state is BoardState.GROUNDED and "Day 7 in quarantine: collection is overdue" in say(
         lead.reasons[0].text
     )
+    assert say(lead.reasons[0].text).split(": ", 1)[1].startswith("Day 7"), (
+        "a tile of the board has room for its beginning only"
+    )
     assert "call the fire service" in look(kestrel, 9, changed=True)
 
 

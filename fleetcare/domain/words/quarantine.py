@@ -47,8 +47,8 @@ WORDS: dict[str, str] = {
     "event.quarantine_look": "daily look at {pack}: no change",
     "event.quarantine_changed": "daily look at {pack}: it changes",
     "event.collected": "{pack} collected by {carrier}, consignment {consignment}; written off",
-    "hold.quarantine_day": "{reason} Day {number} in quarantine.",
-    "hold.quarantine_alarm": "{reason} Day {number} in quarantine: collection is overdue.",
+    "hold.quarantine_day": "Day {number} in quarantine. {reason}",
+    "hold.quarantine_alarm": "Day {number} in quarantine: collection is overdue. {reason}",
     "pack.written_off": "{pack} was written off and must not be here.",
     "step.pack_written_off": "Do not fit, charge or move it. Hold it apart and tell the manager.",
     "scan.written_off": "ALARM: {pack} was written off and must not be here. Do not fit, charge or check it. Hold it apart and "
