@@ -15,7 +15,7 @@ from fleetcare.services import history, label_sheets, labelling, proving, work_l
 from fleetcare.services.writing_files import write_whole
 from fleetcare.ui.papers import printing
 from tests.kestrel import MONDAY, Kestrel
-from tests.reports.test_every_sheet import busy, code_of
+from tests.reports.test_every_sheet import busy, code_of, number_papers
 from tests.services.test_history import YEAR
 
 __all__ = ["busy"]
@@ -27,6 +27,8 @@ def writer(kestrel: Kestrel, kind: str) -> Callable[[Path], object]:
     """What writes one kind of paper to a path."""
     store, clock = kestrel.store, kestrel.clock
     if kind in KINDS:
+        if kind in ("van", "recall"):
+            number_papers(kestrel)
         numbers = ("S2611020630-01",) if kind == "blank" else ()
         return lambda path: every_sheet.write(
             Order(kind, "A4", "Dunn", kestrel.now, code_of(kind), numbers), store, clock, path
