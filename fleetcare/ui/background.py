@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import gc
 import sys
+from collections import deque
 from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
-from PySide6.QtCore import QObject, QRunnable, QThreadPool, QTimer, Signal
+from PySide6.QtCore import QObject, QRunnable, Qt, QThreadPool, QTimer, Signal
+from shiboken6 import isValid
 
 Answer = Callable[[Any], None]
 
@@ -50,24 +54,62 @@ class Collector(QObject):
         gc.enable()
 
 
-class _Signals(QObject):
-    done = Signal(object)
-    failed = Signal(object)
+@dataclass(slots=True)
+class _Letter:
+    """One reading under way, and who waits for what it brings."""
+
+    work: Callable[[], Any]
+    deliver: Callable[[Any, Exception | None], None]
+    answer: Any = None
+    error: Exception | None = None
+
+    def write(self) -> None:
+        try:
+            self.answer = self.work()
+        except Exception as error:
+            self.error = error
+
+
+class _Post(QObject):
+    """Brings finished readings to the GUI thread.
+
+    There is one, and it outlives every reader: an object that is deleted while another thread still emits its signal
+    ends the program.  A letter lies in no other hands than the post's when the GUI thread opens it, so what it holds,
+    widgets among it, is let go of there and nowhere else.
+    """
+
+    arrived = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._letters: deque[_Letter] = deque()
+        self.arrived.connect(self._open, Qt.ConnectionType.QueuedConnection)
+
+    def send(self, hands: list[_Letter]) -> None:
+        """Take the letter out of `hands`; called from any thread."""
+        self._letters.append(hands.pop())
+        self.arrived.emit()
+
+    def _open(self) -> None:
+        letter = self._letters.popleft()
+        error, letter.error = letter.error, None  # whose traceback holds the letter: a ring that only a search ends
+        letter.deliver(letter.answer, error)
+
+
+@cache
+def _post() -> _Post:
+    return _Post()
 
 
 class _Job(QRunnable):
-    def __init__(self, work: Callable[[], Any], signals: _Signals) -> None:
+    def __init__(self, letter: _Letter) -> None:
         super().__init__()
-        self._work = work
-        self._signals = signals
+        self._hands = [letter]
+        self._post = _post()
 
     def run(self) -> None:
-        try:
-            answer = self._work()
-        except Exception as error:
-            self._signals.failed.emit(error)
-        else:
-            self._signals.done.emit(answer)
+        self._hands[0].write()
+        self._post.send(self._hands)
 
 
 class Background(QObject):
@@ -76,29 +118,24 @@ class Background(QObject):
     def __init__(self, parent: QObject) -> None:
         super().__init__(parent)
         self._number = 0
-        self._alive: dict[int, _Signals] = {}
 
     def ask(self, work: Callable[[], Any], answer: Answer, failed: Answer | None = None) -> None:
-        """Run `work` in the pool, then `answer(result)` here; an exception goes to `failed` or is raised here."""
+        """Run `work` in the pool, then `answer(result)` here; an exception goes to `failed` or is raised here.
+
+        Nobody is told once the screen is gone.
+        """
         self._number += 1
         number = self._number
-        signals = _Signals(self)
-        self._alive[number] = signals
 
-        def done(result: Any) -> None:
-            self._forget(number)
-            if number == self._number:
-                answer(result)
-
-        def broken(error: Exception) -> None:
-            self._forget(number)
-            if failed is None:
+        def deliver(result: Any, error: Exception | None) -> None:
+            if not isValid(self):
+                return
+            if error is None:
+                if number == self._number:
+                    answer(result)
+            elif failed is None:
                 raise error
-            failed(error)
+            else:
+                failed(error)
 
-        signals.done.connect(done)
-        signals.failed.connect(broken)
-        QThreadPool.globalInstance().start(_Job(work, signals))
-
-    def _forget(self, number: int) -> None:
-        self._alive.pop(number).deleteLater()
+        QThreadPool.globalInstance().start(_Job(_Letter(work, deliver)))

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import logging
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import NoReturn
 
+from PySide6.QtCore import QThreadPool
 from PySide6.QtWidgets import QApplication, QFileDialog, QInputDialog, QMessageBox
 
 from fleetcare import app as builder
@@ -37,8 +41,19 @@ def launch(words: Sequence[str]) -> int:
     window.show()
     first_focus(window)
     code = qt.exec()
+    if not QThreadPool.globalInstance().waitForDone(0):
+        end_now(code)
     app.store.close()
     return code
+
+
+def end_now(code: int) -> NoReturn:
+    """Leave while a reading is still under way: what is not committed by now is as if it had not been begun."""
+    logging.shutdown()
+    for stream in (sys.stdout, sys.stderr):
+        if stream is not None:
+            stream.flush()
+    os._exit(code)
 
 
 def _app(fleet: Path | None, *, demo: bool) -> App | None:

@@ -1,0 +1,82 @@
+"""Readings off the GUI thread: what comes back, to whom, and where it is let go of."""
+
+import threading
+import weakref
+
+import pytest
+from PySide6.QtCore import QObject, QThreadPool
+from pytestqt.qtbot import QtBot
+
+from fleetcare.ui.background import Background
+
+
+def test_an_answer_comes_back_on_the_gui_thread(qtbot: QtBot) -> None:
+    screen, got = QObject(), []
+    Background(screen).ask(threading.get_ident, lambda there: got.append((there, threading.get_ident())))
+    qtbot.waitUntil(lambda: bool(got))
+    ((there, here),) = got
+    assert there != here == threading.get_ident()
+
+
+def test_a_newer_request_makes_an_older_answer_void(qtbot: QtBot) -> None:
+    screen, got, go = QObject(), [], threading.Event()
+    reader = Background(screen)
+    reader.ask(lambda: go.wait(10) and "old", got.append)
+    reader.ask(lambda: "new", got.append)
+    go.set()
+    QThreadPool.globalInstance().waitForDone()
+    qtbot.waitUntil(lambda: bool(got))
+    qtbot.wait(20)
+    assert got == ["new"]
+
+
+def test_one_that_fails_takes_no_other_answer_with_it(qtbot: QtBot) -> None:
+    screen, got, failed = QObject(), [], []
+    readers = [Background(screen) for _ in range(20)]
+    for number, reader in enumerate(readers):
+        reader.ask(lambda n=number: 1 // (n % 2), got.append, failed.append)
+    qtbot.waitUntil(lambda: len(got) == len(failed) == 10)
+    assert {type(error) for error in failed} == {ZeroDivisionError}
+
+
+def test_a_failure_that_nobody_takes_is_raised_here(qtbot: QtBot) -> None:
+    screen = QObject()
+    with qtbot.captureExceptions() as caught:
+        Background(screen).ask(lambda: 1 // 0, print)
+        qtbot.waitUntil(lambda: bool(caught))
+    assert [kind for kind, *_ in caught] == [ZeroDivisionError]
+
+
+def test_nobody_is_told_once_the_screen_is_gone(qtbot: QtBot) -> None:
+    screen, got, go = QObject(), [], threading.Event()
+    Background(screen).ask(lambda: go.wait(10), got.append, got.append)
+    screen.deleteLater()
+    qtbot.waitSignal(screen.destroyed, timeout=1000)
+    go.set()
+    QThreadPool.globalInstance().waitForDone()
+    qtbot.wait(30)
+    assert got == []
+
+
+@pytest.mark.parametrize("fails", [False, True])
+def test_what_a_reading_holds_is_let_go_of_on_the_gui_thread(qtbot: QtBot, fails: bool) -> None:
+    """A widget that another thread lets go of last would be destroyed there, which ends the program."""
+    screen, where, got = QObject(), [], []
+
+    class Held:
+        pass
+
+    for _ in range(50):
+        held = Held()
+        weakref.finalize(held, lambda: where.append(threading.get_ident()))
+
+        def work(held: Held = held) -> Held:
+            if fails:
+                raise LookupError(held)
+            return held
+
+        del held
+        Background(screen).ask(work, lambda _got: got.append(1), lambda _error: got.append(1))
+        del work
+    qtbot.waitUntil(lambda: len(got) == len(where) == 50)
+    assert set(where) == {threading.get_ident()}
