@@ -33,6 +33,9 @@ FAN_DAYS = tuple(range(0, 366, 28))
 NARROWER_CHECKS = 4
 LATEST_READINGS = 5
 LATEST_DAYS = 30
+WIDEST_V_PER_GROUP, WIDEST_OHM, FURTHEST = 0.1, 2.0, 3.0
+"""An 80 % range four weeks ahead that is wider than this (volts a group, or high over low), or a middle that moves by
+more than so many times the span of the pack's readings, says nothing (proposal)."""
 LEAST_SHOWN = {"ohm": 0.001, "v": 0.01}
 """A doubt smaller than the last digit shown is not said to shrink further."""
 
@@ -323,6 +326,9 @@ def _answer(
     level = float(quantiles[0][1])
     if _disagrees(level, used, c.history.model, c.now, loaded=rises):
         return replace(base, sentence=msg("projection.disagrees", count=len(used)))
+    soon = quantiles[min(HORIZONS)]
+    if _says_nothing(level, soon, used, c.history.model, loaded=rises):
+        return replace(base, sentence=msg("projection.vague", count=len(used)))
     furthest = max(HORIZONS)
     change = (float(quantiles[furthest][1]) - level) / furthest * 30
     crossing = [
@@ -356,6 +362,22 @@ def _disagrees(level: float, used: Sequence[Reading], model: PackModel, now: dt.
     values = [one.value for one in newest]
     room = LEAST_OFF_OHM * float(np.median(values)) if loaded else LEAST_OFF_V_PER_GROUP * model.series_count
     return not min(values) - room <= level <= max(values) + room
+
+
+def _says_nothing(level: float, soon: Floats, used: Sequence[Reading], model: PackModel, *, loaded: bool) -> bool:
+    """True where the nearest horizon says more than anybody can know of a pack: a range wider than a full charge and a
+    bench allow, or a middle that moves much further than all of the pack's readings have.
+
+    A fleet of few packs does not know how its packs change; such a projection is refused, not printed.
+    """
+    values = [one.value for one in used]
+    if loaded:
+        wide = soon[2] > WIDEST_OHM * soon[0]
+        room = LEAST_OFF_OHM * float(np.median(values))
+    else:
+        wide = soon[2] - soon[0] > WIDEST_V_PER_GROUP * model.series_count
+        room = LEAST_OFF_V_PER_GROUP * model.series_count
+    return bool(wide or abs(soon[1] - level) > FURTHEST * (max(values) - min(values) + room))
 
 
 def _sentence(

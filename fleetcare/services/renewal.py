@@ -35,6 +35,8 @@ from fleetcare.store.values import StoredCheck
 
 BATCH_PACKS = 500
 OWN_PACKS = 5
+TYPICAL_PACKS = 4
+"""What is typical of a model is not told from fewer packs: a curve through two or three is theirs alone (proposal)."""
 """From this many packs on, a model's figures are called its own (proposal)."""
 FEW_OUTCOMES = 20
 SAID_PERCENT = 80.0
@@ -44,11 +46,13 @@ NEAR_PERCENT = 8.0
 
 @dataclass(frozen=True, slots=True)
 class Learnt:
-    """What is known of one pack model: `packs` it rests on, activation energy and change of resistance per 10 °C
-    colder (%), typical rise of resistance and change of rested volts in a year, scatter of one reading, spread of pace."""
+    """What is known of one pack model: packs it rests on (those read under load, those read full), activation energy
+    and change of resistance per 10 °C colder (%), typical rise of resistance and change of rested volts in a year,
+    scatter of one reading, spread of pace."""
 
     model: str
-    packs: int
+    ohm_packs: int
+    full_packs: int
     energy_kj_mol: float
     colder_percent: float
     yearly_percent: float
@@ -56,6 +60,21 @@ class Learnt:
     scatter_percent: float
     scatter_v: float
     pace_percent: float
+
+    @property
+    def packs(self) -> int:
+        """Packs that anything is known from."""
+        return max(self.ohm_packs, self.full_packs)
+
+    @property
+    def knows_ohm(self) -> bool:
+        """Enough packs for a typical rise of resistance."""
+        return self.ohm_packs >= TYPICAL_PACKS
+
+    @property
+    def knows_volts(self) -> bool:
+        """Enough packs for a typical change of rested volts."""
+        return self.full_packs >= TYPICAL_PACKS
 
     @property
     def rests_on(self) -> Message:
@@ -261,7 +280,7 @@ def _learnt(outlook: FleetOutlook, facts: FleetFacts) -> tuple[Learnt, ...]:
         colder = np.exp(energy / GAS_CONSTANT * (1 / 288.15 - 1 / 298.15)) - 1
         rows.append(
             Learnt(
-                facts.models[code].name, max(ohm.packs, full.packs), energy / 1000, float(colder) * 100,
+                facts.models[code].name, ohm.packs, full.packs, energy / 1000, float(colder) * 100,
                 float(np.expm1(ohm.per_year)) * 100, full.per_year, float(fit.log_ohm.track.scatter[number]) * 100,
                 float(fit.full_v.track.scatter[number]), float(fit.log_ohm.track.pace[number]) * 100,
             )

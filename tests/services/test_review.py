@@ -158,4 +158,31 @@ def test_a_young_fleets_level_never_leaves_its_readings(kestrel: Kestrel, days: 
     if found.projected:
         assert found.level == pytest.approx(0.22, abs=0.025)
     else:
-        assert found.sentence.key in ("projection.disagrees", "projection.too_few") and found.crossing_p50 is None
+        assert found.sentence.key in ("projection.disagrees", "projection.too_few", "projection.vague") and found.crossing_p50 is None
+
+
+def test_packs_read_once_do_not_make_others_look_wild(quarter: Kestrel) -> None:
+    """Thirty-seven packs with one reading each leave no scatter; P-1010's rested volts are flat and must stay so."""
+    page = summary.pack_summary(quarter.store, quarter.clock, "P-1010")
+    found = next(one for one in page.projections if one.quantity == "rested_full_v")
+    assert found.crossing_p10 is None or found.crossing_p10 > MONDAY.date() + dt.timedelta(days=365)
+    assert all(41.0 < h.p10 and h.p90 < 42.2 for h in found.horizons)
+
+
+def test_a_projection_that_could_be_anything_is_refused_in_words(kestrel: Kestrel) -> None:
+    """Eight good checks of one pack and a single loaded one of another taught the engine nothing it could say."""
+    rows = [("P-1010", sag, FIRST + dt.timedelta(days=7 * n)) for n, sag in enumerate(SAGS)]
+    for pack, sag, at in [*rows, ("P-1014", "1.60", FIRST + dt.timedelta(days=47))]:
+        loaded(kestrel, pack, sag, at)
+    found = resistance(kestrel, "P-1010")
+    for one in found.horizons[:1]:
+        assert one.p90 < 2 * one.p10
+    if not found.projected:
+        assert say(found.sentence) == (
+            "not projected: too few packs of this fleet were read often enough to tell from this pack's own 8 readings how it will go on"
+        )
+
+
+def test_what_is_typical_is_not_told_from_two_packs(review: Renewal) -> None:
+    row = next(one for one in review.learnt if one.model == "K36-A")
+    assert row.ohm_packs == 2 and not row.knows_ohm

@@ -5,6 +5,8 @@ _RANGE = "a projection, not a measurement"
 WORDS: dict[str, str] = {
     "projection.too_few": "not enough comparable checks ({have} of {need})",
     "projection.disagrees": "not projected: too little is known of this fleet yet, the fitted level leaves this pack's own {count} readings",
+    "projection.vague": "not projected: too few packs of this fleet were read often enough to tell from this pack's own {count} "
+    "readings how it will go on",
     "projection.no_baseline": "no resistance limit: no baseline is recorded for this pack model yet",
     "projection.no_decline_ohm": "No decline seen in {count} comparable checks: last reading {last}, level {level_ohm}, limit {limit_ohm}.",
     "projection.no_decline_v": "No decline seen in {count} comparable checks: last reading {last}, level {level_v}, limit {limit_v}.",

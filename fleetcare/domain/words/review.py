@@ -75,6 +75,7 @@ WORDS: dict[str, str] = {
     "sure.rests_own": "its own packs",
     "sure.rests_few": "its own {count} packs, drawn towards the chemistry",
     "sure.rests_none": "the chemistry alone: no pack of it was read yet",
+    "sure.too_few": "too few",
     "sure.rests": "Rests on",
     "sure.few": "few: a guide at best",
     "sure.good": "as said",
@@ -89,6 +90,8 @@ WORDS: dict[str, str] = {
     "plan.how_sure": "How sure",
     "plan.sign": "Decided by ______________________   Date ______________   Order ______________________",
     "plan.learnt": "{model}: resistance {yearly} % a year, temperature law {energy} kJ/mol; {packs} packs read; it rests on {rests}.",
+    "plan.learnt_few": "{model}: too few packs were read under load to say what is typical in a year; temperature law {energy} kJ/mol; "
+    "{packs} packs read; it rests on {rests}.",
     "needs.until_day": "as known on {asked_date}",
     "cli.review_needs": "Packs to replace",
     "cli.remeasure": "Measure again",
