@@ -124,7 +124,7 @@ def one_pack(app: App, code: str, day: str | None, form: str) -> int:
             for line in reading_lines(projection)
         ]  # fmt: skip
     if form == "text":
-        print(f"{code}, {say(msg('why.as_of', at=page.as_of))}\n")
+        print(f"{code}. {say(msg('why.as_of', at=page.as_of))}\n")
         for projection in page.projections:
             print(f"{word(f'quantity.{projection.quantity}')}: {say(projection.sentence)}")
             for reason in reasons(projection):

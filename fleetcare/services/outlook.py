@@ -21,9 +21,8 @@ from fleetcare.domain.projection.fleet import ENGINE, FleetFit, Standing, stand,
 from fleetcare.domain.projection.forecast import NEVER, Forecast, is_flat, project
 from fleetcare.domain.projection.preparation import ZERO_C, Doubt
 from fleetcare.domain.projection.shifts import LEAST_FALL_V_PER_GROUP, LEAST_RISE, shift
-from fleetcare.domain.projection.tracking import State
 from fleetcare.domain.projection.visits import REFERENCE_C, Flags, Floats
-from fleetcare.domain.temperature import GAS_CONSTANT
+from fleetcare.domain.temperature import ACTIVATION_J_PER_MOL, GAS_CONSTANT
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.far_off import LEAST_OFF_OHM, LEAST_OFF_V_PER_GROUP, FarOff, far_off, set_aside
 from fleetcare.services.fleet_outlook import FleetOutlook, midnight_of, usable, visits_of
@@ -80,7 +79,8 @@ def pack_projections(
         rows = slice(int(ends[i]), int(ends[i + 1]))
         fan = _fans(outlook, standing, i, float(factor[i])) if fans else {}
         common = _Common(one, site, now, outlook, rows, standing, i, far)
-        first = _resistance(common, ohm, float(factor[i]), at_c[i], _or_none(pull_ohm[i]), fan.get("log_ohm", ()))
+        rule = resolved[i].resistance
+        first = _resistance(common, ohm, float(factor[i]), at_c[i], rule, fan.get("log_ohm", ()))
         out.append((first, _rested_full(common, full, float(pull_v[i]), fan.get("rested_full_v", ()))))
     return out
 
@@ -199,18 +199,19 @@ def _resistance(
     forecast: Forecast,
     factor: float,
     at_c: float,
-    limit: float | None,
+    rule: limits.ResistanceLimits | None,
     fan: tuple[tuple[int, float, float, float], ...],
 ) -> Projection:
     prepared = c.standing.prepared
+    limit = None if rule is None else float(rule.pull_ohm)
     value = np.exp(prepared.log_ohm) * factor
     good, out = _readings(c, value, prepared.use_ohm, c.standing.ohm_distance, c.far.ohm, loaded=True)
-    because = (
-        msg("projection.because_ohm", at_c=Decimal(f"{at_c:.0f}"),
-            energy=f"{c.fit.corrections.activation_j_mol[c.standing.model[c.index]] / 1000:.0f}"),
-        *_narrower(c, c.standing.log_ohm, c.fit.log_ohm.track.scatter, "ohm", float(np.exp(_level(c.standing.log_ohm, c.index))) * factor),
-    )  # fmt: skip
     quantiles = {days: np.exp(q[:, c.index]) * factor for days, q in forecast.quantiles.items()}
+    energy = c.fit.corrections.activation_j_mol[c.standing.model[c.index]] / 1000
+    because = (
+        _law(float(energy), Decimal(f"{at_c:.0f}"), rule),
+        *_narrower(quantiles[0], c.fit.log_ohm.track.scatter[c.standing.model[c.index]] * quantiles[0][1], "ohm"),
+    )
     last = _last_ohm(good, at_c)
     found = _answer(c, "resistance_ohm", forecast, quantiles, limit, last, good, out, because, fan, at_c)
     if limit is None and found.projected:
@@ -223,11 +224,11 @@ def _rested_full(
 ) -> Projection:
     prepared = c.standing.prepared
     good, out = _readings(c, prepared.full_v, prepared.use_v, c.standing.full_distance, c.far.full, loaded=False)
+    quantiles = {days: q[:, c.index] for days, q in forecast.quantiles.items()}
     because = (
         msg("projection.because_v"),
-        *_narrower(c, c.standing.full_v, c.fit.full_v.track.scatter, "v", 1.0),
+        *_narrower(quantiles[0], c.fit.full_v.track.scatter[c.standing.model[c.index]], "v"),
     )
-    quantiles = {days: q[:, c.index] for days, q in forecast.quantiles.items()}
     last = _last_v(good)
     return _answer(c, "rested_full_v", forecast, quantiles, limit, last, good, out, because, fan)
 
@@ -276,28 +277,27 @@ def _without_newest(
     return msg("projection.newest_left_v", read_v=check.rested_v, done_at=newest.done_at, told=told)
 
 
-def _level(state: State, index: int) -> float:
-    return float((state.chance[:, index] * state.mean[:, 0, index]).sum())
+def _law(energy: float, at_c: Decimal, rule: limits.ResistanceLimits | None) -> Message:
+    """By which law resistance is brought to one temperature here, and what verdicts do instead (decision 110)."""
+    told = msg("projection.because_ohm", at_c=at_c, energy=f"{energy:.0f}")
+    if rule is None:
+        return told
+    if rule.at_c is None:
+        return msg("projection.verdict_as_measured", told=told)
+    return msg("projection.verdict_law", told=told, fixed=f"{ACTIVATION_J_PER_MOL / 1000:.0f}")
 
 
-def _narrower(c: _Common, state: State, scatter: Floats, unit: str, scale: float) -> tuple[Message, ...]:
-    """What a few more checks would do to the doubt about today's level."""
-    chance = state.chance[:, c.index]
-    variance = float((chance * state.covariance[:, 0, c.index]).sum())
-    reading = float(scatter[c.standing.model[c.index]]) ** 2
-    if variance <= 0 or reading <= 0:
+def _narrower(today: Floats, scatter: float, unit: str) -> tuple[Message, ...]:
+    """What a few more checks would do to the doubt about today's level, whose p10, p50 and p90 are given."""
+    now_half = float(today[2] - today[0]) / 2
+    if now_half <= 0 or scatter <= 0:
         return ()
-    then = 1 / (1 / variance + NARROWER_CHECKS / reading)
-    now_half, then_half = (1.2816 * math.sqrt(v) * scale for v in (variance, then))
-    if then_half > 0.85 * now_half or now_half < LEAST_SHOWN[unit]:
+    reading = 1.2816 * float(scatter)
+    then_half = max(1 / math.sqrt(1 / now_half**2 + NARROWER_CHECKS / reading**2), LEAST_SHOWN[unit])
+    if then_half > 0.85 * now_half or round(now_half / LEAST_SHOWN[unit]) <= round(then_half / LEAST_SHOWN[unit]):
         return (msg("projection.narrow_enough"),)
-    return (
-        msg(
-            f"projection.narrower_{unit}",
-            count=NARROWER_CHECKS,
-            **{f"now_{unit}": now_half, f"then_{unit}": max(then_half, LEAST_SHOWN[unit])},
-        ),
-    )
+    halves = {f"now_{unit}": now_half, f"then_{unit}": then_half}
+    return (msg(f"projection.narrower_{unit}", count=NARROWER_CHECKS, **halves),)
 
 
 def _answer(
@@ -398,11 +398,11 @@ def _sentence(
     early, likely, late = crossing
     if already:
         return msg(f"projection.beyond_{unit}", **values)
-    if flat:
-        return msg(f"projection.no_decline_{unit}", **values)
     if early is None:
-        return msg(f"projection.not_within_{unit}", **values)
+        return msg(f"projection.no_decline_{unit}" if flat else f"projection.not_within_{unit}", **values)
     values["early_date"] = early
+    if flat:
+        return msg(f"projection.no_decline_open_{unit}", **values)
     if likely is None:
         return msg(f"projection.open_{unit}", **values)
     values["likely_month"] = f"{likely:%b %Y}"
@@ -426,7 +426,7 @@ def _with_shift(told: Message, used: Sequence[Reading], model: PackModel, at_c: 
     values: dict[str, object] = {
         f"moved_{unit}": abs(found.change), f"from_{unit}": found.before, f"to_{unit}": found.after, "when": months,
         "since": msg("projection.steady_since" if found.steady else "projection.open_since"),
-        "told": replace(told, key=f"projection.steady_{unit}"),
+        "told": replace(told, key=told.key.replace("no_decline", "steady")),
     }  # fmt: skip
     if loaded:
         values["at_c"] = Decimal(f"{at_c:.0f}")

@@ -10,6 +10,10 @@ WORDS: dict[str, str] = {
     "projection.no_baseline": "no resistance limit: no baseline is recorded for this pack model yet",
     "projection.no_decline_ohm": "No decline seen in {count} comparable checks: last reading {last}, level {level_ohm}, limit {limit_ohm}.",
     "projection.no_decline_v": "No decline seen in {count} comparable checks: last reading {last}, level {level_v}, limit {limit_v}.",
+    "projection.no_decline_open_ohm": "No decline seen in {count} comparable checks: last reading {last}, level {level_ohm}; {limit_ohm} is reached "
+    "not before {early_date}, with an open end (80 % range).",
+    "projection.no_decline_open_v": "No decline seen in {count} comparable checks: last reading {last}, level {level_v}; {limit_v} is reached "
+    "not before {early_date}, with an open end (80 % range).",
     "projection.last_alike_ohm": "{last_ohm} at {at_c}",
     "projection.last_apart_ohm": "{last_ohm} at {bench_c}; at {at_c}, as learnt from its model, {same_ohm}",
     "projection.last_no_bench": "{last_ohm}, bench temperature not noted; taken as {same_ohm} at {at_c}",
@@ -27,6 +31,10 @@ WORDS: dict[str, str] = {
     "projection.between_months": "between {from_month} and {to_month}",
     "projection.steady_ohm": "{count} comparable checks: last reading {last}, level {level_ohm}, limit {limit_ohm}.",
     "projection.steady_v": "{count} comparable checks: last reading {last}, level {level_v}, limit {limit_v}.",
+    "projection.steady_open_ohm": "{count} comparable checks: last reading {last}, level {level_ohm}; {limit_ohm} is reached not before "
+    "{early_date}, with an open end (80 % range).",
+    "projection.steady_open_v": "{count} comparable checks: last reading {last}, level {level_v}; {limit_v} is reached not before "
+    "{early_date}, with an open end (80 % range).",
     "projection.beyond_ohm": "Last reading {last}, level {level_ohm}: the limit of {limit_ohm} is reached ({count} comparable checks).",
     "projection.beyond_v": "Last reading {last}, level {level_v}: the limit of {limit_v} is reached ({count} comparable checks).",
     "projection.not_within_ohm": "Last reading {last}, level {level_ohm}, {change_ohm} in 30 days; {limit_ohm} is not reached within three years "
@@ -53,6 +61,8 @@ WORDS: dict[str, str] = {
     "projection.doubt_rest_too_short": "rest too short or unknown",
     "projection.far_off": "does not fit the pack ({off} times its usual scatter off): re-measure",
     "projection.because_ohm": "Resistance from rested and loaded volts of one visit, brought to {at_c} with {energy} kJ/mol, learnt from this pack model.",
+    "projection.verdict_law": "{told} Verdicts use a fixed {fixed} kJ/mol for every model, so their figure for the same reading differs.",
+    "projection.verdict_as_measured": "{told} Verdicts compare each reading as it was measured.",
     "projection.because_v": "Rested volts brought to 25 °C and one hour of rest; each meter's own offset is taken out. "
     "They show charge and balance, not capacity.",
     "projection.narrower_ohm": "{count} more checks with a loaded reading would narrow today's level from ± {now_ohm} to ± {then_ohm}.",
