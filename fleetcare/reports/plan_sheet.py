@@ -11,7 +11,7 @@ from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.reports.safety import put_notes
 from fleetcare.services.in_force import DepotRules
-from fleetcare.services.needing import NAMED_FROM, ModelNeed
+from fleetcare.services.needing import ModelNeed
 from fleetcare.services.renewal import Renewal
 from fleetcare.services.writing_files import whole_file
 
@@ -80,7 +80,7 @@ def _named(flow: Flow, found: Renewal) -> None:
     flow.heading(word("plan.named"), 12, 1)
     named = [pack for model in found.needs for quarter in model.quarters for pack in quarter.named]
     if not named:
-        flow.text(Text(say(msg("needs.empty_table", from_percent=NAMED_FROM * 100)), 9))
+        flow.text(Text(word("needs.empty_table"), 9))
         return
     flow.table(
         (0.11, word("plan.pack")), (0.20, word("list.model")), (0.27, word("needs.when")),

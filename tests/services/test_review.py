@@ -61,6 +61,7 @@ def test_the_budget_is_whole_packs_times_the_price_with_the_packs_named(review: 
         assert 0 <= quarter_need.low <= quarter_need.likely <= quarter_need.high
         told = say(quarter_need.told(need.price, need.currency))
         assert "£420" in told and f"£{420 * quarter_need.likely}" in told
+        assert len(quarter_need.named) >= quarter_need.high, "every number has its names"
     named = {pack.code for one in need.quarters for pack in one.named}
     assert named == {"P-1010"}
     assert need.unknown == need.packs - 1

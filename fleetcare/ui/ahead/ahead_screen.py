@@ -163,7 +163,7 @@ class AheadScreen(QWidget):
         from fleetcare.services.suspects import LISTED_DAYS
 
         told = {
-            "needs": found.total if named else msg("needs.empty_table", from_percent=20),
+            "needs": found.total if named else msg("needs.empty_table"),
             "suspects": msg("suspect.some", count=len(found.suspects)) if found.suspects
             else msg("suspect.none", window_days=LISTED_DAYS),
             "claims": found.claims_told,
