@@ -127,7 +127,7 @@ def one_pack(app: App, code: str, day: str | None, form: str) -> int:
         print(f"{code}. {say(msg('why.as_of', at=page.as_of))}\n")
         for projection in page.projections:
             print(f"{word(f'quantity.{projection.quantity}')}: {say(projection.sentence)}")
-            for reason in reasons(projection):
+            for reason in reasons(projection, page.limit_source(projection.quantity)):
                 print(f"  {say(reason)}")
             print()
     print(table(heads, rows, form), end="")

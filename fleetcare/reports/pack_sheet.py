@@ -174,9 +174,10 @@ def _projection(page_of: PackSummary, width: float) -> list[Any]:
     for projection in page_of.projections:
         block: list[Any] = _heading(word(f"quantity.{projection.quantity}"))
         block.append(para(say(projection.sentence), 9, after=2))
-        block.append(why(projection))
+        block.append(why(projection, page_of.limit_source(projection.quantity)))
         if projection.used or projection.left_out:
-            block.append(ChartFlowable(projection_chart(projection, width, 122, 7.5), 7.5))
+            chart = projection_chart(projection, width, 122, 7.5, page_of.watch_line(projection.quantity))
+            block.append(ChartFlowable(chart, 7.5))
         parts.append(KeepTogether(block))
     parts.append(para(word("paper.not_health"), 8, quiet=True))
     return parts

@@ -290,8 +290,8 @@ class PackPage(QWidget):
         self.sentence.setText(say(projection.sentence))
         self.because.setText(" ".join(say(one) for one in projection.because))
         self._measure_again(self._page)
-        self.why.show_projection(projection)
-        self.chart.show_projection(projection, self._page.pack.code)
+        self.why.show_projection(projection, self._page.limit_source(projection.quantity))
+        self.chart.show_projection(projection, self._page.pack.code, self._page.watch_line(projection.quantity))
 
     def _measure_again(self, page: PackSummary) -> None:
         """The readings of this pack that do not fit and were not measured again, whichever quantity is shown."""
