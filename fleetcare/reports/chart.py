@@ -139,18 +139,19 @@ def _days(projection: Projection, readings: Sequence[Reading]) -> tuple[int, int
 
 
 def _values(projection: Projection, readings: Sequence[Reading], watch: float | None) -> Point:
-    """The lowest and the highest value drawn.  Scatter is not blown up, and a limit within sight is drawn."""
+    """The lowest and the highest value drawn.  Scatter is not blown up, a limit within sight is drawn, and a range that
+    becomes very wide runs out of the chart instead of pressing the readings flat."""
     seen = [one.value for one in readings]
-    for _, low, _, high in projection.fan:
-        seen += [low, high]
     middle = sum(seen) / len(seen)
-    span = max(max(seen) - min(seen), LEAST_SPAN[projection.rises] * abs(middle))
-    for line in (watch, projection.limit):
-        if line is not None and abs(line - middle) < IN_SIGHT * max(span, 1e-3):
-            seen.append(line)
-    low, high = min(seen), max(seen)
-    room = max((high - low) * 0.08, LEAST_SPAN[projection.rises] * abs(middle) * 0.1, 1e-3)
-    return low - room, high + room
+    least = LEAST_SPAN[projection.rises] * abs(middle)
+    fan = [edge for _, low, _, high in projection.fan for edge in (low, high)]
+    reach = max(max([*seen, *fan]) - min([*seen, *fan]), least, 1e-3)
+    seen += [one for one in (watch, projection.limit) if one is not None and abs(one - middle) < IN_SIGHT * reach]
+    room = max(max(seen) - min(seen), least)
+    low, high = min(seen) - room, max(seen) + room
+    seen += [min(max(edge, low), high) for edge in fan]
+    edge = max((max(seen) - min(seen)) * 0.08, least * 0.1, 1e-3)
+    return min(seen) - edge, max(seen) + edge
 
 
 def ticks(low: float, high: float, count: int) -> list[float]:

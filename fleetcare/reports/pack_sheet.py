@@ -52,9 +52,8 @@ def story(page_of: PackSummary, width: float, rules: Sequence[DepotRules] = ()) 
     """The sheet's parts in order."""
     parts: list[Any] = [*_identity(page_of, width), *_state(page_of, width)]
     parts += measure_again(page_of, width)
-    parts += [
-        para(one, 9, bold=True) for one in (*decision_words(page_of.decision), *incident_words(page_of.incidents))
-    ]
+    told = (*decision_words(page_of.decision), *incident_words(page_of.incidents))
+    parts += [Spacer(1, 6), *(para(one, 9, bold=True, after=2) for one in told)] if told else []
     parts += _checks(page_of, width)
     parts += _projection(page_of, width)
     parts += _events(page_of, width)

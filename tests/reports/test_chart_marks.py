@@ -94,3 +94,10 @@ def test_a_limit_far_away_is_named_at_the_edge_and_scatter_is_not_blown_up() -> 
 
 def test_the_legend_names_readings_range_and_middle() -> None:
     assert {"rested full, M-01", "80 % range", "middle"} <= set(texts(projection([0.20] * 8)))
+
+
+def test_a_very_wide_range_does_not_press_the_readings_flat() -> None:
+    made = projection([0.20, 0.205, 0.21, 0.215, 0.22, 0.225, 0.23, 0.235])
+    wide = replace(made, fan=tuple((day, low, mid, high + day * 0.01) for day, low, mid, high in made.fan))
+    *marks, _ = [one.at[1] for one in projection_chart(wide, 900, 300, 10).primitives if isinstance(one, Marker)]
+    assert marks[0] - marks[-1] > 20

@@ -59,7 +59,7 @@ CLAIMS = (
 LEARNT = (
     Column(word("list.model"), lambda r: r.model, width=18),
     Column(word("renewal.rests_on"), lambda r: str(r.packs), sort=lambda r: r.packs, right=True, width=7),
-    Column(word("sure.rests"), lambda r: say(r.rests_on), width=24, tip=True),
+    Column(word("sure.rests"), lambda r: say(r.rests_on), width=36, tip=True),
     Column(word("renewal.energy"), lambda r: f"{r.energy_kj_mol:.0f} kJ/mol", sort=lambda r: r.energy_kj_mol, right=True, width=18),
     Column(word("renewal.colder"), lambda r: f"+{r.colder_percent:.0f} %", sort=lambda r: r.colder_percent, right=True, width=13),
     Column(word("renewal.yearly"), lambda r: _learnt(f"{signed(r.yearly_percent, 1)} %", r.knows_ohm), sort=lambda r: r.yearly_percent, right=True, width=10),
