@@ -202,8 +202,26 @@ def _fan(frame: _Frame, projection: Projection, text: float) -> list[Primitive]:
         return []
     upper = [frame.at(day, high) for day, _, _, high in fan]
     lower = [frame.at(day, low) for day, low, _, _ in fan]
-    middle = tuple(frame.at(day, mid) for day, _, mid, _ in fan)
-    return [Area(tuple(upper + lower[::-1]), "band"), Line(middle, "middle")]
+    middle = _middle(frame, projection)
+    band = Area(tuple(upper + lower[::-1]), "band")
+    return [band, Line(middle, "middle")] if len(middle) > 1 else [band]
+
+
+def _middle(frame: _Frame, projection: Projection) -> tuple[Point, ...]:
+    """The fan's middle, ended where it leaves the chart: along its edge it would look as if it stayed there."""
+    low, high = frame.values
+    points: list[Point] = []
+    before: tuple[int, float] | None = None
+    for day, _, value, _ in projection.fan:
+        if not low <= value <= high:
+            if before is not None:
+                edge = high if value > high else low
+                share = (edge - before[1]) / (value - before[1])
+                points.append(frame.at(before[0] + share * (day - before[0]), edge))
+            break
+        points.append(frame.at(day, value))
+        before = day, value
+    return tuple(points)
 
 
 def _limits(
