@@ -11,7 +11,7 @@ import numpy as np
 
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.money import show_money
-from fleetcare.domain.packs import PackStanding
+from fleetcare.domain.packs import PackStanding, SiteRules
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.projection.budget import cost_range
 from fleetcare.domain.projection.lasting import MONTH_DAYS, Lived, Pair, StoodAt, compare_all
@@ -22,6 +22,7 @@ from fleetcare.domain.wording import Message, msg
 from fleetcare.services import facts as read
 from fleetcare.services import warranty
 from fleetcare.services.as_of import AsOf
+from fleetcare.services.decisions import Early, early_of
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.fleet_outlook import FleetOutlook, outlook_of
 from fleetcare.services.needing import QUARTER_ENDS, ModelNeed, needs_of
@@ -123,6 +124,7 @@ class Renewal:
     suspects: tuple[Suspect, ...]
     needed_checks: int
     total_range: tuple[int, int, int]
+    early: tuple[tuple[str, Early], ...] = ()
 
     @property
     def today(self) -> dt.date:
@@ -228,7 +230,16 @@ def renewal(
             now, asked.past, view.position, view.head().root_hex, store.fleet_name, store.demo,
             _learnt(outlook, facts), _meters(outlook), _kept(outlook, facts), needs, lived, compare_all(lived),
             warranty.in_order(claims), to_measure_again(suspects, now), facts.site.comparable_checks, _total(needs),
+            _early(projected, now, facts.site),
         )  # fmt: skip
+
+
+def _early(
+    projected: dict[str, tuple[Projection, ...]], now: dt.datetime, site: SiteRules
+) -> tuple[tuple[str, Early], ...]:
+    """Packs whose projection comes near its limit: they ask for a decision."""
+    near = {code: early_of((p for p in found if p.quantity != "stored_v"), now, site) for code, found in projected.items()}
+    return tuple((code, one) for code, one in near.items() if one is not None)
 
 
 def _in_store(view: View, facts: FleetFacts, now: dt.datetime, *, past: bool) -> set[str]:

@@ -14,6 +14,8 @@ from fleetcare.app import App
 from fleetcare.domain.decisions import Choice, Kind
 from fleetcare.domain.wording import say
 from fleetcare.services import decisions, record, summary
+from fleetcare.services.overview import overview, replacing, waiting
+from fleetcare.services.renewal import renewal
 from fleetcare.settings import Settings
 from fleetcare.ui.main_window import MainWindow
 from tests.kestrel import K36, MONDAY, SITE, D, Kestrel, build
@@ -78,3 +80,27 @@ def test_an_early_projection_asks_at_the_bench_and_is_decided_there(
     check("EB-16", "P-1006", "40.54")
     qtbot.waitUntil(lambda: not panel._background._alive, timeout=30_000)
     assert not panel.isVisible(), "a pack that does not decline asks nothing"
+
+
+def test_what_waits_because_of_a_projection_leads_the_managers_page_too(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
+) -> None:
+    kestrel.check("P-1005", "41.60", loaded="40.28", vehicle="EB-15", bench="25")
+    hands("B-05", ENTER)
+    window.go("overview")
+    card = window.overview.cards["decisions"]
+    qtbot.waitUntil(lambda: any("P-1005 may reach its limit" in one for one in card.texts), timeout=60_000)
+    assert card.title.text() == "Waiting for a decision: 1"
+
+
+def test_the_list_of_the_overview_waits_for_the_projections(kestrel: Kestrel) -> None:
+    kestrel.check("P-1005", "41.60", loaded="40.28", vehicle="EB-15", bench="25")
+    found = renewal(kestrel.store, kestrel.clock)
+    assert [pack for pack, _ in found.early] == ["P-1005"]
+    (line,) = waiting(kestrel.store, kestrel.clock, dict(found.early)).lines
+    assert line.subject == ("pack", "P-1005") and "may reach its limit" in say(line.text)
+    quick = {one.name: one for one in overview(kestrel.store, kestrel.clock).sections}
+    assert [say(one.text) for one in quick["decisions"].lines] == [
+        "Every watch and pull is decided; the projections are being read …"
+    ]
+    assert replacing(found).lines
