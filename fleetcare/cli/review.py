@@ -35,6 +35,8 @@ def ahead(asked: argparse.Namespace) -> int:
             print(heading)
         print(table(headings, rows, asked.format))
     if text:
+        if found.meters_told is not None:
+            print(f"{say(found.meters_told)}\n")
         print(word("review.compare"))
         for stood_first, stood_second, verdict in pairs:
             print(f"{verdict}\n  {stood_first}\n  {stood_second}")

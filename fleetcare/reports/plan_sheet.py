@@ -129,3 +129,5 @@ def _how_sure(flow: Flow, found: Renewal) -> None:
             if row.knows_ohm:
                 told = msg("plan.learnt", yearly=f"{row.yearly_percent:+.1f}", **values)
             flow.text(Text(say(told), 8.5))
+        if found.meters_told is not None:
+            flow.text(Text(say(found.meters_told), 8.5))

@@ -127,6 +127,14 @@ class Renewal:
     early: tuple[tuple[str, Early], ...] = ()
 
     @property
+    def meters_told(self) -> Message | None:
+        """How far each meter reads from the others, as the packs show it; None with a single meter."""
+        if len(self.meters) < 2:
+            return None
+        told = tuple(f"{code} {'−' if volts < 0 else '+'}{abs(volts):.2f} V" for code, volts in self.meters)
+        return msg("sure.meters", offsets=told)
+
+    @property
     def today(self) -> dt.date:
         """The day that is asked."""
         return self.as_of.date()

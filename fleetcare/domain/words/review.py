@@ -70,6 +70,7 @@ WORDS: dict[str, str] = {
     "lasting.more": "Pairs not shown here: {count}. All stand on the replacement plan.",
     "sure.learnt": "What the fleet has taught",
     "sure.learnt_note": "Each model's own packs, where there are enough. Otherwise it borrows, and that is said here.",
+    "sure.meters": "Meters against each other, in rested volts of a pack: {offsets}. These offsets are taken out of every reading.",
     "sure.kept": "How earlier projections came true",
     "sure.kept_note": "The fleet's own past, projected again with what was known then. Of projections that said 80 %, so many held:",
     "sure.rests_own": "its own packs",
