@@ -124,7 +124,12 @@ def _how_sure(flow: Flow, found: Renewal) -> None:
     if found.learnt:
         flow.heading(word("sure.learnt"), 11, 1)
         for row in found.learnt:
-            values = {"model": row.model, "packs": row.packs, "rests": row.rests_on, "energy": f"{row.energy_kj_mol:.0f}"}
+            values = {
+                "model": row.model,
+                "packs": row.packs,
+                "rests": row.rests_on,
+                "energy": f"{row.energy_kj_mol:.0f}",
+            }
             told = msg("plan.learnt_few", **values)
             if row.knows_ohm:
                 told = msg("plan.learnt", yearly=f"{row.yearly_percent:+.1f}", **values)

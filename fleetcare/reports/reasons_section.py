@@ -45,4 +45,6 @@ def measure_again(page_of: PackSummary, width: float) -> list[Any]:
 
 def why(projection: Projection, limit_source: str) -> Any:
     """The reasons behind a projection, in one small paragraph; level and slope stand in its sentence."""
-    return para(" ".join(say(one) for one in reasons(projection, limit_source) if one.key not in _IN_SENTENCE), 7.5, after=2)
+    return para(
+        " ".join(say(one) for one in reasons(projection, limit_source) if one.key not in _IN_SENTENCE), 7.5, after=2
+    )

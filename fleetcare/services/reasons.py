@@ -36,7 +36,12 @@ def _left(one: LeftOut, quantity: str) -> ReadingLine:
 def reasons(projection: Projection, limit_source: str = "") -> tuple[Message, ...]:
     """The projection's reasons in sentences, in the order in which a person asks; `limit_source` says where its limit
     comes from, where that is known."""
-    return (*_counts(projection), *_level(projection, limit_source), *projection.because, *what_would_change(projection))
+    return (
+        *_counts(projection),
+        *_level(projection, limit_source),
+        *projection.because,
+        *what_would_change(projection),
+    )
 
 
 def _counts(projection: Projection) -> tuple[Message, ...]:

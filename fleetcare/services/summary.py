@@ -91,7 +91,10 @@ def _limit_rows(found: limits.PackLimits) -> tuple[tuple[str, Decimal, str, str]
     rows = [(one.name, one.value, one.unit, one.source) for one in found.limits]
     rule = found.resistance
     if rule is not None:
-        rows += [("resistance_watch", rule.watch_ohm, "Ω", rule.source), ("resistance_pull", rule.pull_ohm, "Ω", rule.source)]
+        rows += [
+            ("resistance_watch", rule.watch_ohm, "Ω", rule.source),
+            ("resistance_pull", rule.pull_ohm, "Ω", rule.source),
+        ]
     return tuple(rows)
 
 

@@ -10,7 +10,9 @@ AHEAD = r"(projection|storage|review|needs|warranty\.found_ahead|decision\.ask_e
 TOLD = sorted(key for key in _WORDS if re.match(AHEAD, key))
 
 
-@pytest.mark.parametrize("key", [key for key in TOLD if re.search(r"early_date|edge_date|late_date|likely", _WORDS[key])])
+@pytest.mark.parametrize(
+    "key", [key for key in TOLD if re.search(r"early_date|edge_date|late_date|likely", _WORDS[key])]
+)
 def test_a_date_ahead_is_a_range(key: str) -> None:
     text = _WORDS[key].replace("edge_date", "early_date")
     if "early_date" in text and "late_date" not in text:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QThreadPool
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
@@ -31,7 +31,9 @@ def kestrel(tmp_path: Path) -> Iterator[Kestrel]:
     """P-1005's resistance rose by 0.005 Ω a week for seven weeks; every check of it passed.  P-1006 stays where it was."""
     made = build(tmp_path / "early.fleet", checked_days_ago=58)
     begun = MONDAY - dt.timedelta(days=57)
-    by_ratio = replace(SITE, resistance_watch_ohm=None, resistance_pull_ohm=None, resistance_load_a=None, resistance_hold_s=None)
+    by_ratio = replace(
+        SITE, resistance_watch_ohm=None, resistance_pull_ohm=None, resistance_load_a=None, resistance_hold_s=None
+    )
     model = replace(K36, baseline_resistance_ohm=D("0.132"), baseline_c=D("25"))
     record.put_things(made.store, lambda: begun, made.author("ORMOND"), ("site_rules", by_ratio), ("pack_model", model))
     for number, sags in enumerate(zip(SAGS, STEADY, strict=True)):
@@ -74,11 +76,14 @@ def test_an_early_projection_asks_at_the_bench_and_is_decided_there(
     early = decisions.early_edges(kestrel.store, kestrel.clock)
     with kestrel.store.view() as view:
         assert "P-1005" not in {one.pack for one in decisions.undecided(view, kestrel.now, early)}
-        (made,) = [one for one in decisions.standing_decisions(view, kestrel.now, early) if one.decision.pack == "P-1005"]
+        (made,) = [
+            one for one in decisions.standing_decisions(view, kestrel.now, early) if one.decision.pack == "P-1005"
+        ]
     assert made.decision.kind is Kind.EARLY and made.decision.choice is Choice.CARRY_ON and made.person == "Dunn"
 
     check("EB-16", "P-1006", "40.54")
-    qtbot.waitUntil(lambda: not panel._background._alive, timeout=30_000)
+    qtbot.waitUntil(lambda: QThreadPool.globalInstance().activeThreadCount() == 0, timeout=30_000)
+    QApplication.processEvents()
     assert not panel.isVisible(), "a pack that does not decline asks nothing"
 
 

@@ -119,7 +119,9 @@ class DecisionPanel(Card):
         if author is None:
             return
         try:
-            done = deciding.decide(self._app.store, self._app.clock, author, self._pack, choice, until, early=self._early)
+            done = deciding.decide(
+                self._app.store, self._app.clock, author, self._pack, choice, until, early=self._early
+            )
         except FleetcareError as error:
             self.said.setText(say(error.message))
             self.said.setProperty("role", "wrong")
