@@ -261,9 +261,7 @@ def _last_v(used: Sequence[Reading]) -> Message | None:
     return msg("projection.last_apart_v", last_v=newest.read, same_v=newest.value)
 
 
-def _without_newest(
-    c: _Common, told: Message, used: Sequence[Reading], left_out: Sequence[LeftOut], *, loaded: bool
-) -> Message:
+def _without_newest(told: Message, used: Sequence[Reading], left_out: Sequence[LeftOut], *, loaded: bool) -> Message:
     """`told`, after a word about the newest reading where that does not fit and so takes no part."""
     doubted = [one for one in left_out if one.why.key in ("projection.far_off", "projection.doubt_not_this_pack")]
     if not doubted or not used:
@@ -271,10 +269,10 @@ def _without_newest(
     newest = max(doubted, key=lambda one: one.reading.done_at).reading
     if newest.done_at <= max(one.done_at for one in used):
         return told
-    check = next(one.check for one in c.history.checks if one.record_id == newest.check_id)
+    assert newest.read is not None, "a reading of a check keeps what was read"
     if loaded:
-        return msg("projection.newest_left_ohm", read_ohm=check.resistance_ohm, done_at=newest.done_at, told=told)
-    return msg("projection.newest_left_v", read_v=check.rested_v, done_at=newest.done_at, told=told)
+        return msg("projection.newest_left_ohm", read_ohm=tidy_ohm(newest.read), done_at=newest.done_at, told=told)
+    return msg("projection.newest_left_v", read_v=newest.read, done_at=newest.done_at, told=told)
 
 
 def _law(energy: float, at_c: Decimal, rule: limits.ResistanceLimits | None) -> Message:
@@ -346,7 +344,7 @@ def _answer(
     return replace(
         base, projected=True, level=level, slope_per_30d=change, horizons=ahead, fan=fan,
         crossing_p10=crossing[0], crossing_p50=crossing[1], crossing_p90=crossing[2], already_beyond=already,
-        because=because, sentence=_without_newest(c, told, used, left_out, loaded=rises),
+        because=because, sentence=_without_newest(told, used, left_out, loaded=rises),
     )  # fmt: skip
 
 
