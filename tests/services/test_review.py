@@ -39,7 +39,7 @@ def resistance(kestrel: Kestrel, pack: str):  # type: ignore[no-untyped-def]
 def test_a_rising_resistance_is_a_range_with_its_readings_and_never_a_bare_date(quarter: Kestrel) -> None:
     found = resistance(quarter, "P-1010")
     told = say(found.sentence)
-    assert Decimal(SAGS[-1]) / 8 == Decimal("0.2275") and "Last reading 0.2275 Ω" in told
+    assert Decimal(SAGS[-1]) / 8 == Decimal("0.2275") and "last reading 0.2275 Ω" in told
     assert found.limit == 0.300 and found.comparable_checks == 8 and "8 comparable checks" in told
     assert found.crossing_p10 and found.crossing_p50
     weeks = [(MONDAY.date() + dt.timedelta(weeks=n)) for n in (17, 22)]

@@ -35,24 +35,28 @@ WORDS: dict[str, str] = {
     "{early_date}, with an open end (80 % range).",
     "projection.steady_open_v": "{count} comparable checks: last reading {last}, level {level_v}; {limit_v} is reached not before "
     "{early_date}, with an open end (80 % range).",
-    "projection.beyond_ohm": "Last reading {last}, level {level_ohm}: the limit of {limit_ohm} is reached ({count} comparable checks).",
-    "projection.beyond_v": "Last reading {last}, level {level_v}: the limit of {limit_v} is reached ({count} comparable checks).",
-    "projection.not_within_ohm": "Last reading {last}, level {level_ohm}, {change_ohm} in 30 days; {limit_ohm} is not reached within three years "
-    "({count} comparable checks).",
-    "projection.not_within_v": "Last reading {last}, level {level_v}, {change_v} in 30 days; {limit_v} is not reached within three years "
-    "({count} comparable checks).",
-    "projection.range_ohm": "Last reading {last}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} around {likely_month}, "
-    "80 % range {early_date} to {late_date} ({count} comparable checks; " + _RANGE + ").",
-    "projection.range_v": "Last reading {last}, level {level_v}, {change_v} in 30 days; reaches {limit_v} around {likely_month}, 80 % range "
-    "{early_date} to {late_date} ({count} comparable checks; " + _RANGE + ").",
-    "projection.likely_ohm": "Last reading {last}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} around {likely_month}, "
-    "80 % range from {early_date} with an open end ({count} comparable checks; " + _RANGE + ").",
-    "projection.likely_v": "Last reading {last}, level {level_v}, {change_v} in 30 days; reaches {limit_v} around {likely_month}, 80 % range "
-    "from {early_date} with an open end ({count} comparable checks; " + _RANGE + ").",
-    "projection.open_ohm": "Last reading {last}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} not before {early_date}, with an "
-    "open end (80 % range; {count} comparable checks; " + _RANGE + ").",
-    "projection.open_v": "Last reading {last}, level {level_v}, {change_v} in 30 days; reaches {limit_v} not before {early_date}, with an open end "
-    "(80 % range; {count} comparable checks; " + _RANGE + ").",
+    "projection.beyond_ohm": "The limit of {limit_ohm} is reached ({count} comparable checks): level {level_ohm}, last reading {last}.",
+    "projection.not_within_ohm": "Does not reach its limit of {limit_ohm} within three years ({count} comparable checks). Level {level_ohm}, {change_ohm} in 30 days; last reading {last}.",
+    "projection.range_ohm": "Reaches its limit of {limit_ohm} around {likely_month}, 80 % range {early_date} to {late_date} ({count} comparable checks; "
+    + _RANGE
+    + "). Level {level_ohm}, {change_ohm} in 30 days; last reading {last}.",
+    "projection.likely_ohm": "Reaches its limit of {limit_ohm} around {likely_month}, 80 % range from {early_date} with an open end ({count} comparable checks; "
+    + _RANGE
+    + "). Level {level_ohm}, {change_ohm} in 30 days; last reading {last}.",
+    "projection.open_ohm": "Reaches its limit of {limit_ohm} not before {early_date}, with an open end (80 % range; {count} comparable checks; "
+    + _RANGE
+    + "). Level {level_ohm}, {change_ohm} in 30 days; last reading {last}.",
+    "projection.beyond_v": "The limit of {limit_v} is reached ({count} comparable checks): level {level_v}, last reading {last}.",
+    "projection.not_within_v": "Does not reach its limit of {limit_v} within three years ({count} comparable checks). Level {level_v}, {change_v} in 30 days; last reading {last}.",
+    "projection.range_v": "Reaches its limit of {limit_v} around {likely_month}, 80 % range {early_date} to {late_date} ({count} comparable checks; "
+    + _RANGE
+    + "). Level {level_v}, {change_v} in 30 days; last reading {last}.",
+    "projection.likely_v": "Reaches its limit of {limit_v} around {likely_month}, 80 % range from {early_date} with an open end ({count} comparable checks; "
+    + _RANGE
+    + "). Level {level_v}, {change_v} in 30 days; last reading {last}.",
+    "projection.open_v": "Reaches its limit of {limit_v} not before {early_date}, with an open end (80 % range; {count} comparable checks; "
+    + _RANGE
+    + "). Level {level_v}, {change_v} in 30 days; last reading {last}.",
     "projection.newest_left_ohm": "The newest reading, {read_ohm} of {done_at}, does not fit: measure again. Without it: {told}",
     "projection.newest_left_v": "The newest reading, {read_v} of {done_at}, does not fit: measure again. Without it: {told}",
     "projection.doubt_none": "no loaded reading of this visit can be used",
