@@ -99,6 +99,7 @@ def test_a_check_from_the_command_line_prints_verdict_rule_and_next_step(
         capsys, *words, "--rested", "41,38", "--loaded", "39.78", "--load", "L-08", "--bench", "18", "--looks-good"
     )
     assert code == 0 and "Watch" in out and "0.200 Ω" in out and "Next: May go out" in out
+    assert "Waits for a decision (watch): The last check of P-1002 says watch." in out
     with kestrel.store.view() as view:
         before = view.position
     for typed, said in (

@@ -24,11 +24,15 @@ def write_copy(asked: argparse.Namespace, folder: Path) -> int:
 def overview(asked: argparse.Namespace) -> int:
     """Print the manager's overview."""
     from fleetcare.services import overview as read
+    from fleetcare.services.renewal import renewal as whole
 
     app = opened(asked.fleet)
+    ahead = whole(app.store, app.clock)
+    sections = list(read.overview(app.store, app.clock, dict(ahead.early)).sections)
+    sections.insert(2, read.replacing(ahead))
     rows = [
         (word(f"overview.{section.name}"), line.subject[1], say(line.text))
-        for section in read.overview(app.store, app.clock).sections
+        for section in sections
         for line in section.lines
     ]
     print(table(("section", "about", "what"), rows, asked.format), end="")

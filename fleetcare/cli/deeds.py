@@ -144,6 +144,10 @@ def check(asked: argparse.Namespace) -> int:
     print(say(msg("cli.next_step", step=done.verdict.next_step)))
     if done.next_due is not None:
         print(say(msg("cli.next_due", due_date=done.next_due)))
+    asked_now = summary.pack_summary(app.store, app.clock, typed.pack).decision
+    if asked_now is not None and asked_now.question is not None:
+        kind = msg(f"decision_kind.{asked_now.question.kind.value}")
+        print(say(msg("decisions.open_on_page", kind=kind, statement=asked_now.question.statement)))
     return 0
 
 

@@ -35,6 +35,8 @@ def ahead(asked: argparse.Namespace) -> int:
             print(heading)
         print(table(headings, rows, asked.format))
     if text:
+        if found.meters_told is not None:
+            print(f"{say(found.meters_told)}\n")
         print(word("review.compare"))
         for stood_first, stood_second, verdict in pairs:
             print(f"{verdict}\n  {stood_first}\n  {stood_second}")
@@ -57,9 +59,11 @@ def _tables(found: Any) -> list[tuple[str, tuple[str, ...], Rows]]:
         (c.pack, say(c.time_left), c.terms.clause, say(c.finding or msg("warranty.nothing_found")), say(c.state))
         for c in found.claims
     ]
+    few = word("sure.too_few")
     learnt = [
         (n.model, str(n.packs), say(n.rests_on), f"{n.energy_kj_mol:.1f}", f"+{n.colder_percent:.0f} %",
-         f"{n.yearly_percent:+.1f} %", f"{n.yearly_v:+.3f} V", f"{n.scatter_percent:.1f} %, {n.scatter_v:.3f} V")
+         f"{n.yearly_percent:+.1f} %" if n.knows_ohm else few, f"{n.yearly_v:+.3f} V" if n.knows_volts else few,
+         f"{n.scatter_percent:.1f} %, {n.scatter_v:.3f} V", f"± {n.pace_percent:.0f} %" if n.knows_ohm else few)
         for n in found.learnt
     ]  # fmt: skip
     kept = [
@@ -74,7 +78,8 @@ def _tables(found: Any) -> list[tuple[str, tuple[str, ...], Rows]]:
         (word("cli.remeasure"), _SUSPECT_HEADS, _suspects(found)),
         (word("renewal.kept"), ("model", "quantity", "days", "projections", "said", "was", "judged"), kept),
         (word("renewal.learnt"),
-         ("model", "packs", "rests on", "kJ/mol", "10 °C colder", "Ω a year", "V a year", "reading scatters"), learnt),
+         ("model", "packs", "rests on", "kJ/mol", "10 °C colder", "Ω a year", "V a year", "reading scatters", "packs differ by"),
+         learnt),
     ]  # fmt: skip
 
 
@@ -121,10 +126,10 @@ def one_pack(app: App, code: str, day: str | None, form: str) -> int:
             for line in reading_lines(projection)
         ]  # fmt: skip
     if form == "text":
-        print(f"{code}, {say(msg('why.as_of', at=page.as_of))}\n")
+        print(f"{code}. {say(msg('why.as_of', at=page.as_of))}\n")
         for projection in page.projections:
             print(f"{word(f'quantity.{projection.quantity}')}: {say(projection.sentence)}")
-            for reason in reasons(projection):
+            for reason in reasons(projection, page.limit_source(projection.quantity)):
                 print(f"  {say(reason)}")
             print()
     print(table(heads, rows, form), end="")

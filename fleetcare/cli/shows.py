@@ -124,12 +124,25 @@ def worst_projections(app: App, count: int, day: str | None = None) -> tuple[tup
                 word(f"quantity.{p.quantity}"),
                 "" if p.level is None else f"{p.level:.{digits}f} {unit}",
                 "" if p.limit is None else f"{p.limit:.{digits}f} {unit}",
-                *("—" if day is None else day.isoformat() for day in (p.crossing_p10, p.crossing_p50, p.crossing_p90)),
+                *_crossing(p),
                 str(p.comparable_checks),
                 say(p.sentence),
             )
         )
     return headings, rows
+
+
+def _crossing(p: Projection) -> tuple[str, str, str]:
+    """Earliest, likely and latest: days for the ends of the range, a month in between, and in words where there is none."""
+    if p.already_beyond:
+        return (word("cli.reached"),) * 3
+    if p.crossing_p10 is None:
+        return ("—",) * 3
+    open_end = word("chart.open")
+    likely = open_end if p.crossing_p50 is None else f"{p.crossing_p50:%b %Y}"
+    if p.quantity == "stored_v":
+        likely = "—"
+    return p.crossing_p10.isoformat(), likely, open_end if p.crossing_p90 is None else p.crossing_p90.isoformat()
 
 
 def _packs_done(done: int, of: int) -> None:

@@ -58,6 +58,10 @@ class Text:
 
 
 Primitive = Line | Area | Marker | Text
+LEAST_SPAN = {True: 0.2, False: 0.01}
+"""Share of the middle that a chart spans at least when it looks for its limits: of a resistance, and of volts."""
+IN_SIGHT = 6.0
+"""A limit so many spans from the readings' middle is drawn; one further off is named at the edge."""
 SHAPES = ("disc", "square", "diamond", "triangle", "wedge", "pentagon")
 OUTLINES: dict[str, tuple[Point, ...]] = {
     "square": ((-1, -1), (1, -1), (1, 1), (-1, 1)),
@@ -96,8 +100,17 @@ class _Frame:
         return x, min(max(y, self.top), self.bottom)
 
 
-def projection_chart(projection: Projection, width: float, height: float, text: float) -> Chart:
-    """The chart of `projection` in a box of `width` by `height` with letters `text` high."""
+Box = tuple[float, float, float, float]
+"""Left, top, right and bottom."""
+
+
+def projection_chart(
+    projection: Projection, width: float, height: float, text: float, watch: float | None = None
+) -> Chart:
+    """The chart of `projection` in a box of `width` by `height` with letters `text` high.
+
+    `watch` is the value from which a verdict says watch; None draws no such line.
+    """
     readings = [*projection.used, *(one.reading for one in projection.left_out)]
     digits = 3 if projection.quantity == "resistance_ohm" else 2
     unit = "Ω" if projection.quantity == "resistance_ohm" else "V"
@@ -105,12 +118,12 @@ def projection_chart(projection: Projection, width: float, height: float, text: 
         empty = Text((width / 2, height / 2), word("chart.empty"), "middle", "quiet")
         return Chart(width, height, (empty,), word("chart.empty"))
     days = _days(projection, readings)
-    values = _values(projection, readings)
+    values = _values(projection, readings, watch)
     frame = _Frame((text * 6.2, text * 2.8, width - text * 1.0, height - text * 2.4), days, values)
     drawn: list[Primitive] = []
     drawn += _grid(frame, projection.as_of, text, digits, unit)
     drawn += _fan(frame, projection, text)
-    drawn += _limit(frame, projection, text, digits, unit)
+    drawn += _limits(frame, projection, text, f".{digits}f", unit, watch)
     drawn += _markers(frame, projection, text)
     return Chart(width, height, tuple(drawn), f"{word(f'quantity.{projection.quantity}')}: {len(readings)}")
 
@@ -125,16 +138,20 @@ def _days(projection: Projection, readings: Sequence[Reading]) -> tuple[int, int
     return min(first - 7, -28), last + 7
 
 
-def _values(projection: Projection, readings: Sequence[Reading]) -> Point:
+def _values(projection: Projection, readings: Sequence[Reading], watch: float | None) -> Point:
+    """The lowest and the highest value drawn.  Scatter is not blown up, a limit within sight is drawn, and a range that
+    becomes very wide runs out of the chart instead of pressing the readings flat."""
     seen = [one.value for one in readings]
-    for _, low, _, high in projection.fan:
-        seen += [low, high]
-    span = max(seen) - min(seen)
-    if projection.limit is not None and abs(projection.limit - sum(seen) / len(seen)) < 6 * max(span, 1e-3):
-        seen.append(projection.limit)
-    low, high = min(seen), max(seen)
-    room = max((high - low) * 0.08, 1e-3)
-    return low - room, high + room
+    middle = sum(seen) / len(seen)
+    least = LEAST_SPAN[projection.rises] * abs(middle)
+    fan = [edge for _, low, _, high in projection.fan for edge in (low, high)]
+    reach = max(max([*seen, *fan]) - min([*seen, *fan]), least, 1e-3)
+    seen += [one for one in (watch, projection.limit) if one is not None and abs(one - middle) < IN_SIGHT * reach]
+    room = max(max(seen) - min(seen), least)
+    low, high = min(seen) - room, max(seen) + room
+    seen += [min(max(edge, low), high) for edge in fan]
+    edge = max((max(seen) - min(seen)) * 0.08, least * 0.1, 1e-3)
+    return min(seen) - edge, max(seen) + edge
 
 
 def ticks(low: float, high: float, count: int) -> list[float]:
@@ -160,7 +177,7 @@ def month_starts(first: dt.date, last: dt.date, most: int) -> list[dt.date]:
 
 def _grid(frame: _Frame, as_of: dt.date, text: float, digits: int, unit: str) -> list[Primitive]:
     drawn: list[Primitive] = []
-    for value in ticks(*frame.values, max(2, int((frame.bottom - frame.top) / (text * 3)))):
+    for value in ticks(*frame.values, max(4, int((frame.bottom - frame.top) / (text * 3)))):
         y = frame.at(0, value)[1]
         drawn.append(Line(((frame.left, y), (frame.right, y)), "grid"))
         drawn.append(Text((frame.left - text * 0.5, y), f"{value:.{digits}f} {unit}", "right"))
@@ -171,7 +188,10 @@ def _grid(frame: _Frame, as_of: dt.date, text: float, digits: int, unit: str) ->
         drawn.append(Text((x, frame.bottom + text * 1.3), f"{start:%b %Y}", "middle"))
     x = frame.at(0, 0)[0]
     drawn.append(Line(((x, frame.top), (x, frame.bottom)), "today", dashed=True))
-    drawn.append(Text((x, frame.top - text * 0.7), word("chart.today"), "middle", "quiet"))
+    label = say(msg("chart.today", on_date=as_of))
+    half = text * LETTER * len(label) / 2
+    x = min(max(x, frame.left + half), frame.right - half)
+    drawn.append(Text((x, frame.top - text * 0.7), label, "middle", "quiet"))
     drawn.append(Line(((frame.left, frame.bottom), (frame.right, frame.bottom)), "axis"))
     return drawn
 
@@ -182,49 +202,101 @@ def _fan(frame: _Frame, projection: Projection, text: float) -> list[Primitive]:
         return []
     upper = [frame.at(day, high) for day, _, _, high in fan]
     lower = [frame.at(day, low) for day, low, _, _ in fan]
-    middle = tuple(frame.at(day, mid) for day, _, mid, _ in fan)
-    return [Area(tuple(upper + lower[::-1]), "band"), Line(middle, "middle")]
+    middle = _middle(frame, projection)
+    band = Area(tuple(upper + lower[::-1]), "band")
+    return [band, Line(middle, "middle")] if len(middle) > 1 else [band]
 
 
-def _limit(frame: _Frame, projection: Projection, text: float, digits: int, unit: str) -> list[Primitive]:
-    limit = projection.limit
+def _middle(frame: _Frame, projection: Projection) -> tuple[Point, ...]:
+    """The fan's middle, ended where it leaves the chart: along its edge it would look as if it stayed there."""
     low, high = frame.values
-    if limit is None or not low <= limit <= high:
-        return []
-    y = frame.at(0, limit)[1]
-    name = "chart.storage_limit" if projection.quantity == "stored_v" else "chart.limit"
-    label = f"{word(name)} {limit:.{digits}f} {unit}"
-    drawn: list[Primitive] = [Line(((frame.left, y), (frame.right, y)), "limit", dashed=True)]
-    crossing = _crossing(frame, projection, limit, text)
-    drawn += crossing
-    drawn.append(_limit_label(frame, projection, y, label, text, below=bool(crossing)))
+    points: list[Point] = []
+    before: tuple[int, float] | None = None
+    for day, _, value, _ in projection.fan:
+        if not low <= value <= high:
+            if before is not None:
+                edge = high if value > high else low
+                share = (edge - before[1]) / (value - before[1])
+                points.append(frame.at(before[0] + share * (day - before[0]), edge))
+            break
+        points.append(frame.at(day, value))
+        before = day, value
+    return tuple(points)
+
+
+def _limits(
+    frame: _Frame, projection: Projection, text: float, digits: str, unit: str, watch: float | None
+) -> list[Primitive]:
+    """The pull limit with the range of its crossing, and the watch line, each with its name where it hides least."""
+    drawn: list[Primitive] = []
+    taken: list[Box] = []
+    limit = projection.limit
+    if limit is not None:
+        name = "chart.storage_limit" if projection.quantity == "stored_v" else "chart.limit"
+        crossing = _crossing(frame, projection, limit, text)
+        taken += [_box(one, text) for one in crossing if isinstance(one, Text)]
+        drawn += _line(frame, projection, limit, f"{word(name)} {limit:{digits}} {unit}", "limit", text, taken)
+        drawn += crossing
+    if watch is not None:
+        drawn += _line(frame, projection, watch, f"{word('chart.watch')} {watch:{digits}} {unit}", "watch", text, taken)
     return drawn
 
 
-def _limit_label(frame: _Frame, projection: Projection, y: float, label: str, text: float, *, below: bool) -> Text:
-    """The limit's name at its line, where it hides the fewest readings."""
-    width = text * LETTER * len(label)
-    readings = [
-        frame.at(_day(one, projection.as_of), one.value)
-        for one in (*projection.used, *(left.reading for left in projection.left_out))
-    ]
-    spots = []
-    for side, begin in (("left", frame.left + text * 0.4), ("right", frame.right - width)):
-        for above, middle in ((True, y - text * 0.8), (False, y + text * 0.9)):
-            hidden = sum(begin <= px <= begin + width and abs(py - middle) < text for px, py in readings)
-            inside = frame.top <= middle - text * 0.5 and middle + text * 0.5 <= frame.bottom
-            taken = side == "right" and below
-            spots.append((hidden + 1000 * (not inside) + 500 * taken, len(spots), side, above, middle))
-    _, _, side, _, middle = min(spots)
-    x = frame.left + text * 0.4 if side == "left" else frame.right
-    return Text((x, middle), label, side, "limit", plate=True)
+def _line(
+    frame: _Frame, projection: Projection, value: float, label: str, role: str, text: float, taken: list[Box]
+) -> list[Primitive]:
+    """A limit's line with its name; one that lies outside the chart is named at the edge, but for a watch line."""
+    low, high = frame.values
+    if low <= value <= high:
+        y = frame.at(0, value)[1]
+        name = _name(frame, projection, y, label, role, text, taken)
+        taken.append(_box(name, text))
+        return [Line(((frame.left, y), (frame.right, y)), role, dashed=True), name]
+    if role != "limit":
+        return []
+    above = value > high
+    y = frame.top + text * 0.8 if above else frame.bottom - text * 0.8
+    told = say(msg("chart.above" if above else "chart.below", what=label))
+    name = Text((frame.left + text * 0.4, y), told, "left", role, plate=True)
+    taken.append(_box(name, text))
+    return [name]
+
+
+def _box(one: Text, text: float) -> Box:
+    """What a text covers, on the wide side."""
+    width, (x, y) = text * LETTER * len(one.text), one.at
+    left = {"left": x, "right": x - width, "middle": x - width / 2}[one.side]
+    return left, y - text * 0.7, left + width, y + text * 0.7
+
+
+def _overlap(one: Box, other: Box) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
+
+
+def _name(
+    frame: _Frame, projection: Projection, y: float, label: str, role: str, text: float, taken: Sequence[Box]
+) -> Text:
+    """A limit's name at its line, over no other name, where it hides the fewest readings."""
+    everything = (*projection.used, *(left.reading for left in projection.left_out))
+    readings = [frame.at(_day(one, projection.as_of), one.value) for one in everything]
+    spots: list[tuple[int, int, Text]] = []
+    for side, x in (("left", frame.left + text * 0.4), ("right", frame.right)):
+        for middle in (y - text * 0.8, y + text * 0.9):
+            spot = Text((x, middle), label, side, role, plate=True)
+            box = _box(spot, text)
+            hidden = sum(box[0] <= px <= box[2] and abs(py - middle) < text for px, py in readings)
+            outside = box[1] < frame.top - text * 0.3 or box[3] > frame.bottom + text * 0.3
+            over = any(_overlap(box, one) for one in taken)
+            spots.append((hidden + 1000 * outside + 500 * over, len(spots), spot))
+    return min(spots, key=lambda one: one[:2])[2]
 
 
 def _crossing(frame: _Frame, projection: Projection, limit: float, text: float) -> list[Primitive]:
     """The 80 % range of the crossing on the limit line, with its dates; an open end is an arrow."""
     early, late = projection.crossing_p10, projection.crossing_p90
     last = projection.as_of + dt.timedelta(days=frame.days[1])
-    if early is None or projection.already_beyond or early >= last:
+    low, high = frame.values
+    if early is None or projection.already_beyond or early >= last or not low <= limit <= high:
         return []
     open_end = late is None or late > last
     a = frame.at((early - projection.as_of).days, limit)
@@ -257,8 +329,6 @@ def _markers(frame: _Frame, projection: Projection, text: float) -> list[Primiti
         for reading in readings:
             at = frame.at(_day(reading, projection.as_of), reading.value)
             drawn.append(Marker(at, text * 0.55, shapes[reading.kind, reading.meter], hollow))
-    if len(kinds) == 1 and not projection.left_out:
-        return drawn
     legend = [(shapes[kind, meter], False, f"{word(f'check_kind.{kind}')}, {meter}") for kind, meter in kinds]
     if projection.left_out:
         legend.append(("disc", True, word("chart.left_out")))
@@ -270,4 +340,21 @@ def _markers(frame: _Frame, projection: Projection, text: float) -> list[Primiti
         drawn.append(Marker((x, text * 0.8), text * 0.55, shape, hollow))
         drawn.append(Text((x + text * 0.8, text * 0.8), label, "left", "quiet"))
         x += wide + text * 1.4
+    for role in ("band", "middle") if projection.fan else ():
+        label = word(f"chart.{role}")
+        wide = text * (2.2 + LETTER * len(label))
+        if x + wide > frame.right:
+            break
+        drawn += _swatch(x, text, role)
+        drawn.append(Text((x + text * 2.0, text * 0.8), label, "left", "quiet"))
+        x += wide + text * 1.4
     return drawn
+
+
+def _swatch(x: float, text: float, role: str) -> list[Primitive]:
+    """A sample of the fan's band or of its middle line, for the legend."""
+    y, right = text * 0.8, x + text * 1.6
+    if role == "middle":
+        return [Line(((x, y), (right, y)), role)]
+    half = text * 0.4
+    return [Area(((x, y - half), (right, y - half), (right, y + half), (x, y + half)), role)]

@@ -17,6 +17,7 @@ _GREY = {
     "axis": 0.2,
     "today": 0.45,
     "limit": 0.0,
+    "watch": 0.4,
     "band": 0.80,
     "middle": 0.15,
     "crossing": 0.0,

@@ -52,9 +52,8 @@ def story(page_of: PackSummary, width: float, rules: Sequence[DepotRules] = ()) 
     """The sheet's parts in order."""
     parts: list[Any] = [*_identity(page_of, width), *_state(page_of, width)]
     parts += measure_again(page_of, width)
-    parts += [
-        para(one, 9, bold=True) for one in (*decision_words(page_of.decision), *incident_words(page_of.incidents))
-    ]
+    told = (*decision_words(page_of.decision), *incident_words(page_of.incidents))
+    parts += [Spacer(1, 6), *(para(one, 9, bold=True, after=2) for one in told)] if told else []
     parts += _checks(page_of, width)
     parts += _projection(page_of, width)
     parts += _events(page_of, width)
@@ -174,9 +173,10 @@ def _projection(page_of: PackSummary, width: float) -> list[Any]:
     for projection in page_of.projections:
         block: list[Any] = _heading(word(f"quantity.{projection.quantity}"))
         block.append(para(say(projection.sentence), 9, after=2))
-        block.append(why(projection))
+        block.append(why(projection, page_of.limit_source(projection.quantity)))
         if projection.used or projection.left_out:
-            block.append(ChartFlowable(projection_chart(projection, width, 122, 7.5), 7.5))
+            chart = projection_chart(projection, width, 122, 7.5, page_of.watch_line(projection.quantity))
+            block.append(ChartFlowable(chart, 7.5))
         parts.append(KeepTogether(block))
     parts.append(para(word("paper.not_health"), 8, quiet=True))
     return parts

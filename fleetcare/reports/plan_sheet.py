@@ -11,7 +11,7 @@ from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.reports.safety import put_notes
 from fleetcare.services.in_force import DepotRules
-from fleetcare.services.needing import NAMED_FROM, ModelNeed
+from fleetcare.services.needing import ModelNeed
 from fleetcare.services.renewal import Renewal
 from fleetcare.services.writing_files import whole_file
 
@@ -80,7 +80,7 @@ def _named(flow: Flow, found: Renewal) -> None:
     flow.heading(word("plan.named"), 12, 1)
     named = [pack for model in found.needs for quarter in model.quarters for pack in quarter.named]
     if not named:
-        flow.text(Text(say(msg("needs.empty_table", from_percent=NAMED_FROM * 100)), 9))
+        flow.text(Text(word("needs.empty_table"), 9))
         return
     flow.table(
         (0.11, word("plan.pack")), (0.20, word("list.model")), (0.27, word("needs.when")),
@@ -124,6 +124,15 @@ def _how_sure(flow: Flow, found: Renewal) -> None:
     if found.learnt:
         flow.heading(word("sure.learnt"), 11, 1)
         for row in found.learnt:
-            told = msg("plan.learnt", model=row.model, packs=row.packs, rests=row.rests_on,
-                       energy=f"{row.energy_kj_mol:.0f}", yearly=f"{row.yearly_percent:+.1f}")  # fmt: skip
+            values = {
+                "model": row.model,
+                "packs": row.packs,
+                "rests": row.rests_on,
+                "energy": f"{row.energy_kj_mol:.0f}",
+            }
+            told = msg("plan.learnt_few", **values)
+            if row.knows_ohm:
+                told = msg("plan.learnt", yearly=f"{row.yearly_percent:+.1f}", **values)
             flow.text(Text(say(told), 8.5))
+        if found.meters_told is not None:
+            flow.text(Text(say(found.meters_told), 8.5))

@@ -15,7 +15,7 @@ from fleetcare.services.shown import PackSummary
 from fleetcare.services.suspects import suspects_of, to_measure_again
 
 SUSPECTS_SHOWN = 6
-_IN_SENTENCE = frozenset({"why.level_ohm", "why.level_v", "why.limit_ohm", "why.limit_v"})
+_IN_SENTENCE = frozenset({"why.level_ohm", "why.level_v"})
 
 
 def measure_again(page_of: PackSummary, width: float) -> list[Any]:
@@ -43,6 +43,8 @@ def measure_again(page_of: PackSummary, width: float) -> list[Any]:
     return [KeepTogether([Spacer(1, 9), heading, table])]
 
 
-def why(projection: Projection) -> Any:
-    """The reasons behind a projection, in one small paragraph; level, slope and limit stand in its sentence."""
-    return para(" ".join(say(one) for one in reasons(projection) if one.key not in _IN_SENTENCE), 7.5, after=2)
+def why(projection: Projection, limit_source: str) -> Any:
+    """The reasons behind a projection, in one small paragraph; level and slope stand in its sentence."""
+    return para(
+        " ".join(say(one) for one in reasons(projection, limit_source) if one.key not in _IN_SENTENCE), 7.5, after=2
+    )

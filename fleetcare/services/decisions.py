@@ -94,6 +94,20 @@ def early_of(projections: Iterable[Projection], now: dt.datetime, site: SiteRule
     return min(edges, key=lambda one: one.edge_on, default=None)
 
 
+def asked_ahead(store: Store, clock: Clock, pack: str) -> tuple[Question, Early] | None:
+    """The question that one pack's projection asks, with its early edge; None where it asks none.  For the background."""
+    from fleetcare.services.summary import pack_summary
+
+    page = pack_summary(store, clock, pack)
+    asked = page.decision.question if page.decision is not None else None
+    if asked is None or asked.kind is not Kind.EARLY:
+        return None
+    with store.view() as view:
+        site = view.thing("site_rules", "SITE") or SiteRules()
+    early = early_of((one for one in page.projections if one.quantity != "stored_v"), clock(), site)
+    return None if early is None else (asked, early)
+
+
 @dataclass(frozen=True, slots=True)
 class DecisionLists:
     """What waits and what stands, read together."""

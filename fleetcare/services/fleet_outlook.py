@@ -32,6 +32,8 @@ REST_MINUTES = {
 }
 """A rest inside each band; an unknown rest takes no part in rested volts (common practice, no source)."""
 KEPT = 8
+TAUGHT_BY = 2
+"""Packs read less often than this say nothing about how a reading scatters or a pack changes, and are not learnt from."""
 
 
 @dataclass(frozen=True)
@@ -129,7 +131,7 @@ def _learn(view: View, facts: FleetFacts, now: dt.datetime) -> FleetOutlook:
             chosen += [(number, view.checks_of(own[place])) for place in places]
     meters: dict[str, int] = {}
     visits = visits_of(chosen, meters, midnight)
-    visits = visits.where(visits.day < 0)
+    visits = _often_enough(visits.where(visits.day < 0))
     models = models_of(facts.models)
     content = repr(models).encode() + b"".join(getattr(visits, name).tobytes() for name in visits.__dataclass_fields__)
     mark = hashlib.sha256(content).digest()
@@ -141,3 +143,14 @@ def _learn(view: View, facts: FleetFacts, now: dt.datetime) -> FleetOutlook:
         while len(_fits) > KEPT:
             _fits.popitem(last=False)
     return FleetOutlook(now.date(), tuple(codes), meters, *_fits[mark])
+
+
+def _often_enough(visits: Visits) -> Visits:
+    """The visits of packs that were read more than once; all of them where no pack was.
+
+    A pack read once leaves no scatter about its own level, and many of them let the few that tell something look wild.
+    """
+    if not len(visits):
+        return visits
+    often = np.bincount(visits.pack)[visits.pack] >= TAUGHT_BY
+    return visits.where(often) if often.any() else visits

@@ -18,8 +18,9 @@ from fleetcare.services.facts import FleetFacts
 QUARTER_ENDS = (91, 182)
 """Quarters planned ahead end so many days from the day asked: the horizons that projections are calibrated at."""
 UNCOUNTED_NAMED = 6
-NAMED_FROM = 0.2
-"""Packs are named in the plan from this chance on (proposal)."""
+NAMED_FROM, LEAST_NAMED = 0.2, 0.01
+"""Packs are named in the plan from this chance on (proposal); below it, and never below the second, those most likely to be
+needed until the high number is reached, so that every number has its names."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,14 +131,14 @@ def _model(
     quarters, begin = [], today
     for number, days in enumerate(QUARTER_ENDS):
         end = today + dt.timedelta(days=days)
-        named = [
-            NamedPack(pack, model.name, number + 1, begin, end, own[0][number], own[1])
-            for pack, own in known.items()
-            if own[0][number] >= NAMED_FROM
-        ]
         every = tuple(own[0][number] for own in known.values())
         low, likely, high = count_range(every)
-        named.sort(key=lambda one: (-one.chance, one.code))
+        ranked = sorted(known.items(), key=lambda one: (-one[1][0][number], one[0]))
+        named = [
+            NamedPack(pack, model.name, number + 1, begin, end, own[0][number], own[1])
+            for place, (pack, own) in enumerate(ranked)
+            if own[0][number] >= (LEAST_NAMED if place < high else NAMED_FROM)
+        ]
         quarters.append(QuarterNeed(number + 1, begin, end, low, likely, high, tuple(named), every))
         begin = end + dt.timedelta(days=1)
     uncounted = [_uncounted(pack, projected[pack]) for pack, found in chances.items() if found is None]

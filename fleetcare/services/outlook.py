@@ -21,9 +21,8 @@ from fleetcare.domain.projection.fleet import ENGINE, FleetFit, Standing, stand,
 from fleetcare.domain.projection.forecast import NEVER, Forecast, is_flat, project
 from fleetcare.domain.projection.preparation import ZERO_C, Doubt
 from fleetcare.domain.projection.shifts import LEAST_FALL_V_PER_GROUP, LEAST_RISE, shift
-from fleetcare.domain.projection.tracking import State
 from fleetcare.domain.projection.visits import REFERENCE_C, Flags, Floats
-from fleetcare.domain.temperature import GAS_CONSTANT
+from fleetcare.domain.temperature import ACTIVATION_J_PER_MOL, GAS_CONSTANT
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.far_off import LEAST_OFF_OHM, LEAST_OFF_V_PER_GROUP, FarOff, far_off, set_aside
 from fleetcare.services.fleet_outlook import FleetOutlook, midnight_of, usable, visits_of
@@ -33,6 +32,9 @@ FAN_DAYS = tuple(range(0, 366, 28))
 NARROWER_CHECKS = 4
 LATEST_READINGS = 5
 LATEST_DAYS = 30
+WIDEST_V_PER_GROUP, WIDEST_OHM, FURTHEST = 0.1, 2.0, 3.0
+"""An 80 % range four weeks ahead that is wider than this (volts a group, or high over low), or a middle that moves by
+more than so many times the span of the pack's readings, says nothing (proposal)."""
 LEAST_SHOWN = {"ohm": 0.001, "v": 0.01}
 """A doubt smaller than the last digit shown is not said to shrink further."""
 
@@ -77,7 +79,8 @@ def pack_projections(
         rows = slice(int(ends[i]), int(ends[i + 1]))
         fan = _fans(outlook, standing, i, float(factor[i])) if fans else {}
         common = _Common(one, site, now, outlook, rows, standing, i, far)
-        first = _resistance(common, ohm, float(factor[i]), at_c[i], _or_none(pull_ohm[i]), fan.get("log_ohm", ()))
+        rule = resolved[i].resistance
+        first = _resistance(common, ohm, float(factor[i]), at_c[i], rule, fan.get("log_ohm", ()))
         out.append((first, _rested_full(common, full, float(pull_v[i]), fan.get("rested_full_v", ()))))
     return out
 
@@ -196,18 +199,19 @@ def _resistance(
     forecast: Forecast,
     factor: float,
     at_c: float,
-    limit: float | None,
+    rule: limits.ResistanceLimits | None,
     fan: tuple[tuple[int, float, float, float], ...],
 ) -> Projection:
     prepared = c.standing.prepared
+    limit = None if rule is None else float(rule.pull_ohm)
     value = np.exp(prepared.log_ohm) * factor
     good, out = _readings(c, value, prepared.use_ohm, c.standing.ohm_distance, c.far.ohm, loaded=True)
-    because = (
-        msg("projection.because_ohm", at_c=Decimal(f"{at_c:.0f}"),
-            energy=f"{c.fit.corrections.activation_j_mol[c.standing.model[c.index]] / 1000:.0f}"),
-        *_narrower(c, c.standing.log_ohm, c.fit.log_ohm.track.scatter, "ohm", float(np.exp(_level(c.standing.log_ohm, c.index))) * factor),
-    )  # fmt: skip
     quantiles = {days: np.exp(q[:, c.index]) * factor for days, q in forecast.quantiles.items()}
+    energy = c.fit.corrections.activation_j_mol[c.standing.model[c.index]] / 1000
+    because = (
+        _law(float(energy), Decimal(f"{at_c:.0f}"), rule),
+        *_narrower(quantiles[0], c.fit.log_ohm.track.scatter[c.standing.model[c.index]] * quantiles[0][1], "ohm"),
+    )
     last = _last_ohm(good, at_c)
     found = _answer(c, "resistance_ohm", forecast, quantiles, limit, last, good, out, because, fan, at_c)
     if limit is None and found.projected:
@@ -220,11 +224,11 @@ def _rested_full(
 ) -> Projection:
     prepared = c.standing.prepared
     good, out = _readings(c, prepared.full_v, prepared.use_v, c.standing.full_distance, c.far.full, loaded=False)
+    quantiles = {days: q[:, c.index] for days, q in forecast.quantiles.items()}
     because = (
         msg("projection.because_v"),
-        *_narrower(c, c.standing.full_v, c.fit.full_v.track.scatter, "v", 1.0),
+        *_narrower(quantiles[0], c.fit.full_v.track.scatter[c.standing.model[c.index]], "v"),
     )
-    quantiles = {days: q[:, c.index] for days, q in forecast.quantiles.items()}
     last = _last_v(good)
     return _answer(c, "rested_full_v", forecast, quantiles, limit, last, good, out, because, fan)
 
@@ -257,9 +261,7 @@ def _last_v(used: Sequence[Reading]) -> Message | None:
     return msg("projection.last_apart_v", last_v=newest.read, same_v=newest.value)
 
 
-def _without_newest(
-    c: _Common, told: Message, used: Sequence[Reading], left_out: Sequence[LeftOut], *, loaded: bool
-) -> Message:
+def _without_newest(told: Message, used: Sequence[Reading], left_out: Sequence[LeftOut], *, loaded: bool) -> Message:
     """`told`, after a word about the newest reading where that does not fit and so takes no part."""
     doubted = [one for one in left_out if one.why.key in ("projection.far_off", "projection.doubt_not_this_pack")]
     if not doubted or not used:
@@ -267,34 +269,33 @@ def _without_newest(
     newest = max(doubted, key=lambda one: one.reading.done_at).reading
     if newest.done_at <= max(one.done_at for one in used):
         return told
-    check = next(one.check for one in c.history.checks if one.record_id == newest.check_id)
+    assert newest.read is not None, "a reading of a check keeps what was read"
     if loaded:
-        return msg("projection.newest_left_ohm", read_ohm=check.resistance_ohm, done_at=newest.done_at, told=told)
-    return msg("projection.newest_left_v", read_v=check.rested_v, done_at=newest.done_at, told=told)
+        return msg("projection.newest_left_ohm", read_ohm=tidy_ohm(newest.read), done_at=newest.done_at, told=told)
+    return msg("projection.newest_left_v", read_v=newest.read, done_at=newest.done_at, told=told)
 
 
-def _level(state: State, index: int) -> float:
-    return float((state.chance[:, index] * state.mean[:, 0, index]).sum())
+def _law(energy: float, at_c: Decimal, rule: limits.ResistanceLimits | None) -> Message:
+    """By which law resistance is brought to one temperature here, and what verdicts do instead (decision 110)."""
+    told = msg("projection.because_ohm", at_c=at_c, energy=f"{energy:.0f}")
+    if rule is None:
+        return told
+    if rule.at_c is None:
+        return msg("projection.verdict_as_measured", told=told)
+    return msg("projection.verdict_law", told=told, fixed=f"{ACTIVATION_J_PER_MOL / 1000:.0f}")
 
 
-def _narrower(c: _Common, state: State, scatter: Floats, unit: str, scale: float) -> tuple[Message, ...]:
-    """What a few more checks would do to the doubt about today's level."""
-    chance = state.chance[:, c.index]
-    variance = float((chance * state.covariance[:, 0, c.index]).sum())
-    reading = float(scatter[c.standing.model[c.index]]) ** 2
-    if variance <= 0 or reading <= 0:
+def _narrower(today: Floats, scatter: float, unit: str) -> tuple[Message, ...]:
+    """What a few more checks would do to the doubt about today's level, whose p10, p50 and p90 are given."""
+    now_half = float(today[2] - today[0]) / 2
+    if now_half <= 0 or scatter <= 0:
         return ()
-    then = 1 / (1 / variance + NARROWER_CHECKS / reading)
-    now_half, then_half = (1.2816 * math.sqrt(v) * scale for v in (variance, then))
-    if then_half > 0.85 * now_half or now_half < LEAST_SHOWN[unit]:
+    reading = 1.2816 * float(scatter)
+    then_half = max(1 / math.sqrt(1 / now_half**2 + NARROWER_CHECKS / reading**2), LEAST_SHOWN[unit])
+    if then_half > 0.85 * now_half or round(now_half / LEAST_SHOWN[unit]) <= round(then_half / LEAST_SHOWN[unit]):
         return (msg("projection.narrow_enough"),)
-    return (
-        msg(
-            f"projection.narrower_{unit}",
-            count=NARROWER_CHECKS,
-            **{f"now_{unit}": now_half, f"then_{unit}": max(then_half, LEAST_SHOWN[unit])},
-        ),
-    )
+    halves = {f"now_{unit}": now_half, f"then_{unit}": then_half}
+    return (msg(f"projection.narrower_{unit}", count=NARROWER_CHECKS, **halves),)
 
 
 def _answer(
@@ -323,6 +324,9 @@ def _answer(
     level = float(quantiles[0][1])
     if _disagrees(level, used, c.history.model, c.now, loaded=rises):
         return replace(base, sentence=msg("projection.disagrees", count=len(used)))
+    soon = quantiles[min(HORIZONS)]
+    if _says_nothing(level, soon, used, c.history.model, loaded=rises):
+        return replace(base, sentence=msg("projection.vague", count=len(used)))
     furthest = max(HORIZONS)
     change = (float(quantiles[furthest][1]) - level) / furthest * 30
     crossing = [
@@ -340,7 +344,7 @@ def _answer(
     return replace(
         base, projected=True, level=level, slope_per_30d=change, horizons=ahead, fan=fan,
         crossing_p10=crossing[0], crossing_p50=crossing[1], crossing_p90=crossing[2], already_beyond=already,
-        because=because, sentence=_without_newest(c, told, used, left_out, loaded=rises),
+        because=because, sentence=_without_newest(told, used, left_out, loaded=rises),
     )  # fmt: skip
 
 
@@ -356,6 +360,22 @@ def _disagrees(level: float, used: Sequence[Reading], model: PackModel, now: dt.
     values = [one.value for one in newest]
     room = LEAST_OFF_OHM * float(np.median(values)) if loaded else LEAST_OFF_V_PER_GROUP * model.series_count
     return not min(values) - room <= level <= max(values) + room
+
+
+def _says_nothing(level: float, soon: Floats, used: Sequence[Reading], model: PackModel, *, loaded: bool) -> bool:
+    """True where the nearest horizon says more than anybody can know of a pack: a range wider than a full charge and a
+    bench allow, or a middle that moves much further than all of the pack's readings have.
+
+    A fleet of few packs does not know how its packs change; such a projection is refused, not printed.
+    """
+    values = [one.value for one in used]
+    if loaded:
+        wide = soon[2] > WIDEST_OHM * soon[0]
+        room = LEAST_OFF_OHM * float(np.median(values))
+    else:
+        wide = soon[2] - soon[0] > WIDEST_V_PER_GROUP * model.series_count
+        room = LEAST_OFF_V_PER_GROUP * model.series_count
+    return bool(wide or abs(soon[1] - level) > FURTHEST * (max(values) - min(values) + room))
 
 
 def _sentence(
@@ -376,11 +396,11 @@ def _sentence(
     early, likely, late = crossing
     if already:
         return msg(f"projection.beyond_{unit}", **values)
-    if flat:
-        return msg(f"projection.no_decline_{unit}", **values)
     if early is None:
-        return msg(f"projection.not_within_{unit}", **values)
+        return msg(f"projection.no_decline_{unit}" if flat else f"projection.not_within_{unit}", **values)
     values["early_date"] = early
+    if flat:
+        return msg(f"projection.no_decline_open_{unit}", **values)
     if likely is None:
         return msg(f"projection.open_{unit}", **values)
     values["likely_month"] = f"{likely:%b %Y}"
@@ -404,7 +424,7 @@ def _with_shift(told: Message, used: Sequence[Reading], model: PackModel, at_c: 
     values: dict[str, object] = {
         f"moved_{unit}": abs(found.change), f"from_{unit}": found.before, f"to_{unit}": found.after, "when": months,
         "since": msg("projection.steady_since" if found.steady else "projection.open_since"),
-        "told": replace(told, key=f"projection.steady_{unit}"),
+        "told": replace(told, key=told.key.replace("no_decline", "steady")),
     }  # fmt: skip
     if loaded:
         values["at_c"] = Decimal(f"{at_c:.0f}")

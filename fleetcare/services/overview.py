@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ from fleetcare.domain.money import show_money
 from fleetcare.domain.packs import Meter, PackModel, Person, SiteRules
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import decisions, facts, stock
+from fleetcare.services.decisions import Early
 from fleetcare.services.done_due import DoneDue, done_due, monday_of
 from fleetcare.services.incidents import incident_lines
 from fleetcare.services.quarantine import quarantine_cases
@@ -74,15 +76,15 @@ class Overview:
     sections: tuple[Section, ...]
 
 
-def overview(store: Store, clock: Clock) -> Overview:
-    """Read every section but the packs to replace."""
+def overview(store: Store, clock: Clock, early: Mapping[str, Early] | None = None) -> Overview:
+    """Read every section but the packs to replace; `early` are the near projections, None where they are not read yet."""
     now = clock()
     with store.view() as view:
         zone = facts.zone_of(view)
         today = now.astimezone(zone).date()
         names = view.person_names()
         quick = (
-            _undecided(view, now),
+            _undecided(view, now, early),
             _running_out(view, today, names),
             _reorder(view),
             _pulls(view, now),
@@ -112,16 +114,24 @@ def section(name: str, lines: list[Line], *, total: int | None = None) -> Sectio
     )
 
 
-def _undecided(view: View, now: dt.datetime) -> Section:
-    waiting = decisions.undecided(view, now)
+def waiting(store: Store, clock: Clock, early: Mapping[str, Early]) -> Section:
+    """What waits for a decision, once the projections are read."""
+    with store.view() as view:
+        return _undecided(view, clock(), early)
+
+
+def _undecided(view: View, now: dt.datetime, early: Mapping[str, Early] | None) -> Section:
+    asked = decisions.undecided(view, now, early)
     lines = [
         Line(
             msg("overview.undecided", statement=one.statement, place=one.place, since_date=one.since.date()),
             ("pack", one.pack),
             HoldClass.ACTION_DUE,
         )
-        for one in waiting
+        for one in asked
     ]
+    if early is None and not lines:
+        return section("decisions", [Line(msg("overview.decided_so_far"))], total=0)
     return section("decisions", lines)
 
 

@@ -33,9 +33,15 @@ def _left(one: LeftOut, quantity: str) -> ReadingLine:
     return ReadingLine(one.reading, quantity, False, suspect, one.why, what_to_do(one, quantity) if suspect else None)
 
 
-def reasons(projection: Projection) -> tuple[Message, ...]:
-    """The projection's reasons in sentences, in the order in which a person asks."""
-    return (*_counts(projection), *_level(projection), *projection.because, *what_would_change(projection))
+def reasons(projection: Projection, limit_source: str = "") -> tuple[Message, ...]:
+    """The projection's reasons in sentences, in the order in which a person asks; `limit_source` says where its limit
+    comes from, where that is known."""
+    return (
+        *_counts(projection),
+        *_level(projection, limit_source),
+        *projection.because,
+        *what_would_change(projection),
+    )
 
 
 def _counts(projection: Projection) -> tuple[Message, ...]:
@@ -45,14 +51,16 @@ def _counts(projection: Projection) -> tuple[Message, ...]:
     return (msg("why.counts", used=len(projection.used), left=left),)
 
 
-def _level(projection: Projection) -> tuple[Message, ...]:
+def _level(projection: Projection, limit_source: str) -> tuple[Message, ...]:
     if not projection.projected or projection.level is None or projection.slope_per_30d is None:
         return ()
     unit = "ohm" if projection.quantity == "resistance_ohm" else "v"
     values = {f"level_{unit}": projection.level, f"change_{unit}": projection.slope_per_30d}
     found = [msg(f"why.level_{unit}", **values)]
     if projection.limit is not None:
-        source = msg("why.storage_limit" if projection.quantity == "stored_v" else "why.pull_limit")
+        source = msg("why.pull_limit_from", source=limit_source) if limit_source else msg("why.pull_limit")
+        if projection.quantity == "stored_v":
+            source = msg("why.storage_limit")
         found.append(msg(f"why.limit_{unit}", **{f"limit_{unit}": projection.limit}, source=source))
     return tuple(found)
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.money import show_money
-from fleetcare.domain.packs import PackStanding
+from fleetcare.domain.packs import PackStanding, SiteRules
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.projection.budget import cost_range
 from fleetcare.domain.projection.lasting import MONTH_DAYS, Lived, Pair, StoodAt, compare_all
@@ -22,6 +22,7 @@ from fleetcare.domain.wording import Message, msg
 from fleetcare.services import facts as read
 from fleetcare.services import warranty
 from fleetcare.services.as_of import AsOf
+from fleetcare.services.decisions import Early, early_of
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.fleet_outlook import FleetOutlook, outlook_of
 from fleetcare.services.needing import QUARTER_ENDS, ModelNeed, needs_of
@@ -35,6 +36,8 @@ from fleetcare.store.values import StoredCheck
 
 BATCH_PACKS = 500
 OWN_PACKS = 5
+TYPICAL_PACKS = 4
+"""What is typical of a model is not told from fewer packs: a curve through two or three is theirs alone (proposal)."""
 """From this many packs on, a model's figures are called its own (proposal)."""
 FEW_OUTCOMES = 20
 SAID_PERCENT = 80.0
@@ -44,11 +47,13 @@ NEAR_PERCENT = 8.0
 
 @dataclass(frozen=True, slots=True)
 class Learnt:
-    """What is known of one pack model: `packs` it rests on, activation energy and change of resistance per 10 °C
-    colder (%), typical rise of resistance and change of rested volts in a year, scatter of one reading, spread of pace."""
+    """What is known of one pack model: packs it rests on (those read under load, those read full), activation energy
+    and change of resistance per 10 °C colder (%), typical rise of resistance and change of rested volts in a year,
+    scatter of one reading, spread of pace."""
 
     model: str
-    packs: int
+    ohm_packs: int
+    full_packs: int
     energy_kj_mol: float
     colder_percent: float
     yearly_percent: float
@@ -56,6 +61,21 @@ class Learnt:
     scatter_percent: float
     scatter_v: float
     pace_percent: float
+
+    @property
+    def packs(self) -> int:
+        """Packs that anything is known from."""
+        return max(self.ohm_packs, self.full_packs)
+
+    @property
+    def knows_ohm(self) -> bool:
+        """Enough packs for a typical rise of resistance."""
+        return self.ohm_packs >= TYPICAL_PACKS
+
+    @property
+    def knows_volts(self) -> bool:
+        """Enough packs for a typical change of rested volts."""
+        return self.full_packs >= TYPICAL_PACKS
 
     @property
     def rests_on(self) -> Message:
@@ -104,6 +124,15 @@ class Renewal:
     suspects: tuple[Suspect, ...]
     needed_checks: int
     total_range: tuple[int, int, int]
+    early: tuple[tuple[str, Early], ...] = ()
+
+    @property
+    def meters_told(self) -> Message | None:
+        """How far each meter reads from the others, as the packs show it; None with a single meter."""
+        if len(self.meters) < 2:
+            return None
+        told = tuple(f"{code} {'−' if volts < 0 else '+'}{abs(volts):.2f} V" for code, volts in self.meters)
+        return msg("sure.meters", offsets=told)
 
     @property
     def today(self) -> dt.date:
@@ -209,7 +238,18 @@ def renewal(
             now, asked.past, view.position, view.head().root_hex, store.fleet_name, store.demo,
             _learnt(outlook, facts), _meters(outlook), _kept(outlook, facts), needs, lived, compare_all(lived),
             warranty.in_order(claims), to_measure_again(suspects, now), facts.site.comparable_checks, _total(needs),
+            _early(projected, now, facts.site),
         )  # fmt: skip
+
+
+def _early(
+    projected: dict[str, tuple[Projection, ...]], now: dt.datetime, site: SiteRules
+) -> tuple[tuple[str, Early], ...]:
+    """Packs whose projection comes near its limit: they ask for a decision."""
+    near = {
+        code: early_of((p for p in found if p.quantity != "stored_v"), now, site) for code, found in projected.items()
+    }
+    return tuple((code, one) for code, one in near.items() if one is not None)
 
 
 def _in_store(view: View, facts: FleetFacts, now: dt.datetime, *, past: bool) -> set[str]:
@@ -261,7 +301,7 @@ def _learnt(outlook: FleetOutlook, facts: FleetFacts) -> tuple[Learnt, ...]:
         colder = np.exp(energy / GAS_CONSTANT * (1 / 288.15 - 1 / 298.15)) - 1
         rows.append(
             Learnt(
-                facts.models[code].name, max(ohm.packs, full.packs), energy / 1000, float(colder) * 100,
+                facts.models[code].name, ohm.packs, full.packs, energy / 1000, float(colder) * 100,
                 float(np.expm1(ohm.per_year)) * 100, full.per_year, float(fit.log_ohm.track.scatter[number]) * 100,
                 float(fit.full_v.track.scatter[number]), float(fit.log_ohm.track.pace[number]) * 100,
             )

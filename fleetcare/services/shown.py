@@ -93,11 +93,15 @@ class Comparison:
     statement: Message
 
 
+WATCH_LINES = {"resistance_ohm": "resistance_watch", "rested_full_v": "rested_full_pass"}
+PULL_LINES = {"resistance_ohm": "resistance_pull", "rested_full_v": "rested_full_pull"}
+
+
 @dataclass(frozen=True, slots=True)
 class PackSummary:
     """Everything the pack page and the maintenance sheet say about one pack.
 
-    `decision` is what waits for one or answers it; `incidents` name the pack, open or closed.
+    `limits` are (name, value, unit, source), those of the loaded resistance last; `decision` is what waits for one or answers it; `incidents` name the pack, open or closed.
     """
 
     pack: Pack
@@ -117,6 +121,14 @@ class PackSummary:
     demo: bool
     decision: PackDecision | None = None
     incidents: tuple[Incident, ...] = ()
+
+    def watch_line(self, quantity: str) -> float | None:
+        """From where a verdict on this quantity says watch; None where no line is set."""
+        return next((float(value) for name, value, *_ in self.limits if name == WATCH_LINES.get(quantity)), None)
+
+    def limit_source(self, quantity: str) -> str:
+        """Where the pull limit of this quantity comes from; "" where that is not a limit of verdicts."""
+        return next((source for name, _, _, source in self.limits if name == PULL_LINES.get(quantity)), "")
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from decimal import Decimal
 
 from fleetcare.domain import limits
 from fleetcare.domain.checks import Hold, VoltageCheck
@@ -75,7 +76,7 @@ def pack_summary(
             checks=check_lines(view, checks),
             events=event_lines(view, "pack", code, checks),
             projections=projections,
-            limits=tuple((one.name, one.value, one.unit, one.source) for one in found.limits),
+            limits=_limit_rows(found),
             as_of=now,
             position=view.position,
             fingerprint=view.head().root_hex,
@@ -84,6 +85,17 @@ def pack_summary(
             decision=decisions.decision_of(view, code, now, early),
             incidents=incident_facts.incidents_touching(view, ("pack", code)),
         )
+
+
+def _limit_rows(found: limits.PackLimits) -> tuple[tuple[str, Decimal, str, str], ...]:
+    rows = [(one.name, one.value, one.unit, one.source) for one in found.limits]
+    rule = found.resistance
+    if rule is not None:
+        rows += [
+            ("resistance_watch", rule.watch_ohm, "Ω", rule.source),
+            ("resistance_pull", rule.pull_ohm, "Ω", rule.source),
+        ]
+    return tuple(rows)
 
 
 def _projections(

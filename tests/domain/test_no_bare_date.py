@@ -6,12 +6,15 @@ import pytest
 
 from fleetcare.domain.wording import _WORDS
 
-TOLD = sorted(key for key in _WORDS if re.match(r"(projection|storage|review|needs|warranty\.found_ahead)", key))
+AHEAD = r"(projection|storage|review|needs|warranty\.found_ahead|decision\.ask_early|due\.edge|event\.edge)"
+TOLD = sorted(key for key in _WORDS if re.match(AHEAD, key))
 
 
-@pytest.mark.parametrize("key", [key for key in TOLD if re.search(r"early_date|late_date|likely", _WORDS[key])])
+@pytest.mark.parametrize(
+    "key", [key for key in TOLD if re.search(r"early_date|edge_date|late_date|likely", _WORDS[key])]
+)
 def test_a_date_ahead_is_a_range(key: str) -> None:
-    text = _WORDS[key]
+    text = _WORDS[key].replace("edge_date", "early_date")
     if "early_date" in text and "late_date" not in text:
         assert "open" in text or "80 % range begins" in text, text
     if "likely_month" in text:

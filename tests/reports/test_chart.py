@@ -41,7 +41,8 @@ def test_everything_is_drawn_inside_the_box(values: list[float], width: int, hei
 
 def test_readings_limit_fan_and_crossing_are_there_and_a_rise_goes_up() -> None:
     chart = projection_chart(projection([0.20, 0.205, 0.21, 0.215, 0.22, 0.225, 0.23, 0.235]), 800, 300, 10)
-    markers = [one for one in chart.primitives if isinstance(one, Marker)]
+    *markers, legend = [one for one in chart.primitives if isinstance(one, Marker)]
+    assert legend.at[1] < 10 < min(one.at[1] for one in markers), "the legend stands above the chart"
     assert len(markers) == 8 and all(a.at[0] < b.at[0] and a.at[1] > b.at[1] for a, b in itertools.pairwise(markers))
     roles = {one.role for one in chart.primitives if isinstance(one, (Line, Area))}
     assert {"band", "middle", "limit", "crossing", "today"} <= roles

@@ -1,13 +1,14 @@
 """Shapes by kind and meter, labels at their lines, the crossing range with its dates."""
 
 import datetime as dt
+import itertools
 from dataclasses import replace
 
 import pytest
 
 from fleetcare.domain.projection.answer import LeftOut, Projection, Reading
 from fleetcare.domain.wording import msg
-from fleetcare.reports.chart import OUTLINES, SHAPES, Line, Marker, Text, projection_chart
+from fleetcare.reports.chart import OUTLINES, SHAPES, Line, Marker, Text, _box, _overlap, projection_chart
 from tests.reports.test_chart import AS_OF, projection
 
 AT = dt.datetime(2026, 10, 1, 8, tzinfo=dt.UTC)
@@ -68,3 +69,35 @@ def test_the_limits_name_stands_at_its_line_and_hides_no_reading() -> None:
     left = label.at[0] if label.side == "left" else label.at[0] - wide
     for mark in (one for one in chart.primitives if isinstance(one, Marker)):
         assert not (left <= mark.at[0] <= left + wide and abs(mark.at[1] - label.at[1]) < 8)
+
+
+def test_the_watch_line_stands_beside_the_limit_and_no_two_names_overlap() -> None:
+    made = projection([0.20, 0.205, 0.21, 0.215, 0.22, 0.225, 0.23, 0.235])
+    chart = projection_chart(made, 900, 300, 10, 0.28)
+    names = [one for one in chart.primitives if isinstance(one, Text) and one.plate]
+    assert {one.role for one in names} == {"limit", "watch", "crossing"}
+    assert {"limit 0.300 Ω", "watch 0.280 Ω"} <= {one.text for one in names}
+    lines = {one.role: one.points[0][1] for one in chart.primitives if isinstance(one, Line)}
+    assert lines["watch"] > lines["limit"], "the lower value lies lower"
+    boxes = [_box(one, 10) for one in names]
+    assert not any(_overlap(a, b) for a, b in itertools.combinations(boxes, 2))
+
+
+def test_a_limit_far_away_is_named_at_the_edge_and_scatter_is_not_blown_up() -> None:
+    made = replace(projection([0.131, 0.134]), limit=0.9)
+    assert "limit 0.900 Ω, above this chart" in texts(made)
+    chart = projection_chart(replace(made, limit=0.211), 900, 300, 10)
+    assert any(isinstance(one, Line) and one.role == "limit" for one in chart.primitives)
+    first, second = (one.at[1] for one in chart.primitives if isinstance(one, Marker) and one.at[1] > 10)
+    assert first - second < 30, "two readings 0.003 Ω apart stand close together"
+
+
+def test_the_legend_names_readings_range_and_middle() -> None:
+    assert {"rested full, M-01", "80 % range", "middle"} <= set(texts(projection([0.20] * 8)))
+
+
+def test_a_very_wide_range_does_not_press_the_readings_flat() -> None:
+    made = projection([0.20, 0.205, 0.21, 0.215, 0.22, 0.225, 0.23, 0.235])
+    wide = replace(made, fan=tuple((day, low, mid, high + day * 0.01) for day, low, mid, high in made.fan))
+    *marks, _ = [one.at[1] for one in projection_chart(wide, 900, 300, 10).primitives if isinstance(one, Marker)]
+    assert marks[0] - marks[-1] > 20

@@ -31,7 +31,10 @@ def test_the_demonstration_shows_every_state_on_any_day(tmp_path: Path, now: str
         line.status.reasons[0].hold_class for line in fleet.vehicles if line.status.state is BoardState.GROUNDED
     ]
     assert set(grounded) == set(HoldClass)
+    offers = [offer for line in fleet.vehicles for offer in line.offers]
+    assert offers and {offer.depot for offer in offers} == {"KW"}
     with store.view() as view:
+        assert all(pack.depot for pack in view.things("pack").values() if pack.shelf)
         first = view.record_at(2)
         corrected = [c for code in view.codes("pack") for c in view.checks_of(code) if c.corrects]
     assert first is not None and (clock() - first.done_at).days > 14 * 30

@@ -27,7 +27,9 @@ def test_it_follows_what_others_record(window: MainWindow, kestrel: Kestrel, qtb
     window.go("overview")
     cards = window.overview.cards
     qtbot.waitUntil(lambda: window.overview.found is not None)
-    assert cards["decisions"].texts == ["Every watch, pull and early projection is decided."]
+    qtbot.waitUntil(
+        lambda: cards["decisions"].texts == ["Every watch, pull and early projection is decided."], timeout=60_000
+    )
     kestrel.check("P-1002", "39.0", vehicle="EB-12")
     window.changes.poll()
     qtbot.waitUntil(lambda: "P-1002" in cards["decisions"].texts[0])

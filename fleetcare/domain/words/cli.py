@@ -1,6 +1,7 @@
 """Sentences of the command line."""
 
 WORDS: dict[str, str] = {
+    "cli.reached": "reached",
     "cli.project_needs": "With a file of checks, {option} is needed too: fleetcare project CHECKS.csv --models MODELS.csv "
     "--as-of YYYY-MM-DD --horizons 28,91,182 --output OUT.csv",
     "cli.packs_done": "… {done} of {of} packs",

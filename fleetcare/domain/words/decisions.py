@@ -15,7 +15,8 @@ WORDS: dict[str, str] = {
     "decision.ask_watch": "The last check of {pack} says watch. {why}",
     "decision.ask_pull": "The last check of {pack} says pull. {why}",
     "decision.ask_held": "{pack} is held: {reason}",
-    "decision.ask_early": "The projection's early edge of {pack} ({quantity}) is {edge_date}.",
+    "decision.ask_early": "{pack} may reach its limit ({quantity}) from {edge_date} on: there its 80 % range begins (a projection, "
+    "not a measurement).",
     "decision.ask_own": "Decided without being asked.",
     "decision.no_carry_on": "A pull is not carried on: re-check it, pull it for good, or replace it.",
     "decision.needs_date": "Give the date: a decision without one never runs out.",

@@ -20,6 +20,7 @@ WORDS: dict[str, str] = {
     "overview.pace": "Implausible pace",
     "overview.loosened": "Rules made less strict",
     "overview.reorder": "Parts to reorder",
+    "overview.decided_so_far": "Every watch and pull is decided; the projections are being read …",
     "overview.none_decisions": "Every watch, pull and early projection is decided.",
     "overview.none_done": "No check fell due in these weeks.",
     "overview.none_quarantine": "Nothing is in quarantine.",

@@ -11,7 +11,7 @@ WORDS: dict[str, str] = {
     "due.trips": "{number} trips from {window_days} before the check of {last_date} on: every {every_days}",
     "due.trip": "a trip from {window_days} before the check of {last_date} on: every {every_days}",
     "due.reset": "a reset from {window_days} before the check of {last_date} on: every {every_days}",
-    "due.edge": "{quantity} may reach its limit from {early_date} on (read on {noted_date}): every {every_days} from {last_date}",
+    "due.edge": "{quantity} may reach its limit from {early_date} on (80 % range begins; read on {noted_date}): every {every_days} from {last_date}",
     "due.watches": "{number} checks in a row said watch: every {every_days} from {last_date}",
     "due.watch": "the check of {last_date} said watch: every {every_days}",
     "due.after_lay_up": "back from lay-up on {on_date}: a full check that passes comes before anything else",
@@ -79,7 +79,7 @@ WORDS: dict[str, str] = {
     "event.lay_up_ended": "{pack} taken out of lay-up {group}; a full check comes before it goes out",
     "event.plan_done": "{what}: in order",
     "event.plan_found": "{what}: {found}",
-    "event.edge_seen": "read into the plan: {quantity} may reach its limit from {early_date} on ({checks} checks)",
+    "event.edge_seen": "read into the plan: {quantity} may reach its limit from {early_date} on (80 % range begins; {checks} checks)",
     "event.no_edge": "read into the plan: {quantity}, no limit in sight ({checks} checks)",
     # the round
     "round.pace_own": "{number_minutes} a check: the middle of {gaps} times between checks here",

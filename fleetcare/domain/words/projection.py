@@ -5,9 +5,15 @@ _RANGE = "a projection, not a measurement"
 WORDS: dict[str, str] = {
     "projection.too_few": "not enough comparable checks ({have} of {need})",
     "projection.disagrees": "not projected: too little is known of this fleet yet, the fitted level leaves this pack's own {count} readings",
+    "projection.vague": "not projected: too few packs of this fleet were read often enough to tell from this pack's own {count} "
+    "readings how it will go on",
     "projection.no_baseline": "no resistance limit: no baseline is recorded for this pack model yet",
     "projection.no_decline_ohm": "No decline seen in {count} comparable checks: last reading {last}, level {level_ohm}, limit {limit_ohm}.",
     "projection.no_decline_v": "No decline seen in {count} comparable checks: last reading {last}, level {level_v}, limit {limit_v}.",
+    "projection.no_decline_open_ohm": "No decline seen in {count} comparable checks: last reading {last}, level {level_ohm}; {limit_ohm} is reached "
+    "not before {early_date}, with an open end (80 % range).",
+    "projection.no_decline_open_v": "No decline seen in {count} comparable checks: last reading {last}, level {level_v}; {limit_v} is reached "
+    "not before {early_date}, with an open end (80 % range).",
     "projection.last_alike_ohm": "{last_ohm} at {at_c}",
     "projection.last_apart_ohm": "{last_ohm} at {bench_c}; at {at_c}, as learnt from its model, {same_ohm}",
     "projection.last_no_bench": "{last_ohm}, bench temperature not noted; taken as {same_ohm} at {at_c}",
@@ -25,24 +31,32 @@ WORDS: dict[str, str] = {
     "projection.between_months": "between {from_month} and {to_month}",
     "projection.steady_ohm": "{count} comparable checks: last reading {last}, level {level_ohm}, limit {limit_ohm}.",
     "projection.steady_v": "{count} comparable checks: last reading {last}, level {level_v}, limit {limit_v}.",
-    "projection.beyond_ohm": "Last reading {last}, level {level_ohm}: the limit of {limit_ohm} is reached ({count} comparable checks).",
-    "projection.beyond_v": "Last reading {last}, level {level_v}: the limit of {limit_v} is reached ({count} comparable checks).",
-    "projection.not_within_ohm": "Last reading {last}, level {level_ohm}, {change_ohm} in 30 days; {limit_ohm} is not reached within three years "
-    "({count} comparable checks).",
-    "projection.not_within_v": "Last reading {last}, level {level_v}, {change_v} in 30 days; {limit_v} is not reached within three years "
-    "({count} comparable checks).",
-    "projection.range_ohm": "Last reading {last}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} around {likely_month}, "
-    "80 % range {early_date} to {late_date} ({count} comparable checks; " + _RANGE + ").",
-    "projection.range_v": "Last reading {last}, level {level_v}, {change_v} in 30 days; reaches {limit_v} around {likely_month}, 80 % range "
-    "{early_date} to {late_date} ({count} comparable checks; " + _RANGE + ").",
-    "projection.likely_ohm": "Last reading {last}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} around {likely_month}, "
-    "80 % range from {early_date} with an open end ({count} comparable checks; " + _RANGE + ").",
-    "projection.likely_v": "Last reading {last}, level {level_v}, {change_v} in 30 days; reaches {limit_v} around {likely_month}, 80 % range "
-    "from {early_date} with an open end ({count} comparable checks; " + _RANGE + ").",
-    "projection.open_ohm": "Last reading {last}, level {level_ohm}, {change_ohm} in 30 days; reaches {limit_ohm} not before {early_date}, with an "
-    "open end (80 % range; {count} comparable checks; " + _RANGE + ").",
-    "projection.open_v": "Last reading {last}, level {level_v}, {change_v} in 30 days; reaches {limit_v} not before {early_date}, with an open end "
-    "(80 % range; {count} comparable checks; " + _RANGE + ").",
+    "projection.steady_open_ohm": "{count} comparable checks: last reading {last}, level {level_ohm}; {limit_ohm} is reached not before "
+    "{early_date}, with an open end (80 % range).",
+    "projection.steady_open_v": "{count} comparable checks: last reading {last}, level {level_v}; {limit_v} is reached not before "
+    "{early_date}, with an open end (80 % range).",
+    "projection.beyond_ohm": "The limit of {limit_ohm} is reached ({count} comparable checks): level {level_ohm}, last reading {last}.",
+    "projection.not_within_ohm": "Does not reach its limit of {limit_ohm} within three years ({count} comparable checks). Level {level_ohm}, {change_ohm} in 30 days; last reading {last}.",
+    "projection.range_ohm": "Reaches its limit of {limit_ohm} around {likely_month}, 80 % range {early_date} to {late_date} ({count} comparable checks; "
+    + _RANGE
+    + "). Level {level_ohm}, {change_ohm} in 30 days; last reading {last}.",
+    "projection.likely_ohm": "Reaches its limit of {limit_ohm} around {likely_month}, 80 % range from {early_date} with an open end ({count} comparable checks; "
+    + _RANGE
+    + "). Level {level_ohm}, {change_ohm} in 30 days; last reading {last}.",
+    "projection.open_ohm": "Reaches its limit of {limit_ohm} not before {early_date}, with an open end (80 % range; {count} comparable checks; "
+    + _RANGE
+    + "). Level {level_ohm}, {change_ohm} in 30 days; last reading {last}.",
+    "projection.beyond_v": "The limit of {limit_v} is reached ({count} comparable checks): level {level_v}, last reading {last}.",
+    "projection.not_within_v": "Does not reach its limit of {limit_v} within three years ({count} comparable checks). Level {level_v}, {change_v} in 30 days; last reading {last}.",
+    "projection.range_v": "Reaches its limit of {limit_v} around {likely_month}, 80 % range {early_date} to {late_date} ({count} comparable checks; "
+    + _RANGE
+    + "). Level {level_v}, {change_v} in 30 days; last reading {last}.",
+    "projection.likely_v": "Reaches its limit of {limit_v} around {likely_month}, 80 % range from {early_date} with an open end ({count} comparable checks; "
+    + _RANGE
+    + "). Level {level_v}, {change_v} in 30 days; last reading {last}.",
+    "projection.open_v": "Reaches its limit of {limit_v} not before {early_date}, with an open end (80 % range; {count} comparable checks; "
+    + _RANGE
+    + "). Level {level_v}, {change_v} in 30 days; last reading {last}.",
     "projection.newest_left_ohm": "The newest reading, {read_ohm} of {done_at}, does not fit: measure again. Without it: {told}",
     "projection.newest_left_v": "The newest reading, {read_v} of {done_at}, does not fit: measure again. Without it: {told}",
     "projection.doubt_none": "no loaded reading of this visit can be used",
@@ -51,6 +65,8 @@ WORDS: dict[str, str] = {
     "projection.doubt_rest_too_short": "rest too short or unknown",
     "projection.far_off": "does not fit the pack ({off} times its usual scatter off): re-measure",
     "projection.because_ohm": "Resistance from rested and loaded volts of one visit, brought to {at_c} with {energy} kJ/mol, learnt from this pack model.",
+    "projection.verdict_law": "{told} Verdicts use a fixed {fixed} kJ/mol for every model, so their figure for the same reading differs.",
+    "projection.verdict_as_measured": "{told} Verdicts compare each reading as it was measured.",
     "projection.because_v": "Rested volts brought to 25 °C and one hour of rest; each meter's own offset is taken out. "
     "They show charge and balance, not capacity.",
     "projection.narrower_ohm": "{count} more checks with a loaded reading would narrow today's level from ± {now_ohm} to ± {then_ohm}.",

@@ -23,13 +23,13 @@ WORDS: dict[str, str] = {
     "ohm.pull": "Loaded resistance {resistance_ohm}: above the pull limit of {pull_ohm}.",
     "ohm.too_near": "Loaded resistance {resistance_ohm} is within the measurement's error of the pull limit of {pull_ohm}: "
     "chance of being above {chance_percent}.",
-    "ohm.pass_corrected": "Loaded resistance {resistance_ohm} at {bench_c}, {corrected_ohm} at {at_c}: below the watch limit "
+    "ohm.pass_corrected": "Loaded resistance {resistance_ohm} at {bench_c}, {corrected_ohm} at {at_c} (fixed law): below the watch limit "
     "of {watch_ohm}.",
-    "ohm.watch_corrected": "Loaded resistance {resistance_ohm} at {bench_c}, {corrected_ohm} at {at_c}: at or above the watch "
+    "ohm.watch_corrected": "Loaded resistance {resistance_ohm} at {bench_c}, {corrected_ohm} at {at_c} (fixed law): at or above the watch "
     "limit of {watch_ohm}, below the pull limit of {pull_ohm}.",
-    "ohm.pull_corrected": "Loaded resistance {resistance_ohm} at {bench_c}, {corrected_ohm} at {at_c}: above the pull limit "
+    "ohm.pull_corrected": "Loaded resistance {resistance_ohm} at {bench_c}, {corrected_ohm} at {at_c} (fixed law): above the pull limit "
     "of {pull_ohm}.",
-    "ohm.too_near_corrected": "Loaded resistance {resistance_ohm} at {bench_c}, {corrected_ohm} at {at_c}, is within the "
+    "ohm.too_near_corrected": "Loaded resistance {resistance_ohm} at {bench_c}, {corrected_ohm} at {at_c} (fixed law), is within the "
     "measurement's error of the pull limit of {pull_ohm}: chance of being above {chance_percent}.",
     "ohm.too_cold": "Loaded test at {bench_c}: not judged below {limit_c}, cold alone makes the sag larger.",
     "ohm.no_baseline": "Loaded resistance not judged: no baseline is recorded for this pack model yet.",

@@ -34,6 +34,7 @@ WORDS: dict[str, str] = {
     "why.limit_ohm": "Limit {limit_ohm}: {source}.",
     "why.limit_v": "Limit {limit_v}: {source}.",
     "why.pull_limit": "the pull limit that verdicts use",
+    "why.pull_limit_from": "the pull limit that verdicts use ({source})",
     "why.storage_limit": "the low end of the maker's storage band",
     "why.needs_loaded": "What would change it: a loaded reading with each check. {have} of the last {of} checks had one.",
     "why.needs_temperature": "What would change it: the bench temperature. It is not known for {count} of the readings used.",

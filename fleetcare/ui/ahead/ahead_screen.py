@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QTabWidget, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollArea, QTabWidget, QVBoxLayout, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
@@ -24,6 +24,8 @@ TABS = ("review", "needs", "suspects", "claims", "sure")
 TABLES: dict[str, tuple[Column, ...]] = {
     "needs": NEEDS, "suspects": SUSPECTS, "claims": CLAIMS, "kept": KEPT, "learnt": LEARNT,
 }  # fmt: skip
+LEAST_LINES = 9
+"""Lines of text that a table keeps where two share a page: with large text the page scrolls, not they."""
 
 
 class AheadScreen(QWidget):
@@ -102,9 +104,18 @@ class AheadScreen(QWidget):
                 font.setBold(True)
                 heading.setFont(font)
                 column.addWidget(heading)
+                table = self.tables[name]
+                table.setMinimumHeight(table.fontMetrics().height() * LEAST_LINES)
             column.addWidget(self.told[name])
             column.addWidget(self.tables[name], 1 if name == "learnt" else 2)
-        return page
+        if len(names) == 1:
+            return page
+        area = QScrollArea()
+        area.setWidget(page)
+        area.setWidgetResizable(True)
+        area.setFrameShape(QFrame.Shape.NoFrame)
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        return area
 
     @property
     def table(self) -> QWidget:
@@ -163,7 +174,7 @@ class AheadScreen(QWidget):
         from fleetcare.services.suspects import LISTED_DAYS
 
         told = {
-            "needs": found.total if named else msg("needs.empty_table", from_percent=20),
+            "needs": found.total if named else msg("needs.empty_table"),
             "suspects": msg("suspect.some", count=len(found.suspects)) if found.suspects
             else msg("suspect.none", window_days=LISTED_DAYS),
             "claims": found.claims_told,
@@ -172,6 +183,8 @@ class AheadScreen(QWidget):
         }  # fmt: skip
         for name, message in told.items():
             self.told[name].setText(say(message))
+        if found.learnt and found.meters_told is not None:
+            self.told["learnt"].setText(f"{say(told['learnt'])} {say(found.meters_told)}")
 
     # warranty
 

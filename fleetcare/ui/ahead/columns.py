@@ -23,8 +23,14 @@ def signed(value: float, places: int) -> str:
     return shown[1:] if not float(f"{value:.{places}f}") else shown
 
 
-def _learnt(text: str, row: Any) -> str:
-    return text if row.packs else "—"
+def _learnt(text: str, known: bool) -> str:
+    return text if known else word("sure.too_few")
+
+
+def _scatter(row: Any) -> str:
+    """Of one reading; a dash where none of the kind was read."""
+    ohm = f"± {row.scatter_percent:.1f} %" if row.ohm_packs else "—"
+    return f"{ohm}, ± {row.scatter_v:.2f} V" if row.full_packs else ohm
 
 
 NEEDS = (
@@ -45,7 +51,7 @@ SUSPECTS = (
 )  # fmt: skip
 CLAIMS = (
     Column(word("window.pack"), lambda r: r.pack, width=9),
-    Column(word("warranty.end"), lambda r: say(r.time_left), sort=lambda r: r.left_days, width=27),
+    Column(word("warranty.end"), lambda r: say(r.time_left), sort=lambda r: r.left_days, width=29),
     Column(word("warranty.finding"), lambda r: say(r.finding or msg("warranty.nothing_found")), width=34, tip=True),
     Column(word("review.evidence"), lambda r: say(r.state), sort=lambda r: len(r.lacks), width=34, tip=True),
     Column(word("warranty.clause"), lambda r: r.terms.clause or "—", width=30, tip=True),
@@ -53,14 +59,13 @@ CLAIMS = (
 LEARNT = (
     Column(word("list.model"), lambda r: r.model, width=18),
     Column(word("renewal.rests_on"), lambda r: str(r.packs), sort=lambda r: r.packs, right=True, width=7),
-    Column(word("sure.rests"), lambda r: say(r.rests_on), width=24, tip=True),
+    Column(word("sure.rests"), lambda r: say(r.rests_on), width=36, tip=True),
     Column(word("renewal.energy"), lambda r: f"{r.energy_kj_mol:.0f} kJ/mol", sort=lambda r: r.energy_kj_mol, right=True, width=18),
     Column(word("renewal.colder"), lambda r: f"+{r.colder_percent:.0f} %", sort=lambda r: r.colder_percent, right=True, width=13),
-    Column(word("renewal.yearly"), lambda r: _learnt(f"{signed(r.yearly_percent, 1)} %", r), sort=lambda r: r.yearly_percent, right=True, width=10),
-    Column(word("renewal.yearly_v"), lambda r: _learnt(f"{signed(r.yearly_v, 2)} V", r), sort=lambda r: r.yearly_v, right=True, width=10),
-    Column(word("renewal.scatter"), lambda r: _learnt(f"± {r.scatter_percent:.1f} %, ± {r.scatter_v:.2f} V", r),
-           sort=lambda r: r.scatter_percent, width=19),
-    Column(word("renewal.pace"), lambda r: _learnt(f"± {r.pace_percent:.0f} %", r), sort=lambda r: r.pace_percent, width=16),
+    Column(word("renewal.yearly"), lambda r: _learnt(f"{signed(r.yearly_percent, 1)} %", r.knows_ohm), sort=lambda r: r.yearly_percent, right=True, width=10),
+    Column(word("renewal.yearly_v"), lambda r: _learnt(f"{signed(r.yearly_v, 2)} V", r.knows_volts), sort=lambda r: r.yearly_v, right=True, width=10),
+    Column(word("renewal.scatter"), _scatter, sort=lambda r: r.scatter_percent, width=19),
+    Column(word("renewal.pace"), lambda r: _learnt(f"± {r.pace_percent:.0f} %", r.knows_ohm), sort=lambda r: r.pace_percent, width=16),
 )  # fmt: skip
 KEPT = (
     Column(word("list.model"), lambda r: r.model, width=18),

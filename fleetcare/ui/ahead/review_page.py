@@ -121,9 +121,9 @@ class ReviewPage(QScrollArea):
 
     def _named(self, card: Card, named: Sequence[NamedPack]) -> None:
         if not named:
-            card.column.addWidget(words(say(msg("needs.none_named", from_percent=20)), quiet=True))
+            card.column.addWidget(words(word("needs.none_named"), quiet=True))
             return
-        card.column.addWidget(words(say(msg("needs.named", from_percent=20)), quiet=True))
+        card.column.addWidget(words(word("needs.named"), quiet=True))
         grid = QGridLayout()
         grid.setHorizontalSpacing(16)
         grid.setVerticalSpacing(4)

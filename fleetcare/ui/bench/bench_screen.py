@@ -572,7 +572,7 @@ class BenchScreen(Drafting):
         work.kind.setCurrentIndex(0)
         work.wrong.hide()
         work.verdict.wait()
-        work.decision.hide()
+        work.decision.forget()
         self._unsure()
         self._enable(False)
         self._offer()

@@ -1,4 +1,5 @@
-"""After a check that says watch or pull: who decides what until when, with one key, or later."""
+"""After a check that says watch or pull, or a projection whose early edge is near: who decides what until when, with
+one key, or later."""
 
 from __future__ import annotations
 
@@ -13,6 +14,7 @@ from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.packs import SiteRules
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import deciding, decisions
+from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
@@ -29,6 +31,8 @@ class DecisionPanel(Card):
         super().__init__(word("decisions.heading"))
         self._app = app
         self._pack = ""
+        self._early: decisions.Early | None = None
+        self._background = Background(self)
         self._session: Session | None = None
         self._changes: Changes | None = None
         self.question = words(bold=True)
@@ -63,15 +67,33 @@ class DecisionPanel(Card):
         QShortcut(QKeySequence("Ctrl+0"), bench, self.hide)
 
     def ask(self, pack: str) -> None:
-        """Ask about `pack` where its newest check asks for a decision that nobody has made."""
+        """Ask about `pack` where its newest check asks for a decision that nobody has made; else its projection is read
+        off the GUI thread, and asks where its early edge is near."""
+        self._pack, self._early = pack, None
         with self._app.store.view() as view:
             found = decisions.decision_of(view, pack, self._app.clock())
             site: SiteRules = view.thing("site_rules", "SITE") or SiteRules()
-        if found.question is None:
-            self.hide()
+        if found.question is not None:
+            self._show(found.question, site)
             return
-        self._pack = pack
-        self._show(found.question, site)
+        self.hide()
+        if found.standing is None:
+            self._ask_ahead(pack, site)
+
+    def _ask_ahead(self, pack: str, site: SiteRules) -> None:
+        app = self._app
+
+        def show(asked: tuple[Question, decisions.Early] | None) -> None:
+            if asked is not None and self._pack == pack:
+                question, self._early = asked
+                self._show(question, site)
+
+        self._background.ask(lambda: decisions.asked_ahead(app.store, app.clock, pack), show)
+
+    def forget(self) -> None:
+        """Ask no more about the pack of the last save; it stays on the list."""
+        self._pack = ""
+        self.hide()
 
     def _show(self, asked: Question, site: SiteRules) -> None:
         today = self._app.clock().date()
@@ -97,7 +119,9 @@ class DecisionPanel(Card):
         if author is None:
             return
         try:
-            done = deciding.decide(self._app.store, self._app.clock, author, self._pack, choice, until)
+            done = deciding.decide(
+                self._app.store, self._app.clock, author, self._pack, choice, until, early=self._early
+            )
         except FleetcareError as error:
             self.said.setText(say(error.message))
             self.said.setProperty("role", "wrong")

@@ -12,6 +12,7 @@ from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.services import overview
+from fleetcare.services.decisions import Early
 from fleetcare.services.overview import Line, Overview, Section
 from fleetcare.ui import colours
 from fleetcare.ui.background import Background
@@ -116,6 +117,8 @@ class OverviewScreen(QWidget):
         self._app = app
         self._quick = Background(self)
         self._slow = Background(self)
+        self._early: dict[str, Early] | None = None
+        self._ahead_shown = False
         self.found: Overview | None = None
         self.as_of = words(quiet=True)
         self.as_of.setWordWrap(False)
@@ -157,16 +160,24 @@ class OverviewScreen(QWidget):
         def slow() -> Any:
             from fleetcare.services.renewal import renewal  # SciPy: not before it is asked for
 
-            return overview.replacing(renewal(app.store, app.clock))
+            found = renewal(app.store, app.clock)
+            return found, overview.waiting(app.store, app.clock, dict(found.early))
 
-        self._quick.ask(lambda: overview.overview(app.store, app.clock), self._show, self._failed)
-        self._slow.ask(slow, self._show_section, self._failed)
+        early, self._ahead_shown = self._early, False
+        self._quick.ask(lambda: overview.overview(app.store, app.clock, early), self._show, self._failed)
+        self._slow.ask(slow, lambda answer: self._show_ahead(*answer), self._failed)
+
+    def _show_ahead(self, found: Any, waiting: Section) -> None:
+        self._early, self._ahead_shown = dict(found.early), True
+        self._show_section(overview.replacing(found))
+        self._show_section(waiting)
 
     def _show(self, found: Overview) -> None:
         self.found = found
         self.as_of.setText(say(msg("overview.as_of", at=show_moment(found.as_of))))
         for section in found.sections:
-            self._show_section(section)
+            if not (self._ahead_shown and section.name == "decisions"):
+                self._show_section(section)
 
     def _show_section(self, section: Section) -> None:
         self.cards[section.name].show_section(section)

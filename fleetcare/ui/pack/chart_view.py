@@ -12,9 +12,9 @@ from fleetcare.reports.chart import OUTLINES, Area, Chart, Line, Marker, Text, p
 from fleetcare.ui.theme import current
 
 _ROLES = {
-    "light": {"grid": "#dfe3e0", "axis": "#4c5652", "today": "#7b8580", "limit": "#8a4b00", "band": "#31576b",
+    "light": {"grid": "#dfe3e0", "axis": "#4c5652", "today": "#7b8580", "limit": "#8a4b00", "watch": "#6f6200", "band": "#31576b",
               "middle": "#31576b", "crossing": "#8a4b00", "quiet": "#59625e", "reading": "#1c2321"},
-    "dark": {"grid": "#2f3735", "axis": "#c3ccc7", "today": "#8a948f", "limit": "#f0b35a", "band": "#7fb2cc",
+    "dark": {"grid": "#2f3735", "axis": "#c3ccc7", "today": "#8a948f", "limit": "#f0b35a", "watch": "#d8cf7a", "band": "#7fb2cc",
              "middle": "#7fb2cc", "crossing": "#f0b35a", "quiet": "#a7b1ac", "reading": "#eef1ef"},
 }  # fmt: skip
 _WEIGHT = {"middle": 2.0, "crossing": 3.0, "limit": 1.4}
@@ -26,6 +26,7 @@ class ChartView(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self._projection: Projection | None = None
+        self._watch: float | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumSize(320, 190)
 
@@ -33,9 +34,9 @@ class ChartView(QWidget):
         """Qt's hook."""
         return QSize(640, self.minimumHeight())
 
-    def show_projection(self, projection: Projection, pack: str) -> None:
-        """Draw `projection` of `pack`."""
-        self._projection = projection
+    def show_projection(self, projection: Projection, pack: str, watch: float | None = None) -> None:
+        """Draw `projection` of `pack`, with the line from where a verdict says watch."""
+        self._projection, self._watch = projection, watch
         name = msg("screen.chart_name", quantity=msg(f"quantity.{projection.quantity}"), pack=pack)
         self.setAccessibleName(say(name))
         self.setAccessibleDescription(say(projection.sentence))
@@ -53,7 +54,7 @@ class ChartView(QWidget):
         if self._projection is None:
             return None
         text = QFontMetricsF(self.font()).height() * 0.72
-        return projection_chart(self._projection, float(self.width()), float(self.height()), text)
+        return projection_chart(self._projection, float(self.width()), float(self.height()), text, self._watch)
 
     def paintEvent(self, _event: QPaintEvent) -> None:
         """Qt's hook."""

@@ -123,7 +123,8 @@ class PackPage(QWidget):
         row = QHBoxLayout()
         row.addWidget(self.sentence, 1)
         self.quantity.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
-        row.addWidget(self.quantity)
+        if not large:
+            row.addWidget(self.quantity)
         self.tabs = tabs = QTabWidget()
         tabs.addTab(self.check_table, word("screen.readings"))
         tabs.addTab(self.why, word("why.tab"))
@@ -152,6 +153,8 @@ class PackPage(QWidget):
         outer.addWidget(self.past)
         outer.addWidget(self.reasons)
         outer.addWidget(self.decision)
+        if large:
+            outer.addWidget(self.quantity, 0, Qt.AlignmentFlag.AlignLeft)
         outer.addLayout(row)
         outer.addWidget(self.again)
         outer.addWidget(self.because)
@@ -221,17 +224,16 @@ class PackPage(QWidget):
         self.title.setText(word("window.pack"))
         self.badge.hide()
         self.identity.setText(word("screen.choose_pack"))
-        self.split.setVisible(False)
-        self.day.setVisible(False)
-        self.past.hide()
+        for part in (self.split, self.day, self.quantity, self.past):
+            part.setVisible(False)
         for button in (*self.buttons.values(), self.decide):
             button.setEnabled(False)
         self.decision.hide()
 
     def _show(self, page: PackSummary, past: bool = False) -> None:
         self._page = page
-        self.split.setVisible(True)
-        self.day.setVisible(True)
+        for part in (self.split, self.day, self.quantity):
+            part.setVisible(True)
         self.day.answered(past=past)
         self.past.setVisible(past)
         self.past.setText(say(msg("review.as_of_told", asked_date=page.as_of.date())))
@@ -290,8 +292,8 @@ class PackPage(QWidget):
         self.sentence.setText(say(projection.sentence))
         self.because.setText(" ".join(say(one) for one in projection.because))
         self._measure_again(self._page)
-        self.why.show_projection(projection)
-        self.chart.show_projection(projection, self._page.pack.code)
+        self.why.show_projection(projection, self._page.limit_source(projection.quantity))
+        self.chart.show_projection(projection, self._page.pack.code, self._page.watch_line(projection.quantity))
 
     def _measure_again(self, page: PackSummary) -> None:
         """The readings of this pack that do not fit and were not measured again, whichever quantity is shown."""

@@ -12,6 +12,13 @@ from fleetcare.ui.widgets.cards import words
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 
+def _as_read(line: ReadingLine) -> str:
+    """As typed; an exact resistance is filled up, so that the figures stand under each other."""
+    told = say(as_read(line.quantity, line.reading))
+    read = line.reading.read
+    return f"{read:.4f} Ω" if line.quantity == "resistance_ohm" and read is not None else told
+
+
 def _value(line: ReadingLine) -> str:
     return f"{line.reading.value:.4f} Ω" if line.quantity == "resistance_ohm" else f"{line.reading.value:.2f} V"
 
@@ -23,7 +30,7 @@ def _told(line: ReadingLine) -> str:
 
 READINGS = (
     Column(word("list.done"), lambda r: show_moment(r.reading.done_at), sort=lambda r: r.reading.done_at.timestamp(), width=20),
-    Column(word("why.read"), lambda r: say(as_read(r.quantity, r.reading)),
+    Column(word("why.read"), _as_read,
            sort=lambda r: r.reading.value if r.reading.read is None else float(r.reading.read), right=True, width=11),
     Column(word("why.reading"), _value, sort=lambda r: r.reading.value, right=True, width=11),
     Column(word("list.meter"), lambda r: r.reading.meter, width=6),
@@ -59,11 +66,11 @@ class WhyPanel(QSplitter):
         left.setMinimumWidth(letter * 24)
         self.setSizes([letter * 60, letter * 100])
 
-    def show_projection(self, projection: Projection) -> None:
-        """Show what `projection` rests on; readings in question lead."""
+    def show_projection(self, projection: Projection, limit_source: str = "") -> None:
+        """Show what `projection` rests on, and where its limit comes from; readings in question lead."""
         lines = sorted(reading_lines(projection), key=lambda one: one.used or not one.suspect)
         self.model.set_rows(lines)
-        told = [say(one) for one in reasons(projection)]
+        told = [say(one) for one in reasons(projection, limit_source)]
         if not lines:
             told = [say(msg("why.counts_all", used=0))]
         self.told.setText("\n".join(f"– {one}" for one in told))
