@@ -258,6 +258,7 @@ def release_hold(store: Store, clock: Clock, author: Author, release: Release, b
             doubting.refuse_change_of_meter(tx, held)
             if not _passed_since(newest, held.since):
                 raise NotAllowed("release.no_pass", field="reason", subject=held.subject, since_date=held.since.date())
+            releasing.refuse_unloaded(tx, held.subject)
         else:
             releasing.refuse_unseen(tx, held)
         if badge is not None:

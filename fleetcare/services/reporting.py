@@ -41,6 +41,7 @@ class Judgement:
     explained: bool
     reason: str
     found_outside: str = ""
+    mended: str = ""
 
 
 def record_report(
@@ -139,7 +140,7 @@ def _judge(
         raise EntryRefused("trip.needs_outside", field="found_outside")
     body = TripJudged(
         trip.record_id, trip.pack, trip.vehicle, now, judgement.cause, judgement.explained, author.person.code,
-        judgement.reason.strip(), judgement.found_outside.strip(),
+        judgement.reason.strip(), judgement.found_outside.strip(), judgement.mended.strip(),
     )  # fmt: skip
     writer.add("trip_judged", body, now)
 
@@ -155,6 +156,9 @@ def record_reset(
         allowed = reset_allowance(tx, pack, author.person, now.date(), record.site_rules(tx))
         if not allowed.allowed or allowed.trip is None:
             raise NotAllowed(allowed.statement.key, field="reset", **dict(allowed.statement.values))
+        notes = tx.thing("service_notes", pack.model)
+        if notes is not None and notes.reset_by_fuse:
+            raise NotAllowed("reset.by_job", field="reset", pack=pack_code)
         own_badge(author, badge, tx)
         writer = Writer(tx, author, now)
         method = tx.thing("pack_model", pack.model).reset_note

@@ -43,8 +43,17 @@ WORDS: dict[str, str] = {
     "record.trip_judged": "The trip of {pack} was judged.",
     "record.reset_worked": "Reset of {pack} kept: it works again. It needs a full check before it is released.",
     "record.reset_failed": "Reset of {pack} kept: it did not come back. Walk the fault-finding tree; do not try again.",
-    "reset.allowed": "{pack} may be reset once, as its maker says: {method} Trips in {window_days}: {count} ({when_date}); "
-    "{rule} of any kind would pull it.",
+    "reset.allowed": "{pack} may be reset once, as its maker says: {method} Trips in {window_days}: {count} of {rule} "
+    "({when_date}); {rule} of any kind pull it.",
+    "reset.allowed_again": "{pack} may be reset once more, as its maker says: {method} Trips in {window_days}: {count} of {rule} "
+    "({when_date}); the next one pulls it. Before release: a passed check with a loaded reading.",
+    "reset.earlier_unexplained": "No reset yet: the trip of {pack} on {on_date} is not explained either, and a second one in "
+    "{window_days} ({when_date}) is reset only when both are. Find its cause and judge it.",
+    "reset.not_mended": "No reset yet: trips of {pack} in {window_days}: {count} of {rule} ({when_date}). Another reset needs what was "
+    "mended, or what is different this time: judge the newest trip again and say it.",
+    "reset.by_job": "{pack} is reset by drawing and re-seating a fuse: do it on the page “Guided reset”, where each step is ticked.",
+    "release.no_loaded": "{subject} was reset on {reset_date} after trip {count} in {window_days}. It needs a check with a loaded reading "
+    "since then before it is released.",
     "reset.danger": "No reset: {pack} is quarantined for danger. There is no override.",
     "reset.no_trip": "Nothing to reset: no trip of {pack} is on record in the last {window_days}. Report the trip first.",
     "reset.never": "No reset: {pack} tripped on {on_date} ({cause}). After heat or water nobody here resets it.",
@@ -77,6 +86,7 @@ WORDS: dict[str, str] = {
     "event.report": "report on {pack}: {story}",
     "event.report_danger": "report on {pack}: {found}",
     "event.trip_judged": "trip of {pack} judged: {cause}, {explained}; {why}",
+    "event.trip_mended": "{told}; mended or different: {mended}",
     "event.explained": "explained",
     "event.not_explained": "not explained",
     "event.reset_worked": "{pack} reset and works: {method}",
@@ -115,6 +125,8 @@ WORDS: dict[str, str] = {
     "faults.explained": "explained",
     "faults.why": "What explains it",
     "faults.outside": "Found outside the pack (short circuit)",
+    "faults.mended": "Mended, or different from the trip before (asked for a second reset)",
+    "faults.go_job": "Go to the guided reset",
     "faults.cause": "Cause",
     "faults.save_report": "Keep the report",
     "faults.new_report": "New report",

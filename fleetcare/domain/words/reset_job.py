@@ -43,7 +43,7 @@ WORDS: dict[str, str] = {
     "job.needs_meter": "Choose the bench conditions first (F1): the meter is kept with the reading.",
     "job.needs_stop": "Choose what stopped it.",
     "job.no_job": "No guided reset of {pack} has been begun. Begin it first.",
-    "job.open": "guided reset begun and not finished",
+    "job.open": "guided reset: held until it is finished, fully checked and released",
     "job.held": "Guided reset: {why}",
     "job_stop.none": "—",
     "job_stop.heat_smell": "heat, smell, hiss or smoke",

@@ -62,6 +62,7 @@ class FaultsScreen(QWidget):
         self.quarantine.asked_sheet.connect(self.asked_sheet.emit)
         self.job.asked_sheet.connect(self.asked_job_sheet.emit)
         self.tree.danger.connect(self._danger)
+        self.trips.asked_job.connect(self._begin_job)
         self.tallies.open_pack.connect(self.open_pack.emit)
         self.tallies.open_vehicle.connect(self.open_vehicle.emit)
         self.tabs.currentChanged.connect(lambda _i: self.refresh())
@@ -93,6 +94,13 @@ class FaultsScreen(QWidget):
         self.report.take("pack", pack)
         self.report.take("vehicle", vehicle)
         self.show_page(self.report)
+
+    def _begin_job(self, pack: str) -> None:
+        """The maker's way of resetting is the guided one."""
+        self.show_page(self.job)
+        if self.job.state is None:
+            self.job.take("pack", pack)
+            self.job.begin()
 
     def show_page(self, page: FaultPage) -> None:
         """Bring one page to the front."""

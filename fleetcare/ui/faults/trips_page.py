@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QPushButton, QVBoxLayout
 
 from fleetcare.app import App
@@ -33,6 +36,9 @@ TRIPS = (
 
 class TripsPage(FaultPage):
     """Scan a pack: its trips, whether it may be reset, by which rule and number."""
+
+    asked_job = Signal(str)
+    """The guided reset of this pack is wanted: its maker's way."""
 
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__(app, session, changes)
@@ -69,8 +75,11 @@ class TripsPage(FaultPage):
         row.addWidget(self.cause, 1)
         row.addWidget(self.explained)
         judge.column.addLayout(row)
-        judge.column.addWidget(self.add_field("reason", word("faults.why")))
-        judge.column.addWidget(self.add_field("found_outside", word("faults.outside")))
+        why = line()
+        why.addWidget(self.add_field("reason", word("faults.why")))
+        why.addWidget(self.add_field("found_outside", word("faults.outside")))
+        judge.column.addLayout(why)
+        judge.column.addWidget(self.add_field("mended", word("faults.mended")))
         judge.column.addWidget(self.judge_button)
         reset = Card(word("faults.do_reset"))
         self.worked = tick(word("faults.worked"))
@@ -138,14 +147,18 @@ class TripsPage(FaultPage):
             f"{say(msg('faults.wake', note=page.wake_note or missing))}"
         )
         self.tallies.setText("\n".join(say(t.reading) for t in page.tallies if t.reading is not None))
-        self.model.set_rows(page.trips)
+        self.model.set_rows([replace(t, judged_by=page.names.get(t.judged_by, t.judged_by)) for t in page.trips])
         if page.trips:
             self.table.selectRow(0)
 
     def _able(self) -> None:
         page = self._page
         self.judge_button.setEnabled(page is not None and bool(page.trips))
+        by_job = page is not None and page.by_job
         self.reset_button.setEnabled(page is not None and page.allowance.allowed)
+        self.reset_button.setText(word("faults.go_job" if by_job else "faults.do_reset"))
+        for part in (self.worked, self.fields["badge"], self.fields["reset"]):
+            part.setEnabled(not by_job)
 
     def judge(self) -> None:
         """Judge the chosen trip."""
@@ -153,7 +166,7 @@ class TripsPage(FaultPage):
         row = self.table.selected_row()
         judgement = Judgement(
             self.cause.chosen(TripCause) or TripCause.UNKNOWN, self.explained.isChecked(),
-            self.fields["reason"].text.strip(), self.fields["found_outside"].text.strip(),
+            self.text("reason"), self.text("found_outside"), self.text("mended"),
         )  # fmt: skip
         try:
             if not isinstance(row, TripSeen):
@@ -162,13 +175,16 @@ class TripsPage(FaultPage):
         except FleetcareError as error:
             self.refuse(error)
             return
-        for name in ("reason", "found_outside"):
+        for name in ("reason", "found_outside", "mended"):
             self.fields[name].clear()
         self._finish(done)
 
     def reset(self) -> None:
-        """Note that the pack was reset."""
+        """Note that the pack was reset, or go where its maker's way is done step by step."""
         self.quiet()
+        if self._page is not None and self._page.by_job:
+            self.asked_job.emit(self._page.pack)
+            return
         try:
             done = reporting.record_reset(
                 self._app.store, self._app.clock, self.author(), self.code("pack"), self.fields["badge"].text,
