@@ -44,20 +44,20 @@ def test_the_dispatcher_answers_the_gate_first_and_a_missing_answer_is_named(
     hands("B-04", ENTER)
     open_faults(window)
     page = window.faults.report
-    assert page.fields["pack"].edit.hasFocus() and not page.judging.isVisible()
+    assert page.fields["vehicle"].edit.hasFocus() and not page.judging.isVisible()
     page.save.click()
-    assert "Answer the first question" in page.wrong.text()
+    assert "Answer the first question" in page.wrong.text() and page.none.hasFocus()
     page.none.click()
     page.save.click()
     assert "Say which pack" in page.fields["pack"].wrong.text()
     hands("P-1002", ENTER)
-    assert page.fields["pack"].text == "P-1002"
+    assert (page.fields["pack"].text, page.fields["vehicle"].text) == ("P-1002", "EB-12")
     page.save.click()
     assert "Choose what happened" in page.wrong.text()
     take_report(window, hands, "P-1002", "EB-12", "C-48-3", works=False)
     assert "Warning: C-48-3 ends at 54.6" in page.charger_line.text()
     take_report(window, hands, "P-1002", "EB-12", "C-36-1", works=False)
-    assert page.charger_line.text() == ""
+    assert not page.charger_line.isVisible()
     page.fields["pack_c"].edit.setFocus()
     hands("99")
     page.save.click()
@@ -67,6 +67,110 @@ def test_the_dispatcher_answers_the_gate_first_and_a_missing_answer_is_named(
     page.save.click()
     assert "P-1002 is held" in page.result.text() and page.fields["pack"].text == ""
     assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").status.state.value == "held"
+
+
+def test_a_phone_call_takes_four_questions_by_keyboard_alone(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    """Vehicle, none of these, the story by its number, one charger: everything else may stay empty."""
+    hands("B-04", ENTER)
+    open_faults(window)
+    page = window.faults.report
+    keys = "EB-12", ENTER, ENTER, "1", ENTER, "Mill Lane", ENTER, ENTER, ENTER, ENTER, ENTER, "C-36-1", ENTER, ENTER, ENTER
+    hands("EB-12", ENTER)
+    assert page.fields["pack"].text == "P-1002" and page.none.hasFocus()
+    assert "P-1002 is recorded in EB-12. Swapped on the road?" in page.which_line.text()
+    hands(ENTER)
+    assert page.none.isChecked() and page.story.box.hasFocus()
+    hands("1", ENTER, "Mill Lane", ENTER, ENTER)
+    assert page.level.box.hasFocus() and page.story.chosen(Story) is Story.CUT_OUT_HILL
+    hands(ENTER, ENTER)
+    assert page.ticks["heavy"].hasFocus()
+    hands(ENTER)
+    assert page.fields["charger"].edit.hasFocus(), "the ticks of what was going on are one stop"
+    hands("C-36-1", ENTER)
+    assert page.fields["charged_where"].edit.hasFocus()
+    hands(ENTER)
+    assert page.save.hasFocus()
+    hands(ENTER)
+    assert "P-1002 is held: cut out uphill" in page.result.text()
+    assert sum(len(one) if isinstance(one, str) else 1 for one in keys) <= 40
+    with kestrel.store.view() as view:
+        (told,) = view.records_of("report", ("pack", "P-1002"))
+    assert isinstance(told.body, Report) and (told.body.vehicle, told.body.where) == ("EB-12", "Mill Lane")
+
+
+def test_a_cargo_bike_has_two_packs_and_the_dispatcher_is_asked_which(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    hands("B-04", ENTER)
+    open_faults(window)
+    page = window.faults.report
+    hands("CB-02", ENTER)
+    assert page.fields["pack"].text == "" and "Recorded in CB-02: P-1303, P-1304" in page.which_line.text()
+    buttons = [page.choices.itemAt(n).widget() for n in range(page.choices.count())]
+    assert [b.text() for b in buttons] == ["P-1303", "P-1304"]  # type: ignore[union-attr]
+    buttons[1].click()  # type: ignore[union-attr]
+    assert page.fields["pack"].text == "P-1304" and page.none.hasFocus()
+    page.fields["vehicle"].edit.setFocus()
+    page.fields["vehicle"].edit.selectAll()
+    hands("EB-14", ENTER)
+    assert "P-1304 is not recorded in EB-14" in page.which_line.text(), "what a person chose is not changed"
+    page.clear()
+    hands("EB-13", ENTER)
+    page.fields["vehicle"].edit.setFocus()
+    hands("EB-14", ENTER)
+    assert page.fields["pack"].text == "P-1004", "what the record filled in follows the vehicle"
+
+
+def test_smoke_on_the_phone_needs_no_pack_and_quarantines_every_pack_aboard(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    hands("B-04", ENTER)
+    open_faults(window)
+    page = window.faults.report
+    page.dangers[LookItem.SMOKE].click()
+    assert page.stop.isVisible()
+    page.stop.save.click()
+    assert "Say which vehicle or pack" in page.fields["vehicle"].wrong.text()
+    hands("CB-02", ENTER)
+    page.dangers[LookItem.SMOKE].setChecked(False)
+    page.dangers[LookItem.SMOKE].click()
+    hands("Mill Lane, on the road", ENTER)
+    states = [summary.pack_summary(kestrel.store, kestrel.clock, code).status.state for code in ("P-1303", "P-1304")]
+    assert [one.value for one in states] == ["quarantined", "quarantined"]
+    sheets = {path.name[:17] for path in (kestrel.store.path.parent / "sheets").glob("quarantine-*.pdf")}
+    assert sheets == {"quarantine-P-1303", "quarantine-P-1304"}
+
+
+def test_a_charge_refused_in_the_cold_is_no_trip_and_lost_braking_is_the_vehicles(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
+) -> None:
+    """Charge window 0 to 45 °C: typical of 18650 cell sheets; the pack maker's figure wins."""
+    hands("B-04", ENTER)
+    open_faults(window)
+    page = window.faults.report
+    hands("EB-12", ENTER, ENTER, "9", ENTER)
+    assert page.story.chosen(Story) is Story.CHARGE_REFUSED
+    page.fields["pack_c"].edit.setFocus()
+    hands("-4", ENTER)
+    page.fields["charger"].edit.setFocus()
+    hands("C-36-1", ENTER)
+    page.save.click()
+    told = page.result.text()
+    assert "Not a trip: at −4 °C" in told and "between 0 °C and 45 °C" in told and "holds nothing" in told
+    hands("EB-13", ENTER, ENTER)
+    page.story.choose(Story.BRAKING_LOST)
+    page.ticks["works_again"].setChecked(True)
+    page.fields["charger"].edit.setFocus()
+    hands("C-36-1", ENTER)
+    page.save.click()
+    told = page.result.text()
+    assert "EB-13 is grounded: electric braking was lost: check the brakes" in told and "P-1003 is held" not in told
+    tallies = window.faults.tallies
+    window.faults.show_page(tallies)
+    qtbot.waitUntil(lambda: tallies.model.rowCount() > 0)
+    assert {t.subject for t in tallies.model.rows} == {"P-1003", "EB-13", "C-36-1"}, "the cold charge counts nowhere"
 
 
 def test_two_packs_in_one_vehicle_ground_it_and_the_cross_table_shows_it(
