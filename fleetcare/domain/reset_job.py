@@ -64,6 +64,13 @@ class Stop(StrEnum):
     PARTS_DAMAGED = "parts_damaged"
 
 
+DANGERS = (Stop.HEAT_SMELL, Stop.WATER)
+"""What stops the job and quarantines the pack."""
+
+JOB_SIGNS = ("W012", "M021", "M004", "M009")
+"""Signs of ISO 7010 for this job, in the order of screen and sheet."""
+
+
 class JobOutcome(StrEnum):
     """What the job led to."""
 
@@ -134,7 +141,7 @@ def outcome_of(
 
 def job_ruling(job: GuidedJob) -> Ruling | None:
     """What the outcome holds; a job that went well keeps the hold that it was begun with."""
-    if job.stop in (Stop.HEAT_SMELL, Stop.WATER):
+    if job.stop in DANGERS:
         return Ruling(HoldClass.DANGER, msg("job.held", why=msg(f"job_stop.{job.stop.value}")))
     if job.outcome is JobOutcome.STOPPED:
         return Ruling(HoldClass.FAULT, msg("job.held", why=msg(f"job_stop.{job.stop.value}")))

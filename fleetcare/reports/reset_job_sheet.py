@@ -10,7 +10,7 @@ from typing import Any
 from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
 from fleetcare.domain.fuses import part_words
-from fleetcare.domain.reset_job import JobOutcome, Pause, normal_words, step_keys
+from fleetcare.domain.reset_job import JOB_SIGNS, JobOutcome, Pause, normal_words, step_keys
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
@@ -21,7 +21,6 @@ from fleetcare.services.in_force import DepotRules
 from fleetcare.services.resetting import JobState
 from fleetcare.services.work_lists import Stamp
 
-SIGNS = ("W012", "M021", "M004", "M009")
 SIGN_WIDTH = 72.0
 
 
@@ -86,8 +85,8 @@ def _head(state: JobState, width: float) -> Table:
     )  # fmt: skip
     told = [para(state.pack, 26, bold=True), para(f"{model.name} · {state.vehicle or '—'}", 10), para(fuse, 8.5)]
     table = Table(
-        [[told, *(SignBox(one, width=SIGN_WIDTH) for one in SIGNS)]],
-        colWidths=[width - SIGN_WIDTH * len(SIGNS), *[SIGN_WIDTH] * len(SIGNS)],
+        [[told, *(SignBox(one, width=SIGN_WIDTH) for one in JOB_SIGNS)]],
+        colWidths=[width - SIGN_WIDTH * len(JOB_SIGNS), *[SIGN_WIDTH] * len(JOB_SIGNS)],
     )
     table.setStyle(TableStyle([FONT, ("VALIGN", (0, 0), (-1, -1), "MIDDLE"), ("LEFTPADDING", (0, 0), (-1, -1), 0)]))
     return table

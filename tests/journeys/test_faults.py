@@ -9,7 +9,10 @@ from fleetcare.domain.checks import LookItem, TripCause
 from fleetcare.domain.intake import Report, Story
 from fleetcare.domain.packs import ServiceNotes
 from fleetcare.domain.quarantine import HeadAnswer
-from fleetcare.services import record, reporting, summary
+from fleetcare.domain.reset_job import Stop
+from fleetcare.domain.spare_parts import Part, PartKind
+from fleetcare.domain.wording import say
+from fleetcare.services import record, reporting, stock, summary
 from fleetcare.services.reporting import Judgement
 from fleetcare.ui.main_window import MainWindow
 from tests.kestrel import K36, MONDAY, Kestrel
@@ -324,18 +327,30 @@ def test_a_guided_reset_goes_through_four_pauses_by_keyboard_and_survives_leavin
     put_away(window, qtbot)
     page.begin_button.click()
     assert "Pause 1 of 4" in page.heading.text() and page.boxes[0].hasFocus()
-    hands(space)
-    page.next_button.click()
+    hands(space, ENTER)
     assert "5 not ticked yet" in page.wrong.text()
     page.leave_button.click()
     assert "stays held" in page.result.text()
+    window.go("bench")
+    (offer,) = window.bench.work.drafts.texts()
+    assert offer.startswith("Guided reset of P-1002, left half-way by Dunn") and "The pack is held" in offer
+    window.bench.work.drafts.job.emit("P-1002")
+    assert window.faults.page is page
+    assert [box.isChecked() for box in page.boxes] == [True] + [False] * 5 and page.boxes[1].hasFocus()
+    hands(space)
+    window.session.sign_in(kestrel.people["PIKE"])
+    assert page.state is None and "Left half-way" in page.result.text(), "somebody else goes on by their own deed"
     page.begin_button.click()
-    assert [box.isChecked() for box in page.boxes] == [True] + [False] * 5
+    assert [box.isChecked() for box in page.boxes] == [True] * 2 + [False] * 4, "every tick is kept at once"
+    window.session.sign_in(kestrel.people["DUNN"])
+    page.begin_button.click()
     for number in range(1, 5):
         assert f"Pause {number} of 4" in page.heading.text()
         for box in page.boxes:
-            box.setChecked(True)
-        page.boxes[-1].setFocus()
+            if not box.isChecked():
+                assert box.hasFocus()
+                hands(space)
+        assert page.next_button.hasFocus()
         hands(ENTER)
     assert page.fields["rested_v"].edit.hasFocus()
     hands("40.10")
@@ -351,8 +366,84 @@ def test_a_guided_reset_goes_through_four_pauses_by_keyboard_and_survives_leavin
     page.fields["load_a"].edit.setText("8")
     page.fields["badge"].edit.setText("B-01")
     page.finish_button.click()
-    assert "full check, then release" in page.result.text()
-    assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").status.state.value == "held"
+    assert "full check, then release" in page.result.text() and not page.tree_button.isVisible()
+    status = summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").status
+    assert status.state.value == "held"
+    assert any("fully checked and released" in say(reason.text) for reason in status.reasons)
+
+
+def begun(window: MainWindow, hands: Typist, kestrel: Kestrel, pack: str, vehicle: str) -> None:
+    """A guided reset of `pack` with every step ticked but the readings, or begun only."""
+    noted = replace(K36, reset_note="Draw the charge fuse, wait one minute, re-seat it.")
+    notes = ServiceNotes("K36-A", reset_by_fuse=True)
+    record.put_things(
+        kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("pack_model", noted), ("service_notes", notes)
+    )
+    told = Report(pack, vehicle, kestrel.now, Story.CUT_OUT_HILL, charger="C-36-1")
+    steep = Judgement(TripCause.OVER_CURRENT, True, "steep ramp")
+    reporting.record_report(kestrel.store, kestrel.clock, kestrel.author(), told, steep)
+    hands("B-01", ENTER, "18", ENTER)
+    window.go("faults")
+    window.faults.show_page(window.faults.trips)
+    hands(pack, ENTER)
+    assert window.faults.trips.reset_button.text() == "Go to the guided reset"
+    window.faults.trips.reset_button.click()
+    assert window.faults.page is window.faults.job
+
+
+def test_heat_half_way_quarantines_and_prints_the_sheet_in_one_action(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    begun(window, hands, kestrel, "P-1003", "EB-13")
+    page = window.faults.job
+    hands(Qt.Key.Key_Space)
+    page.stop.choose(Stop.HEAT_SMELL)
+    page.stop_button.click()
+    assert "P-1003" in page.result.text() and page.state is None
+    assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1003").status.state.value == "quarantined"
+    assert list((kestrel.store.path.parent / "sheets").glob("quarantine-P-1003-*.pdf"))
+
+
+def test_a_dark_display_leads_to_the_row_that_tries_known_good_parts_first(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    begun(window, hands, kestrel, "P-1003", "EB-13")
+    page = window.faults.job
+    for _pause in range(4):
+        for _box in page.boxes:
+            hands(Qt.Key.Key_Space)
+        hands(ENTER)
+    hands("40.10", ENTER)
+    page.dark.setChecked(True)
+    page.fields["badge"].edit.setText("B-01")
+    page.finish_button.click()
+    assert "known-good vehicle and a known-good pack" in page.result.text() and page.tree_button.isVisible()
+    page.tree_button.click()
+    tree = window.faults.tree
+    assert window.faults.page is tree and tree.fields["pack"].text == "P-1003" and tree.seen.currentData() == "r2"
+    assert window.faults.tree.gate.isVisible(), "the gate is asked again"
+
+
+def test_volts_at_zero_lead_to_the_first_row_and_a_fitted_part_does_not_hide_it(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    seal = Part("S-06", PartKind.SEAL, "cover seal", "SL-36", ("K36-A",))
+    stock.put_part(kestrel.store, kestrel.clock, kestrel.author(), seal)
+    stock.book_in(kestrel.store, kestrel.clock, kestrel.author(), "S-06", 2)
+    begun(window, hands, kestrel, "P-1003", "EB-13")
+    page = window.faults.job
+    for _pause in range(4):
+        for _box in page.boxes:
+            hands(Qt.Key.Key_Space)
+        hands(ENTER)
+    hands("0.0", ENTER)
+    page.dark.setChecked(True)
+    page.stocked.box.setCurrentIndex(1)
+    page.fields["badge"].edit.setText("B-01")
+    page.finish_button.click()
+    assert "volts zero or out of range" in page.result.text() and "cover seal" in page.result.text()
+    page.tree_button.click()
+    assert window.faults.tree.seen.currentData() == "r1"
 
 
 def test_a_wrong_charger_is_warned_of_at_entry_and_a_drifted_one_lists_its_packs(

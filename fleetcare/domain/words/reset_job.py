@@ -62,6 +62,8 @@ WORDS: dict[str, str] = {
     "record.job": "Guided reset of {pack} kept: {outcome}.",
     "event.job": "guided reset of {pack}: {outcome}",
     "event.job_stopped": "guided reset of {pack} stopped: {why}",
+    "faults.job_signs": "Signs of ISO 7010, as on the job sheet: {signs}.",
+    "faults.job_tree": "Go on with fault-finding",
     "faults.job_begin": "Begin, or go on with the draft",
     "faults.job_next": "All done: next (Enter)",
     "faults.job_stop": "Stop the job",

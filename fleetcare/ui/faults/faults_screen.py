@@ -61,8 +61,10 @@ class FaultsScreen(QWidget):
         self.report.quarantined.connect(self.asked_sheet.emit)
         self.quarantine.asked_sheet.connect(self.asked_sheet.emit)
         self.job.asked_sheet.connect(self.asked_job_sheet.emit)
+        self.job.quarantined.connect(self.asked_sheet.emit)
+        self.job.asked_tree.connect(self._find_fault)
         self.tree.danger.connect(self._danger)
-        self.trips.asked_job.connect(self._begin_job)
+        self.trips.asked_job.connect(self.begin_job)
         self.tallies.open_pack.connect(self.open_pack.emit)
         self.tallies.open_vehicle.connect(self.open_vehicle.emit)
         self.tabs.currentChanged.connect(lambda _i: self.refresh())
@@ -95,7 +97,14 @@ class FaultsScreen(QWidget):
         self.report.take("vehicle", vehicle)
         self.show_page(self.report)
 
-    def _begin_job(self, pack: str) -> None:
+    def _find_fault(self, pack: str, row: str) -> None:
+        """On to the tree with the pack of a job, at the row that its readings point to."""
+        self.show_page(self.tree)
+        self.tree.take("pack", pack)
+        if row:
+            self.tree.seen.setCurrentIndex(self.tree.seen.findData(row))
+
+    def begin_job(self, pack: str) -> None:
         """The maker's way of resetting is the guided one."""
         self.show_page(self.job)
         if self.job.state is None:
