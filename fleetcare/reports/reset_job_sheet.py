@@ -79,7 +79,7 @@ def _head(state: JobState, width: float) -> Table:
     body = msg(f"fuse_body.{notes.fuse_body}") if notes.fuse_body else "—"
     fuse = say(
         msg(
-            "sheet.job_fuse", maker_a=model.fuse_a, maker_dc_v=model.fuse_dc_v, body=body, part=part_words(notes.fuse_part),
+            "sheet.job_fuse", maker_amp=model.fuse_a, maker_vdc=model.fuse_dc_v, body=body, part=part_words(notes.fuse_part),
             note=model.reset_note,
         )
     )  # fmt: skip

@@ -278,8 +278,8 @@ def _fuse(work: FuseWork) -> Message:
     return msg(
         "event.fuse_fitted",
         told=told,
-        rated_a=spec.rated_a,
-        dc_v=spec.dc_v,
+        rated_amp=spec.rated_a,
+        fuse_vdc=spec.dc_v,
         body=body,
         part=part_words(spec.part_number),
     )

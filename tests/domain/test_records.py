@@ -523,6 +523,17 @@ def test_a_field_added_later_leaves_older_bytes_as_they_were() -> None:
     assert records.from_plain(_Grown, {"code": "P-1"}) == _Grown("P-1")
 
 
+def test_the_notes_with_a_charge_fuse_have_frozen_bytes_and_older_ones_keep_theirs() -> None:
+    notes = packs.ServiceNotes("K36-A", "type_c")
+    assert b"charge_fuse" not in records.canonical(records.to_plain(notes))  # type: ignore[arg-type]
+    kept = replace(notes, charge_fuse_a=D("10"), charge_fuse_body="type_c", charge_fuse_part="FB-10-58")
+    assert records.canonical(records.to_plain(kept)) == (  # type: ignore[arg-type]
+        b'{"bleed_note":"","charge_fuse_a":"10","charge_fuse_body":"type_c","charge_fuse_part":"FB-10-58","code":"K36-A",'
+        b'"driver":"","fuse_body":"type_c","fuse_part":"","next_lower_fuse":false,"reset_by_fuse":false,"spark_said":false}'
+    )
+    assert records.from_plain(packs.ServiceNotes, records.to_plain(kept)) == kept
+
+
 def test_a_judgement_that_says_what_was_mended_has_frozen_bytes_and_older_ones_keep_theirs() -> None:
     judged = trips.TripJudged("0" * 32, "P-1002", None, AT, checks.TripCause.OVER_CURRENT, True, "DUNN", "steep")
     assert b"mended" not in records.canonical(records.to_plain(judged))  # type: ignore[arg-type]

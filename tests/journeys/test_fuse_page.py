@@ -11,7 +11,7 @@ from decimal import Decimal as D
 from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
-from fleetcare.domain.fuses import Body
+from fleetcare.domain.fuses import Body, Position
 from fleetcare.domain.packs import ServiceNotes
 from fleetcare.services import record
 from fleetcare.ui.main_window import MainWindow
@@ -46,7 +46,11 @@ def test_the_page_shows_a_bracket_never_one_number_and_where_nothing_protects(
     assert opens["54"][0] == "0.75 s to 600 s" and opens["80"][0] == "0.15 s to 5 s"
     assert "the fuse gives no protection" in page.gap.text() and "20" in page.gap.text() and "40" in page.gap.text()
     assert "type C (medium). The pack" in page.rule.text(), "no part number on record leaves no gap"
-    assert "maker's fuse 40" in page.rule.text() and "42.0" in page.rule.text()
+    assert "maker's discharge fuse 40 A, 58 V DC" in page.rule.text() and "42.0" in page.rule.text()
+    assert page.fields["vehicle"].text == "EB-12", "a second blow grounds the vehicle: it is filled in from the record"
+    page.position.choose(Position.CHARGE)
+    page.position.box.activated.emit(1)
+    assert "The maker's charge fuse for K36-A" in page.rule.text() and "not on record" in page.rule.text()
 
 
 def test_45_amps_asks_for_the_part_number_and_a_colour_for_other_amps_is_noticed(

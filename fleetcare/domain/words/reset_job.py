@@ -79,7 +79,7 @@ WORDS: dict[str, str] = {
     "sheet.job_readings": "Rested _______ V    Display  □ lit  □ dark    Loaded _______ V at _____ A    Meter ________",
     "sheet.job_sign": "Name ____________________    Date ____________    Time ________",
     "sheet.job_outcomes": "What the readings mean",
-    "sheet.job_fuse": "Maker's fuse: {maker_a}, {maker_dc_v} DC, {body}{part}. Maker's reset note: {note}",
+    "sheet.job_fuse": "Maker's fuse: {maker_amp}, {maker_vdc}, {body}{part}. Maker's reset note: {note}",
     "sheet.job_source": "Steps: common practice of workshops, no source; the maker's own instructions win. Gloves rated after IEC 60903; "
     "packs above 60 V DC (voltage class A of EN 50604-1) are not for this job.",
 }

@@ -35,6 +35,7 @@ class FusePage(FaultPage):
 
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__(app, session, changes)
+        self._shown = ""
         self.rule = words(size=1.05, bold=True)
         self.gap = words()
         self.model = RowModel(ROWS)
@@ -91,6 +92,7 @@ class FusePage(FaultPage):
         self.keep_button.setMinimumHeight(40)
         card.column.addWidget(self.keep_button)
         self.fitted.toggled.connect(lambda _on: self._fitting())
+        self.position.box.activated.connect(lambda _i: self.code("pack") and self.refresh())
         self.keep_button.clicked.connect(self.keep)
         return card
 
@@ -120,10 +122,13 @@ class FusePage(FaultPage):
             self.fields["pack"].edit.setFocus()
             return
         try:
-            model, notes = fusing.fuse_rule(self._app.store, code)
+            model, notes, vehicle = fusing.fuse_rule(self._app.store, code)
         except FleetcareError as error:
             self.refuse(error)
             return
+        if code != self._shown:
+            self.fields["vehicle"].edit.setText(vehicle)
+        self._shown = code
         self._show_rule(model, notes)
         try:
             found = fusing.coordination_of(self._app.store, code)
@@ -134,14 +139,16 @@ class FusePage(FaultPage):
         self.model.set_rows(found.rows)
 
     def _show_rule(self, model: PackModel, notes: ServiceNotes | None) -> None:
-        if model.fuse_a is None or notes is None or not notes.fuse_body:
-            self.rule.setText(say(msg("fuse.no_rule", model=model.name)))
+        position = self.position.chosen(Position) or Position.DISCHARGE
+        where, maker = msg(f"fuse_position.{position.value}"), fuses.makers_fuse(model, notes, position)
+        if maker is None:
+            self.rule.setText(say(msg("fuse.no_rule", model=model.name, position=where)))
             return
         self.rule.setText(
             say(
                 msg(
-                    "faults.fuse_rule", model=model.name, maker_a=model.fuse_a, maker_dc_v=model.fuse_dc_v,
-                    body=msg(f"fuse_body.{notes.fuse_body}"), part=fuses.part_words(notes.fuse_part), full_v=model.full_v,
+                    "faults.fuse_rule", model=model.name, position=where, maker_amp=maker.rated_a, maker_vdc=maker.dc_v,
+                    body=msg(f"fuse_body.{maker.body}"), part=fuses.part_words(maker.part), full_v=model.full_v,
                 )
             )
         )  # fmt: skip
