@@ -98,7 +98,7 @@ def within(trips: Iterable[TripSeen], until: dt.date, days: int) -> list[TripSee
 
 
 def pack_ruling(trip: TripSeen, known: Sequence[TripSeen], site: SiteRules) -> Ruling | None:
-    """Whether `trip` holds its pack: by its cause, or by the count in any window that it stands in.
+    """Whether `trip` holds its pack: by its cause, by the count in any window that it stands in, or by the cross-reading.
 
     `known` are all trips of the fleet, this one included.  A trip entered late counts in the windows of
     the trips that came after it.
@@ -108,6 +108,8 @@ def pack_ruling(trip: TripSeen, known: Sequence[TripSeen], site: SiteRules) -> R
     for end in sorted((t for t in mine if trip.day <= t.day <= last), key=lambda t: t.done_at):
         window = [_plain(t) for t in within(mine, end.day, site.trip_window_days)]
         ruling = judging.judge_trips(_plain(trip), window, site)
+        if ruling is None and (reading := tally("pack", trip.pack, mine, end.day, site).reading) is not None:
+            ruling = Ruling(HoldClass.FAULT, reading)
         if ruling is not None:
             return ruling
     return None

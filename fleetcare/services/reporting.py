@@ -10,7 +10,7 @@ from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.checks import Hold, HoldClass, LookOver, Trip, TripCause
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.intake import Report
-from fleetcare.domain.trips import Reset, TripJudged, TripSeen
+from fleetcare.domain.trips import SECOND_TRIP, Reset, TripJudged, TripSeen
 from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import record
@@ -230,4 +230,6 @@ def record_reset(
         writer = Writer(tx, author, now)
         method = tx.thing("pack_model", pack.model).reset_note
         writer.add("reset", Reset(pack_code, allowed.trip.record_id, now, method, worked, remark.strip()), now)
-        return writer.recorded(msg("record.reset_worked" if worked else "record.reset_failed", pack=pack_code))
+        again = allowed.count >= SECOND_TRIP
+        told = "record.reset_failed" if not worked else "record.reset_again" if again else "record.reset_worked"
+        return writer.recorded(msg(told, pack=pack_code))

@@ -70,6 +70,9 @@ def test_the_same_pack_twice_in_one_vehicle_grounds_nothing() -> None:
 def test_one_pack_in_two_vehicles_reads_as_a_pack_fault_and_grounds_no_vehicle() -> None:
     both = [trip(5, vehicle="EB-1"), trip(0, vehicle="EB-2")]
     assert trips.shared_rulings(both[1], both, SITE) == {}
+    held = trips.pack_ruling(both[1], both, SITE)
+    assert held is not None and held.hold_class is HoldClass.FAULT and "likely fault" in say(held.reason)
+    assert trips.pack_ruling(both[1], [trip(31, vehicle="EB-1"), both[1]], SITE) is None, "outside the window"
     first = trips.tallies(both, TODAY, SITE)[0]
     assert (first.subject_class, first.subject, first.partners) == ("pack", "P-1", ("EB-1", "EB-2"))
     assert first.reading is not None and "the pack is the likely fault" in say(first.reading)

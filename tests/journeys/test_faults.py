@@ -1,5 +1,6 @@
 """From the phone call to the decision, in a real window: report, tallies, reset, quarantine to collection."""
 
+import datetime as dt
 from dataclasses import replace
 
 from PySide6.QtCore import Qt
@@ -225,6 +226,34 @@ def test_a_reset_is_offered_only_when_allowed_and_needs_the_own_badge(
     page.fields["badge"].edit.setText("B-01")
     page.reset_button.click()
     assert "full check before it is released" in page.result.text() and not page.reset_button.isEnabled()
+
+
+def test_a_second_trip_shows_the_count_and_waits_for_what_was_mended(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    noted = replace(K36, reset_note="Press the button for 5 s.")
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("pack_model", noted))
+    steep = Judgement(TripCause.REGENERATION, True, "full pack, Mill Hill")
+    for days in (30, 0):
+        at = kestrel.now - dt.timedelta(days=days)
+        told = Report("P-1002", "EB-12", at, Story.CUT_OUT_HILL, charger="C-36-1")
+        reporting.record_report(kestrel.store, kestrel.clock, kestrel.author(), told, steep)
+    hands("B-01", ENTER)
+    open_faults(window)
+    page = window.faults.trips
+    window.faults.show_page(page)
+    hands("P-1002", ENTER)
+    assert "2 of 3 (3 Oct 2026, 2 Nov 2026)" in page.rule.text() and not page.reset_button.isEnabled()
+    assert page.cause.chosen(TripCause) is TripCause.REGENERATION and page.explained.isChecked(), "what stands, stays"
+    for name, text in (("reason", "full pack again"), ("mended", "riders start Mill Hill below full")):
+        page.fields[name].edit.setFocus()
+        hands(text)
+    page.judge_button.click()
+    assert "may be reset once more" in page.rule.text() and "the next one pulls it" in page.rule.text()
+    page.worked.setChecked(True)
+    page.fields["badge"].edit.setText("B-01")
+    page.reset_button.click()
+    assert "full check with a loaded reading" in page.result.text()
 
 
 def test_a_smell_shows_the_stop_card_and_one_action_quarantines_and_prints(

@@ -235,3 +235,14 @@ def test_a_model_reset_by_its_fuse_is_reset_only_by_the_guided_job(kestrel: Kest
     report(kestrel, "P-1002", "EB-12", judged=STEEP)
     with pytest.raises(NotAllowed, match="on the page “Guided reset”"):
         reporting.record_reset(kestrel.store, kestrel.clock, kestrel.author(), "P-1002", "B-01", True)
+
+
+@pytest.mark.parametrize(("apart", "held"), [(30, True), (31, False)])
+def test_one_pack_that_tripped_in_two_vehicles_is_held_and_neither_vehicle(
+    kestrel: Kestrel, apart: int, held: bool
+) -> None:
+    report(kestrel, "P-1011", "EB-12", judged=STEEP, days_ago=apart, works_again=True)
+    done = report(kestrel, "P-1011", "EB-13", judged=STEEP, works_again=True)
+    assert any("P-1011 tripped in 2 vehicles (EB-12, EB-13)" in say(one) for one in done.held) is held
+    assert (state(kestrel, "P-1011") is PackState.HELD) is held
+    assert [vehicle_state(kestrel, code) for code in ("EB-12", "EB-13")] == [BoardState.READY] * 2

@@ -48,6 +48,7 @@ WORDS: dict[str, str] = {
     "record.report": "Report on {pack} kept.",
     "record.trip_judged": "The trip of {pack} was judged.",
     "record.reset_worked": "Reset of {pack} kept: it works again. It needs a full check before it is released.",
+    "record.reset_again": "Reset of {pack} kept: it works again. It needs a full check with a loaded reading before it is released.",
     "record.reset_failed": "Reset of {pack} kept: it did not come back. Walk the fault-finding tree; do not try again.",
     "reset.allowed": "{pack} may be reset once, as its maker says: {method} Trips in {window_days}: {count} of {rule} "
     "({when_date}); {rule} of any kind pull it.",
@@ -86,9 +87,12 @@ WORDS: dict[str, str] = {
     "entry.choose_story": "Choose what happened.",
     "class.service_notes": "service notes of a model",
     "tally.pack": "{subject} tripped in {number} vehicles ({partners}) in {window_days}: the pack is the likely fault.",
-    "tally.vehicle": "{number} packs ({partners}) tripped in {subject} in {window_days}: the vehicle is grounded, look at the "
-    "vehicle and not at the packs.",
+    "tally.vehicle": "{number} packs ({partners}) tripped in {subject} in {window_days}: look at the vehicle and not at "
+    "the packs.",
     "tally.charger": "{number} packs ({partners}) tripped after {subject} in {window_days}: measure the charger's output.",
+    "tally_says.pack": "the pack is the likely fault",
+    "tally_says.vehicle": "look at the vehicle, not at the packs",
+    "tally_says.charger": "measure the charger's output",
     "event.report": "report on {pack}: {story}",
     "event.report_danger": "report on {pack}: {found}",
     "event.trip_judged": "trip of {pack} judged: {cause}, {explained}; {why}",

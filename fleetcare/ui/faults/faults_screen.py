@@ -62,6 +62,7 @@ class FaultsScreen(QWidget):
         self.quarantine.asked_sheet.connect(self.asked_sheet.emit)
         self.job.asked_sheet.connect(self.asked_job_sheet.emit)
         self.job.quarantined.connect(self.asked_sheet.emit)
+        self.tree.quarantined.connect(self.asked_sheet.emit)
         self.job.asked_tree.connect(self._find_fault)
         self.tree.danger.connect(self._danger)
         self.trips.asked_job.connect(self.begin_job)

@@ -56,6 +56,7 @@ class TripsPage(FaultPage):
         self.show_button.clicked.connect(self.refresh)
         self.fields["pack"].edit.returnPressed.connect(self.refresh)
         session.person_changed.connect(lambda: self.code("pack") and self.refresh())
+        self.table.selectionModel().selectionChanged.connect(lambda *_: self._chosen())
         self._able()
 
     def _lay_out(self) -> None:
@@ -93,7 +94,7 @@ class TripsPage(FaultPage):
         reset.column.addStretch(1)
         reset.column.addWidget(self.reset_button)
         outer = QVBoxLayout(self)
-        outer.setSpacing(8)
+        outer.setSpacing(4)
         outer.addLayout(top)
         outer.addWidget(self.wrong)
         outer.addWidget(self.result)
@@ -101,7 +102,9 @@ class TripsPage(FaultPage):
         outer.addWidget(self.notes)
         outer.addWidget(self.tallies)
         outer.addWidget(self.table, 1)
-        self.table.setFixedHeight(self.table.verticalHeader().defaultSectionSize() * 4)
+        heading = self.table.horizontalHeader().sizeHint().height()
+        rows = 3 * self.table.verticalHeader().defaultSectionSize()
+        self.table.setFixedHeight(heading + rows + 2 * self.table.frameWidth())
         cards = line()
         cards.addWidget(judge, 3)
         cards.addWidget(reset, 2)
@@ -151,6 +154,13 @@ class TripsPage(FaultPage):
         if page.trips:
             self.table.selectRow(0)
 
+    def _chosen(self) -> None:
+        """The judgement begins at what stands: a trip judged again keeps its cause unless somebody changes it."""
+        row = self.table.selected_row()
+        if isinstance(row, TripSeen):
+            self.cause.choose(row.cause)
+            self.explained.setChecked(row.explained)
+
     def _able(self) -> None:
         page = self._page
         self.judge_button.setEnabled(page is not None and bool(page.trips))
@@ -197,6 +207,7 @@ class TripsPage(FaultPage):
             self.fields[name].clear()
         self.worked.setChecked(False)
         self._finish(done)
+        self.fields["pack"].edit.setFocus()
 
     def _finish(self, done: object) -> None:
         self.refresh()
