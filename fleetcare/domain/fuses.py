@@ -166,6 +166,11 @@ def part_words(number: str) -> Message | str:
     return msg("fuse.part", number=number) if number.strip() else ""
 
 
+def volts_words(rated_v: Decimal | None) -> Decimal | Message:
+    """The maker's DC volts as a value of a sentence, or that there are none on record."""
+    return msg("fuse.volts_not_stated") if rated_v is None else rated_v
+
+
 def _body(body: str) -> Message:
     return msg(f"fuse_body.{body}")
 

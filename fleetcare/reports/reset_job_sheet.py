@@ -9,7 +9,7 @@ from typing import Any
 
 from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
-from fleetcare.domain.fuses import part_words
+from fleetcare.domain.fuses import part_words, volts_words
 from fleetcare.domain.reset_job import JOB_SIGNS, JobOutcome, Pause, normal_words, step_keys
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports.page import Running, inner_width
@@ -48,7 +48,7 @@ def story(
         parts.append(para(procedure, 8, quiet=True, after=2))
     if own:
         parts.append(para(own, 9, after=2))
-    parts.append(para(word("job.stops"), 9, bold=True, after=3))
+    parts.append(para(f"{word('job.stops')} {word('sheet.job_stops_source')}", 9, bold=True, after=3))
     for number, pause in enumerate(Pause, start=1):
         parts.append(KeepTogether(_pause(state, number, pause, width)))
     parts += [para(word("job.result"), 11, bold=True, after=3), para(word("sheet.job_readings"), 9.5, after=3)]
@@ -79,7 +79,7 @@ def _head(state: JobState, width: float) -> Table:
     body = msg(f"fuse_body.{notes.fuse_body}") if notes.fuse_body else "—"
     fuse = say(
         msg(
-            "sheet.job_fuse", maker_amp=model.fuse_a, maker_vdc=model.fuse_dc_v, body=body, part=part_words(notes.fuse_part),
+            "sheet.job_fuse", maker_amp=model.fuse_a, maker_vdc=volts_words(model.fuse_dc_v), body=body, part=part_words(notes.fuse_part),
             note=model.reset_note,
         )
     )  # fmt: skip

@@ -135,12 +135,12 @@ def test_smoke_on_the_phone_needs_no_pack_and_quarantines_every_pack_aboard(
     page = window.faults.report
     page.dangers[LookItem.SMOKE].click()
     assert page.stop.isVisible()
-    page.stop.save.click()
+    hands("Mill Lane, on the road", ENTER)
     assert "Say which vehicle or pack" in page.fields["vehicle"].wrong.text()
     hands("CB-02", ENTER)
-    page.dangers[LookItem.SMOKE].setChecked(False)
-    page.dangers[LookItem.SMOKE].click()
-    hands("Mill Lane, on the road", ENTER)
+    assert page.stop.isVisible() and page.stop.subject.text() == "CB-02: P-1303, P-1304", "the card comes back by itself"
+    assert page.stop.place.text == "Mill Lane, on the road"
+    hands(ENTER)
     states = [summary.pack_summary(kestrel.store, kestrel.clock, code).status.state for code in ("P-1303", "P-1304")]
     assert [one.value for one in states] == ["quarantined", "quarantined"]
     sheets = {path.name[:17] for path in (kestrel.store.path.parent / "sheets").glob("quarantine-*.pdf")}

@@ -70,6 +70,7 @@ WORDS: dict[str, str] = {
     "faults.part_number": "Part number",
     "faults.colour": "Colour",
     "faults.keep_fuse": "Keep it",
+    "fuse.volts_not_stated": "DC volts not stated by the maker",
     "fuse.part": ", {number}",
     "faults.fuse_rule": "{model}: maker's {position} {maker_amp}, {maker_vdc}, {body}{part}. The pack charges to {full_v}: a fuse rated "
     "below that is refused. Never a higher rating, another body, a bridge or foil.",

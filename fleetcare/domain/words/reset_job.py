@@ -80,6 +80,7 @@ WORDS: dict[str, str] = {
     "sheet.job_sign": "Name ____________________    Date ____________    Time ________",
     "sheet.job_outcomes": "What the readings mean",
     "sheet.job_fuse": "Maker's fuse: {maker_amp}, {maker_vdc}, {body}{part}. Maker's reset note: {note}",
+    "sheet.job_stops_source": "[common practice, no source; smoke and heat: fire services' public advice]",
     "sheet.job_source": "Steps: common practice of workshops, no source; the maker's own instructions win. Gloves rated after IEC 60903; "
     "packs above 60 V DC (voltage class A of EN 50604-1) are not for this job.",
 }

@@ -147,7 +147,7 @@ class FusePage(FaultPage):
         self.rule.setText(
             say(
                 msg(
-                    "faults.fuse_rule", model=model.name, position=where, maker_amp=maker.rated_a, maker_vdc=maker.dc_v,
+                    "faults.fuse_rule", model=model.name, position=where, maker_amp=maker.rated_a, maker_vdc=fuses.volts_words(maker.dc_v),
                     body=msg(f"fuse_body.{maker.body}"), part=fuses.part_words(maker.part), full_v=model.full_v,
                 )
             )

@@ -112,6 +112,7 @@ class JobPage(FaultPage):
         card.column.addWidget(self.normal)
         card.column.addWidget(self.signs)
         card.column.addWidget(self.next_button)
+        card.column.addStretch(1)
         return card
 
     def _result_card(self) -> Card:
@@ -131,6 +132,7 @@ class JobPage(FaultPage):
         self.finish_button.setMinimumHeight(52)
         self.finish_button.clicked.connect(self.finish)
         card.column.addWidget(self.finish_button)
+        card.column.addStretch(1)
         return card
 
     def _foot(self) -> QWidget:
@@ -172,6 +174,7 @@ class JobPage(FaultPage):
     def _show(self) -> None:
         state = self.state
         self.foot.setVisible(state is not None)
+        self.result.setVisible(state is None)
         self.fields["pack"].setEnabled(state is None)
         self.begin_button.setEnabled(state is None)
         if state is None:
@@ -234,6 +237,9 @@ class JobPage(FaultPage):
             focus = QApplication.focusWidget()
             if focus in self.boxes:
                 self.next()
+                return
+            if focus is self.fields["badge"].edit:
+                self.finish_button.setFocus()
                 return
             if focus in (self.lit, self.dark) or any(focus is field.edit for field in self.fields.values()):
                 self.focusNextChild()

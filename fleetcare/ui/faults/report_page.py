@@ -42,6 +42,7 @@ class ReportPage(FaultPage):
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__(app, session, changes)
         self._asked, self._filled = ("", ""), ""
+        self._aboard: tuple[str, ...] = ()
         self.stop = StopCard()
         self.stop.quarantine.connect(self._quarantine)
         self.stop.back.connect(self._back)
@@ -67,6 +68,7 @@ class ReportPage(FaultPage):
         column.setSpacing(6)
         column.setContentsMargins(0, 0, 4, 0)
         for card in (self._gate(), self._happened(), self._under(), self._charged(), self._judging()):
+            card.heading.setWordWrap(True)
             column.addWidget(card)
         column.addStretch(1)
         edits = {name: field.edit for name, field in self.fields.items()}
@@ -94,6 +96,7 @@ class ReportPage(FaultPage):
         row.addWidget(self.new, 1)
         column.addWidget(self.wrong)
         column.addWidget(self.result)
+        self.result.hide()
         column.addLayout(row)
         return foot
 
@@ -107,14 +110,15 @@ class ReportPage(FaultPage):
         self.none.setCheckable(True)
         self.none.setMinimumHeight(44)
         self.dangers = {item: tick(word(f"look.{item.value}")) for item in LookItem if item in DANGER_ITEMS}
-        across = 2 if large_text() else 3
+        large = large_text()
+        across, row, column = (2, 2, 0) if large else (3, 0, 1)
         for number, box in enumerate(self.dangers.values()):
-            grid.addWidget(box, number // across, 1 + number % across)
+            grid.addWidget(box, row + number // across, column + number % across)
             box.clicked.connect(self._ticked)
-        grid.addLayout(which, 0, 0, 2, 1)
-        grid.addWidget(self.none, 2, 0)
-        for number in range(across + 1):
-            grid.setColumnStretch(number, 3 if number == 0 else 2)
+        grid.addLayout(which, 0, 0, 1 if large else 2, across if large else 1)
+        grid.addWidget(self.none, 1 if large else 2, 0, 1, across if large else 1)
+        for number in range(column + across):
+            grid.setColumnStretch(number, 3 if number < column else 2)
         card.column.addLayout(grid)
         self.which_line = words()
         self.which_line.hide()
@@ -206,6 +210,8 @@ class ReportPage(FaultPage):
         """A scanned vehicle or pack names the other; the cursor goes on."""
         if thing_class in ("vehicle", "pack"):
             self._which()
+            if self.pages.currentIndex():
+                return
             known = self.code("vehicle") and self.code("pack")
             (self.none if known else self.fields["pack" if self.code("vehicle") else "vehicle"].edit).setFocus()
         elif self.fields["charger"].edit.hasFocus():
@@ -252,9 +258,12 @@ class ReportPage(FaultPage):
         self.last_line.setText("" if found.last_charge is None else say(found.last_charge))
         self.last_line.setVisible(found.last_charge is not None)
         self._offer(found.choices)
+        if self._found() and self.pages.currentIndex() == 0 and any(self._asked):
+            self._ticked()
 
     def _offer(self, packs: Sequence[str]) -> None:
         """A button for each pack that it may have been."""
+        self._aboard = tuple(packs)
         while self.choices.count():
             old = self.choices.takeAt(0).widget()
             if isinstance(old, QWidget):
@@ -273,9 +282,13 @@ class ReportPage(FaultPage):
         found = self._found()
         if found:
             self._which()
-            subject = self.code("pack") or self.code("vehicle") or word("faults.pack")
+            aboard = ", ".join(self._aboard)
+            vehicle = f"{self.code('vehicle')}: {aboard}" if aboard else self.code("vehicle")
+            subject = self.code("pack") or vehicle or word("faults.pack")
+            place = self.stop.place.text
             self.stop.ask(subject, found)
-            self.stop.save.setText(say(msg("faults.stop_print", pack=subject)))
+            self.stop.place.edit.setText(place)
+            self.stop.save.setText(say(msg("faults.stop_print", pack=self.code("pack") or aboard or subject)))
             self.pages.setCurrentIndex(1)
             self.foot.hide()
             self.stop.place.edit.setFocus()
@@ -284,6 +297,7 @@ class ReportPage(FaultPage):
         return tuple(item for item, box in self.dangers.items() if box.isChecked())
 
     def _back(self) -> None:
+        self.stop.place.clear()
         for box in self.dangers.values():
             box.setChecked(False)
         self._form()
@@ -309,6 +323,7 @@ class ReportPage(FaultPage):
             else:
                 self.stop.wrong.setText(say(error.message))
             return
+        self.stop.place.clear()
         self.clear()
         self._form()
         self._say(done)
@@ -369,6 +384,7 @@ class ReportPage(FaultPage):
         lines += [] if done.held or done.danger else [word("faults.carry_on")]
         lines += [say(step) for step in done.steps]
         self.result.setText("\n".join(lines))
+        self.result.show()
 
     def clear(self) -> None:
         """Nothing is typed, nobody has answered."""
@@ -381,6 +397,7 @@ class ReportPage(FaultPage):
         self.cause.choose(None)
         self.level.choose(ChargeLevel.UNKNOWN)
         self.result.clear()
+        self.result.hide()
         self._asked, self._filled = ("", ""), ""
         self._offer(())
         for told in (self.which_line, self.last_line, self.charger_line):

@@ -73,6 +73,7 @@ class TreePage(FaultPage):
 
     def _gate_card(self) -> Card:
         self.gate = Card(word("faults.tree_gate"))
+        self.gate.heading.setWordWrap(True)
         row = line()
         self.gate_no = QPushButton(word("faults.tree_gate_no"))
         self.gate_yes = QPushButton(word("faults.tree_gate_yes"))
