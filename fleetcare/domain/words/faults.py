@@ -87,8 +87,8 @@ WORDS: dict[str, str] = {
     "entry.choose_story": "Choose what happened.",
     "class.service_notes": "service notes of a model",
     "tally.pack": "{subject} tripped in {number} vehicles ({partners}) in {window_days}: the pack is the likely fault.",
-    "tally.vehicle": "{number} packs ({partners}) tripped in {subject} in {window_days}: look at the vehicle and not at "
-    "the packs.",
+    "tally.vehicle": "{number} packs ({partners}) tripped in {subject} in {window_days}: the vehicle is grounded until "
+    "somebody has looked at it; the packs are not blamed.",
     "tally.charger": "{number} packs ({partners}) tripped after {subject} in {window_days}: measure the charger's output.",
     "tally_says.pack": "the pack is the likely fault",
     "tally_says.vehicle": "look at the vehicle, not at the packs",
