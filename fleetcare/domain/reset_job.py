@@ -107,6 +107,11 @@ def refuse_model(model: PackModel, notes: ServiceNotes | None) -> None:
     """Raises NotAllowed unless the maker of `model` describes this job and the pack is at most 60 V DC."""
     if notes is None or not notes.reset_by_fuse:
         raise NotAllowed("job.not_described", field="pack", model=model.name)
+    refuse_above_bench(model)
+
+
+def refuse_above_bench(model: PackModel) -> None:
+    """Raises NotAllowed for a pack above 60 V DC: nothing under its cover is a job for this bench."""
     if model.full_v > BENCH_LIMIT_V:
         raise NotAllowed("job.too_high", field="pack", full_v=model.full_v, limit_v=BENCH_LIMIT_V)
 

@@ -8,6 +8,7 @@ from fleetcare.domain import fuses, parts
 from fleetcare.domain.checks import Hold
 from fleetcare.domain.fuses import Coordination, FuseWork
 from fleetcare.domain.packs import Pack, PackModel, ServiceNotes
+from fleetcare.domain.reset_job import refuse_above_bench
 from fleetcare.domain.spare_parts import Part
 from fleetcare.domain.wording import msg, word
 from fleetcare.services import record, stock
@@ -44,6 +45,7 @@ def record_fuse(
         record.refuse_future(work.done_at, now)
         if work.fitted is not None:
             record.may_release(author, now, tx)
+            refuse_above_bench(model)
             fuses.refuse_wrong(work.fitted, model, notes, work.position)
             own_badge(author, badge, tx)
         stocked: Part | None = None

@@ -9,7 +9,7 @@ from fleetcare.domain import intake, judging
 from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.checks import Hold, HoldClass, LookOver, Trip, TripCause
 from fleetcare.domain.errors import EntryRefused, NotAllowed
-from fleetcare.domain.intake import Report
+from fleetcare.domain.intake import Report, Story
 from fleetcare.domain.trips import SECOND_TRIP, Reset, TripJudged, TripSeen
 from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import Message, msg
@@ -105,6 +105,11 @@ def record_report(
     """
     now = clock()
     with store.transaction() as tx:
+        if report.vehicle is None and report.story is Story.BRAKING_LOST and not report.dangers:
+            placed = tx.placement_of(report.pack)
+            report = replace(report, vehicle=placed.vehicle if placed else None)
+            if report.vehicle is None:
+                raise EntryRefused("report.needs_vehicle", field="vehicle")
         if report.vehicle is not None:
             known(tx, "vehicle", report.vehicle)
         record.refuse_future(report.done_at, now)

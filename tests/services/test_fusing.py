@@ -99,3 +99,13 @@ def test_a_blow_entered_late_counts_with_the_one_that_came_after_it(kestrel: Kes
     noted(kestrel)
     blow(kestrel)
     assert "2 blown fuses of P-1008 within 30 days" in blow(kestrel, 30)
+
+
+def test_no_fuse_is_fitted_here_to_a_pack_above_60_v(kestrel: Kestrel) -> None:
+    """60 V DC as the end of voltage class A: EN 50604-1."""
+    high = replace(K36, series_count=16, full_v=D("67.2"), fuse_a=D("30"), bms_limit_a=D("20"))
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("pack_model", high),
+                      ("service_notes", ServiceNotes("K36-A", fuse_body="type_c")))  # fmt: skip
+    with pytest.raises(NotAllowed, match=r"67\.20 V, above 60\.00 V DC: not for this bench job"):
+        blow(kestrel, fitted=replace(GOOD, dc_v=D("80")))
+    blow(kestrel, fitted=None)

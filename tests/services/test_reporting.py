@@ -246,3 +246,10 @@ def test_one_pack_that_tripped_in_two_vehicles_is_held_and_neither_vehicle(
     assert any("P-1011 tripped in 2 vehicles (EB-12, EB-13)" in say(one) for one in done.held) is held
     assert (state(kestrel, "P-1011") is PackState.HELD) is held
     assert [vehicle_state(kestrel, code) for code in ("EB-12", "EB-13")] == [BoardState.READY] * 2
+
+
+def test_lost_braking_finds_its_vehicle_in_the_record_or_asks_for_it(kestrel: Kestrel) -> None:
+    report(kestrel, "P-1002", None, Story.BRAKING_LOST, works_again=True)
+    assert vehicle_state(kestrel, "EB-12") is BoardState.GROUNDED
+    with pytest.raises(EntryRefused, match="say which one it was"):
+        report(kestrel, "P-1012", None, Story.BRAKING_LOST, works_again=True)

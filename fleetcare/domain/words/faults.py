@@ -43,6 +43,7 @@ WORDS: dict[str, str] = {
     "report.recorded_elsewhere": "{pack} is not recorded in {vehicle}. Ask for the code on the pack once more.",
     "report.last_charge": "Last charge of {pack} on record: {charger}, {on_date}. Ask whether it was charged elsewhere since.",
     "report.which_of": "Recorded in {vehicle}: {packs}. Which one was it? Ask for the code on the pack.",
+    "report.needs_vehicle": "Lost braking is a matter of the vehicle: say which one it was.",
     "report.no_pack": "No pack is recorded in {vehicle}. Ask for the code on the pack.",
     "report.danger_aboard": "{found}, and nobody could say which pack it is",
     "record.report": "Report on {pack} kept.",

@@ -50,7 +50,8 @@ WORDS: dict[str, str] = {
     "fuse.fuse_first": "The fuse of {rated_amp} is not above the battery management's limit of {limit_amp}: it ages under normal work. Ask "
     "the maker.",
     "fuse.no_coordination": "For {model} the battery management's limit, the fuse's amps or its body is not on record.",
-    "fuse.no_gates": "No published opening times are on record for {body}.",
+    "fuse.no_gates": "No published opening times are on record for {body}: no bracket is shown and none is guessed. The rule above "
+    "holds all the same.",
     "fuse.source": "Opening times: makers' published sheets of 35 and 40 A blade fuses, types C and E after ISO 8820-3; other ratings differ. Always a "
     "bracket, never one number. At the rated current a fuse carries for at least 100 h.",
     "record.fuse": "The look at the fuse of {pack} was kept.",
@@ -75,8 +76,9 @@ WORDS: dict[str, str] = {
     "faults.fuse_rule": "{model}: maker's {position} {maker_amp}, {maker_vdc}, {body}{part}. The pack charges to {full_v}: a fuse rated "
     "below that is refused. Never a higher rating, another body, a bridge or foil.",
     "faults.fuse_before": "Before any cover: vehicle off, charger unplugged, pack removed and switched off, residual charge bled as "
-    "the maker states; eye protection, insulating gloves, no rings or watch; tools clear of live contacts. Inner fuses are the "
-    "maker's or a licensed repairer's.",
+    "the maker states; eye protection, insulating gloves (IEC 60903 where rated), no rings or watch; one hand, tools clear of live "
+    "contacts. Packs above 60 V DC and inner fuses: the maker or a licensed repairer only. Common practice, no source; the maker's "
+    "instructions and local codes come first.",
     "faults.coordination": "Battery management against fuse",
     "faults.current": "Current",
     "faults.percent": "Of the rating",

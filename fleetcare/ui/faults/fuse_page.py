@@ -16,7 +16,7 @@ from fleetcare.domain.units import parse_amps, parse_volts
 from fleetcare.domain.wording import msg, say, show_value, word
 from fleetcare.services import fusing
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, line, tick
+from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, level, line, tick
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.stock_choice import StockChoice
@@ -66,28 +66,22 @@ class FusePage(FaultPage):
         card = Card()
         self.position = Choice(word("faults.position"), "fuse_position", Position)
         self.blown, self.not_found = tick(word("faults.blown")), tick(word("faults.not_found"))
-        first = line()
-        first.addWidget(self.position, 1)
-        first.addWidget(self.blown)
-        first.addWidget(self.add_field("cause", word("faults.fuse_cause")), 3)
-        first.addWidget(self.not_found)
-        card.column.addLayout(first)
+        cause = self.add_field("cause", word("faults.fuse_cause"))
+        parts = (self.position, 1), (level(self.blown), 0), (cause, 3), (level(self.not_found), 0)
+        card.column.addLayout(abreast(line(), *parts))
         self.fitted = tick(word("faults.fitted"))
         self.body = Choice(word("faults.body"), "fuse_body", Body)
         self.colour = Choice(word("faults.colour"), "fuse_colour", (), blank=True)
         for colour in COLOURS:
             self.colour.box.addItem(word(f"fuse_colour.{colour.replace('-', '_')}"), colour)
-        second = line()
-        second.addWidget(self.fitted)
-        second.addWidget(self.add_field("rated_a", word("faults.rated_a"), "A", number=True), 1)
-        second.addWidget(self.add_field("dc_v", word("faults.dc_v"), "V", number=True), 1)
-        second.addWidget(self.body, 2)
-        second.addWidget(self.add_field("part_number", word("faults.part_number")), 1)
-        second.addWidget(self.colour, 1)
-        second.addWidget(self.add_field("badge", word("faults.badge")), 1)
         self.stocked = StockChoice(PartKind.FUSE)
-        card.column.addWidget(self.stocked)
-        card.column.addLayout(second)
+        card.column.addLayout(abreast(line(), (level(self.fitted), 0), (self.stocked, 1)))
+        amps = self.add_field("rated_a", word("faults.rated_a"), "A", number=True)
+        volts = self.add_field("dc_v", word("faults.dc_v"), "V", number=True)
+        number = self.add_field("part_number", word("faults.part_number"))
+        badge = self.add_field("badge", word("faults.badge"))
+        parts = (amps, 3), (volts, 3), (self.body, 3), (number, 3), (self.colour, 2), (badge, 2)
+        card.column.addLayout(abreast(line(), *parts))
         self.keep_button = QPushButton(word("faults.keep_fuse"))
         self.keep_button.setMinimumHeight(40)
         card.column.addWidget(self.keep_button)
@@ -116,6 +110,7 @@ class FusePage(FaultPage):
         self.rule.clear()
         self.gap.clear()
         self.model.set_rows(())
+        self.table.hide()
         self.stocked.offer(self._app.store, self._app.clock)
         code = self.code("pack")
         if not code:
@@ -137,6 +132,7 @@ class FusePage(FaultPage):
             return
         self.gap.setText(say(found.gap))
         self.model.set_rows(found.rows)
+        self.table.show()
 
     def _show_rule(self, model: PackModel, notes: ServiceNotes | None) -> None:
         position = self.position.chosen(Position) or Position.DISCHARGE

@@ -27,7 +27,7 @@ from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import charging, reporting
 from fleetcare.services.reporting import Judgement, Reported
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, large_text, line, tick
+from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, large_text, level, line, tick
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, words
@@ -132,10 +132,8 @@ class ReportPage(FaultPage):
 
     def _charged(self) -> Card:
         card = Card(word("faults.about"))
-        row = line()
-        row.addWidget(self.add_field("charger", word("faults.charger")), 1)
-        row.addWidget(self.add_field("charged_where", word("faults.charged_where")), 1)
-        card.column.addLayout(row)
+        fields = (self.add_field("charger", word("faults.charger")), self.add_field("charged_where", word("faults.charged_where")))
+        card.column.addLayout(abreast(line(), *((one, 1) for one in fields)))
         self.last_line = words(quiet=True)
         self.charger_line = words(bold=True)
         self.charger_line.setProperty("role", "wrong")
@@ -150,36 +148,28 @@ class ReportPage(FaultPage):
         self.story = Choice(word("faults.happened"), "story", Story, blank=True)
         for number in range(1, self.story.box.count()):
             self.story.box.setItemText(number, f"{number}  {self.story.box.itemText(number)}")
-        row = line()
-        row.addWidget(self.story, 3)
-        row.addWidget(self.add_field("where", word("faults.where")), 2)
-        row.addWidget(self.add_field("remark", word("faults.remark")), 3)
-        card.column.addLayout(row)
+        where, remark = self.add_field("where", word("faults.where")), self.add_field("remark", word("faults.remark"))
+        card.column.addLayout(abreast(line(), (self.story, 3), (where, 2), (remark, 3)))
         return card
 
     def _under(self) -> Card:
         card = Card(word("faults.under"))
         self.level = Choice(word("faults.level"), "charge_level", ChargeLevel)
         self.level.choose(ChargeLevel.UNKNOWN)
-        row = line()
-        row.addWidget(self.level, 2)
-        row.addWidget(self.add_field("pack_c", word("faults.temperature"), number=True), 3)
+        warmth = self.add_field("pack_c", word("faults.temperature"), number=True)
         self.ticks = {name: tick(word(f"faults.{name}")) for name in ("heavy", "hill", "rain", "knock", "works_again")}
-        for box in self.ticks.values():
-            row.addWidget(box, 0, Qt.AlignmentFlag.AlignBottom)
-        card.column.addLayout(row)
+        boxes = ((level(box), 0) for box in self.ticks.values())
+        card.column.addLayout(abreast(line(), (self.level, 2), (warmth, 3), *boxes))
         return card
 
     def _judging(self) -> Card:
         self.judging = Card(word("faults.judge"))
         self.explained = tick(word("faults.explained"))
         self.cause = Choice(word("faults.cause"), "trip_cause", TripCause, blank=True)
-        row = line()
-        row.addWidget(self.explained)
-        row.addWidget(self.cause, 1)
-        row.addWidget(self.add_field("reason", word("faults.why")), 2)
-        row.addWidget(self.add_field("found_outside", word("faults.outside")), 2)
-        self.judging.column.addLayout(row)
+        reason = self.add_field("reason", word("faults.why"))
+        outside = self.add_field("found_outside", word("faults.outside"))
+        parts = (level(self.explained), 0), (self.cause, 1), (reason, 2), (outside, 2)
+        self.judging.column.addLayout(abreast(line(), *parts))
         return self.judging
 
     def _who(self) -> None:
