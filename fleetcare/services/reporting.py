@@ -70,7 +70,9 @@ def meant(store: Store, vehicle: str, pack: str) -> Meant:
         if len(inside) == 1:
             there = msg("report.recorded_in", pack=inside[0], vehicle=vehicle)
             return Meant(vehicle, inside[0], (), there, _last_charge(view, inside[0]))
-        which = msg("report.which_of", vehicle=vehicle, packs=inside) if inside else msg("report.no_pack", vehicle=vehicle)
+        which = (
+            msg("report.which_of", vehicle=vehicle, packs=inside) if inside else msg("report.no_pack", vehicle=vehicle)
+        )
         return Meant(vehicle, "", inside, which)
 
 
@@ -228,9 +230,6 @@ def record_reset(
         allowed = reset_allowance(tx, pack, author.person, now.date(), record.site_rules(tx))
         if not allowed.allowed or allowed.trip is None:
             raise NotAllowed(allowed.statement.key, field="reset", **dict(allowed.statement.values))
-        notes = tx.thing("service_notes", pack.model)
-        if notes is not None and notes.reset_by_fuse:
-            raise NotAllowed("reset.by_job", field="reset", pack=pack_code)
         own_badge(author, badge, tx)
         writer = Writer(tx, author, now)
         method = tx.thing("pack_model", pack.model).reset_note

@@ -132,7 +132,15 @@ class Writer:
             self._tx.delete_draft(self._author.draft_id)
         touched = self._tx.touched_since(self._first)
         return Recorded(
-            self.position, tuple(self._ids), touched.packs, touched.vehicles, message, verdict, next_due, meanwhile, held
+            self.position,
+            tuple(self._ids),
+            touched.packs,
+            touched.vehicles,
+            message,
+            verdict,
+            next_due,
+            meanwhile,
+            held,
         )
 
 

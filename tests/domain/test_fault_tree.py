@@ -92,7 +92,9 @@ def test_no_row_that_may_be_reached_offers_a_charger_to_a_pack_that_may_not_be_c
     """After lay-up, or unseen for 30 days, a pack that reads nothing is never put on a charger (proposal)."""
     for row in ("r1", "r1b", "r1c"):
         told = wording.word(fault_tree.test_of(row, charge_allowed=False))
-        assert "put it on its own charger" not in told and "Stay with it" not in told and "Let the pack warm" not in told
+        assert (
+            "put it on its own charger" not in told and "Stay with it" not in told and "Let the pack warm" not in told
+        )
         assert wording.word(fault_tree.test_of(row, charge_allowed=True)) != told
         offered = fault_tree.answers_of(row, charge_allowed=False)
         assert Outcome.SLEPT not in {a.outcome for a in offered if a.charges} and offered
@@ -103,7 +105,19 @@ def test_no_row_that_may_be_reached_offers_a_charger_to_a_pack_that_may_not_be_c
 
 def test_the_gate_names_everything_that_stops_and_the_end_names_the_maker() -> None:
     gate = wording.word("faults.tree_gate").lower()
-    for sign in ("hot", "swollen", "smell", "hiss", "crack", "leak", "smoke", "wet inside", "dropped", "run over", "crushed"):
+    for sign in (
+        "hot",
+        "swollen",
+        "smell",
+        "hiss",
+        "crack",
+        "leak",
+        "smoke",
+        "wet inside",
+        "dropped",
+        "run over",
+        "crushed",
+    ):
         assert sign in gate
     assert "maker" in wording.word("tree_outcome.pull")
     assert "common practice" in wording.word("faults.tree_never") and "local codes" in wording.word("faults.tree_never")

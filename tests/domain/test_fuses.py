@@ -69,7 +69,7 @@ def test_the_next_lower_rating_where_the_maker_allows_it_and_the_right_colour_ar
 
 def test_the_charge_fuse_is_never_judged_by_the_discharge_fuse() -> None:
     """Usual layout: a charge fuse of 5 to 10 A beside a discharge fuse of 30 to 40 A (common practice, no source)."""
-    with pytest.raises(EntryRefused, match="maker's charge fuse for M .* is not on record"):
+    with pytest.raises(EntryRefused, match=r"maker's charge fuse for M .* is not on record"):
         fuses.refuse_wrong(spec("30"), model("42.0"), NOTES, Position.CHARGE)
     both = ServiceNotes("M", "type_c", charge_fuse_a=D("10"), charge_fuse_body="type_c", next_lower_fuse=True)
     for amps, words in (("30", "30 A is above the maker's 10 A"), ("15", "15 A is above"), ("5", "that is 7.5 A")):

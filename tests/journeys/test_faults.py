@@ -80,7 +80,23 @@ def test_a_phone_call_takes_four_questions_by_keyboard_alone(
     hands("B-04", ENTER)
     open_faults(window)
     page = window.faults.report
-    keys = "EB-12", ENTER, ENTER, "1", ENTER, "Mill Lane", ENTER, ENTER, ENTER, ENTER, ENTER, "C-36-1", ENTER, ENTER, ENTER
+    keys = (
+        "EB-12",
+        ENTER,
+        ENTER,
+        "1",
+        ENTER,
+        "Mill Lane",
+        ENTER,
+        ENTER,
+        ENTER,
+        ENTER,
+        ENTER,
+        "C-36-1",
+        ENTER,
+        ENTER,
+        ENTER,
+    )
     hands("EB-12", ENTER)
     assert page.fields["pack"].text == "P-1002" and page.none.hasFocus()
     assert "P-1002 is recorded in EB-12. Swapped on the road?" in page.which_line.text()
@@ -138,7 +154,9 @@ def test_smoke_on_the_phone_needs_no_pack_and_quarantines_every_pack_aboard(
     hands("Mill Lane, on the road", ENTER)
     assert "Say which vehicle or pack" in page.fields["vehicle"].wrong.text()
     hands("CB-02", ENTER)
-    assert page.stop.isVisible() and page.stop.subject.text() == "CB-02: P-1303, P-1304", "the card comes back by itself"
+    assert page.stop.isVisible() and page.stop.subject.text() == "CB-02: P-1303, P-1304", (
+        "the card comes back by itself"
+    )
     assert page.stop.place.text == "Mill Lane, on the road"
     hands(ENTER)
     states = [summary.pack_summary(kestrel.store, kestrel.clock, code).status.state for code in ("P-1303", "P-1304")]

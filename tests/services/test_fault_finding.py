@@ -137,4 +137,6 @@ def test_the_tree_names_the_chargers_that_fit_and_leaves_out_held_ones(kestrel: 
     record.set_hold(kestrel.store, kestrel.clock, kestrel.author("FARROW"), held)
     told = say(fault_finding.tree_start(kestrel.store, kestrel.clock, "P-1010").chargers)
     assert told == "Its own chargers: C-36-1, C-36-2, C-36-3, C-36-4, C-36-6."
-    assert "fits" in say(fault_finding.tree_start(kestrel.store, kestrel.clock, "P-1021").chargers), "no S1 charger here"
+    assert "fits" in say(fault_finding.tree_start(kestrel.store, kestrel.clock, "P-1021").chargers), (
+        "no S1 charger here"
+    )

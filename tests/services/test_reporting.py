@@ -225,16 +225,16 @@ def test_31_days_apart_is_a_first_trip_again_and_a_third_of_any_kind_pulls(kestr
         reporting.record_reset(kestrel.store, kestrel.clock, kestrel.author(), "P-1003", "B-01", True)
 
 
-def test_a_model_reset_by_its_fuse_is_reset_only_by_the_guided_job(kestrel: Kestrel) -> None:
+def test_a_model_reset_by_its_fuse_is_shown_the_guided_job(kestrel: Kestrel) -> None:
     from fleetcare.domain.packs import ServiceNotes
     from fleetcare.services import record
 
     noted(kestrel)
+    report(kestrel, "P-1002", "EB-12", judged=STEEP)
+    assert not trip_facts.pack_trips(kestrel.store, kestrel.clock, "P-1002", kestrel.people["DUNN"]).by_job
     notes = ServiceNotes("K36-A", reset_by_fuse=True)
     record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("service_notes", notes))
-    report(kestrel, "P-1002", "EB-12", judged=STEEP)
-    with pytest.raises(NotAllowed, match="on the page “Guided reset”"):
-        reporting.record_reset(kestrel.store, kestrel.clock, kestrel.author(), "P-1002", "B-01", True)
+    assert trip_facts.pack_trips(kestrel.store, kestrel.clock, "P-1002", kestrel.people["DUNN"]).by_job
 
 
 @pytest.mark.parametrize(("apart", "held"), [(30, True), (31, False)])

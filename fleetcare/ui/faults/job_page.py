@@ -33,7 +33,6 @@ from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.stock_choice import StockChoice
 
-
 _ROWS = {"out_of_range": "r1", "collapsed": "r2", "display_dark": "r2"}
 """Rows of the tree that outcomes lead to; out of range, r1 is for 0 V and the person chooses otherwise."""
 
@@ -100,7 +99,9 @@ class JobPage(FaultPage):
         card = Card()
         self.heading = words(size=1.4, bold=True)
         self.normal = words()
-        self.signs = words(say(msg("faults.job_signs", signs=tuple(f"{one} {word(f'sign.{one}')}" for one in JOB_SIGNS))), quiet=True)
+        self.signs = words(
+            say(msg("faults.job_signs", signs=tuple(f"{one} {word(f'sign.{one}')}" for one in JOB_SIGNS))), quiet=True
+        )
         self._steps = QVBoxLayout()
         self._steps.setSpacing(0)
         self.next_button = QPushButton(word("faults.job_next"))

@@ -132,7 +132,10 @@ class ReportPage(FaultPage):
 
     def _charged(self) -> Card:
         card = Card(word("faults.about"))
-        fields = (self.add_field("charger", word("faults.charger")), self.add_field("charged_where", word("faults.charged_where")))
+        fields = (
+            self.add_field("charger", word("faults.charger")),
+            self.add_field("charged_where", word("faults.charged_where")),
+        )
         card.column.addLayout(abreast(line(), *((one, 1) for one in fields)))
         self.last_line = words(quiet=True)
         self.charger_line = words(bold=True)
@@ -181,12 +184,12 @@ class ReportPage(FaultPage):
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Qt's hook: Enter goes on to the next field, as in every form for the keyboard."""
-        if event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent) and isinstance(watched, QWidget):
-            if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and watched in self._stops:
-                if isinstance(watched, QLineEdit):
-                    watched.editingFinished.emit()
-                self._after(watched)
-                return True
+        enter = isinstance(event, QKeyEvent) and event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+        if enter and event.type() == QEvent.Type.KeyPress and isinstance(watched, QWidget) and watched in self._stops:
+            if isinstance(watched, QLineEdit):
+                watched.editingFinished.emit()
+            self._after(watched)
+            return True
         return super().eventFilter(watched, event)
 
     def _after(self, stop: QWidget) -> None:
