@@ -6,7 +6,7 @@ from dataclasses import replace
 from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
-from fleetcare.domain.checks import LookItem, TripCause
+from fleetcare.domain.checks import CheckKind, LookItem, TripCause
 from fleetcare.domain.intake import Report, Story
 from fleetcare.domain.packs import ServiceNotes
 from fleetcare.domain.quarantine import HeadAnswer
@@ -349,6 +349,45 @@ def test_three_dead_packs_are_walked_to_three_different_ends(
     hands("P-1009", ENTER)
     page.gate_yes.click()
     assert window.faults.page is window.faults.report and window.faults.report.fields["pack"].text == "P-1009"
+
+
+def test_the_tree_is_walked_by_digits_and_quarantine_prints_its_sheet(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    hands("B-03", ENTER, "u", ENTER)
+    window.go("faults")
+    page = window.faults.tree
+    window.faults.show_page(page)
+    hands("P-1010", ENTER)
+    page.seen.setCurrentIndex(page.seen.findData("r5"))
+    page.gate_no.click()
+    assert page.card.hasFocus(), "nothing is pressed by an Enter too many"
+    assert "do not charge below 25.00 V" in page.note.text() and "maker or a licensed repairer only" in page.who.text()
+    hands(Qt.Key.Key_1)
+    assert "quarantine" in page.see.text() and page.keep_button.hasFocus()
+    hands(ENTER)
+    assert "P-1010 is held" in page.result.text()
+    assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1010").status.state.value == "quarantined"
+    assert list((kestrel.store.path.parent / "sheets").glob("quarantine-P-1010-*.pdf"))
+
+
+def test_a_pack_out_of_storage_is_offered_no_charger_at_any_row(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    kestrel.check("P-1011", "37.20", kind=CheckKind.STORED, at=kestrel.now - dt.timedelta(days=1))
+    hands("B-01", ENTER, "18", ENTER)
+    window.go("faults")
+    page = window.faults.tree
+    window.faults.show_page(page)
+    for row, offered in (("r1", {"woke", "stays_dead"}), ("r1b", {"stuck"})):
+        page.fields["pack"].edit.setFocus()
+        hands("P-1011", ENTER)
+        page.seen.setCurrentIndex(page.seen.findData(row))
+        page.gate_no.click()
+        assert set(page.buttons) == offered
+        assert "Never on a charger: P-1011 reads nothing and comes out of storage" in page.note.text()
+        assert "Its own chargers" not in page.note.text() and "own charger, attended" not in page.test.text()
+        page.take("pack", "P-1011")
 
 
 def test_a_guided_reset_goes_through_four_pauses_by_keyboard_and_survives_leaving(

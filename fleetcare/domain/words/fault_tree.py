@@ -210,8 +210,8 @@ WORDS |= {
     "tree.level": "This answer clears something: the level “may reset and release” is needed. Ask somebody who has it, or choose the "
     "answer that holds it.",
     "tree.no_charge": "Never on a charger: {pack} reads nothing and was last checked {last_date}, more than {limit_days} ago.",
-    "tree.no_charge_stored": "Never on a charger: {pack} reads nothing and comes out of storage (stored check of {last_date}). It leaves "
-    "for its maker.",
+    "tree.no_charge_stored": "Never on a charger: {pack} reads nothing and comes out of storage (last check {last_date}). If nothing "
+    "wakes it, it leaves for its maker.",
     "tree.no_charge_ever": "Never on a charger: {pack} reads nothing and was never checked.",
     "tree.model_note": "{model}, maker's note: {note}",
     "tree.model_no_note": "{model}: whether the output is live when switched off is not on record; ask the maker.",
