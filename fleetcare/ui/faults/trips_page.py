@@ -141,7 +141,7 @@ class TripsPage(FaultPage):
         self.notes.setText(
             f"{say(msg('faults.method', note=page.reset_note or missing))}\n"
             f"{say(msg('faults.wake', note=page.wake_note or missing))}"
-            + (f"\n{say(msg('reset.by_job', pack=page.pack))}" if page.by_job else "")
+            + (f"\n{say(msg('reset.by_job', pack=page.pack))}" if page.by_job and allowed else "")
         )
         self.tallies.setText("\n".join(say(t.reading) for t in page.tallies if t.reading is not None))
         self.model.set_rows([replace(t, judged_by=page.names.get(t.judged_by, t.judged_by)) for t in page.trips])
