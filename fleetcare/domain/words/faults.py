@@ -59,7 +59,7 @@ WORDS: dict[str, str] = {
     "{window_days} ({when_date}) is reset only when both are. Find its cause and judge it.",
     "reset.not_mended": "No reset yet: trips of {pack} in {window_days}: {count} of {rule} ({when_date}). Another reset needs what was "
     "mended, or what is different this time: judge the newest trip again and say it.",
-    "reset.by_job": "{pack} is reset by drawing and re-seating a fuse: do it on the page “Guided reset”, where each step is ticked.",
+    "reset.by_job": "{pack} is reset by removing and re-seating a fuse: do it on the page “Guided reset”, where each step is ticked.",
     "release.no_loaded": "{subject} was reset on {reset_date} after trip {count} in {window_days}. It needs a check with a loaded reading "
     "since then before it is released.",
     "reset.danger": "No reset: {pack} is quarantined for danger. There is no override.",
