@@ -12,6 +12,7 @@ import os
 import shutil
 import subprocess
 import tempfile
+from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
 
@@ -23,7 +24,7 @@ from PySide6.QtWidgets import QApplication
 
 from fleetcare.app import App, open_demo
 from fleetcare.cli.deeds import write_board, write_pack_sheet
-from fleetcare.domain.checks import CheckKind, LookItem, RestBand, VoltageCheck
+from fleetcare.domain.checks import CheckKind, LookItem, RestBand, TripCause, VoltageCheck
 from fleetcare.reports import blank, history_sheet, renewal_sheet
 from fleetcare.services import history, laying_up
 from fleetcare.services.history_lines import Asked
@@ -123,10 +124,35 @@ def screens(app: App, qt: QApplication) -> None:
     window.go("papers")
     window.papers.tabs.setCurrentWidget(window.papers.rules)
     shot("rules")
+    fault_pages(window, shot)
     theme.apply(qt, "dark", 100)
     window.go("board")
     shot("board-dark")
     window.close()
+
+
+def fault_pages(window: MainWindow, shot: Callable[[str], None]) -> None:
+    """A rider's report, the tree at its first row, the tallies, and the first pause of a guided reset."""
+    faults = window.faults
+    window.go("faults")
+    hands("EB-12", ENTER, ENTER)
+    shot("report")
+    faults.report.clear()
+    faults.show_page(faults.tree)
+    faults.tree.take("pack", "P-1010")
+    faults.tree.gate_no.click()
+    shot("fault-finding")
+    faults.show_page(faults.tallies)
+    shot("tallies")
+    faults.show_page(faults.trips)
+    faults.trips.take("pack", "P-1006")
+    faults.trips.cause.choose(TripCause.OVER_CURRENT)
+    faults.trips.explained.setChecked(True)
+    faults.trips.fields["reason"].edit.setText("steep ramp, heavy load")
+    faults.trips.judge_button.click()
+    faults.trips.reset_button.click()
+    shot("guided-reset")
+    faults.job.leave()
 
 
 def sheets(app: App, folder: Path) -> None:

@@ -19,7 +19,7 @@ from fleetcare.domain.units import parse_celsius, parse_volts
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import importing, record, summary
 from fleetcare.services.importing import ImportReport
-from fleetcare.services.shown import PackSummary
+from fleetcare.services.shown import PackSummary, step_now
 
 
 def demo(asked: argparse.Namespace) -> int:
@@ -141,7 +141,7 @@ def check(asked: argparse.Namespace) -> int:
         print(f"  {say(finding.statement)}")
     if preview.comparison is not None:
         print(f"  {say(preview.comparison.statement)}")
-    print(say(msg("cli.next_step", step=done.verdict.next_step)))
+    print(say(msg("cli.next_step", step=step_now(done.verdict, done.held))))
     if done.next_due is not None:
         print(say(msg("cli.next_due", due_date=done.next_due)))
     asked_now = summary.pack_summary(app.store, app.clock, typed.pack).decision

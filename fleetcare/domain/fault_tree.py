@@ -100,7 +100,7 @@ _A, _B, _M, _O = Who.MAY_CHECK, Who.MAY_RELEASE, Who.MAKER, Outcome
 ROWS: dict[str, Row] = dict((
     _row("r1", _A, Answer("woke", outcome=_O.SLEPT, reading=True), Answer("lamp_red", "r1b", charges=True),
          Answer("lamp_green", "r1c", charges=True), Answer("stays_dead", outcome=_O.PULL)),
-    _row("r1b", _B, Answer("rises", outcome=_O.SLEPT, reading=True), Answer("stuck", outcome=_O.PULL)),
+    _row("r1b", _B, Answer("rises", outcome=_O.SLEPT, charges=True, reading=True), Answer("stuck", outcome=_O.PULL)),
     _row("r1c", _B, Answer("fuse_open", "r15"), Answer("charger_bad", outcome=_O.CHARGER_FAULT),
          Answer("neither", outcome=_O.MAKER)),
     _row("r2", _B, Answer("follows_vehicle", outcome=_O.VEHICLE_FAULT), Answer("collapses", outcome=_O.PULL, reading=True),
@@ -141,6 +141,16 @@ class FaultWalk:
     charger: str = ""
     readings: tuple[tuple[str, Decimal], ...] = ()
     remark: str = ""
+
+
+CHARGER_ROWS = ("r1", "r1b", "r1c", "r3")
+"""Rows whose test puts the pack on its own charger: the chargers that fit it are named there."""
+
+
+def test_of(row: str, *, charge_allowed: bool) -> str:
+    """The catalogue key of a row's next safe test; where the pack may not be charged, one without a charger."""
+    other = not charge_allowed and row in CHARGER_ROWS[:3]
+    return f"tree.{row}_test_no_charge" if other else f"tree.{row}_test"
 
 
 def answers_of(row: str, *, charge_allowed: bool) -> tuple[Answer, ...]:

@@ -98,33 +98,64 @@ def next_lower(rated_a: Decimal, body: Body) -> Decimal | None:
     return max((a for a in ratings if a < rated_a), default=None)
 
 
-def refuse_wrong(spec: FuseSpec, model: PackModel, notes: ServiceNotes | None) -> None:
+@dataclass(frozen=True, slots=True)
+class MakersFuse:
+    """The fuse that the maker names for one position of a model; `dc_v` None where only the pack's volts rule."""
+
+    rated_a: Decimal
+    dc_v: Decimal | None
+    body: str
+    part: str
+
+
+def makers_fuse(model: PackModel, notes: ServiceNotes | None, position: Position) -> MakersFuse | None:
+    """The maker's fuse for `position`, or None where amps or body are not on record.
+
+    The charge fuse is the smaller one: the figures of the discharge fuse never stand in for it.
+    """
+    if notes is None:
+        return None
+    if position is Position.CHARGE:
+        if notes.charge_fuse_a is None or not notes.charge_fuse_body:
+            return None
+        return MakersFuse(notes.charge_fuse_a, model.fuse_dc_v, notes.charge_fuse_body, notes.charge_fuse_part)
+    if model.fuse_a is None or not notes.fuse_body:
+        return None
+    return MakersFuse(model.fuse_a, model.fuse_dc_v, notes.fuse_body, notes.fuse_part)
+
+
+def refuse_wrong(
+    spec: FuseSpec, model: PackModel, notes: ServiceNotes | None, position: Position = Position.DISCHARGE
+) -> None:
     """Raises EntryRefused, with the rule and the number, unless `spec` may be fitted to a pack of `model`.
 
     Amps never above the maker's; the next lower standard rating only where the maker allows it.  The DC
     volt rating at or above the pack's charge-end voltage, and the maker's where it is stated.  The same
     body.  An unusual rating needs its part number.
     """
-    if model.fuse_a is None or notes is None or not notes.fuse_body:
-        raise EntryRefused("fuse.no_rule", field="rated_a", model=model.name)
+    maker = makers_fuse(model, notes, position)
+    if maker is None or notes is None:
+        where = msg(f"fuse_position.{position.value}")
+        raise EntryRefused("fuse.no_rule", field="rated_a", model=model.name, position=where)
     if spec.dc_v is None:
         raise EntryRefused("fuse.needs_volts", field="dc_v", full_v=model.full_v)
     if spec.dc_v < model.full_v:
-        raise EntryRefused("fuse.low_volts", field="dc_v", dc_v=spec.dc_v, full_v=model.full_v)
-    if model.fuse_dc_v is not None and spec.dc_v < model.fuse_dc_v:
-        raise EntryRefused("fuse.below_maker_volts", field="dc_v", dc_v=spec.dc_v, maker_v=model.fuse_dc_v)
-    if spec.body.value != notes.fuse_body:
-        raise EntryRefused("fuse.other_body", field="body", body=_body(spec.body.value), needs=_body(notes.fuse_body))
-    if spec.rated_a > model.fuse_a:
-        raise EntryRefused("fuse.too_high", field="rated_a", rated_a=spec.rated_a, maker_a=model.fuse_a)
-    if spec.rated_a < model.fuse_a:
-        lower = next_lower(model.fuse_a, spec.body)
+        raise EntryRefused("fuse.low_volts", field="dc_v", fuse_vdc=spec.dc_v, full_v=model.full_v)
+    if maker.dc_v is not None and spec.dc_v < maker.dc_v:
+        raise EntryRefused("fuse.below_maker_volts", field="dc_v", fuse_vdc=spec.dc_v, maker_vdc=maker.dc_v)
+    if spec.body.value != maker.body:
+        raise EntryRefused("fuse.other_body", field="body", body=_body(spec.body.value), needs=_body(maker.body))
+    amps = {"rated_amp": spec.rated_a, "maker_amp": maker.rated_a}
+    if spec.rated_a > maker.rated_a:
+        raise EntryRefused("fuse.too_high", field="rated_a", **amps)
+    if spec.rated_a < maker.rated_a:
+        lower = next_lower(maker.rated_a, spec.body)
         if not notes.next_lower_fuse:
-            raise EntryRefused("fuse.lower_not_allowed", field="rated_a", rated_a=spec.rated_a, maker_a=model.fuse_a)
+            raise EntryRefused("fuse.lower_not_allowed", field="rated_a", **amps)
         if spec.rated_a != lower:
-            raise EntryRefused("fuse.not_next_lower", field="rated_a", rated_a=spec.rated_a, next_a=lower)
+            raise EntryRefused("fuse.not_next_lower", field="rated_a", rated_amp=spec.rated_a, next_amp=lower)
     if unusual(spec) and not spec.part_number.strip():
-        raise EntryRefused("fuse.unusual", field="part_number", rated_a=spec.rated_a)
+        raise EntryRefused("fuse.unusual", field="part_number", rated_amp=spec.rated_a)
     wrong = contradiction(spec)
     if wrong is not None:
         raise EntryRefused(wrong.key, field="colour", **dict(wrong.values))
@@ -133,6 +164,11 @@ def refuse_wrong(spec: FuseSpec, model: PackModel, notes: ServiceNotes | None) -
 def part_words(number: str) -> Message | str:
     """A part number as it follows the body in a sentence; nothing where none is on record."""
     return msg("fuse.part", number=number) if number.strip() else ""
+
+
+def volts_words(rated_v: Decimal | None) -> Decimal | Message:
+    """The maker's DC volts as a value of a sentence, or that there are none on record."""
+    return msg("fuse.volts_not_stated") if rated_v is None else rated_v
 
 
 def _body(body: str) -> Message:
@@ -153,13 +189,15 @@ def contradiction(spec: FuseSpec) -> Message | None:
     means = (LARGE_COLOURS if spec.body is Body.TYPE_E else COLOURS).get(spec.colour)
     if means is None or means == spec.rated_a:
         return None
-    return msg(
-        "fuse.colour", colour=msg(f"fuse_colour.{spec.colour.replace('-', '_')}"), means_a=means, rated_a=spec.rated_a
-    )
+    colour = msg(f"fuse_colour.{spec.colour.replace('-', '_')}")
+    return msg("fuse.colour", colour=colour, means_amp=means, rated_amp=spec.rated_a)
 
 
 def blown_ruling(work: FuseWork, known: Sequence[FuseWork]) -> dict[str, Ruling]:
-    """A second blown fuse within the window pulls the pack and grounds the vehicle; `known` includes `work`."""
+    """A second blown fuse within the window pulls the pack and grounds the vehicle; `known` includes `work`.
+
+    The first one holds the pack while no fuse was fitted, or while its cause was not found.
+    """
     if not work.blown:
         return {}
     day = work.done_at.date()
@@ -169,7 +207,9 @@ def blown_ruling(work: FuseWork, known: Sequence[FuseWork]) -> dict[str, Ruling]
         if one.pack == work.pack and one.blown and abs((one.done_at.date() - day).days) <= BLOWN_WINDOW_DAYS
     ]
     if len(near) < 2:
-        return {}
+        if work.fitted is None:
+            return {"pack": Ruling(HoldClass.ACTION_DUE, msg("fuse.blown_none_fitted"))}
+        return {"pack": Ruling(HoldClass.FAULT, msg("fuse.blown_no_cause"))} if work.not_found else {}
     reason = msg("fuse.second", pack=work.pack, number=len(near), window_days=BLOWN_WINDOW_DAYS)
     found = {"pack": Ruling(HoldClass.FAULT, reason)}
     if work.vehicle is not None:
@@ -270,9 +310,9 @@ def coordination(model: PackModel, notes: ServiceNotes | None) -> Coordination:
     currents = sorted({limit, *(rated * percent / 100 for percent in COORDINATION_PERCENT)})
     rows = tuple((bracket := opening(body, rated, a), _acts(bracket, limit)) for a in currents)
     if limit < rated:
-        gap = msg("fuse.gap", limit_a=limit, rated_a=rated)
+        gap = msg("fuse.gap", limit_amp=limit, rated_amp=rated)
     else:
-        gap = msg("fuse.fuse_first", limit_a=limit, rated_a=rated)
+        gap = msg("fuse.fuse_first", limit_amp=limit, rated_amp=rated)
     return Coordination(rows, gap)
 
 
@@ -280,5 +320,5 @@ def _acts(bracket: Bracket, limit_a: Decimal) -> Message:
     if bracket.current_a <= limit_a:
         return msg("fuse.normal" if bracket.least_s is None else "fuse.only_fuse")
     if bracket.least_s is None or bracket.most_s is None:
-        return msg("fuse.only_bms", limit_a=limit_a)
-    return msg("fuse.both", limit_a=limit_a)
+        return msg("fuse.only_bms", limit_amp=limit_a)
+    return msg("fuse.both", limit_amp=limit_a)

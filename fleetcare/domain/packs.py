@@ -358,7 +358,8 @@ class ServiceNotes:
     describes a reset by drawing and re-seating that fuse.  `spark_said`: the maker says that a small
     spark on re-seating is normal.  `bleed_note` is how residual charge is bled, `driver` which screwdriver
     the cover takes, in the maker's words.  `connector_by_workshop` and `board_by_workshop`: the maker describes changing
-    the pack's half of the connector, or its display board, to a trained workshop.
+    the pack's half of the connector, or its display board, to a trained workshop.  `charge_fuse_a`, `charge_fuse_body`
+    and `charge_fuse_part` name the smaller fuse of the charging side, where the workshop can reach that one too.
     """
 
     code: str
@@ -372,6 +373,9 @@ class ServiceNotes:
     connector_by_workshop: bool = added_later(False)
     board_by_workshop: bool = added_later(False)
     pair_rule: PairRule | None = added_later(None)
+    charge_fuse_a: Decimal | None = added_later(None)
+    charge_fuse_body: str = added_later("")
+    charge_fuse_part: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)

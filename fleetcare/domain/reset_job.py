@@ -64,6 +64,13 @@ class Stop(StrEnum):
     PARTS_DAMAGED = "parts_damaged"
 
 
+DANGERS = (Stop.HEAT_SMELL, Stop.WATER)
+"""What stops the job and quarantines the pack."""
+
+JOB_SIGNS = ("W012", "M021", "M004", "M009")
+"""Signs of ISO 7010 for this job, in the order of screen and sheet."""
+
+
 class JobOutcome(StrEnum):
     """What the job led to."""
 
@@ -100,6 +107,11 @@ def refuse_model(model: PackModel, notes: ServiceNotes | None) -> None:
     """Raises NotAllowed unless the maker of `model` describes this job and the pack is at most 60 V DC."""
     if notes is None or not notes.reset_by_fuse:
         raise NotAllowed("job.not_described", field="pack", model=model.name)
+    refuse_above_bench(model)
+
+
+def refuse_above_bench(model: PackModel) -> None:
+    """Raises NotAllowed for a pack above 60 V DC: nothing under its cover is a job for this bench."""
     if model.full_v > BENCH_LIMIT_V:
         raise NotAllowed("job.too_high", field="pack", full_v=model.full_v, limit_v=BENCH_LIMIT_V)
 
@@ -134,7 +146,7 @@ def outcome_of(
 
 def job_ruling(job: GuidedJob) -> Ruling | None:
     """What the outcome holds; a job that went well keeps the hold that it was begun with."""
-    if job.stop in (Stop.HEAT_SMELL, Stop.WATER):
+    if job.stop in DANGERS:
         return Ruling(HoldClass.DANGER, msg("job.held", why=msg(f"job_stop.{job.stop.value}")))
     if job.outcome is JobOutcome.STOPPED:
         return Ruling(HoldClass.FAULT, msg("job.held", why=msg(f"job_stop.{job.stop.value}")))

@@ -23,6 +23,9 @@ from fleetcare.domain.wording import Message, msg
 PARTNERS_THAT_BLAME = 2
 """Two packs in one vehicle, two vehicles of one pack, two packs behind one charger (common practice, no source)."""
 
+SECOND_TRIP = 2
+"""From this trip of the window on, a reset needs what was mended and a loaded reading before release (proposal)."""
+
 NEVER_RESET = (TripCause.MOISTURE, TripCause.OVER_TEMPERATURE)
 """Causes after which nobody in the fleet resets a pack."""
 
@@ -32,7 +35,8 @@ class TripJudged:
     """A later judgement of the trip of record `trip`; the newest one stands, the trip itself stays as recorded.
 
     `judged_by` is the code of the person whose judgement it is.  `found_outside` names what was found
-    outside the pack; without it a short circuit is never cleared.
+    outside the pack; without it a short circuit is never cleared.  `mended` says what was mended, or what
+    is different from the trip before; without it a second trip in the window is not reset.
     """
 
     trip: str
@@ -44,6 +48,7 @@ class TripJudged:
     judged_by: str
     reason: str
     found_outside: str = ""
+    mended: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +78,7 @@ class TripSeen:
     charger: str = ""
     found_outside: str = ""
     reset: bool = False
+    mended: str = ""
 
     @property
     def day(self) -> dt.date:
@@ -92,7 +98,7 @@ def within(trips: Iterable[TripSeen], until: dt.date, days: int) -> list[TripSee
 
 
 def pack_ruling(trip: TripSeen, known: Sequence[TripSeen], site: SiteRules) -> Ruling | None:
-    """Whether `trip` holds its pack: by its cause, or by the count in any window that it stands in.
+    """Whether `trip` holds its pack: by its cause, by the count in any window that it stands in, or by the cross-reading.
 
     `known` are all trips of the fleet, this one included.  A trip entered late counts in the windows of
     the trips that came after it.
@@ -102,6 +108,8 @@ def pack_ruling(trip: TripSeen, known: Sequence[TripSeen], site: SiteRules) -> R
     for end in sorted((t for t in mine if trip.day <= t.day <= last), key=lambda t: t.done_at):
         window = [_plain(t) for t in within(mine, end.day, site.trip_window_days)]
         ruling = judging.judge_trips(_plain(trip), window, site)
+        if ruling is None and (reading := tally("pack", trip.pack, mine, end.day, site).reading) is not None:
+            ruling = Ruling(HoldClass.FAULT, reading)
         if ruling is not None:
             return ruling
     return None
@@ -214,8 +222,9 @@ def allowance(pack: str, trips: Sequence[TripSeen], facts: ResetFacts, site: Sit
     """Whether `pack` may be reset on `today`; the first rule that refuses speaks.
 
     Danger, heat and water: never.  A short circuit: not before its cause is found outside the pack.
-    Reaching a count refuses.  An unexplained trip waits for its cause.  After under-voltage the rested
-    reading since the trip must be at or above the hold limit.
+    Reaching a count refuses.  An unexplained trip waits for its cause.  A second trip of the window is reset
+    only where both are explained and it is on record what was mended or is different this time.  After
+    under-voltage the rested reading since the trip must be at or above the hold limit.
     """
     mine = within([t for t in trips if t.pack == pack], today, site.trip_window_days)
     newest = mine[-1] if mine else None
@@ -223,7 +232,7 @@ def allowance(pack: str, trips: Sequence[TripSeen], facts: ResetFacts, site: Sit
     days = tuple(t.day for t in mine)
     refused = _refusal(pack, mine, unexplained, facts, site)
     statement = refused or msg(
-        "reset.allowed",
+        "reset.allowed" if len(mine) < SECOND_TRIP else "reset.allowed_again",
         pack=pack,
         count=len(mine),
         rule=site.trips_any_pull,
@@ -257,6 +266,12 @@ def _refusal(pack: str, mine: list[TripSeen], unexplained: int, facts: ResetFact
         return msg("reset.unexplained", pack=pack, on_date=newest.day)
     if newest.cause is TripCause.OVER_VOLTAGE_CHARGE and sum(t.cause is newest.cause for t in mine) > 1:
         return msg("reset.charge_again", pack=pack, window_days=site.trip_window_days)
+    if len(mine) >= SECOND_TRIP:
+        earlier = next((t for t in mine if not t.explained), None)
+        if earlier is not None:
+            return msg("reset.earlier_unexplained", on_date=earlier.day, **values)
+        if not newest.mended.strip():
+            return msg("reset.not_mended", count=len(mine), rule=site.trips_any_pull, **values)
     if newest.cause is TripCause.UNDER_VOLTAGE:
         since = facts.rested_at is not None and facts.rested_at >= newest.done_at
         if not since or facts.rested_v is None:

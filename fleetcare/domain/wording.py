@@ -35,6 +35,7 @@ def msg(key: str, **values: object) -> Message:
 
 
 _UNITS = {"v": ("V", 2), "ohm": ("Ω", 3), "a": ("A", 1), "c": ("°C", 0), "percent": ("%", 0), "ah": ("Ah", 1)}
+_UNITS |= {"amp": ("A", 0), "vdc": ("V DC", 0)}  # ratings, as they stand on a fuse
 
 
 def _number(value: object, places: int) -> str:

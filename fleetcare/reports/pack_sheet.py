@@ -13,7 +13,7 @@ from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
 from fleetcare.domain.checks import LookItem
 from fleetcare.domain.fingerprint import Head
-from fleetcare.domain.status import pack_words
+from fleetcare.domain.status import PackState, pack_words
 from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
 from fleetcare.reports.chart import projection_chart
 from fleetcare.reports.marks import ChartFlowable
@@ -25,7 +25,7 @@ from fleetcare.reports.text import FONT, para
 from fleetcare.services.decision_words import decision_words
 from fleetcare.services.in_force import DepotRules
 from fleetcare.services.incidents import incident_words
-from fleetcare.services.shown import CheckLine, EventLine, PackSummary
+from fleetcare.services.shown import CheckLine, EventLine, PackSummary, step_now
 from fleetcare.services.telling import entry_note, line_text
 
 CHECKS_SHOWN = 12
@@ -101,10 +101,11 @@ def _state(page_of: PackSummary, width: float) -> list[Any]:
         lines.append(para(say(msg("bench.next_due", due_date=status.due_on)), 9))
     newest = next((one for one in page_of.checks if not one.struck), None)
     if newest is not None:
+        held = status.state in (PackState.HELD, PackState.QUARANTINED)
         told = say(newest.verdict.headline)
         lines.append(para(say(msg("paper.last_verdict", done_at=newest.done_at, verdict=told)), 9, bold=True))
         lines += [para("– " + say(one.statement), 9) for one in newest.verdict.findings]
-        lines.append(para(say(msg("bench.next_step", step=newest.verdict.next_step)), 9))
+        lines.append(para(say(msg("bench.next_step", step=step_now(newest.verdict, held))), 9))
     box = Table([[lines]], colWidths=[width])
     box.setStyle(TableStyle([FONT, ("BOX", (0, 0), (-1, -1), 1, Color(0, 0, 0)), ("LEFTPADDING", (0, 0), (-1, -1), 8),
                              ("TOPPADDING", (0, 0), (-1, -1), 5), ("BOTTOMPADDING", (0, 0), (-1, -1), 7)]))  # fmt: skip

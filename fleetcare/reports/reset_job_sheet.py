@@ -9,8 +9,8 @@ from typing import Any
 
 from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
-from fleetcare.domain.fuses import part_words
-from fleetcare.domain.reset_job import JobOutcome, Pause, normal_words, step_keys
+from fleetcare.domain.fuses import part_words, volts_words
+from fleetcare.domain.reset_job import JOB_SIGNS, JobOutcome, Pause, normal_words, step_keys
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
@@ -21,7 +21,6 @@ from fleetcare.services.in_force import DepotRules
 from fleetcare.services.resetting import JobState
 from fleetcare.services.work_lists import Stamp
 
-SIGNS = ("W012", "M021", "M004", "M009")
 SIGN_WIDTH = 72.0
 
 
@@ -49,7 +48,7 @@ def story(
         parts.append(para(procedure, 8, quiet=True, after=2))
     if own:
         parts.append(para(own, 9, after=2))
-    parts.append(para(word("job.stops"), 9, bold=True, after=3))
+    parts.append(para(f"{word('job.stops')} {word('sheet.job_stops_source')}", 9, bold=True, after=3))
     for number, pause in enumerate(Pause, start=1):
         parts.append(KeepTogether(_pause(state, number, pause, width)))
     parts += [para(word("job.result"), 11, bold=True, after=3), para(word("sheet.job_readings"), 9.5, after=3)]
@@ -80,14 +79,14 @@ def _head(state: JobState, width: float) -> Table:
     body = msg(f"fuse_body.{notes.fuse_body}") if notes.fuse_body else "—"
     fuse = say(
         msg(
-            "sheet.job_fuse", maker_a=model.fuse_a, maker_dc_v=model.fuse_dc_v, body=body, part=part_words(notes.fuse_part),
+            "sheet.job_fuse", maker_amp=model.fuse_a, maker_vdc=volts_words(model.fuse_dc_v), body=body, part=part_words(notes.fuse_part),
             note=model.reset_note,
         )
     )  # fmt: skip
     told = [para(state.pack, 26, bold=True), para(f"{model.name} · {state.vehicle or '—'}", 10), para(fuse, 8.5)]
     table = Table(
-        [[told, *(SignBox(one, width=SIGN_WIDTH) for one in SIGNS)]],
-        colWidths=[width - SIGN_WIDTH * len(SIGNS), *[SIGN_WIDTH] * len(SIGNS)],
+        [[told, *(SignBox(one, width=SIGN_WIDTH) for one in JOB_SIGNS)]],
+        colWidths=[width - SIGN_WIDTH * len(JOB_SIGNS), *[SIGN_WIDTH] * len(JOB_SIGNS)],
     )
     table.setStyle(TableStyle([FONT, ("VALIGN", (0, 0), (-1, -1), "MIDDLE"), ("LEFTPADDING", (0, 0), (-1, -1), 0)]))
     return table

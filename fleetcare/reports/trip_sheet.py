@@ -38,7 +38,7 @@ def write(
     with whole_file(path) as fresh, fresh.open("wb") as file:
         flow = Flow(file, running, page=page)
         flow.heading(f"{trips.pack} · {say(msg('sheet.trip_where', vehicle=trips.vehicle or '—'))}", 18)
-        flow.text(Text(word("job.stops"), 9, bold=True))
+        flow.text(Text(f"{word('job.stops')} {word('sheet.job_stops_source')}", 9, bold=True))
         _known(flow, trips)
         _to_fill(flow)
         flow.heading(version, 11, 1)
@@ -94,6 +94,8 @@ def _to_fill(flow: Flow) -> None:
     flow.text(Text(_choices(word(f"trip_cause.{one.value}") for one in TripCause), 9))
     flow.space(3)
     flow.text(Text(word("sheet.trip_explained"), 9.5))
+    flow.space(3)
+    flow.text(Text(word("sheet.trip_mended"), 9.5))
 
 
 def _choices(names: Iterable[str]) -> str:

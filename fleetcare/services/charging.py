@@ -45,9 +45,12 @@ def charge_warning(store: Store, pack_code: str, charger_code: str, pack_c: Deci
         if not charger_code:
             return msg("report.unknown_charger")
         charger: Charger = known(view, "charger", charger_code)
+        wrong = intake.misfit(charger, model)
+        if wrong is not None:
+            return wrong
         for hold in view.open_holds(("charger", charger_code)):
             return msg("charger.held", charger=charger_code, reason=hold.remark or hold.reason)
-        return intake.misfit(charger, model)
+        return None
 
 
 def record_charge(store: Store, clock: Clock, author: Author, charged: ChargedOn) -> Recorded:

@@ -16,6 +16,9 @@ from fleetcare.services.session import Author, Clock
 from fleetcare.store.store import Store
 from fleetcare.store.values import Draft
 
+JOB_DRAFT = "guided-reset-"
+"""How the ids of drafts of a guided reset begin: they are gone on with, or stopped, where the job is done."""
+
 FORM = 1
 """Version of a draft's body; a body of another version is named and not read."""
 
@@ -52,6 +55,8 @@ class Offered:
     typed: Typed | None
     own: bool
     line: Message
+    job: bool = False
+    """A guided reset left half-way, not something typed at the bench."""
 
 
 def fresh_id() -> str:
@@ -104,13 +109,16 @@ def _offered(draft: Draft, person: str, names: dict[str, str], tz: dt.tzinfo | N
     own = draft.person == person
     at = draft.saved_at.astimezone(tz)
     values = {"subject": draft.subject, "person": names.get(draft.person, draft.person), "at": at}
-    if typed is None and own:
+    job = draft.draft_id.startswith(JOB_DRAFT)
+    if job:
+        line = msg("draft.job", **values)
+    elif typed is None and own:
         line = msg("draft.unreadable", subject=draft.subject)
     elif own and typed is not None:
         line = msg("draft.line", typed=_figures(typed), **values)
     else:
         line = msg("draft.other", **values)
-    return Offered(draft.draft_id, draft.person, draft.subject, draft.station, at, typed, own, line)
+    return Offered(draft.draft_id, draft.person, draft.subject, draft.station, at, typed, own, line, job)
 
 
 def _figures(typed: Typed) -> tuple[Message, ...]:
@@ -130,6 +138,8 @@ def discard(store: Store, clock: Clock, author: Author, draft_id: str) -> None:
         kept = next((draft for draft in tx.drafts() if draft.draft_id == draft_id), None)
         if kept is None:
             raise EntryRefused("draft.gone")
+        if draft_id.startswith(JOB_DRAFT):
+            raise NotAllowed("draft.job_stays", subject=kept.subject)
         may = level_of(tx, author, clock()).covers(Level.MAY_RELEASE)
         if kept.person != author.person.code and not may:
             name = tx.person_names().get(kept.person, kept.person)

@@ -8,7 +8,8 @@ from fleetcare.domain import fault_tree, limits
 from fleetcare.domain.checks import CheckKind, Hold
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.fault_tree import SAFER, FaultWalk, Outcome, Who
-from fleetcare.domain.packs import Level
+from fleetcare.domain.intake import misfit
+from fleetcare.domain.packs import Level, PackModel
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import record
 from fleetcare.services.people import level_of
@@ -17,6 +18,9 @@ from fleetcare.services.shown import Recorded
 from fleetcare.services.standing import hold_by_rule, known, known_pack, said
 from fleetcare.services.writing import Writer
 from fleetcare.store.store import Store, View
+
+MOST_CHARGERS = 8
+"""So many chargers are named beside a test; a large depot has more of one kind."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +33,8 @@ class TreeStart:
     limits: Message
     charge_allowed: bool
     no_charge: Message | None
+    chargers: Message
+    """The chargers that fit the pack and are not held."""
 
 
 def tree_start(store: Store, clock: Clock, code: str) -> TreeStart:
@@ -66,7 +72,19 @@ def _start(view: View, clock: Clock, code: str) -> TreeStart:
         "tree.model_limits", model=model.name, hold_v=found.volts("low_hold").value,
         charge_v=found.volts("do_not_charge").value, stop_v=found.volts("over_full_stop").value,
     )  # fmt: skip
-    return TreeStart(code, placed.vehicle if placed else None, note, own, allowed, no_charge)
+    return TreeStart(code, placed.vehicle if placed else None, note, own, allowed, no_charge,
+                     _own_chargers(view, model))  # fmt: skip
+
+
+def _own_chargers(view: View, model: PackModel) -> Message:
+    fit = [
+        code for code, one in sorted(view.things("charger").items())
+        if misfit(one, model) is None and not view.open_holds(("charger", code))
+    ]  # fmt: skip
+    if not fit:
+        return msg("tree.no_chargers")
+    more = () if len(fit) <= MOST_CHARGERS else ("…",)
+    return msg("tree.own_chargers", chargers=(*fit[:MOST_CHARGERS], *more))
 
 
 def _out_of_storage(view: View, code: str) -> bool:

@@ -8,6 +8,7 @@ from fleetcare.domain import fuses, parts
 from fleetcare.domain.checks import Hold
 from fleetcare.domain.fuses import Coordination, FuseWork
 from fleetcare.domain.packs import Pack, PackModel, ServiceNotes
+from fleetcare.domain.reset_job import refuse_above_bench
 from fleetcare.domain.spare_parts import Part
 from fleetcare.domain.wording import msg, word
 from fleetcare.services import record, stock
@@ -28,19 +29,24 @@ def record_fuse(
     store: Store, clock: Clock, author: Author, work: FuseWork, badge: str = "", part: str = ""
 ) -> Recorded:
     """Keep a look at a fuse, and its change.  Looking needs the level that may check, fitting that which may
-    release, with the own badge.  A wrong fuse is refused with the rule and the number.  `part` is the stocked fuse
+    release, with the own badge.  A wrong fuse is refused with the rule and the number.  Without a vehicle it is the one that the
+    pack is recorded in, so that a second blow grounds it.  `part` is the stocked fuse
     that was fitted: it is booked out and its part number kept with the change.
     """
     now = clock()
     with store.transaction() as tx:
         record.may_check(author, now, tx)
         _pack, model, notes = model_of(tx, work.pack)
+        if work.vehicle is None:
+            placed = tx.placement_of(work.pack)
+            work = replace(work, vehicle=placed.vehicle if placed else None)
         if work.vehicle is not None:
             known(tx, "vehicle", work.vehicle)
         record.refuse_future(work.done_at, now)
         if work.fitted is not None:
             record.may_release(author, now, tx)
-            fuses.refuse_wrong(work.fitted, model, notes)
+            refuse_above_bench(model)
+            fuses.refuse_wrong(work.fitted, model, notes, work.position)
             own_badge(author, badge, tx)
         stocked: Part | None = None
         if part and work.fitted is not None:
@@ -66,14 +72,18 @@ def record_fuse(
         return writer.recorded(msg("record.fuse_held", told=told, held=tuple(held)) if held else told)
 
 
-def fuse_rule(store: Store, code: str) -> tuple[PackModel, ServiceNotes | None]:
-    """What may be fitted to a pack: its model and the maker's notes; EntryRefused for an unknown pack."""
+def fuse_rule(store: Store, code: str) -> tuple[PackModel, ServiceNotes | None, str]:
+    """What may be fitted to a pack: its model and the maker's notes, and the vehicle that it is recorded in ("" for none).
+
+    EntryRefused for an unknown pack.
+    """
     with store.view() as view:
         _pack, model, notes = model_of(view, code)
-        return model, notes
+        placed = view.placement_of(code)
+        return model, notes, (placed.vehicle or "") if placed else ""
 
 
 def coordination_of(store: Store, code: str) -> Coordination:
     """The coordination page of a pack's model; EntryRefused where a figure is missing."""
-    model, notes = fuse_rule(store, code)
+    model, notes, _vehicle = fuse_rule(store, code)
     return fuses.coordination(model, notes)

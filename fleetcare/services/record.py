@@ -66,6 +66,7 @@ class Preview:
     comparison: Comparison | None
     questions: tuple[Question, ...]
     next_due: dt.date | None
+    held: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +115,8 @@ def preview_check(store: Store, clock: Clock, check: VoltageCheck, look_over: Lo
         verdict = _judge(bench, check, look_over)
         comparison = compare(bench.history, check)
         due_on = _next_due(view, verdict, check, bench.site)
-    return Preview(verdict, comparison, _questions(bench, check), due_on)
+        held = bool(view.open_holds(("pack", check.pack)))
+    return Preview(verdict, comparison, _questions(bench, check), due_on, held)
 
 
 def record_check(
@@ -142,9 +144,9 @@ def record_check(
             writer.add("read_twice", repeat, repeat.done_at)
         verdict, message = write_check(tx, writer, bench, check, look_over, moves)
         due_on = _next_due(tx, verdict, check, bench.site)
-        return writer.recorded(
-            message, verdict=verdict, next_due=due_on, meanwhile=meanwhile(tx, author, check.pack, before)
-        )
+        held = bool(tx.open_holds(("pack", check.pack)))
+        told = meanwhile(tx, author, check.pack, before)
+        return writer.recorded(message, verdict=verdict, next_due=due_on, meanwhile=told, held=held)
 
 
 def write_check(
@@ -180,7 +182,9 @@ def record_look_over(
         before = tx.position
         writer = Writer(tx, author, now)
         verdict, message = write_look_over(tx, writer, look_over, moves, place)
-        return writer.recorded(message, verdict=verdict, meanwhile=meanwhile(tx, author, look_over.pack, before))
+        held = bool(tx.open_holds(("pack", look_over.pack)))
+        told = meanwhile(tx, author, look_over.pack, before)
+        return writer.recorded(message, verdict=verdict, meanwhile=told, held=held)
 
 
 def write_look_over(
@@ -258,6 +262,7 @@ def release_hold(store: Store, clock: Clock, author: Author, release: Release, b
             doubting.refuse_change_of_meter(tx, held)
             if not _passed_since(newest, held.since):
                 raise NotAllowed("release.no_pass", field="reason", subject=held.subject, since_date=held.since.date())
+            releasing.refuse_unloaded(tx, held.subject)
         else:
             releasing.refuse_unseen(tx, held)
         if badge is not None:

@@ -7,8 +7,9 @@ from fleetcare.domain.checks import Hold, HoldClass
 from fleetcare.domain.errors import NotAllowed
 from fleetcare.domain.inspections import Inspected, SeenSince, missing
 from fleetcare.domain.metering import Decision
-from fleetcare.domain.packs import Level
+from fleetcare.domain.packs import Level, SiteRules
 from fleetcare.domain.proving import decide
+from fleetcare.domain.trips import SECOND_TRIP, Reset, within
 from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.doubting import proofs
@@ -16,6 +17,7 @@ from fleetcare.services.people import may
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.standing import hold_by_rule, known
+from fleetcare.services.trip_facts import trips_seen
 from fleetcare.services.writing import Writer
 from fleetcare.store.store import Store, View
 from fleetcare.store.values import StoredHold
@@ -62,6 +64,24 @@ def refuse_unseen(view: View, held: StoredHold) -> None:
     needed = still_needed(view, held)
     if needed is not None:
         raise NotAllowed(needed.key, field="reason", **dict(needed.values))
+
+
+def refuse_unloaded(view: View, code: str) -> None:
+    """Raises NotAllowed where a pack was reset after a second trip and nobody has read it under load since."""
+    reset = next((e.body for e in reversed(list(view.records_of("reset", ("pack", code))))), None)
+    if not isinstance(reset, Reset):
+        return
+    mine = [t for t in trips_seen(view) if t.pack == code]
+    followed = next(t for t in mine if t.record_id == reset.trip)
+    days = (view.thing("site_rules", "SITE") or SiteRules()).trip_window_days
+    count = len(within([t for t in mine if t.done_at <= followed.done_at], followed.day, days))
+    loaded = any(
+        one.check.loaded_v is not None and one.check.done_at >= reset.done_at and one.void_position is None
+        for one in view.checks_of(code)
+    )
+    if count >= SECOND_TRIP and not loaded:
+        raise NotAllowed("release.no_loaded", field="reason", subject=code, reset_date=reset.done_at.date(),
+                         count=count, window_days=days)  # fmt: skip
 
 
 def record_inspection(store: Store, clock: Clock, author: Author, inspected: Inspected) -> Recorded:

@@ -6,10 +6,11 @@ import datetime as dt
 from dataclasses import dataclass, replace
 
 from fleetcare.domain import intake, judging
-from fleetcare.domain.checks import Hold, LookOver, Trip, TripCause
+from fleetcare.domain.chargers import ChargedOn
+from fleetcare.domain.checks import Hold, HoldClass, LookOver, Trip, TripCause
 from fleetcare.domain.errors import EntryRefused, NotAllowed
-from fleetcare.domain.intake import Report
-from fleetcare.domain.trips import Reset, TripJudged, TripSeen
+from fleetcare.domain.intake import Report, Story
+from fleetcare.domain.trips import SECOND_TRIP, Reset, TripJudged, TripSeen
 from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import record
@@ -20,7 +21,7 @@ from fleetcare.services.shown import Recorded
 from fleetcare.services.standing import hold_by_rule, known, known_pack, own_badge, said
 from fleetcare.services.trip_facts import reset_allowance, trips_seen
 from fleetcare.services.writing import Writer
-from fleetcare.store.store import Store, Transaction
+from fleetcare.store.store import Store, Transaction, View
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +32,57 @@ class Reported:
     held: tuple[Message, ...]
     steps: tuple[Message, ...]
     danger: bool
+    quarantined: tuple[str, ...] = ()
+    """Packs whose quarantine sheet is wanted now."""
+
+
+@dataclass(frozen=True, slots=True)
+class Meant:
+    """Which vehicle and pack a report is about, as far as the record knows: what it may fill in, and what to ask."""
+
+    vehicle: str
+    pack: str
+    choices: tuple[str, ...] = ()
+    line: Message | None = None
+    last_charge: Message | None = None
+
+
+def meant(store: Store, vehicle: str, pack: str) -> Meant:
+    """Read who is where for a report: a vehicle names its only pack, a pack its vehicle; EntryRefused for unknown codes.
+
+    Two packs are offered as `choices`.  What the record says may be wrong by now: packs are swapped on the road.
+    """
+    with store.view() as view:
+        placed = None
+        if pack:
+            known_pack(view, pack)
+            placed = view.placement_of(pack)
+        if vehicle:
+            known(view, "vehicle", vehicle)
+        elif placed is not None and placed.vehicle:
+            vehicle = placed.vehicle
+        if not vehicle:
+            return Meant("", pack, last_charge=_last_charge(view, pack))
+        inside = tuple(code for code, _bay in view.packs_in(vehicle))
+        if pack:
+            elsewhere = None if pack in inside else msg("report.recorded_elsewhere", pack=pack, vehicle=vehicle)
+            return Meant(vehicle, pack, (), elsewhere, _last_charge(view, pack))
+        if len(inside) == 1:
+            there = msg("report.recorded_in", pack=inside[0], vehicle=vehicle)
+            return Meant(vehicle, inside[0], (), there, _last_charge(view, inside[0]))
+        which = (
+            msg("report.which_of", vehicle=vehicle, packs=inside) if inside else msg("report.no_pack", vehicle=vehicle)
+        )
+        return Meant(vehicle, "", inside, which)
+
+
+def _last_charge(view: View, pack: str) -> Message | None:
+    """The newest charge of a pack on record, as a sentence; the rider may have charged it since."""
+    charged = [e.body for e in view.records_of("charged_on", ("pack", pack))] if pack else []
+    newest = charged[-1] if charged else None
+    if not isinstance(newest, ChargedOn) or not newest.charger:
+        return None
+    return msg("report.last_charge", pack=pack, charger=newest.charger, on_date=newest.done_at.date())
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,23 +93,32 @@ class Judgement:
     explained: bool
     reason: str
     found_outside: str = ""
+    mended: str = ""
 
 
 def record_report(
     store: Store, clock: Clock, author: Author, report: Report, judgement: Judgement | None = None
 ) -> Reported:
-    """Take a report.  Anyone may; a danger quarantines at once and nothing else is asked.
+    """Take a report.  Anyone may; a danger quarantines at once and nothing else is asked: where nobody could name the
+    pack, every pack recorded in the vehicle, and the vehicle itself where none is.
 
     A story that is a trip is recorded as one, unexplained with its likely cause, unless somebody who
     may release judges it here (`judgement`).  Everything is one transaction.
     """
     now = clock()
     with store.transaction() as tx:
-        pack = known_pack(tx, report.pack)
+        if report.vehicle is None and report.story is Story.BRAKING_LOST and not report.dangers:
+            placed = tx.placement_of(report.pack)
+            report = replace(report, vehicle=placed.vehicle if placed else None)
+            if report.vehicle is None:
+                raise EntryRefused("report.needs_vehicle", field="vehicle")
         if report.vehicle is not None:
             known(tx, "vehicle", report.vehicle)
         record.refuse_future(report.done_at, now)
         writer = Writer(tx, author, now)
+        if report.dangers and report.vehicle is not None and not report.pack:
+            return _danger_aboard(tx, writer, report, report.vehicle)
+        pack = known_pack(tx, report.pack)
         if report.dangers:
             return _danger(tx, writer, report)
         charger = known(tx, "charger", report.charger) if report.charger else None
@@ -101,7 +162,21 @@ def _danger(tx: Transaction, writer: Writer, report: Report) -> Reported:
     assert verdict.hold_class is not None and verdict.hold_reason is not None
     held = _hold(tx, writer, report, "pack", Ruling(verdict.hold_class, verdict.hold_reason), look_id)
     done = writer.recorded(msg("record.report", pack=report.pack), verdict=verdict)
-    return Reported(done, tuple(held), (verdict.next_step,), True)
+    return Reported(done, tuple(held), (verdict.next_step,), True, (report.pack,))
+
+
+def _danger_aboard(tx: Transaction, writer: Writer, report: Report, vehicle: str) -> Reported:
+    """Nobody can say which pack it is: every pack recorded in the vehicle is quarantined, or the vehicle itself."""
+    inside = tuple(code for code, _bay in tx.packs_in(vehicle))
+    parts = [_danger(tx, writer, replace(report, pack=code)) for code in inside]
+    held = [one for part in parts for one in part.held]
+    steps = tuple(dict.fromkeys(one for part in parts for one in part.steps))
+    if not inside:
+        why = msg("report.danger_aboard", found=tuple(msg(f"look.{d.value}") for d in report.dangers))
+        hold = Hold("vehicle", vehicle, HoldClass.DANGER, report.done_at, why, report.remark, report.place)
+        held += [said(hold)] if hold_by_rule(tx, writer, Ruling(hold.hold_class, why), hold) else []
+    done = writer.recorded(msg("record.report", pack=vehicle))
+    return Reported(done, tuple(held), steps, True, inside)
 
 
 def _hold(
@@ -139,7 +214,7 @@ def _judge(
         raise EntryRefused("trip.needs_outside", field="found_outside")
     body = TripJudged(
         trip.record_id, trip.pack, trip.vehicle, now, judgement.cause, judgement.explained, author.person.code,
-        judgement.reason.strip(), judgement.found_outside.strip(),
+        judgement.reason.strip(), judgement.found_outside.strip(), judgement.mended.strip(),
     )  # fmt: skip
     writer.add("trip_judged", body, now)
 
@@ -159,4 +234,6 @@ def record_reset(
         writer = Writer(tx, author, now)
         method = tx.thing("pack_model", pack.model).reset_note
         writer.add("reset", Reset(pack_code, allowed.trip.record_id, now, method, worked, remark.strip()), now)
-        return writer.recorded(msg("record.reset_worked" if worked else "record.reset_failed", pack=pack_code))
+        again = allowed.count >= SECOND_TRIP
+        told = "record.reset_failed" if not worked else "record.reset_again" if again else "record.reset_worked"
+        return writer.recorded(msg(told, pack=pack_code))

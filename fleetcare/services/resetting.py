@@ -17,6 +17,7 @@ from fleetcare.domain.trips import Reset
 from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import msg, word
 from fleetcare.services import record, stock
+from fleetcare.services.drafts import JOB_DRAFT
 from fleetcare.services.fusing import model_of
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
@@ -46,7 +47,7 @@ class JobState:
 
 
 def _draft_id(pack: str) -> str:
-    return f"guided-reset-{pack}"
+    return f"{JOB_DRAFT}{pack}"
 
 
 def job_state(view: View, code: str) -> JobState:

@@ -235,11 +235,17 @@ class VehiclePage:
     incidents: tuple[Incident, ...] = ()
 
 
+def step_now(verdict: Verdict, held: bool) -> Message:
+    """The next safe step: a good reading of a pack that is held sends it nowhere, whatever the verdict says."""
+    return msg("next.stays_held") if held and verdict.next_step.key == "next.back_to_work" else verdict.next_step
+
+
 @dataclass(frozen=True, slots=True)
 class Recorded:
     """What a deed wrote: every screen re-reads these packs and vehicles, and no others.
 
-    `meanwhile` says what others recorded about the pack since the author had looked.
+    `meanwhile` says what others recorded about the pack since the author had looked, `held` that the pack is held
+    all the same.
     """
 
     position: int
@@ -250,3 +256,4 @@ class Recorded:
     verdict: Verdict | None = None
     next_due: dt.date | None = None
     meanwhile: tuple[Message, ...] = ()
+    held: bool = False

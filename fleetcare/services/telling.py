@@ -107,7 +107,8 @@ def event_text(event: StoredEvent) -> Message:
         case TripJudged():
             explained = msg("event.explained" if body.explained else "event.not_explained")
             cause = msg(f"trip_cause.{body.cause.value}")
-            return msg("event.trip_judged", pack=body.pack, cause=cause, explained=explained, why=body.reason or "—")
+            told = msg("event.trip_judged", pack=body.pack, cause=cause, explained=explained, why=body.reason or "—")
+            return msg("event.trip_mended", told=told, mended=body.mended) if body.mended else told
         case FaultWalk():
             path = tuple(f"{word(f'tree.{row}_see')} → {word(f'tree_answer.{name}')}" for row, name in body.steps)
             return msg("event.walk", pack=body.pack, path=path, outcome=msg(f"tree_outcome.{body.outcome.value}"))
@@ -277,8 +278,8 @@ def _fuse(work: FuseWork) -> Message:
     return msg(
         "event.fuse_fitted",
         told=told,
-        rated_a=spec.rated_a,
-        dc_v=spec.dc_v,
+        rated_amp=spec.rated_a,
+        fuse_vdc=spec.dc_v,
         body=body,
         part=part_words(spec.part_number),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from fleetcare.domain import limits
 from fleetcare.domain.checks import HoldClass, Trip
@@ -54,6 +54,7 @@ def trips_seen(view: View) -> list[TripSeen]:
                 charger=chargers.get(event.record_id, ""),
                 found_outside=later.found_outside if later else "",
                 reset=event.record_id in resets,
+                mended=later.mended if later else "",
             )
         )
     return found
@@ -109,6 +110,10 @@ class PackTrips:
     allowance: Allowance
     reset_note: str
     wake_note: str
+    by_job: bool = False
+    """True where the maker's way is the guided reset."""
+    names: dict[str, str] = field(default_factory=dict)
+    """Names of people by their code."""
 
 
 def pack_trips(store: Store, clock: Clock, code: str, person: Person | None) -> PackTrips:
@@ -121,6 +126,7 @@ def pack_trips(store: Store, clock: Clock, code: str, person: Person | None) -> 
         mine = within([t for t in trips if t.pack == code], now.date(), site.trip_window_days)
         about = {("pack", code)} | {(c, s) for t in mine for c in ("vehicle", "charger") if (s := getattr(t, c))}
         model = view.thing("pack_model", pack.model)
+        notes = view.thing("service_notes", pack.model)
         placed = view.placement_of(code)
         return PackTrips(
             code,
@@ -130,4 +136,6 @@ def pack_trips(store: Store, clock: Clock, code: str, person: Person | None) -> 
             reset_allowance(view, pack, person, now.date(), site),
             model.reset_note,
             model.wake_note,
+            notes is not None and notes.reset_by_fuse,
+            view.person_names(),
         )

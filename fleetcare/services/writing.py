@@ -125,13 +125,22 @@ class Writer:
         verdict: Verdict | None = None,
         next_due: dt.date | None = None,
         meanwhile: tuple[Message, ...] = (),
+        held: bool = False,
     ) -> Recorded:
         """The result of the deed: position, ids and everything its records touched."""
         if self._author.draft_id:
             self._tx.delete_draft(self._author.draft_id)
         touched = self._tx.touched_since(self._first)
         return Recorded(
-            self.position, tuple(self._ids), touched.packs, touched.vehicles, message, verdict, next_due, meanwhile
+            self.position,
+            tuple(self._ids),
+            touched.packs,
+            touched.vehicles,
+            message,
+            verdict,
+            next_due,
+            meanwhile,
+            held,
         )
 
 

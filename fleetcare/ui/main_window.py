@@ -233,6 +233,7 @@ class MainWindow(QMainWindow):
         self.faults.asked_sheet.connect(self.orders.print_quarantine)
         self.faults.asked_job_sheet.connect(self.orders.print_job)
         self.bench.quarantined.connect(self.orders.print_quarantine)
+        self.bench.work.drafts.job.connect(self.begin_job)
         self.ahead.open_pack.connect(self.open_pack)
         self.ahead.asked_claim.connect(lambda code: self.open_sheet("claim", code))
         self.ahead.asked_plan.connect(lambda: self.open_sheet("plan"))
@@ -308,6 +309,11 @@ class MainWindow(QMainWindow):
         """A rider's report about a vehicle of the board."""
         self.go("faults")
         self.faults.begin_report(vehicle, pack)
+
+    def begin_job(self, pack: str) -> None:
+        """Go on with a guided reset that was left half-way."""
+        self.go("faults")
+        self.faults.begin_job(pack)
 
     def show_second(self, full: bool) -> None:
         """The board in a window of its own, for a second screen; it refreshes by itself."""

@@ -86,3 +86,38 @@ def test_the_third_time_without_a_fault_found_asks_to_look_harder(before: int, h
     at = dt.datetime(2026, 11, 2, tzinfo=dt.UTC)
     walk = FaultWalk("P-1", None, at, (("r18", "no_fault"),), Outcome.NO_FAULT)
     assert bool(fault_tree.rulings(walk, before)) is held
+
+
+def test_no_row_that_may_be_reached_offers_a_charger_to_a_pack_that_may_not_be_charged() -> None:
+    """After lay-up, or unseen for 30 days, a pack that reads nothing is never put on a charger (proposal)."""
+    for row in ("r1", "r1b", "r1c"):
+        told = wording.word(fault_tree.test_of(row, charge_allowed=False))
+        assert (
+            "put it on its own charger" not in told and "Stay with it" not in told and "Let the pack warm" not in told
+        )
+        assert wording.word(fault_tree.test_of(row, charge_allowed=True)) != told
+        offered = fault_tree.answers_of(row, charge_allowed=False)
+        assert Outcome.SLEPT not in {a.outcome for a in offered if a.charges} and offered
+    with pytest.raises(EntryRefused):
+        fault_tree.follow((("r1b", "rises"),), charge_allowed=False)
+    assert fault_tree.follow((("r1b", "stuck"),), charge_allowed=False) is Outcome.PULL
+
+
+def test_the_gate_names_everything_that_stops_and_the_end_names_the_maker() -> None:
+    gate = wording.word("faults.tree_gate").lower()
+    for sign in (
+        "hot",
+        "swollen",
+        "smell",
+        "hiss",
+        "crack",
+        "leak",
+        "smoke",
+        "wet inside",
+        "dropped",
+        "run over",
+        "crushed",
+    ):
+        assert sign in gate
+    assert "maker" in wording.word("tree_outcome.pull")
+    assert "common practice" in wording.word("faults.tree_never") and "local codes" in wording.word("faults.tree_never")

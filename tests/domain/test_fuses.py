@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from fleetcare.domain import fuses
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.fuses import Body, FuseSpec
+from fleetcare.domain.fuses import Body, FuseSpec, Position
 from fleetcare.domain.packs import Chemistry, PackModel, ServiceNotes
 
 D = Decimal
@@ -65,6 +65,31 @@ def test_the_next_lower_rating_where_the_maker_allows_it_and_the_right_colour_ar
     assert fuses.contradiction(spec("10", colour="red")) is None
     assert fuses.contradiction(spec("50", body=Body.TYPE_E, colour="red")) is None
     assert fuses.contradiction(spec("10", body=Body.TYPE_E, colour="red")) is not None
+
+
+def test_the_charge_fuse_is_never_judged_by_the_discharge_fuse() -> None:
+    """Usual layout: a charge fuse of 5 to 10 A beside a discharge fuse of 30 to 40 A (common practice, no source)."""
+    with pytest.raises(EntryRefused, match=r"maker's charge fuse for M .* is not on record"):
+        fuses.refuse_wrong(spec("30"), model("42.0"), NOTES, Position.CHARGE)
+    both = ServiceNotes("M", "type_c", charge_fuse_a=D("10"), charge_fuse_body="type_c", next_lower_fuse=True)
+    for amps, words in (("30", "30 A is above the maker's 10 A"), ("15", "15 A is above"), ("5", "that is 7.5 A")):
+        with pytest.raises(EntryRefused, match=words):
+            fuses.refuse_wrong(spec(amps), model("42.0"), both, Position.CHARGE)
+    fuses.refuse_wrong(spec("10", colour="red"), model("42.0"), both, Position.CHARGE)
+    fuses.refuse_wrong(spec("7.5", colour="brown"), model("42.0"), both, Position.CHARGE)
+    with pytest.raises(EntryRefused, match=r"32 V DC is below the pack's charge-end voltage of 42\.0"):
+        fuses.refuse_wrong(spec("10", "32"), model("42.0"), both, Position.CHARGE)
+
+
+@pytest.mark.parametrize(("maker_a", "lower"), [("40", "35"), ("35", "30"), ("30", "25"), ("7.5", "5"), ("10", "7.5")])
+def test_the_next_lower_rating_is_that_of_the_standard_row(maker_a: str, lower: str) -> None:
+    """Ratings of types C and F: 1, 2, 3, 4, 5, 7.5, 10, 15, 20, 25, 30, 35, 40 A (makers' colour lists)."""
+    allowed = ServiceNotes("M", "type_c", next_lower_fuse=True)
+    fuses.refuse_wrong(spec(lower), model("54.6", 13, maker_a), allowed)
+    with pytest.raises(EntryRefused, match="does not state that a lower one is allowed"):
+        fuses.refuse_wrong(spec(lower), model("54.6", 13, maker_a), NOTES)
+    with pytest.raises(EntryRefused, match=r"58 V DC is below .* 58\.8"):
+        fuses.refuse_wrong(spec(maker_a), model("58.8", 14, maker_a), allowed)
 
 
 def test_45_amps_is_no_standard_value_and_needs_its_part_number() -> None:

@@ -1,7 +1,7 @@
 """Canonical bytes: frozen for good, and read back as what was written."""
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 import pytest
@@ -521,6 +521,29 @@ def test_a_field_added_later_leaves_older_bytes_as_they_were() -> None:
     assert records.to_plain(_Grown("P-1")) == {"code": "P-1"}
     assert records.to_plain(_Grown("P-1", "new")) == {"code": "P-1", "note": "new"}
     assert records.from_plain(_Grown, {"code": "P-1"}) == _Grown("P-1")
+
+
+def test_the_notes_with_a_charge_fuse_have_frozen_bytes_and_older_ones_keep_theirs() -> None:
+    notes = packs.ServiceNotes("K36-A", "type_c")
+    assert b"charge_fuse" not in records.canonical(records.to_plain(notes))  # type: ignore[arg-type]
+    kept = replace(notes, charge_fuse_a=D("10"), charge_fuse_body="type_c", charge_fuse_part="FB-10-58")
+    assert records.canonical(records.to_plain(kept)) == (  # type: ignore[arg-type]
+        b'{"bleed_note":"","charge_fuse_a":"10","charge_fuse_body":"type_c","charge_fuse_part":"FB-10-58","code":"K36-A",'
+        b'"driver":"","fuse_body":"type_c","fuse_part":"","next_lower_fuse":false,"reset_by_fuse":false,"spark_said":false}'
+    )
+    assert records.from_plain(packs.ServiceNotes, records.to_plain(kept)) == kept
+
+
+def test_a_judgement_that_says_what_was_mended_has_frozen_bytes_and_older_ones_keep_theirs() -> None:
+    judged = trips.TripJudged("0" * 32, "P-1002", None, AT, checks.TripCause.OVER_CURRENT, True, "DUNN", "steep")
+    assert b"mended" not in records.canonical(records.to_plain(judged))  # type: ignore[arg-type]
+    kept = replace(judged, mended="belt re-tensioned")
+    assert records.canonical(records.to_plain(kept)) == (  # type: ignore[arg-type]
+        b'{"cause":"over_current","done_at":"2026-10-25T01:50:00+01:00","explained":true,"found_outside":"",'
+        b'"judged_by":"DUNN","mended":"belt re-tensioned","pack":"P-1002","reason":"steep",'
+        b'"trip":"00000000000000000000000000000000","vehicle":null}'
+    )
+    assert records.from_plain(trips.TripJudged, records.to_plain(kept)) == kept
 
 
 def test_the_bytes_of_procedures_rules_and_passports_are_frozen_and_older_ones_unchanged() -> None:

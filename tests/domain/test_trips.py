@@ -70,6 +70,9 @@ def test_the_same_pack_twice_in_one_vehicle_grounds_nothing() -> None:
 def test_one_pack_in_two_vehicles_reads_as_a_pack_fault_and_grounds_no_vehicle() -> None:
     both = [trip(5, vehicle="EB-1"), trip(0, vehicle="EB-2")]
     assert trips.shared_rulings(both[1], both, SITE) == {}
+    held = trips.pack_ruling(both[1], both, SITE)
+    assert held is not None and held.hold_class is HoldClass.FAULT and "likely fault" in say(held.reason)
+    assert trips.pack_ruling(both[1], [trip(31, vehicle="EB-1"), both[1]], SITE) is None, "outside the window"
     first = trips.tallies(both, TODAY, SITE)[0]
     assert (first.subject_class, first.subject, first.partners) == ("pack", "P-1", ("EB-1", "EB-2"))
     assert first.reading is not None and "the pack is the likely fault" in say(first.reading)
@@ -113,8 +116,38 @@ def test_a_reset_is_refused_with_the_rule_and_the_number(
 
 
 def test_an_explained_trip_may_be_reset_once_and_the_hold_limit_itself_suffices() -> None:
-    assert allowed(trip()).allowed and allowed(trip(), trip(30)).allowed
+    first = allowed(trip())
+    assert first.allowed and "Trips in 30 days: 1 of 3 (2 Nov 2026)" in say(first.statement)
     low = trip(cause=TripCause.UNDER_VOLTAGE)
     assert allowed(low, facts=replace(FACTS, rested_v=Decimal("30.00"), rested_at=NOON)).allowed
     found = replace(trip(cause=TripCause.SHORT_CIRCUIT), found_outside="lead pinched under rack")
     assert allowed(found).allowed
+
+
+MENDED = replace(trip(), mended="ramp is no longer used; belt re-tensioned")
+
+
+def test_a_second_explained_trip_is_reset_only_with_what_was_mended_and_the_count_is_shown() -> None:
+    for days_ago in (1, 17, 30):
+        waits = allowed(trip(), trip(days_ago))
+        assert not waits.allowed and "2 of 3" in say(waits.statement) and "what was mended" in say(waits.statement)
+        again = allowed(MENDED, trip(days_ago))
+        assert again.allowed and "2 of 3" in say(again.statement) and "loaded reading" in say(again.statement)
+    assert allowed(trip(), trip(31)).allowed, "outside the window it is a first trip again"
+    assert allowed(MENDED, trip(10), trip(30)).statement.key == "reset.any_count", "the third of any kind pulls it"
+
+
+def test_a_second_trip_is_not_reset_while_the_first_is_unexplained() -> None:
+    waits = allowed(MENDED, trip(30, explained=False))
+    assert not waits.allowed and "3 Oct 2026 is not explained either" in say(waits.statement)
+    assert allowed(MENDED, trip(31, explained=False)).allowed
+
+
+def test_a_charge_that_stopped_twice_is_refused_whatever_was_mended() -> None:
+    """Over-voltage on charge: reset once; a repeat is imbalance or the charger (common practice, no source)."""
+    once = trip(cause=TripCause.OVER_VOLTAGE_CHARGE)
+    assert allowed(once).allowed
+    twice = allowed(replace(once, mended="other charger"), trip(30, cause=TripCause.OVER_VOLTAGE_CHARGE))
+    assert not twice.allowed and "balance and charger" in say(twice.statement)
+    mixed = allowed(replace(once, mended="charger measured, replaced"), trip(30))
+    assert mixed.allowed and "2 of 3" in say(mixed.statement)

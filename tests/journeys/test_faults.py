@@ -1,15 +1,19 @@
 """From the phone call to the decision, in a real window: report, tallies, reset, quarantine to collection."""
 
+import datetime as dt
 from dataclasses import replace
 
 from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
-from fleetcare.domain.checks import LookItem, TripCause
+from fleetcare.domain.checks import CheckKind, LookItem, TripCause
 from fleetcare.domain.intake import Report, Story
 from fleetcare.domain.packs import ServiceNotes
 from fleetcare.domain.quarantine import HeadAnswer
-from fleetcare.services import record, reporting, summary
+from fleetcare.domain.reset_job import Stop
+from fleetcare.domain.spare_parts import Part, PartKind
+from fleetcare.domain.wording import say
+from fleetcare.services import record, reporting, stock, summary
 from fleetcare.services.reporting import Judgement
 from fleetcare.ui.main_window import MainWindow
 from tests.kestrel import K36, MONDAY, Kestrel
@@ -44,20 +48,20 @@ def test_the_dispatcher_answers_the_gate_first_and_a_missing_answer_is_named(
     hands("B-04", ENTER)
     open_faults(window)
     page = window.faults.report
-    assert page.fields["pack"].edit.hasFocus() and not page.judging.isVisible()
+    assert page.fields["vehicle"].edit.hasFocus() and not page.judging.isVisible()
     page.save.click()
-    assert "Answer the first question" in page.wrong.text()
+    assert "Answer the first question" in page.wrong.text() and page.none.hasFocus()
     page.none.click()
     page.save.click()
     assert "Say which pack" in page.fields["pack"].wrong.text()
     hands("P-1002", ENTER)
-    assert page.fields["pack"].text == "P-1002"
+    assert (page.fields["pack"].text, page.fields["vehicle"].text) == ("P-1002", "EB-12")
     page.save.click()
     assert "Choose what happened" in page.wrong.text()
     take_report(window, hands, "P-1002", "EB-12", "C-48-3", works=False)
     assert "Warning: C-48-3 ends at 54.6" in page.charger_line.text()
     take_report(window, hands, "P-1002", "EB-12", "C-36-1", works=False)
-    assert page.charger_line.text() == ""
+    assert not page.charger_line.isVisible()
     page.fields["pack_c"].edit.setFocus()
     hands("99")
     page.save.click()
@@ -67,6 +71,128 @@ def test_the_dispatcher_answers_the_gate_first_and_a_missing_answer_is_named(
     page.save.click()
     assert "P-1002 is held" in page.result.text() and page.fields["pack"].text == ""
     assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").status.state.value == "held"
+
+
+def test_a_phone_call_takes_four_questions_by_keyboard_alone(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    """Vehicle, none of these, the story by its number, one charger: everything else may stay empty."""
+    hands("B-04", ENTER)
+    open_faults(window)
+    page = window.faults.report
+    keys = (
+        "EB-12",
+        ENTER,
+        ENTER,
+        "1",
+        ENTER,
+        "Mill Lane",
+        ENTER,
+        ENTER,
+        ENTER,
+        ENTER,
+        ENTER,
+        "C-36-1",
+        ENTER,
+        ENTER,
+        ENTER,
+    )
+    hands("EB-12", ENTER)
+    assert page.fields["pack"].text == "P-1002" and page.none.hasFocus()
+    assert "P-1002 is recorded in EB-12. Swapped on the road?" in page.which_line.text()
+    hands(ENTER)
+    assert page.none.isChecked() and page.story.box.hasFocus()
+    hands("1", ENTER, "Mill Lane", ENTER, ENTER)
+    assert page.level.box.hasFocus() and page.story.chosen(Story) is Story.CUT_OUT_HILL
+    hands(ENTER, ENTER)
+    assert page.ticks["heavy"].hasFocus()
+    hands(ENTER)
+    assert page.fields["charger"].edit.hasFocus(), "the ticks of what was going on are one stop"
+    hands("C-36-1", ENTER)
+    assert page.fields["charged_where"].edit.hasFocus()
+    hands(ENTER)
+    assert page.save.hasFocus()
+    hands(ENTER)
+    assert "P-1002 is held: cut out uphill" in page.result.text()
+    assert sum(len(one) if isinstance(one, str) else 1 for one in keys) <= 40
+    with kestrel.store.view() as view:
+        (told,) = view.records_of("report", ("pack", "P-1002"))
+    assert isinstance(told.body, Report) and (told.body.vehicle, told.body.where) == ("EB-12", "Mill Lane")
+
+
+def test_a_cargo_bike_has_two_packs_and_the_dispatcher_is_asked_which(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    hands("B-04", ENTER)
+    open_faults(window)
+    page = window.faults.report
+    hands("CB-02", ENTER)
+    assert page.fields["pack"].text == "" and "Recorded in CB-02: P-1303, P-1304" in page.which_line.text()
+    buttons = [page.choices.itemAt(n).widget() for n in range(page.choices.count())]
+    assert [b.text() for b in buttons] == ["P-1303", "P-1304"]  # type: ignore[union-attr]
+    buttons[1].click()  # type: ignore[union-attr]
+    assert page.fields["pack"].text == "P-1304" and page.none.hasFocus()
+    page.fields["vehicle"].edit.setFocus()
+    page.fields["vehicle"].edit.selectAll()
+    hands("EB-14", ENTER)
+    assert "P-1304 is not recorded in EB-14" in page.which_line.text(), "what a person chose is not changed"
+    page.clear()
+    hands("EB-13", ENTER)
+    page.fields["vehicle"].edit.setFocus()
+    hands("EB-14", ENTER)
+    assert page.fields["pack"].text == "P-1004", "what the record filled in follows the vehicle"
+
+
+def test_smoke_on_the_phone_needs_no_pack_and_quarantines_every_pack_aboard(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    hands("B-04", ENTER)
+    open_faults(window)
+    page = window.faults.report
+    page.dangers[LookItem.SMOKE].click()
+    assert page.stop.isVisible()
+    hands("Mill Lane, on the road", ENTER)
+    assert "Say which vehicle or pack" in page.fields["vehicle"].wrong.text()
+    hands("CB-02", ENTER)
+    assert page.stop.isVisible() and page.stop.subject.text() == "CB-02: P-1303, P-1304", (
+        "the card comes back by itself"
+    )
+    assert page.stop.place.text == "Mill Lane, on the road"
+    hands(ENTER)
+    states = [summary.pack_summary(kestrel.store, kestrel.clock, code).status.state for code in ("P-1303", "P-1304")]
+    assert [one.value for one in states] == ["quarantined", "quarantined"]
+    sheets = {path.name[:17] for path in (kestrel.store.path.parent / "sheets").glob("quarantine-*.pdf")}
+    assert sheets == {"quarantine-P-1303", "quarantine-P-1304"}
+
+
+def test_a_charge_refused_in_the_cold_is_no_trip_and_lost_braking_is_the_vehicles(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
+) -> None:
+    """Charge window 0 to 45 °C: typical of 18650 cell sheets; the pack maker's figure wins."""
+    hands("B-04", ENTER)
+    open_faults(window)
+    page = window.faults.report
+    hands("EB-12", ENTER, ENTER, "9", ENTER)
+    assert page.story.chosen(Story) is Story.CHARGE_REFUSED
+    page.fields["pack_c"].edit.setFocus()
+    hands("-4", ENTER)
+    page.fields["charger"].edit.setFocus()
+    hands("C-36-1", ENTER)
+    page.save.click()
+    told = page.result.text()
+    assert "Not a trip: at −4 °C" in told and "between 0 °C and 45 °C" in told and "holds nothing" in told
+    hands("EB-13", ENTER, ENTER)
+    page.story.choose(Story.BRAKING_LOST)
+    page.ticks["works_again"].setChecked(True)
+    page.fields["charger"].edit.setFocus()
+    hands("C-36-1", ENTER)
+    page.save.click()
+    told = page.result.text()
+    assert "EB-13 is grounded: electric braking was lost: check the brakes" in told and "P-1003 is held" not in told
+    tallies = window.faults.tallies
+    window.faults.show_page(tallies)
+    qtbot.waitUntil(lambda: tallies.model.rowCount() > 0)
+    assert {t.subject for t in tallies.model.rows} == {"P-1003", "EB-13", "C-36-1"}, "the cold charge counts nowhere"
 
 
 def test_two_packs_in_one_vehicle_ground_it_and_the_cross_table_shows_it(
@@ -118,6 +244,34 @@ def test_a_reset_is_offered_only_when_allowed_and_needs_the_own_badge(
     page.fields["badge"].edit.setText("B-01")
     page.reset_button.click()
     assert "full check before it is released" in page.result.text() and not page.reset_button.isEnabled()
+
+
+def test_a_second_trip_shows_the_count_and_waits_for_what_was_mended(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    noted = replace(K36, reset_note="Press the button for 5 s.")
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("pack_model", noted))
+    steep = Judgement(TripCause.REGENERATION, True, "full pack, Mill Hill")
+    for days in (30, 0):
+        at = kestrel.now - dt.timedelta(days=days)
+        told = Report("P-1002", "EB-12", at, Story.CUT_OUT_HILL, charger="C-36-1")
+        reporting.record_report(kestrel.store, kestrel.clock, kestrel.author(), told, steep)
+    hands("B-01", ENTER)
+    open_faults(window)
+    page = window.faults.trips
+    window.faults.show_page(page)
+    hands("P-1002", ENTER)
+    assert "2 of 3 (3 Oct 2026, 2 Nov 2026)" in page.rule.text() and not page.reset_button.isEnabled()
+    assert page.cause.chosen(TripCause) is TripCause.REGENERATION and page.explained.isChecked(), "what stands, stays"
+    for name, text in (("reason", "full pack again"), ("mended", "riders start Mill Hill below full")):
+        page.fields[name].edit.setFocus()
+        hands(text)
+    page.judge_button.click()
+    assert "may be reset once more" in page.rule.text() and "the next one pulls it" in page.rule.text()
+    page.worked.setChecked(True)
+    page.fields["badge"].edit.setText("B-01")
+    page.reset_button.click()
+    assert "full check with a loaded reading" in page.result.text()
 
 
 def test_a_smell_shows_the_stop_card_and_one_action_quarantines_and_prints(
@@ -197,6 +351,45 @@ def test_three_dead_packs_are_walked_to_three_different_ends(
     assert window.faults.page is window.faults.report and window.faults.report.fields["pack"].text == "P-1009"
 
 
+def test_the_tree_is_walked_by_digits_and_quarantine_prints_its_sheet(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    hands("B-03", ENTER, "u", ENTER)
+    window.go("faults")
+    page = window.faults.tree
+    window.faults.show_page(page)
+    hands("P-1010", ENTER)
+    page.seen.setCurrentIndex(page.seen.findData("r5"))
+    page.gate_no.click()
+    assert page.card.hasFocus(), "nothing is pressed by an Enter too many"
+    assert "do not charge below 25.00 V" in page.note.text() and "maker or a licensed repairer only" in page.who.text()
+    hands(Qt.Key.Key_1)
+    assert "quarantine" in page.see.text() and page.keep_button.hasFocus()
+    hands(ENTER)
+    assert "P-1010 is held" in page.result.text()
+    assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1010").status.state.value == "quarantined"
+    assert list((kestrel.store.path.parent / "sheets").glob("quarantine-P-1010-*.pdf"))
+
+
+def test_a_pack_out_of_storage_is_offered_no_charger_at_any_row(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    kestrel.check("P-1011", "37.20", kind=CheckKind.STORED, at=kestrel.now - dt.timedelta(days=1))
+    hands("B-01", ENTER, "18", ENTER)
+    window.go("faults")
+    page = window.faults.tree
+    window.faults.show_page(page)
+    for row, offered in (("r1", {"woke", "stays_dead"}), ("r1b", {"stuck"})):
+        page.fields["pack"].edit.setFocus()
+        hands("P-1011", ENTER)
+        page.seen.setCurrentIndex(page.seen.findData(row))
+        page.gate_no.click()
+        assert set(page.buttons) == offered
+        assert "Never on a charger: P-1011 reads nothing and comes out of storage" in page.note.text()
+        assert "Its own chargers" not in page.note.text() and "own charger, attended" not in page.test.text()
+        page.take("pack", "P-1011")
+
+
 def test_a_guided_reset_goes_through_four_pauses_by_keyboard_and_survives_leaving(
     window: MainWindow, hands: Typist, qtbot: QtBot, kestrel: Kestrel
 ) -> None:
@@ -220,18 +413,30 @@ def test_a_guided_reset_goes_through_four_pauses_by_keyboard_and_survives_leavin
     put_away(window, qtbot)
     page.begin_button.click()
     assert "Pause 1 of 4" in page.heading.text() and page.boxes[0].hasFocus()
-    hands(space)
-    page.next_button.click()
+    hands(space, ENTER)
     assert "5 not ticked yet" in page.wrong.text()
     page.leave_button.click()
     assert "stays held" in page.result.text()
+    window.go("bench")
+    (offer,) = window.bench.work.drafts.texts()
+    assert offer.startswith("Guided reset of P-1002, left half-way by Dunn") and "The pack is held" in offer
+    window.bench.work.drafts.job.emit("P-1002")
+    assert window.faults.page is page
+    assert [box.isChecked() for box in page.boxes] == [True] + [False] * 5 and page.boxes[1].hasFocus()
+    hands(space)
+    window.session.sign_in(kestrel.people["PIKE"])
+    assert page.state is None and "Left half-way" in page.result.text(), "somebody else goes on by their own deed"
     page.begin_button.click()
-    assert [box.isChecked() for box in page.boxes] == [True] + [False] * 5
+    assert [box.isChecked() for box in page.boxes] == [True] * 2 + [False] * 4, "every tick is kept at once"
+    window.session.sign_in(kestrel.people["DUNN"])
+    page.begin_button.click()
     for number in range(1, 5):
         assert f"Pause {number} of 4" in page.heading.text()
         for box in page.boxes:
-            box.setChecked(True)
-        page.boxes[-1].setFocus()
+            if not box.isChecked():
+                assert box.hasFocus()
+                hands(space)
+        assert page.next_button.hasFocus()
         hands(ENTER)
     assert page.fields["rested_v"].edit.hasFocus()
     hands("40.10")
@@ -247,8 +452,84 @@ def test_a_guided_reset_goes_through_four_pauses_by_keyboard_and_survives_leavin
     page.fields["load_a"].edit.setText("8")
     page.fields["badge"].edit.setText("B-01")
     page.finish_button.click()
-    assert "full check, then release" in page.result.text()
-    assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").status.state.value == "held"
+    assert "full check, then release" in page.result.text() and not page.tree_button.isVisible()
+    status = summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").status
+    assert status.state.value == "held"
+    assert any("fully checked and released" in say(reason.text) for reason in status.reasons)
+
+
+def begun(window: MainWindow, hands: Typist, kestrel: Kestrel, pack: str, vehicle: str) -> None:
+    """A guided reset of `pack` with every step ticked but the readings, or begun only."""
+    noted = replace(K36, reset_note="Draw the charge fuse, wait one minute, re-seat it.")
+    notes = ServiceNotes("K36-A", reset_by_fuse=True)
+    record.put_things(
+        kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("pack_model", noted), ("service_notes", notes)
+    )
+    told = Report(pack, vehicle, kestrel.now, Story.CUT_OUT_HILL, charger="C-36-1")
+    steep = Judgement(TripCause.OVER_CURRENT, True, "steep ramp")
+    reporting.record_report(kestrel.store, kestrel.clock, kestrel.author(), told, steep)
+    hands("B-01", ENTER, "18", ENTER)
+    window.go("faults")
+    window.faults.show_page(window.faults.trips)
+    hands(pack, ENTER)
+    assert window.faults.trips.reset_button.text() == "Go to the guided reset"
+    window.faults.trips.reset_button.click()
+    assert window.faults.page is window.faults.job
+
+
+def test_heat_half_way_quarantines_and_prints_the_sheet_in_one_action(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    begun(window, hands, kestrel, "P-1003", "EB-13")
+    page = window.faults.job
+    hands(Qt.Key.Key_Space)
+    page.stop.choose(Stop.HEAT_SMELL)
+    page.stop_button.click()
+    assert "P-1003" in page.result.text() and page.state is None
+    assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1003").status.state.value == "quarantined"
+    assert list((kestrel.store.path.parent / "sheets").glob("quarantine-P-1003-*.pdf"))
+
+
+def test_a_dark_display_leads_to_the_row_that_tries_known_good_parts_first(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    begun(window, hands, kestrel, "P-1003", "EB-13")
+    page = window.faults.job
+    for _pause in range(4):
+        for _box in page.boxes:
+            hands(Qt.Key.Key_Space)
+        hands(ENTER)
+    hands("40.10", ENTER)
+    page.dark.setChecked(True)
+    page.fields["badge"].edit.setText("B-01")
+    page.finish_button.click()
+    assert "known-good vehicle and a known-good pack" in page.result.text() and page.tree_button.isVisible()
+    page.tree_button.click()
+    tree = window.faults.tree
+    assert window.faults.page is tree and tree.fields["pack"].text == "P-1003" and tree.seen.currentData() == "r2"
+    assert window.faults.tree.gate.isVisible(), "the gate is asked again"
+
+
+def test_volts_at_zero_lead_to_the_first_row_and_a_fitted_part_does_not_hide_it(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    seal = Part("S-06", PartKind.SEAL, "cover seal", "SL-36", ("K36-A",))
+    stock.put_part(kestrel.store, kestrel.clock, kestrel.author(), seal)
+    stock.book_in(kestrel.store, kestrel.clock, kestrel.author(), "S-06", 2)
+    begun(window, hands, kestrel, "P-1003", "EB-13")
+    page = window.faults.job
+    for _pause in range(4):
+        for _box in page.boxes:
+            hands(Qt.Key.Key_Space)
+        hands(ENTER)
+    hands("0.0", ENTER)
+    page.dark.setChecked(True)
+    page.stocked.box.setCurrentIndex(1)
+    page.fields["badge"].edit.setText("B-01")
+    page.finish_button.click()
+    assert "volts zero or out of range" in page.result.text() and "cover seal" in page.result.text()
+    page.tree_button.click()
+    assert window.faults.tree.seen.currentData() == "r1"
 
 
 def test_a_wrong_charger_is_warned_of_at_entry_and_a_drifted_one_lists_its_packs(

@@ -62,6 +62,7 @@ def test_both_entries_are_kept_the_second_is_told_and_the_safer_state_wins(
     told = window.bench.work.verdict.text()
     assert "Farrow saved at 2 Nov 2026 09:02" in told and "crack" in told.lower()
     assert "P-1009 stays held; a reading releases nothing" in told
+    assert "Back to work" not in told and "The release is a deed of its own" in told
     page = summary.pack_summary(kestrel.store, kestrel.clock, "P-1009")
     assert page.status.state.value == "quarantined" and str(page.checks[0].rested_v) == "41.40"
     assert any("crack" in say(event.text).lower() for event in page.events)

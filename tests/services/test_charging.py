@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 
 from fleetcare.domain import chargers
 from fleetcare.domain.chargers import ChargedOn, OutputState
-from fleetcare.domain.checks import HoldClass
+from fleetcare.domain.checks import Hold, HoldClass
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.intake import Report, Story
 from fleetcare.domain.packs import Charger, Chemistry
 from fleetcare.domain.status import PackState
-from fleetcare.domain.wording import say
+from fleetcare.domain.wording import msg, say
 from fleetcare.services import charging, holding, record, reporting, summary
 from tests.kestrel import Kestrel
 
@@ -62,6 +62,15 @@ def test_a_pack_on_a_charger_of_a_higher_class_is_quarantined_whatever_it_reads_
     assert {state(kestrel, f"P-130{number}") for number in range(1, 6)} == {PackState.READY}
     first = holding.hold_lines(kestrel.store)[0]
     assert (first.subject, first.hold_class, first.person) == ("P-1004", HoldClass.DANGER, "Dunn")
+
+
+def test_the_gravest_reason_is_warned_of_first(kestrel: Kestrel) -> None:
+    held = Hold("charger", "C-48-3", HoldClass.FAULT, kestrel.now, msg("hold.by_person"), "hums")
+    record.set_hold(kestrel.store, kestrel.clock, kestrel.author("FARROW"), held)
+    warning = charging.charge_warning(kestrel.store, "P-1004", "C-48-3")
+    assert warning is not None and "ends at 54.6" in say(warning), "over-charge comes before a charger that hums"
+    warning = charging.charge_warning(kestrel.store, "P-1301", "C-48-3")
+    assert warning is not None and "hums" in say(warning)
 
 
 def output(kestrel: Kestrel, volts: str, by: str = "DUNN") -> tuple[str, list[str]]:

@@ -127,3 +127,16 @@ def test_a_silent_pack_taken_out_of_lay_up_is_never_put_on_a_charger_before_a_ch
     kestrel.now += dt.timedelta(hours=1)
     kestrel.check("P-1011", "41.50")
     assert fault_finding.tree_start(kestrel.store, kestrel.clock, "P-1011").charge_allowed
+
+
+def test_the_tree_names_the_chargers_that_fit_and_leaves_out_held_ones(kestrel: Kestrel) -> None:
+    from fleetcare.domain.checks import Hold, HoldClass
+    from fleetcare.domain.wording import msg
+
+    held = Hold("charger", "C-36-5", HoldClass.FAULT, kestrel.now, msg("hold.by_person"), "hums")
+    record.set_hold(kestrel.store, kestrel.clock, kestrel.author("FARROW"), held)
+    told = say(fault_finding.tree_start(kestrel.store, kestrel.clock, "P-1010").chargers)
+    assert told == "Its own chargers: C-36-1, C-36-2, C-36-3, C-36-4, C-36-6."
+    assert "fits" in say(fault_finding.tree_start(kestrel.store, kestrel.clock, "P-1021").chargers), (
+        "no S1 charger here"
+    )

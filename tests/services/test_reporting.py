@@ -163,3 +163,93 @@ def test_the_level_counts_on_the_day_it_ran_out(kestrel: Kestrel) -> None:
     kestrel.people["DUNN"] = replace(kestrel.people["DUNN"], level_until=MONDAY.date())
     with pytest.raises(NotAllowed, match="may reset and release"):
         report(kestrel, "P-1002", "EB-12", judged=STEEP)
+
+
+def noted(kestrel: Kestrel) -> None:
+    from fleetcare.services import record
+
+    model = replace(K36, reset_note="Press the button for 5 s.")
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("pack_model", model))
+
+
+def held_by(kestrel: Kestrel, pack: str) -> str:
+    with kestrel.store.view() as view:
+        return view.open_holds(("pack", pack))[-1].hold_id
+
+
+@pytest.mark.parametrize("apart", [1, 30])
+def test_a_second_reset_needs_what_was_mended_and_its_release_a_loaded_reading(kestrel: Kestrel, apart: int) -> None:
+    noted(kestrel)
+    report(kestrel, "P-1002", "EB-12", judged=STEEP, days_ago=apart, works_again=True)
+    report(kestrel, "P-1002", "EB-12", judged=STEEP)
+
+    def reset() -> None:
+        reporting.record_reset(kestrel.store, kestrel.clock, kestrel.author(), "P-1002", "B-01", True)
+
+    with pytest.raises(NotAllowed, match=r"2 of 3 .* what was mended"):
+        reset()
+    mended = replace(STEEP, mended="cargo limit set, ramp closed to riders")
+    reporting.judge_trip(kestrel.store, kestrel.clock, kestrel.author(), trip_id(kestrel, "P-1002"), mended)
+    reset()
+    events = summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").events
+    assert any("mended or different: cargo limit set" in say(e.text) for e in events)
+    kestrel.now += dt.timedelta(hours=2)
+    kestrel.check("P-1002", "41.60", vehicle="EB-12")
+    from fleetcare.domain.checks import Release
+    from fleetcare.services import record
+
+    def release() -> None:
+        made = Release(held_by(kestrel, "P-1002"), kestrel.now, "ramp closed, checked")
+        record.release_hold(kestrel.store, kestrel.clock, kestrel.author(), made)
+
+    with pytest.raises(NotAllowed, match=r"reset on 2 Nov 2026 after trip 2 in 30 days.*loaded reading"):
+        release()
+    kestrel.check("P-1002", "41.60", loaded="40.40", vehicle="EB-12")
+    release()
+    assert state(kestrel, "P-1002") is PackState.READY
+    assert kestrel.store.verify().good
+
+
+def test_31_days_apart_is_a_first_trip_again_and_a_third_of_any_kind_pulls(kestrel: Kestrel) -> None:
+    noted(kestrel)
+    report(kestrel, "P-1002", "EB-12", judged=STEEP, days_ago=31, works_again=True)
+    report(kestrel, "P-1002", "EB-12", judged=STEEP)
+    reporting.record_reset(kestrel.store, kestrel.clock, kestrel.author(), "P-1002", "B-01", True)
+    report(kestrel, "P-1003", "EB-13", Story.CUT_OUT_DOWNHILL, days_ago=30, works_again=True,
+           judged=replace(STEEP, cause=TripCause.REGENERATION))  # fmt: skip
+    report(kestrel, "P-1003", "EB-13", Story.CUT_OUT_BUMPS, days_ago=11, works_again=True)
+    done = report(kestrel, "P-1003", "EB-13", judged=STEEP, works_again=True)
+    assert any("3 trips" in say(one) for one in done.held), [say(one) for one in done.held]
+    assert state(kestrel, "P-1003") is PackState.HELD
+    with pytest.raises(NotAllowed, match=r"3 trips in 30 days \(3 Oct 2026, 22 Oct 2026, 2 Nov 2026\); 3 of any kind"):
+        reporting.record_reset(kestrel.store, kestrel.clock, kestrel.author(), "P-1003", "B-01", True)
+
+
+def test_a_model_reset_by_its_fuse_is_shown_the_guided_job(kestrel: Kestrel) -> None:
+    from fleetcare.domain.packs import ServiceNotes
+    from fleetcare.services import record
+
+    noted(kestrel)
+    report(kestrel, "P-1002", "EB-12", judged=STEEP)
+    assert not trip_facts.pack_trips(kestrel.store, kestrel.clock, "P-1002", kestrel.people["DUNN"]).by_job
+    notes = ServiceNotes("K36-A", reset_by_fuse=True)
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("service_notes", notes))
+    assert trip_facts.pack_trips(kestrel.store, kestrel.clock, "P-1002", kestrel.people["DUNN"]).by_job
+
+
+@pytest.mark.parametrize(("apart", "held"), [(30, True), (31, False)])
+def test_one_pack_that_tripped_in_two_vehicles_is_held_and_neither_vehicle(
+    kestrel: Kestrel, apart: int, held: bool
+) -> None:
+    report(kestrel, "P-1011", "EB-12", judged=STEEP, days_ago=apart, works_again=True)
+    done = report(kestrel, "P-1011", "EB-13", judged=STEEP, works_again=True)
+    assert any("P-1011 tripped in 2 vehicles (EB-12, EB-13)" in say(one) for one in done.held) is held
+    assert (state(kestrel, "P-1011") is PackState.HELD) is held
+    assert [vehicle_state(kestrel, code) for code in ("EB-12", "EB-13")] == [BoardState.READY] * 2
+
+
+def test_lost_braking_finds_its_vehicle_in_the_record_or_asks_for_it(kestrel: Kestrel) -> None:
+    report(kestrel, "P-1002", None, Story.BRAKING_LOST, works_again=True)
+    assert vehicle_state(kestrel, "EB-12") is BoardState.GROUNDED
+    with pytest.raises(EntryRefused, match="say which one it was"):
+        report(kestrel, "P-1012", None, Story.BRAKING_LOST, works_again=True)

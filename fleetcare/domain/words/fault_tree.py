@@ -12,7 +12,7 @@ _ROWS: dict[str, tuple[str, str, str, str]] = {
         "Still 0 V, charger lamp red (taking charge)",
         "Flat, and coming back now.",
         "Stay with it. Read the contacts after 20 to 30 minutes.",
-        "In range: finish the charge, let it rest, full check. Stuck: pull.",
+        "In range: finish the charge, let it rest, full check with a loaded reading. Stuck: pull.",
     ),
     "r1c": (
         "Still 0 V, charger lamp green at once",
@@ -56,7 +56,7 @@ _ROWS: dict[str, tuple[str, str, str, str]] = {
         "Cuts out uphill and comes back",
         "Over-current, cold, low charge, a weak group, worn contacts.",
         "Contacts, temperature and charge first; then a loaded check against its own past.",
-        "Sag 30 % or more above its own baseline (proposal of this program): pull. Otherwise log an explained trip.",
+        "Sag 30 % or more above its own baseline (proposal of this program): pull. Otherwise report it as an explained trip.",
     ),
     "r8": (
         "Cuts out on bumps",
@@ -184,11 +184,18 @@ WORDS |= {
     "tree_outcome.charger_fault": "fault of the charger: withdraw it and list the packs it charged",
     "tree_outcome.fuse": "fuse blown: change it by the rule, with its cause",
     "tree_outcome.hold": "held: attended charge as the maker allows, read again after 24 hours",
-    "tree_outcome.pull": "pull the pack",
+    "tree_outcome.pull": "pull the pack; what is inside is the maker's or a licensed repairer's work",
     "tree_outcome.maker": "the maker's or a licensed repairer's work",
     "tree_outcome.quarantine": "quarantine; the maker or a licensed carrier only",
-    "tree_who.may_check": "who may check",
-    "tree_who.may_release": "who may reset and release",
+    "tree.r1_test_no_charge": "Prove the meter on a known source. Press the pack's button. Fit it to a known-good vehicle and read the "
+    "same contacts within one minute of waking. Never put it on a charger.",
+    "tree.r1b_test_no_charge": "Disconnect the charger at once. The lamp proves nothing.",
+    "tree.r1c_test_no_charge": "Disconnect the charger, and try it on a known-good pack. Look at fuses that the maker lets a workshop "
+    "reach.",
+    "tree.own_chargers": "Its own chargers: {chargers}.",
+    "tree.no_chargers": "No charger of this fleet fits it.",
+    "tree_who.may_check": "whoever may check",
+    "tree_who.may_release": "whoever may reset and release",
     "tree_who.maker": "the maker or a licensed repairer only",
     "tree.held": "Fault-finding: {outcome}.",
     "tree.look_harder": "No fault found {number} times: look harder.",
@@ -203,8 +210,8 @@ WORDS |= {
     "tree.level": "This answer clears something: the level “may reset and release” is needed. Ask somebody who has it, or choose the "
     "answer that holds it.",
     "tree.no_charge": "Never on a charger: {pack} reads nothing and was last checked {last_date}, more than {limit_days} ago.",
-    "tree.no_charge_stored": "Never on a charger: {pack} reads nothing and comes out of storage (stored check of {last_date}). It leaves "
-    "for its maker.",
+    "tree.no_charge_stored": "Never on a charger: {pack} reads nothing and comes out of storage (last check {last_date}). If nothing "
+    "wakes it, it leaves for its maker.",
     "tree.no_charge_ever": "Never on a charger: {pack} reads nothing and was never checked.",
     "tree.model_note": "{model}, maker's note: {note}",
     "tree.model_no_note": "{model}: whether the output is live when switched off is not on record; ask the maker.",
@@ -217,19 +224,20 @@ WORDS |= {
     "event.walk": "fault-finding of {pack}: {path}; {outcome}",
     "faults.observation": "What do you see?",
     "faults.begin": "Begin",
-    "faults.tree_gate": "First: hot, swollen, smell, hiss, smoke, leak, crack, wet inside, dropped or run over?",
+    "faults.tree_gate": "First: hot, swollen, smell, hiss, smoke, leak, crack, wet inside, dropped, run over or crushed?",
     "faults.tree_gate_no": "None of these",
     "faults.tree_gate_yes": "One of these is so",
     "faults.likely": "Likely: {what}",
     "faults.test": "Next safe test: {what}",
     "faults.do": "Then: {what}",
-    "faults.who": "Work of {who}",
+    "faults.who": "Who: {who}",
     "faults.reading": "Volts read",
     "faults.path": "Path so far",
     "faults.back_step": "One step back",
     "faults.keep_walk": "Keep this walk",
     "faults.ends": "Ends with: {what}",
     "faults.tree_never": "Always left to the maker or licensed practice: opening; work on cells, groups, sense wires or battery "
-    "management; inner fuses; forced waking; charging through the output; packs with water, a drop or below the limit.",
+    "management; inner fuses; forced waking; charging through the output; packs with water, a drop or below the limit. The rows are common practice of workshops, no source: the maker's "
+    "instructions, local codes and licensed practice come first.",
     "faults.last_charger_tree": "Charger used",
 }

@@ -21,18 +21,20 @@ WORDS: dict[str, str] = {
     "fuse_colour.blue_green": "blue-green",
     "fuse_colour.orange": "orange",
     "fuse.needs_cause": "A blown fuse is a symptom: write its cause, or tick “not found”.",
-    "fuse.no_rule": "The maker's fuse for {model} (amps and body) is not on record. Record it from the maker's sheet first; until "
+    "fuse.no_rule": "The maker's {position} for {model} (amps and body) is not on record. Record it from the maker's sheet first; until "
     "then no fuse is fitted.",
     "fuse.needs_volts": "Read the DC volt rating off the fuse: this pack needs at least {full_v}.",
-    "fuse.low_volts": "{dc_v} DC is below the pack's charge-end voltage of {full_v}: the arc may not go out. Fit a fuse rated at "
+    "fuse.low_volts": "{fuse_vdc} is below the pack's charge-end voltage of {full_v}: the arc may not go out. Fit a fuse rated at "
     "least {full_v} DC.",
-    "fuse.below_maker_volts": "{dc_v} DC is below the maker's {maker_v} DC.",
+    "fuse.below_maker_volts": "{fuse_vdc} is below the maker's {maker_vdc}.",
     "fuse.other_body": "{body} is another body than the maker's {needs}: its opening times are other ones.",
-    "fuse.too_high": "{rated_a} is above the maker's {maker_a}. A higher rating is never fitted.",
-    "fuse.lower_not_allowed": "{rated_a} is not the maker's {maker_a}, and the maker does not state that a lower one is allowed.",
-    "fuse.not_next_lower": "{rated_a} is not the next lower standard rating; that is {next_a}.",
-    "fuse.unusual": "{rated_a} is no standard blade value. Type the part number as printed on the fuse.",
-    "fuse.colour": "{colour} stands for {means_a} and {rated_a} was typed. Read both again off the fuse.",
+    "fuse.too_high": "{rated_amp} is above the maker's {maker_amp}. A higher rating is never fitted.",
+    "fuse.lower_not_allowed": "{rated_amp} is not the maker's {maker_amp}, and the maker does not state that a lower one is allowed.",
+    "fuse.not_next_lower": "{rated_amp} is not the next lower standard rating; that is {next_amp}.",
+    "fuse.unusual": "{rated_amp} is no standard blade value. Type the part number as printed on the fuse.",
+    "fuse.colour": "{colour} stands for {means_amp} and {rated_amp} was typed. Read both again off the fuse.",
+    "fuse.blown_none_fitted": "blown fuse, none fitted yet: find the cause with the pack off",
+    "fuse.blown_no_cause": "blown fuse, and its cause was not found: full check before it is released",
     "fuse.second": "{number} blown fuses of {pack} within {window_days}: pull the pack, look at the vehicle",
     "fuse.no_opening": "no opening expected",
     "fuse.may_never": "not before {least}, perhaps never",
@@ -40,22 +42,23 @@ WORDS: dict[str, str] = {
     "fuse.between": "{least} to {most}",
     "fuse.normal": "normal work",
     "fuse.only_fuse": "the battery management lets it pass; only the fuse acts",
-    "fuse.only_bms": "only the battery management acts (limit {limit_a}); the fuse does not",
-    "fuse.both": "the battery management acts first (limit {limit_a}); the fuse is behind it",
-    "fuse.gap": "Between {limit_a} and {rated_a}, and somewhat above, the fuse gives no protection if the battery management's "
+    "fuse.only_bms": "only the battery management acts (limit {limit_amp}); the fuse does not",
+    "fuse.both": "the battery management acts first (limit {limit_amp}); the fuse is behind it",
+    "fuse.gap": "Between {limit_amp} and {rated_amp}, and somewhat above, the fuse gives no protection if the battery management's "
     "switch has failed closed. So a blown fuse is a defect to be looked into, never a consumable: battery management that did not "
     "open, a short on a path it does not switch, a wrong or aged fuse, or heat from a poor contact.",
-    "fuse.fuse_first": "The fuse of {rated_a} is not above the battery management's limit of {limit_a}: it ages under normal work. Ask "
+    "fuse.fuse_first": "The fuse of {rated_amp} is not above the battery management's limit of {limit_amp}: it ages under normal work. Ask "
     "the maker.",
     "fuse.no_coordination": "For {model} the battery management's limit, the fuse's amps or its body is not on record.",
-    "fuse.no_gates": "No published opening times are on record for {body}.",
+    "fuse.no_gates": "No published opening times are on record for {body}: no bracket is shown and none is guessed. The rule above "
+    "holds all the same.",
     "fuse.source": "Opening times: makers' published sheets of 35 and 40 A blade fuses, types C and E after ISO 8820-3; other ratings differ. Always a "
     "bracket, never one number. At the rated current a fuse carries for at least 100 h.",
     "record.fuse": "The look at the fuse of {pack} was kept.",
     "record.fuse_held": "{told} {held}",
     "event.fuse_good": "{position} of {pack} looked at: good",
     "event.fuse_blown": "{position} of {pack} blown, cause: {cause}",
-    "event.fuse_fitted": "{told}; fitted {rated_a}, {dc_v} DC, {body}{part}",
+    "event.fuse_fitted": "{told}; fitted {rated_amp}, {fuse_vdc}, {body}{part}",
     "event.fuse_not_found": "not found",
     "faults.position": "Which fuse",
     "faults.blown": "blown",
@@ -68,12 +71,14 @@ WORDS: dict[str, str] = {
     "faults.part_number": "Part number",
     "faults.colour": "Colour",
     "faults.keep_fuse": "Keep it",
+    "fuse.volts_not_stated": "DC volts not stated by the maker",
     "fuse.part": ", {number}",
-    "faults.fuse_rule": "{model}: maker's fuse {maker_a}, {maker_dc_v} DC, {body}{part}. The pack charges to {full_v}: a fuse rated "
+    "faults.fuse_rule": "{model}: maker's {position} {maker_amp}, {maker_vdc}, {body}{part}. The pack charges to {full_v}: a fuse rated "
     "below that is refused. Never a higher rating, another body, a bridge or foil.",
     "faults.fuse_before": "Before any cover: vehicle off, charger unplugged, pack removed and switched off, residual charge bled as "
-    "the maker states; eye protection, insulating gloves, no rings or watch; tools clear of live contacts. Inner fuses are the "
-    "maker's or a licensed repairer's.",
+    "the maker states; eye protection, insulating gloves (IEC 60903 where rated), no rings or watch; one hand, tools clear of live "
+    "contacts. Packs above 60 V DC and inner fuses: the maker or a licensed repairer only. Common practice, no source; the maker's "
+    "instructions and local codes come first.",
     "faults.coordination": "Battery management against fuse",
     "faults.current": "Current",
     "faults.percent": "Of the rating",

@@ -67,6 +67,7 @@ WORDS: dict[str, str] = {
     "next.wake": "Prove the meter on a known source, wake the pack on a known-good vehicle or its own charger, attended, and "
     "read the same contacts within a minute. If it was laid up or unseen for 30 days, do not put it on a charger.",
     "next.back_to_work": "Back to work.",
+    "next.stays_held": "It stays held: a reading releases nothing. The release is a deed of its own.",
     "due.weekly": "every {every_days} from the last valid check on {last_date}",
     "pack.retired": "not in service",
     "pack.never_checked": "{pack}: no valid check on record",

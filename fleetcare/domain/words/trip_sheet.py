@@ -14,6 +14,7 @@ WORDS: dict[str, str] = {
     "sheet.trip_when": "Date ____________   Time ________   Where ______________________   Vehicle __________   Pack °C ______",
     "sheet.trip_story": "What happened",
     "sheet.trip_explained": "Explained □ yes □ no, because ___________________________   Last charger ____________   at ____________",
+    "sheet.trip_mended": "Second trip in the window: mended, or different this time ____________________________________________",
     "sheet.trip_maker": "The maker's way of resetting: {reset}   Waking: {wake}",
     "sheet.trip_result": "Reset □ done □ not allowed □ did not hold      Tripped again □ at once □ later □ no",
 }

@@ -17,6 +17,8 @@ class DraftsPanel(Card):
 
     take_up = Signal(object)
     discard = Signal(object)
+    job = Signal(str)
+    """The guided reset of this pack is to be gone on with."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -55,17 +57,23 @@ class DraftsPanel(Card):
         holder = QWidget()
         row = QHBoxLayout(holder)
         row.setContentsMargins(0, 0, 0, 0)
-        heading = words(word("draft.heading"), bold=True)
+        heading = words(word("draft.job_heading" if offer.job else "draft.heading"), bold=True)
         heading.setWordWrap(False)
         row.addWidget(heading)
         row.addWidget(words(say(offer.line)), 1)
+        if offer.job:
+            go_on = QPushButton(word("draft.job_go_on"))
+            go_on.setAccessibleName(f"{word('draft.job_go_on')}: {offer.subject}")
+            go_on.setMinimumHeight(40)
+            go_on.clicked.connect(lambda: self.job.emit(offer.subject))
+            row.addWidget(go_on, 0, Qt.AlignmentFlag.AlignTop)
         if offer.own and offer.typed is not None:
             go_on = QPushButton(word("draft.take_up_key" if offer is self.first_own() else "draft.take_up"))
             go_on.setAccessibleName(f"{word('draft.take_up')}: {offer.subject}")
             go_on.setMinimumHeight(40)
             go_on.clicked.connect(lambda: self.take_up.emit(offer))
             row.addWidget(go_on, 0, Qt.AlignmentFlag.AlignTop)
-        if may_discard:
+        if may_discard and not offer.job:
             drop = QPushButton(word("draft.discard"))
             drop.setAccessibleName(f"{word('draft.discard')}: {offer.subject}")
             drop.setMinimumHeight(40)

@@ -9,7 +9,7 @@ from fleetcare.domain.checks import VoltageCheck
 from fleetcare.domain.judging import tidy_ohm
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services.record import Preview
-from fleetcare.services.shown import Recorded
+from fleetcare.services.shown import Recorded, step_now
 from fleetcare.ui import colours
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.badge import Badge
@@ -53,8 +53,8 @@ class VerdictPanel(Card):
             )
             lines.insert(0, (say(sag), False))
         lines.append((say(preview.comparison.statement if preview.comparison else msg("compare.none")), False))
-        lines.append((say(msg("bench.next_step", step=verdict.next_step)), True))
-        if preview.next_due is not None and verdict.hold_class is None:
+        lines.append((say(msg("bench.next_step", step=step_now(verdict, preview.held))), True))
+        if preview.next_due is not None and verdict.hold_class is None and not preview.held:
             lines.append((say(msg("bench.next_due", due_date=preview.next_due)), False))
         self._say(lines)
 
@@ -68,8 +68,8 @@ class VerdictPanel(Card):
             lines.insert(0, (word("meanwhile.heading"), False))
         statements = [say(one.statement) for one in done.verdict.findings]
         lines += [(one, False) for one in statements if one not in say(done.message)]
-        lines.append((say(msg("bench.next_step", step=done.verdict.next_step)), True))
-        if done.next_due is not None and done.verdict.hold_class is None:
+        lines.append((say(msg("bench.next_step", step=step_now(done.verdict, done.held))), True))
+        if done.next_due is not None and done.verdict.hold_class is None and not done.held:
             lines.append((say(msg("bench.next_due", due_date=done.next_due)), False))
         self._say(lines)
 

@@ -61,7 +61,11 @@ class FaultsScreen(QWidget):
         self.report.quarantined.connect(self.asked_sheet.emit)
         self.quarantine.asked_sheet.connect(self.asked_sheet.emit)
         self.job.asked_sheet.connect(self.asked_job_sheet.emit)
+        self.job.quarantined.connect(self.asked_sheet.emit)
+        self.tree.quarantined.connect(self.asked_sheet.emit)
+        self.job.asked_tree.connect(self._find_fault)
         self.tree.danger.connect(self._danger)
+        self.trips.asked_job.connect(self.begin_job)
         self.tallies.open_pack.connect(self.open_pack.emit)
         self.tallies.open_vehicle.connect(self.open_vehicle.emit)
         self.tabs.currentChanged.connect(lambda _i: self.refresh())
@@ -93,6 +97,20 @@ class FaultsScreen(QWidget):
         self.report.take("pack", pack)
         self.report.take("vehicle", vehicle)
         self.show_page(self.report)
+
+    def _find_fault(self, pack: str, row: str) -> None:
+        """On to the tree with the pack of a job, at the row that its readings point to."""
+        self.show_page(self.tree)
+        self.tree.take("pack", pack)
+        if row:
+            self.tree.seen.setCurrentIndex(self.tree.seen.findData(row))
+
+    def begin_job(self, pack: str) -> None:
+        """The maker's way of resetting is the guided one."""
+        self.show_page(self.job)
+        if self.job.state is None:
+            self.job.take("pack", pack)
+            self.job.begin()
 
     def show_page(self, page: FaultPage) -> None:
         """Bring one page to the front."""

@@ -16,7 +16,7 @@ from fleetcare.domain.units import parse_amps, parse_volts
 from fleetcare.domain.wording import msg, say, show_value, word
 from fleetcare.services import fusing
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, line, tick
+from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, level, line, tick
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.stock_choice import StockChoice
@@ -35,6 +35,7 @@ class FusePage(FaultPage):
 
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__(app, session, changes)
+        self._shown = ""
         self.rule = words(size=1.05, bold=True)
         self.gap = words()
         self.model = RowModel(ROWS)
@@ -65,32 +66,27 @@ class FusePage(FaultPage):
         card = Card()
         self.position = Choice(word("faults.position"), "fuse_position", Position)
         self.blown, self.not_found = tick(word("faults.blown")), tick(word("faults.not_found"))
-        first = line()
-        first.addWidget(self.position, 1)
-        first.addWidget(self.blown)
-        first.addWidget(self.add_field("cause", word("faults.fuse_cause")), 3)
-        first.addWidget(self.not_found)
-        card.column.addLayout(first)
+        cause = self.add_field("cause", word("faults.fuse_cause"))
+        parts = (self.position, 1), (level(self.blown), 0), (cause, 3), (level(self.not_found), 0)
+        card.column.addLayout(abreast(line(), *parts))
         self.fitted = tick(word("faults.fitted"))
         self.body = Choice(word("faults.body"), "fuse_body", Body)
         self.colour = Choice(word("faults.colour"), "fuse_colour", (), blank=True)
         for colour in COLOURS:
             self.colour.box.addItem(word(f"fuse_colour.{colour.replace('-', '_')}"), colour)
-        second = line()
-        second.addWidget(self.fitted)
-        second.addWidget(self.add_field("rated_a", word("faults.rated_a"), "A", number=True), 1)
-        second.addWidget(self.add_field("dc_v", word("faults.dc_v"), "V", number=True), 1)
-        second.addWidget(self.body, 2)
-        second.addWidget(self.add_field("part_number", word("faults.part_number")), 1)
-        second.addWidget(self.colour, 1)
-        second.addWidget(self.add_field("badge", word("faults.badge")), 1)
         self.stocked = StockChoice(PartKind.FUSE)
-        card.column.addWidget(self.stocked)
-        card.column.addLayout(second)
+        card.column.addLayout(abreast(line(), (level(self.fitted), 0), (self.stocked, 1)))
+        amps = self.add_field("rated_a", word("faults.rated_a"), "A", number=True)
+        volts = self.add_field("dc_v", word("faults.dc_v"), "V", number=True)
+        number = self.add_field("part_number", word("faults.part_number"))
+        badge = self.add_field("badge", word("faults.badge"))
+        parts = (amps, 3), (volts, 3), (self.body, 3), (number, 3), (self.colour, 2), (badge, 2)
+        card.column.addLayout(abreast(line(), *parts))
         self.keep_button = QPushButton(word("faults.keep_fuse"))
         self.keep_button.setMinimumHeight(40)
         card.column.addWidget(self.keep_button)
         self.fitted.toggled.connect(lambda _on: self._fitting())
+        self.position.box.activated.connect(lambda _i: self.code("pack") and self.refresh())
         self.keep_button.clicked.connect(self.keep)
         return card
 
@@ -114,16 +110,20 @@ class FusePage(FaultPage):
         self.rule.clear()
         self.gap.clear()
         self.model.set_rows(())
+        self.table.hide()
         self.stocked.offer(self._app.store, self._app.clock)
         code = self.code("pack")
         if not code:
             self.fields["pack"].edit.setFocus()
             return
         try:
-            model, notes = fusing.fuse_rule(self._app.store, code)
+            model, notes, vehicle = fusing.fuse_rule(self._app.store, code)
         except FleetcareError as error:
             self.refuse(error)
             return
+        if code != self._shown:
+            self.fields["vehicle"].edit.setText(vehicle)
+        self._shown = code
         self._show_rule(model, notes)
         try:
             found = fusing.coordination_of(self._app.store, code)
@@ -132,16 +132,19 @@ class FusePage(FaultPage):
             return
         self.gap.setText(say(found.gap))
         self.model.set_rows(found.rows)
+        self.table.show()
 
     def _show_rule(self, model: PackModel, notes: ServiceNotes | None) -> None:
-        if model.fuse_a is None or notes is None or not notes.fuse_body:
-            self.rule.setText(say(msg("fuse.no_rule", model=model.name)))
+        position = self.position.chosen(Position) or Position.DISCHARGE
+        where, maker = msg(f"fuse_position.{position.value}"), fuses.makers_fuse(model, notes, position)
+        if maker is None:
+            self.rule.setText(say(msg("fuse.no_rule", model=model.name, position=where)))
             return
         self.rule.setText(
             say(
                 msg(
-                    "faults.fuse_rule", model=model.name, maker_a=model.fuse_a, maker_dc_v=model.fuse_dc_v,
-                    body=msg(f"fuse_body.{notes.fuse_body}"), part=fuses.part_words(notes.fuse_part), full_v=model.full_v,
+                    "faults.fuse_rule", model=model.name, position=where, maker_amp=maker.rated_a, maker_vdc=fuses.volts_words(maker.dc_v),
+                    body=msg(f"fuse_body.{maker.body}"), part=fuses.part_words(maker.part), full_v=model.full_v,
                 )
             )
         )  # fmt: skip

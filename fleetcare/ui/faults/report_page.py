@@ -1,9 +1,21 @@
-"""The report: the danger gate, then three questions, on the phone or at the bench."""
+"""The report: four questions, the danger gate in the first, on the phone or at the bench; Enter goes on."""
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QPushButton, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
+from collections.abc import Sequence
+
+from PySide6.QtCore import QEvent, QObject, Qt, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import (
+    QGridLayout,
+    QHBoxLayout,
+    QLineEdit,
+    QPushButton,
+    QScrollArea,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from fleetcare.app import App
 from fleetcare.domain.checks import DANGER_ITEMS, LookItem, TripCause
@@ -15,7 +27,7 @@ from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import charging, reporting
 from fleetcare.services.reporting import Judgement, Reported
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, large_text, line, tick
+from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, large_text, level, line, tick
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, words
@@ -29,6 +41,8 @@ class ReportPage(FaultPage):
 
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__(app, session, changes)
+        self._asked, self._filled = ("", ""), ""
+        self._aboard: tuple[str, ...] = ()
         self.stop = StopCard()
         self.stop.quarantine.connect(self._quarantine)
         self.stop.back.connect(self._back)
@@ -51,13 +65,19 @@ class ReportPage(FaultPage):
 
     def _lay_out(self, form: QWidget) -> None:
         column = QVBoxLayout(form)
-        column.setSpacing(8)
+        column.setSpacing(6)
         column.setContentsMargins(0, 0, 4, 0)
-        column.addWidget(self._gate())
-        column.addWidget(self._about())
-        column.addWidget(self._happened())
-        column.addWidget(self._judging())
+        for card in (self._gate(), self._happened(), self._under(), self._charged(), self._judging()):
+            card.heading.setWordWrap(True)
+            column.addWidget(card)
         column.addStretch(1)
+        edits = {name: field.edit for name, field in self.fields.items()}
+        self._stops: tuple[QWidget, ...] = (
+            edits["vehicle"], edits["pack"], self.none, self.story.box, edits["where"], edits["remark"], self.level.box,
+            edits["pack_c"], *self.ticks.values(), edits["charger"], edits["charged_where"],
+        )  # fmt: skip
+        for stop in self._stops:
+            stop.installEventFilter(self)
 
     def _foot(self) -> QWidget:
         """Always in view: what was kept or is wrong, and the two buttons."""
@@ -76,70 +96,83 @@ class ReportPage(FaultPage):
         row.addWidget(self.new, 1)
         column.addWidget(self.wrong)
         column.addWidget(self.result)
+        self.result.hide()
         column.addLayout(row)
         return foot
 
     def _gate(self) -> Card:
         card = Card(word("faults.gate"))
         grid = QGridLayout()
-        self.dangers = {item: tick(word(f"look.{item.value}")) for item in LookItem if item in DANGER_ITEMS}
-        across = 2 if large_text() else 3
-        for number, box in enumerate(self.dangers.values()):
-            grid.addWidget(box, number // across, 1 + number % across)
-            box.clicked.connect(self._ticked)
+        which = QHBoxLayout()
+        for name in ("vehicle", "pack"):
+            which.addWidget(self.add_field(name, word(f"faults.{name}")))
         self.none = QPushButton(word("faults.gate_none"))
         self.none.setCheckable(True)
-        self.none.setMinimumHeight(36)
-        grid.addWidget(self.none, 2, 0)
-        grid.addWidget(self.add_field("pack", word("faults.pack")), 0, 0, 2, 1)
-        for number in range(across + 1):
-            grid.setColumnStretch(number, 1)
+        self.none.setMinimumHeight(44)
+        self.dangers = {item: tick(word(f"look.{item.value}")) for item in LookItem if item in DANGER_ITEMS}
+        large = large_text()
+        across, row, column = (2, 2, 0) if large else (3, 0, 1)
+        for number, box in enumerate(self.dangers.values()):
+            grid.addWidget(box, row + number // across, column + number % across)
+            box.clicked.connect(self._ticked)
+        grid.addLayout(which, 0, 0, 1 if large else 2, across if large else 1)
+        grid.addWidget(self.none, 1 if large else 2, 0, 1, across if large else 1)
+        for number in range(column + across):
+            grid.setColumnStretch(number, 3 if number < column else 2)
         card.column.addLayout(grid)
+        self.which_line = words()
+        self.which_line.hide()
+        self.choices = QHBoxLayout()
+        card.column.addWidget(self.which_line)
+        card.column.addLayout(self.choices)
+        self.none.clicked.connect(lambda on: on and self.story.box.setFocus())
+        for name in ("vehicle", "pack"):
+            self.fields[name].edit.editingFinished.connect(self._which)
         return card
 
-    def _about(self) -> Card:
+    def _charged(self) -> Card:
         card = Card(word("faults.about"))
-        row = line()
-        for name in ("vehicle", "charger"):
-            row.addWidget(self.add_field(name, word(f"faults.{name}")), 1)
-        row.addWidget(self.add_field("charged_where", word("faults.charged_where")), 1)
-        card.column.addLayout(row)
+        fields = (
+            self.add_field("charger", word("faults.charger")),
+            self.add_field("charged_where", word("faults.charged_where")),
+        )
+        card.column.addLayout(abreast(line(), *((one, 1) for one in fields)))
+        self.last_line = words(quiet=True)
         self.charger_line = words(bold=True)
         self.charger_line.setProperty("role", "wrong")
-        card.column.addWidget(self.charger_line)
-        self.fields["charger"].edit.editingFinished.connect(lambda: self.taken("charger"))
+        for told in (self.last_line, self.charger_line):
+            told.hide()
+            card.column.addWidget(told)
+        self.fields["charger"].edit.editingFinished.connect(self._charger)
         return card
 
     def _happened(self) -> Card:
         card = Card(word("faults.story"))
         self.story = Choice(word("faults.happened"), "story", Story, blank=True)
+        for number in range(1, self.story.box.count()):
+            self.story.box.setItemText(number, f"{number}  {self.story.box.itemText(number)}")
+        where, remark = self.add_field("where", word("faults.where")), self.add_field("remark", word("faults.remark"))
+        card.column.addLayout(abreast(line(), (self.story, 3), (where, 2), (remark, 3)))
+        return card
+
+    def _under(self) -> Card:
+        card = Card(word("faults.under"))
         self.level = Choice(word("faults.level"), "charge_level", ChargeLevel)
         self.level.choose(ChargeLevel.UNKNOWN)
-        first = line()
-        first.addWidget(self.story, 3)
-        first.addWidget(self.add_field("where", word("faults.where")), 2)
-        first.addWidget(self.level, 1)
-        first.addWidget(self.add_field("pack_c", word("faults.temperature"), number=True), 2)
-        card.column.addLayout(first)
+        warmth = self.add_field("pack_c", word("faults.temperature"), number=True)
         self.ticks = {name: tick(word(f"faults.{name}")) for name in ("heavy", "hill", "rain", "knock", "works_again")}
-        second = line()
-        for box in self.ticks.values():
-            second.addWidget(box)
-        second.addStretch(1)
-        card.column.addLayout(second)
-        card.column.addWidget(self.add_field("remark", word("faults.remark")))
+        boxes = ((level(box), 0) for box in self.ticks.values())
+        card.column.addLayout(abreast(line(), (self.level, 2), (warmth, 3), *boxes))
         return card
 
     def _judging(self) -> Card:
         self.judging = Card(word("faults.judge"))
         self.explained = tick(word("faults.explained"))
         self.cause = Choice(word("faults.cause"), "trip_cause", TripCause, blank=True)
-        row = line()
-        row.addWidget(self.explained)
-        row.addWidget(self.cause, 1)
-        row.addWidget(self.add_field("reason", word("faults.why")), 2)
-        row.addWidget(self.add_field("found_outside", word("faults.outside")), 2)
-        self.judging.column.addLayout(row)
+        reason = self.add_field("reason", word("faults.why"))
+        outside = self.add_field("found_outside", word("faults.outside"))
+        parts = (level(self.explained), 0), (self.cause, 1), (reason, 2), (outside, 2)
+        self.judging.column.addLayout(abreast(line(), *parts))
         return self.judging
 
     def _who(self) -> None:
@@ -149,9 +182,38 @@ class ReportPage(FaultPage):
             return
         self.judging.setVisible(person.level_on(self._app.clock().date()).covers(Level.MAY_RELEASE))
 
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Qt's hook: Enter goes on to the next field, as in every form for the keyboard."""
+        enter = isinstance(event, QKeyEvent) and event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+        if enter and event.type() == QEvent.Type.KeyPress and isinstance(watched, QWidget) and watched in self._stops:
+            if isinstance(watched, QLineEdit):
+                watched.editingFinished.emit()
+            self._after(watched)
+            return True
+        return super().eventFilter(watched, event)
+
+    def _after(self, stop: QWidget) -> None:
+        """Put the cursor on what comes after `stop`; the ticks of what was going on are one stop."""
+        left = self._stops[self._stops.index(stop) + 1 :]
+        if stop in self.ticks.values():
+            left = tuple(one for one in left if one not in self.ticks.values())
+        (left[0] if left else self.save).setFocus()
+
     def taken(self, thing_class: str) -> None:
-        """With pack and charger known, a charger that is not the pack's own is warned of at once."""
-        self.charger_line.clear()
+        """A scanned vehicle or pack names the other; the cursor goes on."""
+        if thing_class in ("vehicle", "pack"):
+            self._which()
+            if self.pages.currentIndex():
+                return
+            known = self.code("vehicle") and self.code("pack")
+            (self.none if known else self.fields["pack" if self.code("vehicle") else "vehicle"].edit).setFocus()
+        elif self.fields["charger"].edit.hasFocus():
+            self._after(self.fields["charger"].edit)
+        self._charger()
+
+    def _charger(self) -> None:
+        """With pack and charger known a foreign charger is warned of at once."""
+        self.charger_line.hide()
         if self.code("pack") and self.code("charger"):
             try:
                 wrong = charging.charge_warning(self._app.store, self.code("pack"), self.code("charger"))
@@ -159,6 +221,52 @@ class ReportPage(FaultPage):
                 self.refuse(error)
                 return
             self.charger_line.setText("" if wrong is None else say(msg("faults.warn", why=wrong)))
+            self.charger_line.setVisible(wrong is not None)
+
+    def _which(self) -> None:
+        """Ask the record which pack is in the vehicle, or where the pack is; what it knows is filled in, never changed."""
+        typed = self.code("vehicle"), self.code("pack")
+        if typed == self._asked:
+            return
+        vehicle, pack = typed
+        if pack and pack == self._filled and vehicle != self._asked[0]:
+            pack = ""  # the record's own answer about the vehicle typed before
+        try:
+            found = reporting.meant(self._app.store, vehicle, pack)
+        except FleetcareError as error:
+            self._asked = typed
+            self._offer(())
+            self.which_line.hide()
+            if error.field in self.fields:
+                self.fields[error.field].refuse(error)
+            return
+        self._filled = found.pack if found.pack != pack else self._filled
+        self._asked = found.vehicle, found.pack
+        self.fields["vehicle"].edit.setText(found.vehicle)
+        self.fields["pack"].edit.setText(found.pack)
+        for name in ("vehicle", "pack"):
+            self.fields[name].clear_refusal()
+        self.which_line.setText("" if found.line is None else say(found.line))
+        self.which_line.setVisible(found.line is not None)
+        self.last_line.setText("" if found.last_charge is None else say(found.last_charge))
+        self.last_line.setVisible(found.last_charge is not None)
+        self._offer(found.choices)
+        if self._found() and self.pages.currentIndex() == 0 and any(self._asked):
+            self._ticked()
+
+    def _offer(self, packs: Sequence[str]) -> None:
+        """A button for each pack that it may have been."""
+        self._aboard = tuple(packs)
+        while self.choices.count():
+            old = self.choices.takeAt(0).widget()
+            if isinstance(old, QWidget):
+                old.hide()
+                old.deleteLater()
+        for code in packs:
+            button = QPushButton(code)
+            button.setMinimumHeight(40)
+            button.clicked.connect(lambda _on=False, chosen=code: self.take("pack", chosen))
+            self.choices.addWidget(button)
 
     # the gate
 
@@ -166,8 +274,14 @@ class ReportPage(FaultPage):
         self.none.setChecked(False)
         found = self._found()
         if found:
-            self.stop.ask(self.code("pack") or word("faults.pack"), found)
-            self.stop.save.setText(say(msg("faults.stop_print", pack=self.code("pack") or word("faults.pack"))))
+            self._which()
+            aboard = ", ".join(self._aboard)
+            vehicle = f"{self.code('vehicle')}: {aboard}" if aboard else self.code("vehicle")
+            subject = self.code("pack") or vehicle or word("faults.pack")
+            place = self.stop.place.text
+            self.stop.ask(subject, found)
+            self.stop.place.edit.setText(place)
+            self.stop.save.setText(say(msg("faults.stop_print", pack=self.code("pack") or aboard or subject)))
             self.pages.setCurrentIndex(1)
             self.foot.hide()
             self.stop.place.edit.setFocus()
@@ -176,6 +290,7 @@ class ReportPage(FaultPage):
         return tuple(item for item, box in self.dangers.items() if box.isChecked())
 
     def _back(self) -> None:
+        self.stop.place.clear()
         for box in self.dangers.values():
             box.setChecked(False)
         self._form()
@@ -191,8 +306,8 @@ class ReportPage(FaultPage):
             self._found(), charger=self.code("charger"), place=place, remark=self.fields["remark"].text.strip(),
         )  # fmt: skip
         try:
-            if not pack:
-                raise EntryRefused("faults.need_pack", field="pack")
+            if not pack and not self.code("vehicle"):
+                raise EntryRefused("faults.need_which", field="vehicle")
             done = reporting.record_report(self._app.store, self._app.clock, self.author(), report)
         except FleetcareError as error:
             if error.field in ("pack", "vehicle"):
@@ -201,22 +316,26 @@ class ReportPage(FaultPage):
             else:
                 self.stop.wrong.setText(say(error.message))
             return
+        self.stop.place.clear()
         self.clear()
         self._form()
         self._say(done)
         self._changes.tell(done.recorded)
-        self.quarantined.emit(pack)
+        for code in done.quarantined:
+            self.quarantined.emit(code)
 
     # the other questions
 
     def report(self) -> Report:
         """The report as typed; EntryRefused names the field."""
         if not self.none.isChecked():
+            self.none.setFocus()
             raise EntryRefused("faults.need_gate")
         if not self.code("pack"):
             raise EntryRefused("faults.need_pack", field="pack")
         story = self.story.chosen(Story)
         if story is None:
+            self.story.box.setFocus()
             raise EntryRefused("entry.choose_story")
         cold = self.fields["pack_c"].text.strip()
         on = {name: box.isChecked() for name, box in self.ticks.items()}
@@ -255,8 +374,10 @@ class ReportPage(FaultPage):
     def _say(self, done: Reported) -> None:
         lines = [say(done.recorded.message)]
         lines += [say(msg("faults.held_now", what=held)) for held in done.held]
-        lines += [say(msg("bench.next_step", step=step)) for step in done.steps]
+        lines += [] if done.held or done.danger else [word("faults.carry_on")]
+        lines += [say(step) for step in done.steps]
         self.result.setText("\n".join(lines))
+        self.result.show()
 
     def clear(self) -> None:
         """Nothing is typed, nobody has answered."""
@@ -269,9 +390,14 @@ class ReportPage(FaultPage):
         self.cause.choose(None)
         self.level.choose(ChargeLevel.UNKNOWN)
         self.result.clear()
-        self.charger_line.clear()
-        self.fields["pack"].edit.setFocus()
+        self.result.hide()
+        self._asked, self._filled = ("", ""), ""
+        self._offer(())
+        for told in (self.which_line, self.last_line, self.charger_line):
+            told.clear()
+            told.hide()
+        self.fields["vehicle"].edit.setFocus()
 
     def refresh(self) -> None:
         """Put the cursor where the report begins."""
-        self.fields["pack"].edit.setFocus()
+        self.fields["vehicle"].edit.setFocus()

@@ -22,11 +22,11 @@ TALLIES = (
     Column(word("faults.kind"), lambda t: word(f"class.{t.subject_class}"), width=10),
     Column(word("faults.subject"), lambda t: t.subject, width=19,
            mark=lambda t: colours.FAULT if t.reading is not None else None),
-    Column(word("faults.count"), lambda t: str(len(t.trips)), sort=lambda t: len(t.trips), right=True, width=6),
-    Column(word("faults.unexplained"), lambda t: str(t.unexplained), sort=lambda t: t.unexplained, right=True, width=14),
-    Column(word("faults.partners"), lambda t: ", ".join(t.partners), width=22),
-    Column(word("faults.date"), lambda t: ", ".join(show_date(one.day) for one in t.trips), width=26, tip=True),
-    Column(word("faults.says"), lambda t: say(t.reading) if t.reading is not None else "", width=40, tip=True),
+    Column(word("faults.says"), lambda t: word(f"tally_says.{t.subject_class}") if t.reading is not None else "", width=36),
+    Column(word("faults.count"), lambda t: str(len(t.trips)), sort=lambda t: len(t.trips), width=7),
+    Column(word("faults.unexplained"), lambda t: str(t.unexplained), sort=lambda t: t.unexplained, width=14),
+    Column(word("faults.partners"), lambda t: ", ".join(t.partners), width=20, tip=True),
+    Column(word("faults.date"), lambda t: ", ".join(show_date(one.day) for one in t.trips), width=30, tip=True),
 )  # fmt: skip
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QBoxLayout, QComboBox, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QApplication, QBoxLayout, QComboBox, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain import fault_tree
@@ -29,6 +30,9 @@ class TreePage(FaultPage):
 
     danger = Signal(str, str)
     """Something of the gate is so: pack and vehicle as typed."""
+
+    quarantined = Signal(str)
+    """The walk ended in quarantine: this pack's sheet is wanted now."""
 
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__(app, session, changes)
@@ -69,6 +73,7 @@ class TreePage(FaultPage):
 
     def _gate_card(self) -> Card:
         self.gate = Card(word("faults.tree_gate"))
+        self.gate.heading.setWordWrap(True)
         row = line()
         self.gate_no = QPushButton(word("faults.tree_gate_no"))
         self.gate_yes = QPushButton(word("faults.tree_gate_yes"))
@@ -82,6 +87,7 @@ class TreePage(FaultPage):
 
     def _row_card(self) -> Card:
         self.card = Card()
+        self.card.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.see = words(size=1.35, bold=True)
         self.note = words(bold=True)
         self.likely, self.test, self.do, self.who = words(), words(size=1.15, bold=True), words(), words(quiet=True)
@@ -162,6 +168,7 @@ class TreePage(FaultPage):
         self.card.setVisible(walking)
         self.path_card.setVisible(walking)
         self._clear_answers()
+        self.result.setVisible(not walking)
         if self._start is None:
             return
         told = [f"{word(f'tree.{row}_see')} → {word(f'tree_answer.{name}')}" for row, name in self._steps]
@@ -182,8 +189,10 @@ class TreePage(FaultPage):
     def _show_row(self, start: TreeStart) -> None:
         row = ROWS[self._row]
         self.see.setText(word(f"tree.{row.code}_see"))
+        test = fault_tree.test_of(row.code, charge_allowed=start.charge_allowed)
+        keys = {"likely": f"tree.{row.code}_likely", "test": test, "do": f"tree.{row.code}_do"}
         for label, part in ((self.likely, "likely"), (self.test, "test"), (self.do, "do")):
-            label.setText(say(msg(f"faults.{part}", what=word(f"tree.{row.code}_{part}"))))
+            label.setText(say(msg(f"faults.{part}", what=word(keys[part]))))
         self.who.setText(say(msg("faults.who", who=msg(f"tree_who.{row.who.value}"))))
         silent = row.code.startswith("r1") and row.code in ("r1", "r1b", "r1c")
         notes = [say(start.note)] if silent else []
@@ -191,16 +200,35 @@ class TreePage(FaultPage):
             notes.append(say(start.limits))
         if silent and start.no_charge is not None:
             notes.append(say(start.no_charge))
+        elif row.code in fault_tree.CHARGER_ROWS:
+            notes.append(say(start.chargers))
         self.note.setText("\n".join(notes))
         self.note.setVisible(bool(notes))
         answers = fault_tree.answers_of(row.code, charge_allowed=start.charge_allowed)
         self.fields["reading"].setVisible(any(one.reading for one in answers))
-        for one in answers:
-            button = QPushButton(word(f"tree_answer.{one.name}"))
-            button.setMinimumHeight(42)
+        for number, one in enumerate(answers, start=1):
+            button = QPushButton(f"{number}  {word(f'tree_answer.{one.name}')}")
+            button.setMinimumHeight(44)
             button.clicked.connect(lambda _checked=False, chosen=one: self.answer(chosen))
             self.buttons[one.name] = button
             self._answers.addWidget(button)
+        before: QWidget = self.fields["reading"].edit
+        for button in self.buttons.values():
+            QWidget.setTabOrder(before, button)
+            before = button
+        (self.fields["reading"].edit if any(one.reading for one in answers) else self.card).setFocus()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Qt's hook: a digit gives the answer of that number; Enter in the volts goes on to the first answer."""
+        in_words = isinstance(QApplication.focusWidget(), QLineEdit)
+        answers = list(self.buttons.values())
+        digit = event.text()
+        if not in_words and digit.isdigit() and 0 < int(digit) <= len(answers):
+            answers[int(digit) - 1].click()
+        elif in_words and answers and event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            answers[0].setFocus()
+        else:
+            super().keyPressEvent(event)
 
     def _clear_answers(self) -> None:
         self.buttons.clear()
@@ -231,6 +259,9 @@ class TreePage(FaultPage):
         self._show()
         self.result.setText(say(done.message))
         self._changes.tell(done)
+        self.fields["pack"].edit.setFocus()
+        if walk.outcome is Outcome.QUARANTINE:
+            self.quarantined.emit(walk.pack)
 
     def refresh(self) -> None:
         """Put the cursor where the walk begins, unless one is under way."""

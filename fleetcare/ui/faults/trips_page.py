@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QPushButton, QVBoxLayout
 
 from fleetcare.app import App
@@ -14,7 +17,7 @@ from fleetcare.services.reporting import Judgement
 from fleetcare.services.trip_facts import PackTrips
 from fleetcare.ui import colours
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, line, tick
+from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, level, line, tick
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.badge import Badge
@@ -34,6 +37,9 @@ TRIPS = (
 class TripsPage(FaultPage):
     """Scan a pack: its trips, whether it may be reset, by which rule and number."""
 
+    asked_job = Signal(str)
+    """The guided reset of this pack is wanted: its maker's way."""
+
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__(app, session, changes)
         self._page: PackTrips | None = None
@@ -50,6 +56,7 @@ class TripsPage(FaultPage):
         self.show_button.clicked.connect(self.refresh)
         self.fields["pack"].edit.returnPressed.connect(self.refresh)
         session.person_changed.connect(lambda: self.code("pack") and self.refresh())
+        self.table.selectionModel().selectionChanged.connect(lambda *_: self._chosen())
         self._able()
 
     def _lay_out(self) -> None:
@@ -65,26 +72,22 @@ class TripsPage(FaultPage):
         self.cause = Choice(word("faults.cause"), "trip_cause", TripCause)
         self.judge_button = QPushButton(word("faults.do_judge"))
         self.judge_button.clicked.connect(self.judge)
-        row = line()
-        row.addWidget(self.cause, 1)
-        row.addWidget(self.explained)
-        judge.column.addLayout(row)
-        judge.column.addWidget(self.add_field("reason", word("faults.why")))
-        judge.column.addWidget(self.add_field("found_outside", word("faults.outside")))
+        judge.column.addLayout(abreast(line(), (self.cause, 1), (level(self.explained), 0)))
+        why = self.add_field("reason", word("faults.why")), self.add_field("found_outside", word("faults.outside"))
+        judge.column.addLayout(abreast(line(), *((one, 1) for one in why)))
+        judge.column.addWidget(self.add_field("mended", word("faults.mended")))
         judge.column.addWidget(self.judge_button)
         reset = Card(word("faults.do_reset"))
         self.worked = tick(word("faults.worked"))
         self.reset_button = QPushButton(word("faults.do_reset"))
         self.reset_button.clicked.connect(self.reset)
-        bottom = line()
-        bottom.addWidget(self.worked)
-        bottom.addWidget(self.add_field("badge", word("faults.badge")), 1)
-        reset.column.addLayout(bottom)
+        badge = self.add_field("badge", word("faults.badge"))
+        reset.column.addLayout(abreast(line(), (level(self.worked), 0), (badge, 1)))
         reset.column.addWidget(self.add_field("reset", word("bench.remark")))
         reset.column.addStretch(1)
         reset.column.addWidget(self.reset_button)
         outer = QVBoxLayout(self)
-        outer.setSpacing(8)
+        outer.setSpacing(4)
         outer.addLayout(top)
         outer.addWidget(self.wrong)
         outer.addWidget(self.result)
@@ -92,7 +95,9 @@ class TripsPage(FaultPage):
         outer.addWidget(self.notes)
         outer.addWidget(self.tallies)
         outer.addWidget(self.table, 1)
-        self.table.setFixedHeight(self.table.verticalHeader().defaultSectionSize() * 4)
+        heading = self.table.horizontalHeader().sizeHint().height()
+        rows = 3 * self.table.verticalHeader().defaultSectionSize()
+        self.table.setFixedHeight(heading + rows + 2 * self.table.frameWidth())
         cards = line()
         cards.addWidget(judge, 3)
         cards.addWidget(reset, 2)
@@ -136,16 +141,28 @@ class TripsPage(FaultPage):
         self.notes.setText(
             f"{say(msg('faults.method', note=page.reset_note or missing))}\n"
             f"{say(msg('faults.wake', note=page.wake_note or missing))}"
+            + (f"\n{say(msg('reset.by_job', pack=page.pack))}" if page.by_job and allowed else "")
         )
         self.tallies.setText("\n".join(say(t.reading) for t in page.tallies if t.reading is not None))
-        self.model.set_rows(page.trips)
+        self.model.set_rows([replace(t, judged_by=page.names.get(t.judged_by, t.judged_by)) for t in page.trips])
         if page.trips:
             self.table.selectRow(0)
+
+    def _chosen(self) -> None:
+        """The judgement begins at what stands: a trip judged again keeps its cause unless somebody changes it."""
+        row = self.table.selected_row()
+        if isinstance(row, TripSeen):
+            self.cause.choose(row.cause)
+            self.explained.setChecked(row.explained)
 
     def _able(self) -> None:
         page = self._page
         self.judge_button.setEnabled(page is not None and bool(page.trips))
+        by_job = page is not None and page.by_job
         self.reset_button.setEnabled(page is not None and page.allowance.allowed)
+        self.reset_button.setText(word("faults.go_job" if by_job else "faults.do_reset"))
+        for part in (self.worked, self.fields["badge"], self.fields["reset"]):
+            part.setEnabled(not by_job)
 
     def judge(self) -> None:
         """Judge the chosen trip."""
@@ -153,7 +170,7 @@ class TripsPage(FaultPage):
         row = self.table.selected_row()
         judgement = Judgement(
             self.cause.chosen(TripCause) or TripCause.UNKNOWN, self.explained.isChecked(),
-            self.fields["reason"].text.strip(), self.fields["found_outside"].text.strip(),
+            self.text("reason"), self.text("found_outside"), self.text("mended"),
         )  # fmt: skip
         try:
             if not isinstance(row, TripSeen):
@@ -162,13 +179,16 @@ class TripsPage(FaultPage):
         except FleetcareError as error:
             self.refuse(error)
             return
-        for name in ("reason", "found_outside"):
+        for name in ("reason", "found_outside", "mended"):
             self.fields[name].clear()
         self._finish(done)
 
     def reset(self) -> None:
-        """Note that the pack was reset."""
+        """Note that the pack was reset, or go where its maker's way is done step by step."""
         self.quiet()
+        if self._page is not None and self._page.by_job:
+            self.asked_job.emit(self._page.pack)
+            return
         try:
             done = reporting.record_reset(
                 self._app.store, self._app.clock, self.author(), self.code("pack"), self.fields["badge"].text,
@@ -181,6 +201,7 @@ class TripsPage(FaultPage):
             self.fields[name].clear()
         self.worked.setChecked(False)
         self._finish(done)
+        self.fields["pack"].edit.setFocus()
 
     def _finish(self, done: object) -> None:
         self.refresh()

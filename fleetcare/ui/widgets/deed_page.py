@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from enum import StrEnum
 from typing import TypeVar
 
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QApplication,
     QBoxLayout,
@@ -179,3 +180,23 @@ def tick(text: str) -> QCheckBox:
     box = QCheckBox(text)
     box.setMinimumHeight(max(30, round(box.fontMetrics().height() * 1.4)))
     return box
+
+
+def level(box: QWidget) -> QWidget:
+    """A tick box or button level with the entries of its row: under a label of the same height that says nothing."""
+    if large_text():
+        return box
+    holder = QWidget()
+    column = QVBoxLayout(holder)
+    column.setContentsMargins(0, 0, 0, 0)
+    column.setSpacing(3)
+    column.addWidget(QLabel(" "))
+    column.addWidget(box)
+    return holder
+
+
+def abreast(row: QBoxLayout, *widgets: tuple[QWidget, int]) -> QBoxLayout:
+    """Put widgets with their stretches into `row`, level at the top: a refusal under one moves no other."""
+    for widget, stretch in widgets:
+        row.addWidget(widget, stretch, Qt.AlignmentFlag.AlignTop)
+    return row
