@@ -23,6 +23,7 @@ from fleetcare.services.standing import hold_by_rule, known, known_pack, said
 from fleetcare.services.watering import open_water
 from fleetcare.services.writing import Writer
 from fleetcare.store.store import Store, View
+from fleetcare.store.values import StoredHold
 
 
 def charge_warning(store: Store, pack_code: str, charger_code: str, pack_c: Decimal | None = None) -> Message | None:
@@ -121,9 +122,19 @@ def _last_good(view: View, charger_code: str) -> dt.datetime | None:
     return max(good, default=None)
 
 
+def _last_state(view: View, charger_code: str) -> OutputState | None:
+    tests = [e.body for e in view.records_of("output_test", ("charger", charger_code))]
+    judged = [t.state for t in tests if isinstance(t, OutputTest) and t.state is not OutputState.NOT_JUDGED]
+    return judged[-1] if judged else None
+
+
 def look_back(view: View, charger_code: str) -> tuple[SuspectPack, ...]:
-    """Packs charged on a charger after its last good output test, worst first: above the query limit, then by volts."""
+    """Packs charged on a charger after its last good output test, worst first.
+
+    Above the query limit first, then by volts: the highest first, or the lowest where its last output was too low.
+    """
     since = _last_good(view, charger_code)
+    low = _last_state(view, charger_code) is OutputState.LOW
     latest: dict[str, dt.datetime] = {}
     for kind in ("charged_on", "report"):
         for event in view.records_of(kind, ("charger", charger_code)):
@@ -139,7 +150,8 @@ def look_back(view: View, charger_code: str) -> tuple[SuspectPack, ...]:
         query = limits.resolve(view.thing("pack_model", pack.model), site).volts("over_full_query").value
         rested = checks[code].rested_v if code in checks else None
         found.append(SuspectPack(code, at, rested, query, rested is not None and rested > query))
-    found.sort(key=lambda one: (not one.beyond, -(one.rested_v or Decimal(0)), one.pack))
+    sign = 1 if low else -1
+    found.sort(key=lambda one: (not one.beyond, one.rested_v is None, sign * (one.rested_v or Decimal(0)), one.pack))
     return tuple(found)
 
 
@@ -193,6 +205,48 @@ class ChargerLine:
     held: tuple[Message, ...]
     since_good: tuple[SuspectPack, ...]
 
+    @property
+    def rated_told(self) -> Message:
+        """Rated volts, and amps where the plate was read."""
+        one = self.charger
+        if one.rated_a is None:
+            return msg("faults.rated_volts", rated_v=one.rated_v)
+        return msg("faults.rated_both", rated_v=one.rated_v, rated_a=one.rated_a)
+
+    @property
+    def band_told(self) -> Message:
+        """The outputs that are good."""
+        return msg("faults.band_is", low_v=self.low_v, high_v=self.high_v)
+
+    @property
+    def state_told(self) -> Message:
+        """Withdrawn and why, or in use; then whether nothing at its output is normal."""
+        waits = self.charger.output_waits_for_pack
+        if self.held:
+            return msg("faults.withdrawn_waits" if waits else "faults.withdrawn", why=self.held)
+        return msg("faults.in_use_waits" if waits else "faults.in_use")
+
+    @property
+    def test_told(self) -> Message:
+        """What its last output test read and said."""
+        test = self.last_test
+        if test is None:
+            return msg("faults.never_tested")
+        return msg(
+            "faults.test_read",
+            measured_v=test.measured_v,
+            state=msg(f"output_state.{test.state.value}"),
+            at=test.done_at,
+        )
+
+
+def _why_held(hold: StoredHold) -> Message:
+    """The reason of a charger's hold in the fewest words, for a list that names the charger beside it."""
+    if hold.reason.key in ("output.high", "output.low"):
+        values = {name: value for name, value in hold.reason.values if name != "charger"}
+        return msg(f"faults.short_{hold.reason.key.removeprefix('output.')}", **values)
+    return msg("hold.in_words", remark=hold.remark, reason=hold.reason) if hold.remark else hold.reason
+
 
 def charger_lines(store: Store) -> tuple[ChargerLine, ...]:
     """Every charger, held ones first."""
@@ -202,7 +256,7 @@ def charger_lines(store: Store) -> tuple[ChargerLine, ...]:
         for code, charger in view.things("charger").items():
             tests = [e.body for e in view.records_of("output_test", ("charger", code))]
             low, high = chargers.tolerance_band(charger)
-            held = tuple(h.reason for h in view.open_holds(("charger", code)))
+            held = tuple(_why_held(hold) for hold in view.open_holds(("charger", code)))
             last = tests[-1] if tests else None
             assert last is None or isinstance(last, OutputTest)
             fits = tuple(one.name for one in models if intake.misfit(charger, one) is None)

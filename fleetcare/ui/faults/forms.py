@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleetcare.ui.widgets.deed_page import LARGE_POINTS, Choice, large_text, line, tick
+from fleetcare.ui.widgets.deed_page import LARGE_POINTS, Choice, fields_and, large_text, line, tick
 from fleetcare.ui.widgets.deed_page import DeedPage as FaultPage
 
-__all__ = ["LARGE_POINTS", "Choice", "FaultPage", "large_text", "line", "tick"]
+__all__ = ["LARGE_POINTS", "Choice", "FaultPage", "fields_and", "large_text", "line", "tick"]

@@ -15,7 +15,7 @@ from fleetcare.services import quarantine
 from fleetcare.services.quarantine import QuarantineCase
 from fleetcare.ui import colours
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, line, tick
+from fleetcare.ui.faults.forms import Choice, FaultPage, fields_and, line, tick
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
@@ -30,10 +30,8 @@ def day_words(case: QuarantineCase) -> str:
 
 def look_words(case: QuarantineCase) -> str:
     """Whether somebody looked today, and on which days nobody did."""
-    today = word("quarantine.looked" if case.looked_today or case.days == 0 else "quarantine.not_looked")
-    if not case.missed:
-        return today
-    return f"{today}; {say(msg('quarantine.missed', missed_date=case.missed))}"
+    missed = case.missed_told
+    return say(case.today_told) if missed is None else f"{say(case.today_told)}; {say(missed)}"
 
 
 CASES = (
@@ -72,11 +70,14 @@ class QuarantinePage(FaultPage):
         self.look = QPushButton(word("quarantine.do_look"))
         self.print = QPushButton(word("quarantine.print"))
         row = line()
-        row.addWidget(self.changed)
-        row.addWidget(self.add_field("place", word("quarantine.place")), 1)
-        row.addWidget(self.add_field("remark", word("bench.remark")), 2)
-        row.addWidget(self.look)
-        row.addWidget(self.print)
+        fields_and(
+            row,
+            (self.changed, 0),
+            (self.add_field("place", word("quarantine.place")), 1),
+            (self.add_field("remark", word("bench.remark")), 2),
+            (self.look, 0),
+            (self.print, 0),
+        )
         card.column.addLayout(row)
         self.look.clicked.connect(self.note_look)
         self.print.clicked.connect(self._print)

@@ -7,7 +7,9 @@ from collections.abc import Callable, Iterable
 from enum import StrEnum
 from typing import TypeVar
 
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
+    QAbstractButton,
     QApplication,
     QBoxLayout,
     QCheckBox,
@@ -172,6 +174,25 @@ def large_text() -> bool:
 def line() -> QBoxLayout:
     """A row of fields; a column where the text is large."""
     return QVBoxLayout() if large_text() else QHBoxLayout()
+
+
+def fields_and(row: QBoxLayout, *parts: tuple[QWidget, int]) -> None:
+    """Fill a row from `line` with (part, stretch): buttons and ticks stand level with the entries, below no label.
+
+    A refusal below one entry moves none of the others.
+    """
+    for part, stretch in parts:
+        shown = part
+        if isinstance(part, QAbstractButton) and not large_text():
+            shown = QWidget()
+            column = QVBoxLayout(shown)
+            column.setContentsMargins(0, 0, 0, 0)
+            column.setSpacing(3)
+            column.addWidget(QLabel(" "))
+            column.addWidget(part)
+            part.setMinimumHeight(max(part.minimumHeight(), 38))
+        row.addWidget(shown, stretch)
+        row.setAlignment(shown, Qt.AlignmentFlag.AlignTop)
 
 
 def tick(text: str) -> QCheckBox:
