@@ -63,6 +63,7 @@ WORDS: dict[str, str] = {
     "sheet.place": "Place",
     "sheet.do_not": "Do not",
     "sheet.do": "Do",
+    "sheet.rules_cut": " … (whole text: Papers, Rules)",
     "sheet.looks": "Daily look, from a distance",
     "sheet.look_columns": "Date|Time|Changed? (warmer, larger, smell, noise, smoke)|Name",
     "sheet.transport": "Before transport: judged by the maker's criteria or a technical expert",
