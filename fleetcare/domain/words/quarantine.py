@@ -30,6 +30,8 @@ WORDS: dict[str, str] = {
     "quarantine.reason": "Why",
     "quarantine.no_place": "no place noted",
     "quarantine.look_heading": "Daily look at the chosen pack, from a distance",
+    "quarantine.look_of": "Daily look at {pack}, from a distance",
+    "quarantine.collect_of": "Collection and write-off of {pack}",
     "quarantine.changed": "warmer, larger, smell, noise or smoke",
     "quarantine.do_look": "Note the look",
     "quarantine.collect_heading": "Collection and write-off of the chosen pack",

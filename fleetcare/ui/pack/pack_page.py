@@ -363,5 +363,6 @@ def _where(page: PackSummary) -> str:
     if page.vehicle is not None:
         return say(msg("screen.where_vehicle", vehicle=page.vehicle, bay=page.bay))
     if page.shelf:
-        return say(msg("screen.where_shelf", shelf=page.shelf))
+        gone = page.pack.standing is PackStanding.WRITTEN_OFF
+        return say(msg("screen.where_gone" if gone else "screen.where_shelf", shelf=page.shelf))
     return word("screen.where_unknown")
