@@ -332,7 +332,7 @@ def _next_step(
     earlier: VoltageCheck | None,
 ) -> str:
     if silent and level is VerdictLevel.NOT_JUDGED:
-        return "next.wake"
+        return "next.wake_stored" if check is not None and check.kind is CheckKind.STORED else "next.wake"
     quantity = lead.quantity if lead else ""
     if level is VerdictLevel.DANGER:
         return {"look_over": "next.stop", "low_v": "next.do_not_charge"}.get(quantity, "next.over_full")

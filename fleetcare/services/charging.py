@@ -14,7 +14,7 @@ from fleetcare.domain.intake import Report
 from fleetcare.domain.packs import Charger, Meter, Pack, PackModel
 from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import Message, msg
-from fleetcare.services import record
+from fleetcare.services import charge_bars, record
 from fleetcare.services.doubting import refuse_contractor_meter
 from fleetcare.services.hire_returns import cooling_hold
 from fleetcare.services.session import Author, Clock
@@ -26,14 +26,20 @@ from fleetcare.store.store import Store, View
 from fleetcare.store.values import StoredHold
 
 
-def charge_warning(store: Store, pack_code: str, charger_code: str, pack_c: Decimal | None = None) -> Message | None:
-    """Why this pack is not to be charged so, or None: too cold or hot, wet, warm from a return, the wrong or no known charger.
+def charge_warning(
+    store: Store, clock: Clock, pack_code: str, charger_code: str, pack_c: Decimal | None = None
+) -> Message | None:
+    """Why this pack is not to be charged so, or None: barred whatever the charger (`charge_bars`), wet, warm from a
+    return, too cold or hot, the wrong or no known charger.
 
     EntryRefused for an unknown code.
     """
     with store.view() as view:
         pack = known_pack(view, pack_code)
         model: PackModel = view.thing("pack_model", pack.model)
+        barred = charge_bars.bar(view, pack_code, model, clock().date())
+        if barred is not None:
+            return barred.reason
         wet = open_water(view, pack_code)
         if wet is not None:
             kind = msg(f"water_kind.{wet.kind.value}")
@@ -63,8 +69,15 @@ def record_charge(store: Store, clock: Clock, author: Author, charged: ChargedOn
         record.refuse_future(charged.done_at, now)
         model = tx.thing("pack_model", pack.model)
         writer = Writer(tx, author, now)
+        barred = charge_bars.bar(tx, charged.pack, model, charged.done_at.date())
         charge_id = writer.add("charged_on", charged, charged.done_at)
         ruling = _ruling(tx, charged, charger, model)
+        if barred is not None and (ruling is None or ruling.hold_class is not HoldClass.DANGER):
+            if charge_bars.reads_nothing(tx, charged.pack, model):
+                hold = Hold("pack", charged.pack, barred.hold_class, charged.done_at, barred.reason, cause=charge_id)
+                hold_by_rule(tx, writer, barred, hold)
+            told = msg("record.charge_barred", pack=charged.pack, charger=charged.charger or "—", reason=barred.reason)
+            return writer.recorded(told)
         if ruling is None:
             return writer.recorded(msg("record.charge", pack=charged.pack, charger=charged.charger))
         hold = Hold("pack", charged.pack, ruling.hold_class, charged.done_at, ruling.reason, cause=charge_id)

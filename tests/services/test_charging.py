@@ -53,7 +53,7 @@ def state(kestrel: Kestrel, pack: str) -> PackState:
 def test_a_pack_on_a_charger_of_a_higher_class_is_quarantined_whatever_it_reads_and_the_others_are_not(
     kestrel: Kestrel,
 ) -> None:
-    warning = charging.charge_warning(kestrel.store, "P-1004", "C-48-3")
+    warning = charging.charge_warning(kestrel.store, kestrel.clock, "P-1004", "C-48-3")
     assert warning is not None and "ends at 54.6" in say(warning)
     charge(kestrel, "P-1004", "C-48-3", 5)
     for number in range(1, 6):
@@ -140,7 +140,7 @@ def test_a_meters_readings_and_a_charger_can_be_held_by_hand_and_released_with_a
     assert {line.subject for line in lines} == {"C-36-2", "M-02"}
     with pytest.raises(EntryRefused, match="readings are refused until it is released"):
         kestrel.check("P-1002", "41.4", meter="M-02")
-    held = charging.charge_warning(kestrel.store, "P-1002", "C-36-2")
+    held = charging.charge_warning(kestrel.store, kestrel.clock, "P-1002", "C-36-2")
     assert held is not None and "is withdrawn: dropped" in say(held)
     made = Release(lines[0].hold_id, kestrel.now, "looked at, good")
     with pytest.raises(NotAllowed, match="may reset and release"):

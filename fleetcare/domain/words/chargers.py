@@ -12,6 +12,7 @@ WORDS: dict[str, str] = {
     "output_state.low": "too low",
     "output_state.not_judged": "not judged",
     "record.charge": "{pack} charged on {charger}: kept.",
+    "record.charge_barred": "{pack} on {charger}: kept, and {pack} stays held. {reason}",
     "event.charged": "{pack} charged on {charger}",
     "event.output": "output of {charger} read: {measured_v}, {state}",
     "faults.tab_chargers": "Chargers",

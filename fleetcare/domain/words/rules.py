@@ -66,6 +66,8 @@ WORDS: dict[str, str] = {
     "next.repeat_rested": "Let it rest the full time and read it again; the check is still due.",
     "next.wake": "Prove the meter on a known source, wake the pack on a known-good vehicle or its own charger, attended, and "
     "read the same contacts within a minute. If it was laid up or unseen for 30 days, do not put it on a charger.",
+    "next.wake_stored": "Never on a charger after storage. Prove the meter on a known source, wake the pack on a known-good vehicle and read "
+    "the same contacts within a minute. If it still reads nothing, hold it: it leaves for its maker.",
     "next.back_to_work": "Back to work.",
     "due.weekly": "every {every_days} from the last valid check on {last_date}",
     "pack.retired": "not in service",

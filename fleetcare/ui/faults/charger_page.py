@@ -118,7 +118,7 @@ class ChargerPage(FaultPage):
                 raise EntryRefused("faults.need_pack", field="pack")
             cold = self.fields["pack_c"].text.strip()
             pack_c = parse_celsius(cold, field="pack_c") if cold else None
-            wrong = charging.charge_warning(self._app.store, *pair, pack_c)
+            wrong = charging.charge_warning(self._app.store, self._app.clock, *pair, pack_c)
             done_at = self._when()
             if wrong is not None and self._warned != (pair, wrong):
                 self._warned = pair, wrong

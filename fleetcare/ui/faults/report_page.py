@@ -154,7 +154,9 @@ class ReportPage(FaultPage):
         self.charger_line.clear()
         if self.code("pack") and self.code("charger"):
             try:
-                wrong = charging.charge_warning(self._app.store, self.code("pack"), self.code("charger"))
+                wrong = charging.charge_warning(
+                    self._app.store, self._app.clock, self.code("pack"), self.code("charger")
+                )
             except FleetcareError as error:
                 self.refuse(error)
                 return
