@@ -13,7 +13,7 @@ from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import Message, msg
 from fleetcare.store.store import View
 
-_LOW = ("low.low_hold", "low.near_low_hold", "low.near_do_not_charge")
+_LOW = {"low.low_hold": "charge.low", "low.near_do_not_charge": "charge.near_deep"}
 
 
 def silent_bar(view: View, code: str, model: PackModel, today: dt.date) -> Message | None:
@@ -66,6 +66,7 @@ def bar(view: View, code: str, model: PackModel, today: dt.date) -> Ruling | Non
         if by_recall(hold.reason):
             return Ruling(HoldClass.DANGER, msg("charge.recalled", pack=code, number=hold.reason.value("number")))
     for hold in holds:
-        if hold.reason.key in _LOW:
-            return Ruling(HoldClass.FAULT, msg("charge.low", pack=code, reason=hold.reason))
+        key = _LOW.get(hold.reason.key)
+        if key is not None:
+            return Ruling(HoldClass.FAULT, msg(key, pack=code, reason=hold.reason))
     return None

@@ -53,6 +53,8 @@ WORDS: dict[str, str] = {
     "next.pull_again": "Second reading below the pull line: keep it out of service and plan its replacement.",
     "next.charge_and_repeat": "Charge it fully with its own charger, let it rest, and repeat once: one low reading usually "
     "means it was not full.",
+    "next.near_do_not_charge": "Hold it and do not charge it. Read it with a more accurate meter: below the do-not-charge limit it is quarantined, "
+    "for the maker or a licensed repairer only.",
     "next.low_hold": "Hold it. A charge only attended, by somebody who may release, with its own charger, and if the maker "
     "allows it; then measure again after 24 h.",
     "next.clean_contacts": "Clean the contacts and repeat; then measure the drop across each connector half under load. "

@@ -35,7 +35,8 @@ WORDS: dict[str, str] = {
     "temperature first.",
     "charge.quarantined": "{pack} is quarantined and is never put on a charger: {reason}",
     "charge.recalled": "{pack} is held for recall {number}: no charge before the maker's remedy.",
-    "charge.low": "{pack} is held as low ({reason}). A charge only attended, by somebody who may reset and release, with its own "
+    "charge.near_deep": "{pack} is not to be charged before it is settled: {reason}",
+    "charge.low": "{pack} is held as low: {reason} A charge only attended, by somebody who may reset and release, with its own "
     "charger, and if the maker allows it; then it is read again after 24 h.",
     "charge.cooling": "{pack} came back warm and is to be looked at again first. No charge before that.",
     "report.charged_outside": "charged at {at_c}, outside the maker's window of {from_c} to {to_c}: inspect it before it is used",

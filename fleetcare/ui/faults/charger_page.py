@@ -122,6 +122,7 @@ class ChargerPage(FaultPage):
             done_at = self._when()
             if wrong is not None and self._warned != (pair, wrong):
                 self._warned = pair, wrong
+                self.result.clear()
                 self.wrong.setText(f"{say(msg('faults.warn', why=wrong))} {word('faults.sure')}")
                 self.wrong.show()
                 return
