@@ -57,7 +57,9 @@ def bar(view: View, code: str, model: PackModel, today: dt.date) -> Ruling | Non
     holds = view.open_holds(("pack", code))
     for hold in holds:
         if hold.hold_class is HoldClass.DANGER and not by_recall(hold.reason):
-            return Ruling(HoldClass.DANGER, msg("charge.quarantined", pack=code, reason=hold.remark or hold.reason))
+            return Ruling(
+                HoldClass.DANGER, msg("charge.quarantined", pack=code, reason_sentence=hold.remark or hold.reason)
+            )
     if reads_nothing(view, code, model):
         silent = silent_bar(view, code, model, today)
         if silent is not None:
@@ -68,5 +70,5 @@ def bar(view: View, code: str, model: PackModel, today: dt.date) -> Ruling | Non
     for hold in holds:
         key = _LOW.get(hold.reason.key)
         if key is not None:
-            return Ruling(HoldClass.FAULT, msg(key, pack=code, reason=hold.reason))
+            return Ruling(HoldClass.FAULT, msg(key, pack=code, reason_sentence=hold.reason))
     return None

@@ -236,7 +236,11 @@ class ChargerLine:
         """Withdrawn and why, or in use; then whether nothing at its output is normal."""
         waits = self.charger.output_waits_for_pack
         if self.held:
-            return msg("faults.withdrawn_waits" if waits else "faults.withdrawn", why=self.held)
+            return (
+                msg("faults.withdrawn_waits", why_sentence=self.held)
+                if waits
+                else msg("faults.withdrawn", why=self.held)
+            )
         return msg("faults.in_use_waits" if waits else "faults.in_use")
 
     @property

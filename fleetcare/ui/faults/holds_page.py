@@ -143,7 +143,7 @@ class HoldsPage(FaultPage):
             )  # fmt: skip
             done = releasing.record_inspection(self._app.store, self._app.clock, self.author(), seen)
         except FleetcareError as error:
-            self.refuse(error)
+            self._refuse_at("looked_at", error)
             return
         self._finish(done)
 
@@ -158,9 +158,17 @@ class HoldsPage(FaultPage):
             badge = self.fields["badge"].text
             done = record.release_hold(self._app.store, self._app.clock, self.author(), release, badge)
         except FleetcareError as error:
-            self.refuse(error)
+            self._refuse_at("reason", error)
             return
         self._finish(done)
+
+    def _refuse_at(self, name: str, error: FleetcareError) -> None:
+        """A refusal that names no field of the form in which the button stands is said below its first field."""
+        if error.field in self.fields:
+            self.refuse(error)
+            return
+        self.fields[name].refuse(error)
+        self.fields[name].edit.setFocus()
 
     def _finish(self, done: Recorded) -> None:
         for field in self.fields.values():

@@ -39,7 +39,7 @@ def _columns(matrix: Matrix) -> tuple[Column, ...]:
     today = matrix.as_of.date()
     first = (
         Column(word("competence.person"), person_text, width=20),
-        Column(word("competence.level_now"), lambda r: word(f"level.{r.level.value}"), width=24,
+        Column(word("competence.level_now"), lambda r: word(f"level.{r.level.value}"), width=30,
                mark=lambda r: colours.FAULT if r.expired else None),
         Column(word("competence.granted"), lambda r: granted_text(r, today), width=40,
                mark=lambda r: _MARK.get(r.level_state)),

@@ -50,6 +50,7 @@ class Choice(QWidget):
         name = QLabel(label)
         name.setBuddy(self.box)
         column = QVBoxLayout(self)
+        column.setAlignment(Qt.AlignmentFlag.AlignTop)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(3)
         column.addWidget(name)
