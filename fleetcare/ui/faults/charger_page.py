@@ -28,7 +28,7 @@ LINES = (
     Column(word("faults.band"), lambda c: say(c.band_told), width=20),
     Column(word("faults.fits_models"), lambda c: ", ".join(c.models) or word("faults.fits_none"), width=12, tip=True),
     Column(word("faults.last_test"), lambda c: say(c.test_told), width=35, tip=True),
-    Column(word("faults.since_good"), lambda c: str(len(c.since_good)), sort=lambda c: len(c.since_good), width=17),
+    Column(word("faults.since_good"), lambda c: str(len(c.since_good)), sort=lambda c: len(c.since_good), width=19),
     Column(word("faults.state"), lambda c: say(c.state_told), width=40, tip=True),
 )  # fmt: skip
 SUSPECTS = (

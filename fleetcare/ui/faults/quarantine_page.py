@@ -15,7 +15,7 @@ from fleetcare.services import quarantine
 from fleetcare.services.quarantine import QuarantineCase
 from fleetcare.ui import colours
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, fields_and, line, tick
+from fleetcare.ui.faults.forms import Choice, FaultPage, fields_and, large_text, line, tick
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.paged import rows_high
@@ -96,8 +96,9 @@ class QuarantinePage(FaultPage):
         self.heads = {
             head: Choice(word(f"head.{head.value}"), "head_answer", HeadAnswer, blank=True) for head in TransportHead
         }
+        across = 1 if large_text() else 3
         for number, choice in enumerate(self.heads.values()):
-            grid.addWidget(choice, number // 3, number % 3)
+            grid.addWidget(choice, number // across, number % across)
         card.column.addLayout(grid)
         row = line()
         for name, unit in (("carrier", ""), ("consignment", ""), ("weight", "kg"), ("receipt", "")):
