@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetcare.domain import chargers
+from fleetcare.domain import chargers, intake
 from fleetcare.domain.chargers import ChargedOn, OutputState
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.errors import EntryRefused, NotAllowed
@@ -20,7 +20,7 @@ from fleetcare.domain.packs import Charger, Chemistry
 from fleetcare.domain.status import PackState
 from fleetcare.domain.wording import say
 from fleetcare.services import charging, holding, record, reporting, summary
-from tests.kestrel import Kestrel
+from tests.kestrel import K36, Kestrel
 
 D = Decimal
 C36 = Charger("C-36-1", "36 V charger", D("42.0"), D("1"), "K2", Chemistry.NMC)
@@ -152,3 +152,38 @@ def test_a_meters_readings_and_a_charger_can_be_held_by_hand_and_released_with_a
     releasing.record_inspection(kestrel.store, kestrel.clock, kestrel.author("FARROW"), looked)
     record.release_hold(kestrel.store, kestrel.clock, kestrel.author(), made)
     assert len(holding.hold_lines(kestrel.store)) == 1
+
+
+def test_a_low_charger_lists_the_emptiest_pack_first(kestrel: Kestrel) -> None:
+    for pack in ("P-1002", "P-1003", "P-1005"):
+        charge(kestrel, pack, "C-36-5")
+    kestrel.check("P-1003", "40.60", vehicle="EB-13")
+    _said, packs = output(kestrel, "41.20")
+    assert packs == ["P-1003", "P-1002", "P-1005"]
+
+
+@pytest.mark.parametrize(("rated_a", "most_a", "fits"), [
+    ("4", "4", True), ("4.1", "4", False), ("2", "7", True), (None, "4", True), ("9", None, True),
+])  # fmt: skip
+def test_a_charger_gives_no_more_amps_than_the_maker_allows_and_what_is_not_known_bars_nothing(
+    kestrel: Kestrel, rated_a: str | None, most_a: str | None, fits: bool
+) -> None:
+    plate = replace(C36, rated_a=None if rated_a is None else D(rated_a))
+    model = replace(K36, charge_max_a=None if most_a is None else D(most_a))
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("charger", plate), ("pack_model", model))
+    told = charging.charge_warning(kestrel.store, kestrel.clock, "P-1002", "C-36-1")
+    assert (told is None) is fits
+    line = next(one for one in charging.charger_lines(kestrel.store) if one.charger.code == "C-36-1")
+    assert ("K36-A" in line.models) is fits
+    if not fits:
+        assert told is not None and say(told).startswith("C-36-1 gives 4.1 A; the maker of K36-A allows at most 4.0 A.")
+        charge(kestrel, "P-1002", "C-36-1")
+        assert state(kestrel, "P-1002") is PackState.HELD
+    if rated_a is not None:
+        assert say(line.rated_told) == f"42.00 V, {D(rated_a):.1f} A"
+    assert kestrel.store.verify().good
+
+
+def test_too_many_amps_are_a_wrong_pair_but_no_over_charge() -> None:
+    assert intake.misfit(replace(C36, rated_a=D("5")), replace(K36, charge_max_a=D("4"))) is not None
+    assert not intake.overcharges(replace(C36, rated_a=D("5")), replace(K36, charge_max_a=D("4")))
