@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -29,10 +30,11 @@ from tests.kestrel import MONDAY, D, Kestrel
 from tests.window_fixtures import Typist
 
 ENTER = Qt.Key.Key_Return
+Printed = Callable[..., str]
 
 
 @pytest.fixture
-def printed(kestrel: Kestrel, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):  # type: ignore[no-untyped-def]
+def printed(kestrel: Kestrel, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Printed:
     """Run a command on the depot's own file with its clock; returns what it printed."""
     monkeypatch.setattr(builder, "open_app", lambda _path: App(kestrel.store, kestrel.clock, "DESK", Settings()))
 
@@ -61,8 +63,8 @@ def wrongs(page: DeedPage) -> str:
 
 
 def test_a_release_is_refused_in_every_way_but_the_right_one(
-    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot, printed
-) -> None:  # type: ignore[no-untyped-def]
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot, printed: Printed
+) -> None:
     """Farrow holds, Dunn disagrees: both records stand, the safer state holds until a deed of its own ends it."""
     hands("B-03", ENTER)
     window.go("faults")
@@ -117,8 +119,8 @@ def test_no_single_key_releases_anything(window: MainWindow, hands: Typist, kest
 
 
 def test_a_training_that_ends_today_counts_no_more_from_midnight_on(
-    window: MainWindow, hands: Typist, kestrel: Kestrel, printed
-) -> None:  # type: ignore[no-untyped-def]
+    window: MainWindow, hands: Typist, kestrel: Kestrel, printed: Printed
+) -> None:
     for code, day in (("PIKE", dt.date(2026, 11, 2)), ("DUNN", dt.date(2026, 11, 3))):
         had = Training("Fuse work", dt.date(2025, 11, 2), day, Level.MAY_RELEASE, "course 12")
         kestrel.people[code] = replace(kestrel.people[code], trainings=(had,))
@@ -150,8 +152,8 @@ def test_a_training_that_ends_today_counts_no_more_from_midnight_on(
 
 
 def test_a_due_check_is_put_off_by_name_on_the_board_and_lapses_by_itself(
-    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot, printed
-) -> None:  # type: ignore[no-untyped-def]
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot, printed: Printed
+) -> None:
     """Checked 30 Oct, due 6 Nov, good until 13 Nov; three days more at most (a site setting, proposal)."""
     kestrel.now = MONDAY + dt.timedelta(days=12)
     kestrel.check("P-1317", "54.20")
@@ -209,8 +211,8 @@ def test_a_due_check_is_put_off_by_name_on_the_board_and_lapses_by_itself(
 
 
 def test_a_charger_found_low_a_charge_noted_late_and_a_pack_that_may_not_be_charged(
-    window: MainWindow, hands: Typist, kestrel: Kestrel, printed
-) -> None:  # type: ignore[no-untyped-def]
+    window: MainWindow, hands: Typist, kestrel: Kestrel, printed: Printed
+) -> None:
     kestrel.now = MONDAY - dt.timedelta(days=20)
     charging.record_output(kestrel.store, kestrel.clock, kestrel.author(), "C-36-4", "M-01", D("42.00"))
     kestrel.now = MONDAY
@@ -249,8 +251,8 @@ def test_a_charger_found_low_a_charge_noted_late_and_a_pack_that_may_not_be_char
 
 
 def test_a_deep_discharged_pack_out_of_lay_up_never_meets_a_charger(
-    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot, printed
-) -> None:  # type: ignore[no-untyped-def]
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot, printed: Printed
+) -> None:
     packs = ("P-1011", "P-1012", "P-1013")
     laying_up.lay_up(kestrel.store, kestrel.clock, kestrel.author(), "W-1", packs, shelf="Rack 9")
     for day in range(1, 58, 7):
@@ -285,8 +287,8 @@ def test_a_deep_discharged_pack_out_of_lay_up_never_meets_a_charger(
 
 
 def test_a_notice_by_date_code_holds_what_it_means_and_what_has_no_code(
-    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot, printed
-) -> None:  # type: ignore[no-untyped-def]
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot, printed: Printed
+) -> None:
     codes = {
         "P-1301": "2024-W09",
         "P-1302": "2024-W10",
@@ -324,8 +326,8 @@ def test_a_notice_by_date_code_holds_what_it_means_and_what_has_no_code(
 
 
 def test_six_heads_are_typed_and_a_label_that_is_gone_alarms_on_every_screen(
-    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot, printed
-) -> None:  # type: ignore[no-untyped-def]
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot, printed: Printed
+) -> None:
     look = LookOver("P-1009", kestrel.now, "EB-19", (LookItem.SMELL,))
     record.record_look_over(kestrel.store, kestrel.clock, kestrel.author(), look, (), "Q-2")
     kestrel.now = MONDAY.replace(day=10)
@@ -379,8 +381,8 @@ def test_six_heads_are_typed_and_a_label_that_is_gone_alarms_on_every_screen(
 
 
 def test_a_worn_out_pack_leaves_with_weight_and_receipt(
-    window: MainWindow, hands: Typist, kestrel: Kestrel, printed
-) -> None:  # type: ignore[no-untyped-def]
+    window: MainWindow, hands: Typist, kestrel: Kestrel, printed: Printed
+) -> None:
     hands("B-01", ENTER)
     window.go("away")
     page = window.away.disposal
