@@ -80,6 +80,7 @@ class ChargerPage(FaultPage):
         outer.addWidget(self.since)
         outer.addWidget(self.suspect_table, 2)
         self.table.selectionModel().selectionChanged.connect(lambda _a, _b: self._show_suspects())
+        self.fields["charger"].edit.textChanged.connect(lambda _t: self._choose(self.code("charger")))
         self.charge_button.clicked.connect(self.charge)
         self.output_button.clicked.connect(self.output)
 
@@ -94,6 +95,12 @@ class ChargerPage(FaultPage):
             self.table.selectRow(codes.index(kept))
         self._show_suspects()
         self.fields["charger"].edit.setFocus()
+
+    def _choose(self, code: str) -> None:
+        """A charger that is typed or scanned is chosen in the list, so that its limits and packs stand below."""
+        codes = [line.charger.code for line in self.model.rows]
+        if code in codes:
+            self.table.selectRow(codes.index(code))
 
     def _show_suspects(self) -> None:
         row = self.table.selected_row()
@@ -164,8 +171,6 @@ class ChargerPage(FaultPage):
         for field in self.fields.values():
             field.clear()
         self.refresh()
-        codes = [line.charger.code for line in self.model.rows]
-        if chosen in codes:
-            self.table.selectRow(codes.index(chosen))
+        self._choose(chosen)
         self.result.setText(say(done.message))
         self._changes.tell(done)
