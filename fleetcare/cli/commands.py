@@ -153,6 +153,14 @@ def parser() -> argparse.ArgumentParser:
         _form(one)
         one.set_defaults(run=command)
 
+    chargers = commands.add_parser(
+        "chargers", help="print the chargers, or the packs charged on one since it was last good"
+    )
+    _fleet(chargers)
+    _form(chargers)
+    chargers.add_argument("code", nargs="?", default="", help="code of a charger: its packs, worst first")
+    chargers.set_defaults(run=faults.chargers)
+
     papers.add_commands(commands, _fleet)
     cases.add_commands(commands, _fleet)
     life.add_commands(commands, _fleet, _form)

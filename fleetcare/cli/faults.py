@@ -1,4 +1,4 @@
-"""Commands that read faults: tallies, holds, quarantine."""
+"""Commands that read faults: tallies, holds, quarantine, chargers."""
 
 from __future__ import annotations
 
@@ -6,8 +6,10 @@ import argparse
 
 from fleetcare.cli.opening import opened
 from fleetcare.cli.tables import table
-from fleetcare.domain.wording import msg, say, show_date, show_moment, word
-from fleetcare.services import holding, trip_facts
+from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.labels import normalise
+from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
+from fleetcare.services import charging, holding, trip_facts
 from fleetcare.services import quarantine as services
 
 
@@ -72,11 +74,51 @@ def quarantine(asked: argparse.Namespace) -> int:
             show_moment(case.since),
             case.place,
             case.vehicle or "",
-            ", ".join(show_date(day) for day in case.missed),
+            say(case.today_told) if case.missed_told is None else f"{say(case.today_told)}; {say(case.missed_told)}",
             "; ".join(say(reason) for reason in case.reasons),
         )
         for case in cases
     ]
-    headings = ("pack", "days", "alarm", "since", "place", "vehicle", "missed looks", "why")
+    headings = ("pack", "days", "alarm", "since", "place", "vehicle", "daily look", "why")
     print(table(headings, rows, asked.format), end="")
     return 0
+
+
+def chargers(asked: argparse.Namespace) -> int:
+    """Print the chargers, or with a code the packs charged on it since it was last good, worst first."""
+    app = opened(asked.fleet)
+    lines = charging.charger_lines(app.store)
+    if asked.code:
+        code = normalise(asked.code)
+        found = next((one for one in lines if one.charger.code == code), None)
+        if found is None:
+            raise EntryRefused("entry.unknown_charger", field="charger", code=code)
+        rows = [
+            (
+                one.pack,
+                show_moment(one.charged_at),
+                "" if one.rested_v is None else show_value("rested_v", one.rested_v),
+                say(msg("faults.beyond", query_v=one.query_v)) if one.beyond else "",
+            )
+            for one in found.since_good
+        ]
+        if not rows and asked.format == "text":
+            print(say(msg("faults.since_none", charger=code)))
+            return 0
+        print(table(("pack", "charged", "rested", "state"), rows, asked.format), end="")
+        return 0
+    print(table(("charger", "rated", "good from, to", "for models", "last output test", "packs since good", "state"),
+                [_charger(one) for one in lines], asked.format), end="")  # fmt: skip
+    return 0
+
+
+def _charger(one: charging.ChargerLine) -> tuple[str, ...]:
+    return (
+        one.charger.code,
+        say(one.rated_told),
+        say(one.band_told),
+        ", ".join(one.models) or word("faults.fits_none"),
+        say(one.test_told),
+        str(len(one.since_good)),
+        say(one.state_told),
+    )

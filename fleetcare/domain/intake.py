@@ -109,7 +109,8 @@ def misfit(charger: Charger, model: PackModel) -> Message | None:
     """Why `charger` does not belong to `model`, or None.
 
     Charge-end voltage, chemistry and connector must all be equal; where the charger names its models,
-    this one must be among them.  Voltage class alone never suffices.
+    this one must be among them.  Voltage class alone never suffices.  Where both currents are known, the
+    charger's rated one must not lie above the most that the pack's maker allows.
     """
     names = {"charger": charger.code, "model": model.name}
     if charger.rated_v != model.full_v:
@@ -120,6 +121,8 @@ def misfit(charger: Charger, model: PackModel) -> Message | None:
         return msg("charger.wrong_connector", has=charger.connector, needs=model.connector, **names)
     if charger.models and model.code not in charger.models:
         return msg("charger.not_paired", **names)
+    if charger.rated_a is not None and model.charge_max_a is not None and charger.rated_a > model.charge_max_a:
+        return msg("charger.too_many_amps", charger_a=charger.rated_a, most_a=model.charge_max_a, **names)
     return None
 
 

@@ -131,7 +131,10 @@ def _rested_long_enough(check: VoltageCheck, limits: PackLimits) -> bool:
 
 
 def _low(check: VoltageCheck, limits: PackLimits, meter: Meter, series: int) -> list[Finding]:
-    """Hold and do-not-charge limits; they apply to every kind of reading."""
+    """Hold and do-not-charge limits; they apply to every kind of reading.
+
+    Too near to the do-not-charge limit is below the hold limit in any case: it is pulled, and that leads.
+    """
     u = metering.standard_uncertainty_v(check.rested_v, meter)
     found = []
     for name, beyond in (("do_not_charge", VerdictLevel.DANGER), ("low_hold", VerdictLevel.PULL)):
@@ -139,7 +142,8 @@ def _low(check: VoltageCheck, limits: PackLimits, meter: Meter, series: int) -> 
         decision = metering.decide_lower(check.rested_v, limit.value, u)
         if decision is Decision.PASS:
             continue
-        level = beyond if decision is Decision.BEYOND else VerdictLevel.TOO_NEAR
+        near = VerdictLevel.PULL if name == "do_not_charge" else VerdictLevel.TOO_NEAR
+        level = beyond if decision is Decision.BEYOND else near
         chance = metering.chance_below(float(check.rested_v), float(limit.value), u)
         statement = msg(
             f"low.{name}" if decision is Decision.BEYOND else f"low.near_{name}",
@@ -332,14 +336,14 @@ def _next_step(
     earlier: VoltageCheck | None,
 ) -> str:
     if silent and level is VerdictLevel.NOT_JUDGED:
-        return "next.wake"
+        return "next.wake_stored" if check is not None and check.kind is CheckKind.STORED else "next.wake"
     quantity = lead.quantity if lead else ""
     if level is VerdictLevel.DANGER:
         return {"look_over": "next.stop", "low_v": "next.do_not_charge"}.get(quantity, "next.over_full")
     if level is VerdictLevel.PULL and quantity == "rested_v":
         return "next.pull_again" if _second_low(limits, check, earlier) else "next.charge_and_repeat"
-    if level is VerdictLevel.PULL and quantity == "low_v":
-        return "next.low_hold"
+    if level is VerdictLevel.PULL and lead is not None and quantity == "low_v":
+        return "next.near_do_not_charge" if lead.statement.key == "low.near_do_not_charge" else "next.low_hold"
     if quantity == "resistance_ohm" and level in (VerdictLevel.PULL, VerdictLevel.WATCH):
         return "next.clean_contacts" if level is VerdictLevel.PULL else "next.watch_resistance"
     if level is VerdictLevel.TOO_NEAR:

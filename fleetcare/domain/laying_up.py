@@ -64,6 +64,7 @@ class Standing(StrEnum):
     BELOW = "below"
     LOW = "low"
     DEEP = "deep"
+    SILENT = "silent"
     NO_BAND = "no_band"
 
 
@@ -81,8 +82,13 @@ def band_of(model: PackModel, site: SiteRules) -> Band:
     return Band(site.storage_low_group_v * series, site.storage_high_group_v * series, source)
 
 
-def standing_of(rested_v: Decimal, band: Band, limits: PackLimits) -> Standing:
-    """Where a reading lies, by exact decimals: a value on an edge of the band is inside it."""
+def standing_of(rested_v: Decimal, band: Band, limits: PackLimits, *, silent_below_v: Decimal = Decimal(0)) -> Standing:
+    """Where a reading lies, by exact decimals: a value on an edge of the band is inside it.
+
+    Below `silent_below_v` the contacts show nothing, which says nothing about the cells.
+    """
+    if rested_v < silent_below_v:
+        return Standing.SILENT
     if rested_v < limits.volts("do_not_charge").value:
         return Standing.DEEP
     if rested_v < limits.volts("low_hold").value:

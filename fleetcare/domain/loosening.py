@@ -12,7 +12,7 @@ HIGHER_IS_LOOSER = frozenset(
     {
         "check_due_days", "grounded_after_days", "resistance_watch_ratio", "resistance_pull_ratio", "resistance_watch_ohm",
         "resistance_pull_ohm", "jump_per_group_v", "trips_any_pull", "trips_unexplained_pull", "quarantine_alarm_days",
-        "stale_board_minutes", "baseline_resistance_ohm", "charge_max_c", "bms_limit_a", "fuse_a", "extension_allowed",
+        "stale_board_minutes", "baseline_resistance_ohm", "charge_max_c", "charge_max_a", "bms_limit_a", "fuse_a", "extension_allowed",
         "extension_most_days", "decision_most_days", "watch_due_days", "second_watch_due_days", "trip_due_days",
         "trips_due_days", "edge_due_days", "lay_up_look_days", "lay_up_low_look_days", "storage_high_group_v",
     }

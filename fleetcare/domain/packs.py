@@ -176,6 +176,7 @@ class PackModel:
 
     `limit_figures` are the maker's or the site's own figures per cell group, (limit name, volts,
     source); they win over every default.  Resistance limits need a baseline at a stated temperature.
+    `charge_max_a` is the most charge current that the maker allows; the figure itself is still allowed.
     """
 
     code: str
@@ -204,6 +205,7 @@ class PackModel:
     limit_figures: tuple[tuple[str, Decimal, str], ...] = ()
     warranty_months: int | None = added_later(None)
     warranty_clause: str = added_later("")
+    charge_max_a: Decimal | None = added_later(None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,7 +289,10 @@ class TestLoad:
 
 @dataclass(frozen=True, slots=True)
 class Charger:
-    """A charger: the charge-end voltage it is rated for, and the models it belongs to."""
+    """A charger: the charge-end voltage and current it is rated for, and the models it belongs to.
+
+    `rated_a` is None where its plate was not read.
+    """
 
     code: str
     name: str
@@ -297,6 +302,7 @@ class Charger:
     chemistry: Chemistry
     models: tuple[str, ...] = ()
     output_waits_for_pack: bool = False
+    rated_a: Decimal | None = added_later(None)
 
 
 @dataclass(frozen=True, slots=True)

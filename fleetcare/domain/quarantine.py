@@ -93,6 +93,17 @@ def missed_looks(since: dt.date, looked: Iterable[dt.date], today: dt.date) -> t
     return tuple(day for day in days if day not in seen)
 
 
+def spans(days: Iterable[dt.date]) -> tuple[tuple[dt.date, dt.date], ...]:
+    """Days in their order as runs without a gap, each by its first and last day."""
+    found: list[tuple[dt.date, dt.date]] = []
+    for day in days:
+        if found and day - found[-1][1] == dt.timedelta(days=1):
+            found[-1] = (found[-1][0], day)
+        else:
+            found.append((day, day))
+    return tuple(found)
+
+
 def alarm_on(since: dt.date, alarm_days: int) -> dt.date:
     """The day on which the manager is alarmed; the day itself counts."""
     return since + dt.timedelta(days=alarm_days)

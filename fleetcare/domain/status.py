@@ -115,7 +115,9 @@ class PackStatus:
 
 
 def pack_words(status: PackStatus) -> Message:
-    """The words for a pack's state; a ready pack whose last verdict was watch says so."""
+    """The words for a pack's state; a ready pack whose last verdict was watch says so, and one that was written off."""
+    if status.state is PackState.RETIRED and any(one.text.key == "pack.written_off" for one in status.reasons):
+        return msg("pack_state.written_off")
     if status.state is PackState.READY and status.level is VerdictLevel.WATCH:
         return msg("pack_state.ready_watch")
     return msg(f"pack_state.{status.state.value}")

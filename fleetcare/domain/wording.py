@@ -74,7 +74,7 @@ def show_value(name: str, value: object) -> str:
     """`value` as text, with the unit that its name ends in (`rested_v` -> "41.38 V").
 
     A `Decimal` keeps the digits it was typed with; a float gets the usual digits of its unit.  A
-    name that begins with `change_` carries its sign.
+    name that begins with `change_` carries its sign.  One that ends in `_sentence` ends with a full stop, once.
     """
     if value is None:
         return "not known"
@@ -87,6 +87,9 @@ def show_value(name: str, value: object) -> str:
     if isinstance(value, dt.date):
         return show_date(value)
     unit = name.rsplit("_", 1)[-1]
+    if unit == "sentence":
+        told = show_value("told", value)
+        return told if told.endswith((".", "!", "?", "…")) else f"{told}."
     if unit in _UNITS and isinstance(value, (int, float, Decimal)):
         symbol, places = _UNITS[unit]
         sign = "+" if name.startswith("change_") and value > 0 else ""

@@ -142,6 +142,19 @@ def _texts(parts: Any) -> Iterator[str]:
             yield from _texts(getattr(one, "_cellvalues", None) or getattr(one, "_content", None) or ())
 
 
+_PADDING = 6.0
+
+
+def inner_height(page: str) -> float:
+    """Height between running head and foot of an upright page, in points."""
+    return PAGES[page][1] - 2 * MARGIN - HEAD - FOOT - _PADDING
+
+
+def height_of(story: list[Any], width: float) -> float:
+    """How high `story` stands when laid out `width` wide, in points; never less than it takes."""
+    return sum(one.wrap(width, 1e6)[1] + one.getSpaceBefore() + one.getSpaceAfter() for one in story)
+
+
 def inner_width(page: str, *, wide: bool = False) -> float:
     """Width between the margins, in points."""
     width, height = PAGES[page]

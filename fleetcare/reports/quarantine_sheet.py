@@ -14,16 +14,17 @@ from reportlab.platypus import Spacer, Table, TableStyle
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.quarantine import HeadAnswer, TransportHead
 from fleetcare.domain.wording import say, show_day, show_moment, word
-from fleetcare.reports.page import Running, inner_width
+from fleetcare.reports.page import Running, height_of, inner_height, inner_width
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.safety import PRACTICE, Note, rules_in_short
-from fleetcare.reports.signs import SignBox
+from fleetcare.reports.signs import LEAST, SignBox
 from fleetcare.reports.text import FONT, para
 from fleetcare.services.in_force import DepotRules
 from fleetcare.services.quarantine import QuarantineSheet
 
 _RULE = Color(0.45, 0.45, 0.45)
-LOOK_ROWS = 7
+LOOK_ROWS, LEAST_LOOKS, LOOK_HEIGHT = 7, 2, 15
+"""Rows for the daily look: at most, at least, and how high each is in points."""
 
 DO_NOT = (
     Note("Do not charge it, ride it, reset it, test it or open it.", PRACTICE),
@@ -44,6 +45,9 @@ DO = (
 )
 
 
+LEAST_TEXT = 40
+"""Letters of a depot's text below which it is not cut further."""
+
 SIGNS = ("W001", "W012", "P003")
 
 
@@ -57,46 +61,79 @@ def write(
         word("sheet.quarantine_title"), page_of.case.pack.code, page_of.fleet_name, page_of.demo, page_of.as_of,
         Head(page_of.position, page_of.fingerprint).short, printed_by, printed_at,
     )  # fmt: skip
-    write_pages(path, story(page_of, inner_width(page), rules, short=page == "Letter"), running, page=page)
+    write_pages(path, story(page_of, inner_width(page), inner_height(page), rules), running, page=page)
 
 
-def story(
-    page_of: QuarantineSheet, width: float, rules: Sequence[DepotRules] = (), *, short: bool = False
-) -> list[Any]:
-    """Code and signs, why and where, what to do, the daily look, the heads for transport."""
-    case = page_of.case
-    parts: list[Any] = [
+def story(page_of: QuarantineSheet, width: float, room: float, rules: Sequence[DepotRules] = ()) -> list[Any]:
+    """Code and signs, why and where, what to do, the daily look, the heads for transport, on one page of `room` points.
+
+    Rows for the daily look give way first, then the size of code and signs, then the depot's own text, which is cut
+    and says where the whole of it stands.
+    """
+    told = rules_in_short(rules)
+    for close in (False, True):
+        above, below = _parts(page_of, width, told, close=close)
+        rows = int((room - height_of([*above, *below], width)) // LOOK_HEIGHT) - 1
+        if rows >= LEAST_LOOKS:
+            break
+    while rows < LEAST_LOOKS and (shorter := _shorter(told)) != told:
+        told = shorter
+        above, below = _parts(page_of, width, told, close=True)
+        rows = int((room - height_of([*above, *below], width)) // LOOK_HEIGHT) - 1
+    return [*above, _looks(page_of, width, min(max(rows, LEAST_LOOKS), LOOK_ROWS)), *below]
+
+
+def _shorter(told: list[str]) -> list[str]:
+    """The same with a text cut by a tenth, the last one first, since a depot's own stands behind its rules."""
+    mark = word("sheet.rules_cut")
+    for number in reversed(range(len(told))):
+        kept = told[number].removesuffix(mark)
+        cut = kept[: len(kept) * 9 // 10].rstrip()
+        if len(cut) >= LEAST_TEXT:
+            return [*told[:number], f"{cut}{mark}", *told[number + 1 :]]
+    return told
+
+
+def _parts(page_of: QuarantineSheet, width: float, told: list[str], *, close: bool) -> tuple[list[Any], list[Any]]:
+    """What stands above the daily looks and what below; `close`: smaller code and signs, reasons in one paragraph."""
+    above: list[Any] = [
         para(word("sheet.keep_away"), 15, bold=True, after=2),
-        _head(case.pack.code, width),
-        para(word("sign.note"), 7, quiet=True, after=4),
-        _facts(page_of, width),
-        Spacer(1, 5),
+        _head(page_of.case.pack.code, width, close=close),
+        para(word("sign.note"), 7, quiet=True, after=1 if close else 4),
+        _facts(page_of, width, close=close),
+        Spacer(1, 2 if close else 5),
     ]
     for key, notes in (("sheet.do_not", DO_NOT), ("sheet.do", DO)):
-        parts.append(para(word(key), 11, bold=True))
-        parts += [para(f"•  {note.statement}  [{note.source}]", 9, hang=True) for note in notes]
-        parts.append(Spacer(1, 3))
-    parts += [para(one, 8) for one in rules_in_short(rules)]
-    parts.append(para(word("sheet.looks"), 11, bold=True, after=2))
-    parts.append(_looks(page_of, width, LOOK_ROWS - (2 if rules else 0) - (3 if short else 0)))
-    parts += [Spacer(1, 5), para(word("sheet.transport"), 11, bold=True, after=1)]
-    parts.append(para(word("quarantine.heads_note"), 7.5, quiet=True, after=2))
-    parts.append(_heads(width))
-    parts += [Spacer(1, 7), para(word("sheet.collection"), 9), para(word("sheet.defer"), 8, quiet=True)]
-    return parts
+        above.append(para(word(key), 11, bold=True))
+        above += [para(f"•  {note.statement}  [{note.source}]", 8.5 if close else 9, hang=True) for note in notes]
+        above.append(Spacer(1, 1 if close else 3))
+    above += [para(one, 8) for one in told]
+    above.append(para(word("sheet.looks"), 11, bold=True, after=2))
+    below = [
+        Spacer(1, 3 if close else 5),
+        para(word("sheet.transport"), 11, bold=True, after=1),
+        para(word("quarantine.heads_note"), 7.5, quiet=True, after=2),
+        _heads(width),
+        Spacer(1, 5 if close else 7),
+        para(word("sheet.collection"), 9),
+        para(word("sheet.defer"), 8, quiet=True),
+    ]
+    return above, below
 
 
-def _head(code: str, width: float) -> Table:
-    signs = [SignBox(number, 19 * mm, 84) for number in SIGNS]
-    size = min(52, 52 * 6 / max(len(code), 1))
+def _head(code: str, width: float, *, close: bool) -> Table:
+    signs = [SignBox(number, LEAST if close else 19 * mm, 84) for number in SIGNS]
+    largest = 40 if close else 52
+    size = min(largest, largest * 6 / max(len(code), 1))
     table = Table([[para(code, size, bold=True), *signs]], colWidths=[width - 84 * len(signs), *[84] * len(signs)])
     table.setStyle(TableStyle([FONT, ("VALIGN", (0, 0), (-1, -1), "MIDDLE"), ("LEFTPADDING", (0, 0), (-1, -1), 0)]))
     return table
 
 
-def _facts(page_of: QuarantineSheet, width: float) -> Table:
+def _facts(page_of: QuarantineSheet, width: float, *, close: bool) -> Table:
     case = page_of.case
-    why = [para(say(reason), 10) for reason in case.reasons]
+    reasons = [say(reason) for reason in case.reasons]
+    why = [para(one, 10) for one in ([" ".join(reasons)] if close else reasons)]
     place = case.place or "________________________________"
     where = f"{place}   ({case.vehicle})" if case.vehicle else place
     model = f"{case.model.name} · {case.model.chemistry.value} · {case.pack.serial or '—'}"
@@ -116,11 +153,11 @@ def _facts(page_of: QuarantineSheet, width: float) -> Table:
 def _looks(page_of: QuarantineSheet, width: float, count: int) -> Table:
     case = page_of.case
     rows: list[list[Any]] = [[para(one, 8, bold=True) for one in word("sheet.look_columns").split("|")]]
-    for at, name, changed in case.looks[-count:]:
+    for at, name, changed in case.looks[len(case.looks) - min(len(case.looks), count - 2) :]:
         answer = word("quarantine.changed") if changed else "—"
         rows.append([para(show_day(at), 8), para(f"{at:%H:%M}", 8), para(answer, 8), para(name, 8)])
-    rows += [["", "", "", ""]] * max(count + 1 - len(rows), 2)
-    table = Table(rows, colWidths=[width * f for f in (0.14, 0.12, 0.5, 0.24)], rowHeights=[15] * len(rows))
+    rows += [["", "", "", ""]] * (count + 1 - len(rows))
+    table = Table(rows, colWidths=[width * f for f in (0.14, 0.12, 0.5, 0.24)], rowHeights=[LOOK_HEIGHT] * len(rows))
     table.setStyle(TableStyle([FONT, ("GRID", (0, 0), (-1, -1), 0.5, _RULE), ("TOPPADDING", (0, 0), (-1, -1), 1)]))
     return table
 
@@ -131,7 +168,7 @@ def _heads(width: float) -> Table:
         [para(f"{number}  {word(f'head.{head.value}')}", 8.5), para(answers, 8.5)]
         for number, head in enumerate(TransportHead, start=1)
     ]
-    table = Table(rows, colWidths=[width * 0.6, width * 0.4])
+    table = Table(rows, colWidths=[width * 0.66, width * 0.34])
     table.setStyle(
         TableStyle([FONT, ("LINEBELOW", (0, 0), (-1, -1), 0.4, _RULE), ("TOPPADDING", (0, 0), (-1, -1), 1.5),
                     ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5)])

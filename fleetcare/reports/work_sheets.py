@@ -158,7 +158,7 @@ def _laid_up_row(flow: Flow, one: LaidUpLine) -> None:
     stands = [Text(word("layup.not_read"), 8)]
     if one.rested_v is not None and one.read_on is not None and one.standing is not None:
         read = msg("sheet.read_on", rested_v=one.rested_v, read_date=one.read_on)
-        grave = one.standing in (Standing.DEEP, Standing.LOW)
+        grave = one.standing in (Standing.DEEP, Standing.SILENT, Standing.LOW)
         stands = [Text(say(read), 8.5, bold=True), Text(word(f"storage_standing.{one.standing.value}"), 8, bold=grave)]
     if one.held is not None:
         stands.append(Text(say(one.held), 7.5))

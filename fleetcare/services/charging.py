@@ -14,7 +14,7 @@ from fleetcare.domain.intake import Report
 from fleetcare.domain.packs import Charger, Meter, Pack, PackModel
 from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import Message, msg
-from fleetcare.services import record
+from fleetcare.services import charge_bars, record
 from fleetcare.services.doubting import refuse_contractor_meter
 from fleetcare.services.hire_returns import cooling_hold
 from fleetcare.services.session import Author, Clock
@@ -23,16 +23,23 @@ from fleetcare.services.standing import hold_by_rule, known, known_pack, said
 from fleetcare.services.watering import open_water
 from fleetcare.services.writing import Writer
 from fleetcare.store.store import Store, View
+from fleetcare.store.values import StoredHold
 
 
-def charge_warning(store: Store, pack_code: str, charger_code: str, pack_c: Decimal | None = None) -> Message | None:
-    """Why this pack is not to be charged so, or None: too cold or hot, wet, warm from a return, the wrong or no known charger.
+def charge_warning(
+    store: Store, clock: Clock, pack_code: str, charger_code: str, pack_c: Decimal | None = None
+) -> Message | None:
+    """Why this pack is not to be charged so, or None: barred whatever the charger (`charge_bars`), wet, warm from a
+    return, too cold or hot, the wrong or no known charger.
 
     EntryRefused for an unknown code.
     """
     with store.view() as view:
         pack = known_pack(view, pack_code)
         model: PackModel = view.thing("pack_model", pack.model)
+        barred = charge_bars.bar(view, pack_code, model, clock().date())
+        if barred is not None:
+            return barred.reason
         wet = open_water(view, pack_code)
         if wet is not None:
             kind = msg(f"water_kind.{wet.kind.value}")
@@ -65,8 +72,15 @@ def record_charge(store: Store, clock: Clock, author: Author, charged: ChargedOn
         record.refuse_future(charged.done_at, now)
         model = tx.thing("pack_model", pack.model)
         writer = Writer(tx, author, now)
+        barred = charge_bars.bar(tx, charged.pack, model, charged.done_at.date())
         charge_id = writer.add("charged_on", charged, charged.done_at)
         ruling = _ruling(tx, charged, charger, model)
+        if barred is not None and (ruling is None or ruling.hold_class is not HoldClass.DANGER):
+            if charge_bars.reads_nothing(tx, charged.pack, model):
+                hold = Hold("pack", charged.pack, barred.hold_class, charged.done_at, barred.reason, cause=charge_id)
+                hold_by_rule(tx, writer, barred, hold)
+            told = msg("record.charge_barred", pack=charged.pack, charger=charged.charger or "—", reason=barred.reason)
+            return writer.recorded(told)
         if ruling is None:
             return writer.recorded(msg("record.charge", pack=charged.pack, charger=charged.charger))
         hold = Hold("pack", charged.pack, ruling.hold_class, charged.done_at, ruling.reason, cause=charge_id)
@@ -124,9 +138,19 @@ def _last_good(view: View, charger_code: str) -> dt.datetime | None:
     return max(good, default=None)
 
 
+def _last_state(view: View, charger_code: str) -> OutputState | None:
+    tests = [e.body for e in view.records_of("output_test", ("charger", charger_code))]
+    judged = [t.state for t in tests if isinstance(t, OutputTest) and t.state is not OutputState.NOT_JUDGED]
+    return judged[-1] if judged else None
+
+
 def look_back(view: View, charger_code: str) -> tuple[SuspectPack, ...]:
-    """Packs charged on a charger after its last good output test, worst first: above the query limit, then by volts."""
+    """Packs charged on a charger after its last good output test, worst first.
+
+    Above the query limit first, then by volts: the highest first, or the lowest where its last output was too low.
+    """
     since = _last_good(view, charger_code)
+    low = _last_state(view, charger_code) is OutputState.LOW
     latest: dict[str, dt.datetime] = {}
     for kind in ("charged_on", "report"):
         for event in view.records_of(kind, ("charger", charger_code)):
@@ -142,7 +166,8 @@ def look_back(view: View, charger_code: str) -> tuple[SuspectPack, ...]:
         query = limits.resolve(view.thing("pack_model", pack.model), site).volts("over_full_query").value
         rested = checks[code].rested_v if code in checks else None
         found.append(SuspectPack(code, at, rested, query, rested is not None and rested > query))
-    found.sort(key=lambda one: (not one.beyond, -(one.rested_v or Decimal(0)), one.pack))
+    sign = 1 if low else -1
+    found.sort(key=lambda one: (not one.beyond, one.rested_v is None, sign * (one.rested_v or Decimal(0)), one.pack))
     return tuple(found)
 
 
@@ -196,6 +221,52 @@ class ChargerLine:
     held: tuple[Message, ...]
     since_good: tuple[SuspectPack, ...]
 
+    @property
+    def rated_told(self) -> Message:
+        """Rated volts, and amps where the plate was read."""
+        one = self.charger
+        if one.rated_a is None:
+            return msg("faults.rated_volts", rated_v=one.rated_v)
+        return msg("faults.rated_both", rated_v=one.rated_v, rated_a=one.rated_a)
+
+    @property
+    def band_told(self) -> Message:
+        """The outputs that are good."""
+        return msg("faults.band_is", low_v=self.low_v, high_v=self.high_v)
+
+    @property
+    def state_told(self) -> Message:
+        """Withdrawn and why, or in use; then whether nothing at its output is normal."""
+        waits = self.charger.output_waits_for_pack
+        if self.held:
+            return (
+                msg("faults.withdrawn_waits", why_sentence=self.held)
+                if waits
+                else msg("faults.withdrawn", why=self.held)
+            )
+        return msg("faults.in_use_waits" if waits else "faults.in_use")
+
+    @property
+    def test_told(self) -> Message:
+        """What its last output test read and said."""
+        test = self.last_test
+        if test is None:
+            return msg("faults.never_tested")
+        return msg(
+            "faults.test_read",
+            measured_v=test.measured_v,
+            state=msg(f"output_state.{test.state.value}"),
+            at=test.done_at,
+        )
+
+
+def _why_held(hold: StoredHold) -> Message:
+    """The reason of a charger's hold in the fewest words, for a list that names the charger beside it."""
+    if hold.reason.key in ("output.high", "output.low"):
+        values = {name: value for name, value in hold.reason.values if name != "charger"}
+        return msg(f"faults.short_{hold.reason.key.removeprefix('output.')}", **values)
+    return msg("hold.in_words", remark=hold.remark, reason=hold.reason) if hold.remark else hold.reason
+
 
 def charger_lines(store: Store) -> tuple[ChargerLine, ...]:
     """Every charger, held ones first."""
@@ -205,7 +276,7 @@ def charger_lines(store: Store) -> tuple[ChargerLine, ...]:
         for code, charger in view.things("charger").items():
             tests = [e.body for e in view.records_of("output_test", ("charger", code))]
             low, high = chargers.tolerance_band(charger)
-            held = tuple(h.reason for h in view.open_holds(("charger", code)))
+            held = tuple(_why_held(hold) for hold in view.open_holds(("charger", code)))
             last = tests[-1] if tests else None
             assert last is None or isinstance(last, OutputTest)
             fits = tuple(one.name for one in models if intake.misfit(charger, one) is None)

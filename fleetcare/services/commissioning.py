@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from fleetcare.domain.checks import Hold, HoldClass, LookOver, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.identity import Commissioned, media_of
+from fleetcare.domain.intake import misfit
 from fleetcare.domain.labels import is_code
 from fleetcare.domain.packs import Charger, Level, Pack, PackModel
 from fleetcare.domain.recalls import by_recall
@@ -128,7 +129,7 @@ def _unused(tx: Transaction, new: NewPack) -> None:
 
 
 def _belongs(tx: Transaction, code: str, model: PackModel) -> None:
-    """Pairing needs equal charge-end voltage, chemistry and connector; voltage class alone never suffices."""
+    """Pairing needs equal charge-end voltage, chemistry and connector, and no more amps than the maker allows."""
     charger: Charger | None = tx.thing("charger", code)
     if charger is None:
         raise EntryRefused("commission.unknown_charger", field="charger", code=code)
@@ -143,6 +144,9 @@ def _belongs(tx: Transaction, code: str, model: PackModel) -> None:
             charger_kind=f"{charger.chemistry.value}, {charger.connector}",
             model_kind=f"{model.chemistry.value}, {model.connector}",
         )  # fmt: skip
+    wrong = misfit(charger, model)
+    if wrong is not None:
+        raise EntryRefused(wrong.key, field="charger", **dict(wrong.values))
 
 
 def keep_photo(tx: Transaction, content: bytes) -> str:

@@ -51,7 +51,7 @@ class DisposalPage:
     def told(self) -> Message:
         """How many, and how many with papers still open."""
         still = sum(bool(line.open) for line in self.lines)
-        return msg("disposal.left", number=len(self.lines), open=still, weight=f"{self.weight_kg:.1f}")
+        return msg("disposal.left", number=len(self.lines), open=still, weight=str(self.weight_kg))
 
 
 def record_disposed(store: Store, clock: Clock, author: Author, badge: str, given: Disposed) -> Recorded:

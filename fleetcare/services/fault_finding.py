@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fleetcare.domain import fault_tree, limits
-from fleetcare.domain.checks import CheckKind, Hold
+from fleetcare.domain.checks import Hold
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.fault_tree import SAFER, FaultWalk, Outcome, Who
 from fleetcare.domain.intake import misfit
 from fleetcare.domain.packs import Level, PackModel
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import record
+from fleetcare.services.charge_bars import silent_bar
 from fleetcare.services.people import level_of
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
@@ -47,19 +48,7 @@ def _start(view: View, clock: Clock, code: str) -> TreeStart:
     pack = known_pack(view, code)
     model = view.thing("pack_model", pack.model)
     placed = view.placement_of(code)
-    latest = view.latest_checks([code]).get(code)
-    seen = latest.done_at.date() if latest else None
-    stored = _out_of_storage(view, code)
-    allowed = fault_tree.may_charge(seen, clock().date(), after_storage=stored)
-    no_charge = None
-    if stored:
-        no_charge = msg("tree.no_charge_stored", pack=code, last_date=seen)
-    elif not allowed:
-        no_charge = (
-            msg("tree.no_charge_ever", pack=code)
-            if seen is None
-            else msg("tree.no_charge", pack=code, last_date=seen, limit_days=fault_tree.UNSEEN_DAYS)
-        )
+    no_charge = silent_bar(view, code, model, clock().date())
     if model.wake_note:
         note = msg("tree.model_note", model=model.name, note=model.wake_note)
     elif model.output_live_when_off is None:
@@ -72,7 +61,7 @@ def _start(view: View, clock: Clock, code: str) -> TreeStart:
         "tree.model_limits", model=model.name, hold_v=found.volts("low_hold").value,
         charge_v=found.volts("do_not_charge").value, stop_v=found.volts("over_full_stop").value,
     )  # fmt: skip
-    return TreeStart(code, placed.vehicle if placed else None, note, own, allowed, no_charge,
+    return TreeStart(code, placed.vehicle if placed else None, note, own, no_charge is None, no_charge,
                      _own_chargers(view, model))  # fmt: skip
 
 
@@ -85,15 +74,6 @@ def _own_chargers(view: View, model: PackModel) -> Message:
         return msg("tree.no_chargers")
     more = () if len(fit) <= MOST_CHARGERS else ("…",)
     return msg("tree.own_chargers", chargers=(*fit[:MOST_CHARGERS], *more))
-
-
-def _out_of_storage(view: View, code: str) -> bool:
-    """True where the pack is laid up, or nobody has checked it otherwise than stored since it was."""
-    put_away = [e.done_at for kind in ("laid_up", "lay_up_ended") for e in view.records_of(kind, ("pack", code))]
-    checks = [one.check for one in view.checks_of(code) if one.void_position is None]
-    put_away += [one.done_at for one in checks if one.kind is CheckKind.STORED]
-    used = [one.done_at for one in checks if one.kind is not CheckKind.STORED]
-    return bool(put_away) and (not used or max(used) <= max(put_away))
 
 
 def record_walk(store: Store, clock: Clock, author: Author, walk: FaultWalk) -> Recorded:

@@ -72,6 +72,19 @@ def identify(store: Store, text: str) -> Identified:
     raise EntryRefused("scan.unknown", field="scan", typed=code)
 
 
+def scan_alarm(store: Store, text: str) -> Message | None:
+    """What a scan alarms of, whatever the screen does with it: a pack that was written off is here.  None otherwise."""
+    whole = normalise(text)
+    if not is_code(whole):
+        return None
+    code = without_issue(whole)
+    with store.view() as view:
+        pack = view.thing("pack", code)
+        if pack is None or pack.standing is not PackStanding.WRITTEN_OFF:
+            return None
+        return msg("scan.written_off", pack=code)
+
+
 def label_issue(view: View, pack: str) -> LabelIssued | None:
     """The newest label that was made for `pack`; None while it carries its first one."""
     events = view.events_of("pack", pack, kind="label_issued")

@@ -11,6 +11,7 @@ from fleetcare.domain import laying_up as rule
 from fleetcare.domain import limits
 from fleetcare.domain.checks import CheckKind, FoundIn, LookOver, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.judging import SILENT_PER_GROUP_V
 from fleetcare.domain.laying_up import Band, LaidUp, LayUpEnded, Standing
 from fleetcare.domain.packs import Pack, SiteRules
 from fleetcare.domain.wording import Message, msg
@@ -161,7 +162,7 @@ def laid_up_lines(
     return tuple(sorted(lines, key=_by_need))
 
 
-_NEED = (Standing.DEEP, Standing.LOW, Standing.BELOW, Standing.ABOVE)
+_NEED = (Standing.DEEP, Standing.SILENT, Standing.LOW, Standing.BELOW, Standing.ABOVE)
 
 
 def _by_need(line: LaidUpLine) -> tuple[object, ...]:
@@ -177,6 +178,7 @@ def _line(view: View, facts: read.FleetFacts, one: LaidUp, now: dt.datetime, *, 
     volts = readings[-1][1] if readings else None
     band = Band(one.low_v, one.high_v, one.band_source)
     found = limits.resolve(model, facts.site)
+    silent_v = SILENT_PER_GROUP_V * model.series_count
     rest = facts.laid_up[one.pack]
     holds = facts.pack_holds.get(one.pack, ())
     return LaidUpLine(
@@ -188,7 +190,7 @@ def _line(view: View, facts: read.FleetFacts, one: LaidUp, now: dt.datetime, *, 
         band=band,
         rested_v=volts,
         read_on=readings[-1][0].astimezone(facts.zone).date() if readings else None,
-        standing=None if volts is None else rule.standing_of(volts, band, found),
+        standing=None if volts is None else rule.standing_of(volts, band, found, silent_below_v=silent_v),
         next_look=rest.look_on,
         why=rest.why,
         held=holds[0].text if holds else None,

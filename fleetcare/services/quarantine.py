@@ -39,6 +39,25 @@ class QuarantineCase:
     alarm_on: dt.date
     alarm: bool
 
+    @property
+    def today_told(self) -> Message:
+        """Whether somebody looked today; on its first day a pack was seen when it was put there."""
+        if self.looked_today:
+            return msg("quarantine.looked")
+        return msg("quarantine.not_looked" if self.days else "quarantine.first_day")
+
+    @property
+    def missed_told(self) -> Message | None:
+        """The days on which nobody looked, runs of days by their ends; None where there are none."""
+        if not self.missed:
+            return None
+        runs = [
+            msg("quarantine.one_day", on_date=first) if first == last
+            else msg("quarantine.run", from_date=first, to_date=last, run_days=(last - first).days + 1)
+            for first, last in rule.spans(self.missed)
+        ]  # fmt: skip
+        return msg("quarantine.missed", missed=tuple(runs))
+
 
 @dataclass(frozen=True, slots=True)
 class QuarantineSheet:

@@ -239,9 +239,12 @@ def enter_notice(store: Store, clock: Clock, author: Author, notice: RecallNotic
 
 
 def _told(page: RecallPage, held: list[str]) -> Message:
+    """What entering it did; a pack that was in quarantine already only gains the reason and is counted apart."""
+    there = len(page.at(Where.QUARANTINE))
+    gained = sum(line.pack.code in held for line in page.at(Where.QUARANTINE))
     return msg(
-        "record.recall", number=page.notice.number, matched=page.matched, unsure=page.not_ruled_out, held=len(held),
-        vehicles=len(page.vehicles), quarantine=len(page.at(Where.QUARANTINE)), gone=len(page.at(Where.WRITTEN_OFF)),
+        "record.recall", number=page.notice.number, matched=page.matched, unsure=page.not_ruled_out,
+        held=len(held) - gained, vehicles=len(page.vehicles), quarantine=there, gone=len(page.at(Where.WRITTEN_OFF)),
     )  # fmt: skip
 
 

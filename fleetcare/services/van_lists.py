@@ -106,7 +106,7 @@ def _vehicle(view: View, code: str, from_depot: str) -> Listed:
     for hold in view.open_holds(("vehicle", code)) if packs else ():
         kind = msg(f"hold_class.{hold.hold_class.value}")
         raise EntryRefused(
-            "van.vehicle_held", field="items", vehicle=code, hold_class=kind, reason=hold.remark or hold.reason
+            "van.vehicle_held", field="items", vehicle=code, hold_class=kind, reason_sentence=hold.remark or hold.reason
         )
     return Listed(code, code, tuple(VanLine(pack, code) for pack in packs))
 
@@ -116,10 +116,10 @@ def _refuse_pack(view: View, pack: Pack, from_depot: str, vehicle: str) -> None:
     holds = view.open_holds(("pack", pack.code))
     if holds:
         worst = min(holds, key=lambda h: list(type(h.hold_class)).index(h.hold_class))
-        values = {"pack": pack.code, "reason": worst.remark or worst.reason}
+        values = {"pack": pack.code, "reason_sentence": worst.remark or worst.reason}
         recalled = next((h for h in holds if h.reason.key.startswith("recall")), None)
         if recalled is not None:
-            raise EntryRefused("van.recalled", field="items", pack=pack.code, reason=recalled.reason)
+            raise EntryRefused("van.recalled", field="items", pack=pack.code, reason_sentence=recalled.reason)
         key = "van.pack_in_held" if vehicle else "van.held"
         kind = msg(f"hold_class.{worst.hold_class.value}")
         raise EntryRefused(key, field="items", vehicle=vehicle, hold_class=kind, **values)

@@ -27,7 +27,7 @@ from fleetcare.domain.packs import Role
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import proving, sheets
 from fleetcare.services.clock import TrustedClock
-from fleetcare.services.identify import identify, is_known
+from fleetcare.services.identify import identify, is_known, scan_alarm
 from fleetcare.ui import theme
 from fleetcare.ui.ahead.ahead_screen import AheadScreen
 from fleetcare.ui.away.away_screen import AwayScreen
@@ -56,6 +56,7 @@ from fleetcare.ui.session import Session
 from fleetcare.ui.sheets.sheets_screen import SheetsScreen
 from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
+from fleetcare.ui.widgets.alarm_bar import AlarmBar
 from fleetcare.ui.widgets.elided import Elided
 
 SCREENS = {
@@ -122,6 +123,7 @@ class MainWindow(QMainWindow):
         self._tabs = QButtonGroup(self)
         self._keys: dict[str, QShortcut] = {}
         self._second: list[BoardWindow] = []
+        self.alarm = AlarmBar()
         self.who = Elided()
         self.sign_out = QPushButton(word("window.sign_out"))
         self.fingerprint = QLabel()
@@ -131,6 +133,7 @@ class MainWindow(QMainWindow):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         column.addWidget(self._bar())
+        column.addWidget(self.alarm)
         column.addWidget(self.stack, 1)
         self.setCentralWidget(centre)
         self.statusBar().addPermanentWidget(self.fingerprint)
@@ -210,6 +213,7 @@ class MainWindow(QMainWindow):
         self.session.person_changed.connect(self._show_fingerprint)
         self.changes.changed.connect(lambda _p, _v: self._show_fingerprint())
         self.scanner.scanned.connect(self.take_scan)
+        self.scanner.entered.connect(self._alarm_of)
         self.bench.open_pack.connect(self.open_pack)
         self.board.open_vehicle.connect(self.open_vehicle)
         self.board.asked_print.connect(lambda: self.orders.print_board(self.board.fleet))
@@ -343,6 +347,7 @@ class MainWindow(QMainWindow):
     def take_scan(self, text: str) -> None:
         """A scan: the bench takes it while it works, the papers what they are made of; elsewhere it opens what it names."""
         shown = self.stack.currentWidget()
+        self._alarm_of(text)
         if shown is self.clock_page:
             self.clock_page.take_scan(text)
             return
@@ -380,6 +385,11 @@ class MainWindow(QMainWindow):
             self.session.arrive(found.thing)  # type: ignore[arg-type]
         else:
             self.statusBar().showMessage(f"{found.code}: {word(f'class.{found.thing_class}')}", 10_000)
+
+    def _alarm_of(self, text: str) -> None:
+        alarm = scan_alarm(self._app.store, text)
+        if alarm is not None:
+            self.alarm.raise_alarm(say(alarm))
 
     def _print_round(self) -> None:
         page = self.round.today

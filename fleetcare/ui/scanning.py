@@ -27,6 +27,8 @@ class Scanner(QObject):
     """An event filter on the application; install it once for a window."""
 
     scanned = Signal(str)
+    entered = Signal(str)
+    """What stood in a field for codes at Enter; the field itself deals with it."""
 
     def __init__(self, window: QWidget, known: Callable[[str], bool]) -> None:
         super().__init__(window)
@@ -44,14 +46,20 @@ class Scanner(QObject):
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Qt's hook: keys that belong to a scan are taken out of the stream."""
+        if event.type() == QEvent.Type.FocusOut and watched is self._field and self._kept:
+            self._give_back(self._field)
         if event.type() != QEvent.Type.KeyPress or not isinstance(event, QKeyEvent):
             return False
         focus = QApplication.focusWidget()
+        if focus is None and self._window.isActiveWindow():
+            focus = self._window
         if focus is None or watched is not focus or focus.window() is not self._window:
             return False
         if focus is not self._field:
             self._drop()
         if isinstance(focus, QLineEdit) and focus.property(SCAN_FIELD):
+            if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+                self.entered.emit(focus.text())
             return False
         if isinstance(focus, QPlainTextEdit) or (isinstance(focus, QLineEdit) and not focus.property(NUMBER_FIELD)):
             return self._in_words(focus, event)

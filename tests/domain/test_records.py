@@ -44,6 +44,7 @@ from fleetcare.domain import (
 )
 from fleetcare.domain.added_later import added_later
 from fleetcare.domain.oldrows import OldReading
+from fleetcare.domain.packs import Charger, Chemistry, PackModel
 from fleetcare.domain.records import (
     BODY_CLASSES,
     BatchVoided,
@@ -563,3 +564,15 @@ def test_the_bytes_of_procedures_rules_and_passports_are_frozen_and_older_ones_u
     depot = packs.Depot("KW", "Kestrel Wharf", rules="UK", rules_text="x")
     assert records.from_plain(packs.Depot, records.to_plain(depot)) == depot
     assert "rules" not in records.to_plain(packs.Depot("KW", "Kestrel Wharf"))  # type: ignore[operator]
+
+
+def test_amps_of_chargers_and_models_were_added_later_and_leave_older_bytes_alone() -> None:
+    charger = Charger("C-36-1", "36 V charger", D("42.0"), D("1"), "K2", Chemistry.NMC)
+    assert records.to_plain(charger) == {
+        "chemistry": "NMC", "code": "C-36-1", "connector": "K2", "models": [], "name": "36 V charger",
+        "output_waits_for_pack": False, "rated_v": "42.0", "tolerance_percent": "1",
+    }  # fmt: skip
+    assert records.to_plain(replace(charger, rated_a=D("4.0")))["rated_a"] == "4.0"
+    model = PackModel("K36-A", "K36-A", Chemistry.NMC, 10, 36, D("42.0"), D("14"), "K2")
+    assert "charge_max_a" not in records.to_plain(model)
+    assert records.to_plain(replace(model, charge_max_a=D("7")))["charge_max_a"] == "7"

@@ -1,17 +1,22 @@
 """The quarantine sheet and the job sheet of the guided reset, read by an independent reader."""
 
+import datetime as dt
+from dataclasses import replace
 from pathlib import Path
 
+import pytest
 from pypdf import PdfReader
 
 from fleetcare.domain.checks import LookItem, LookOver
 from fleetcare.domain.packs import ServiceNotes
-from fleetcare.domain.quarantine import TransportHead
+from fleetcare.domain.procedures import RuleSet
+from fleetcare.domain.quarantine import QuarantineLook, TransportHead
+from fleetcare.domain.recalls import RecallNotice
 from fleetcare.domain.reset_job import Pause, step_keys
 from fleetcare.domain.spare_parts import Part, PartKind
 from fleetcare.domain.wording import word
 from fleetcare.reports import quarantine_sheet, reset_job_sheet
-from fleetcare.services import quarantine, record, resetting, stock
+from fleetcare.services import in_force, quarantine, recalling, record, resetting, stock
 from tests.kestrel import MONDAY, Kestrel
 
 
@@ -43,6 +48,52 @@ def test_the_quarantine_sheet_says_what_not_to_do_by_which_authority_and_leaves_
     statements = [*quarantine_sheet.DO_NOT, *quarantine_sheet.DO]
     assert all(note.source for note in statements) and text.count("[") >= len(statements)
     assert all(word(f"head.{head.value}")[:20] in text for head in TransportHead)
+
+
+@pytest.mark.parametrize("page", ["A4", "Letter"])
+@pytest.mark.parametrize("rules", [RuleSet.NONE, RuleSet.UK, RuleSet.EU, RuleSet.US, RuleSet.AU])
+@pytest.mark.parametrize(
+    "own", ["", "Tell the duty manager before anybody moves it. ", "Key to the shelves in the office. " * 60]
+)
+def test_a_quarantined_pack_that_is_recalled_twice_stays_on_one_page(
+    kestrel: Kestrel, tmp_path: Path, page: str, rules: RuleSet, own: str
+) -> None:
+    """Least size of a sign is 15 mm (proposal of this program), of a letter 6.5 points."""
+    smell = LookOver("P-1009", MONDAY, "EB-19", (LookItem.SMELL, LookItem.SWOLLEN))
+    record.record_look_over(kestrel.store, kestrel.clock, kestrel.author("FARROW"), smell, (), "Q-2")
+    for number in ("KM-2026-11", "KM-2026-12, second wording"):
+        notice = RecallNotice(number, ("K36-A",), "2403-0500", "2403-0899", kestrel.now)
+        recalling.enter_notice(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), notice)
+    with kestrel.store.view() as view:
+        depot = replace(view.thing("depot", "KW"), rules=rules.value, rules_text=own)
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("depot", depot))
+    for _ in range(9):
+        kestrel.now += dt.timedelta(days=1)
+        look = QuarantineLook("P-1009", kestrel.now, False)
+        quarantine.record_look(kestrel.store, kestrel.clock, kestrel.author("FARROW"), look)
+    path = tmp_path / "q.pdf"
+    said = in_force.sheet_rules(kestrel.store, "quarantine", pack="P-1009")
+    quarantine_sheet.write(
+        quarantine.quarantine_page(kestrel.store, kestrel.clock, "P-1009"), path, page=page, printed_by="Farrow",
+        printed_at=kestrel.now, rules=said,
+    )  # fmt: skip
+    text = text_of(path)
+    for words in (
+        "sweet or burning smell",
+        "KM-2026-11",
+        "KM-2026-12, second",
+        "Q-2",
+        "W001",
+        "ADR special provision 376",
+        "Weight",
+    ):
+        assert words in text
+    sizes: set[float] = set()
+    PdfReader(path).pages[0].extract_text(visitor_text=lambda _t, _c, _m, _f, size: sizes.add(round(size, 2)))
+    assert min(size for size in sizes if size > 1) >= 6.5
+    if rules is not RuleSet.NONE:
+        assert all(one.source in text for one in said[0].statements)
+    assert ("whole text: Papers, Rules" in text) is (len(own) > 1000)
 
 
 def test_the_job_sheet_prints_every_step_of_the_screen(kestrel: Kestrel, tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetcare.domain import chargers
+from fleetcare.domain import chargers, intake
 from fleetcare.domain.chargers import ChargedOn, OutputState
 from fleetcare.domain.checks import Hold, HoldClass
 from fleetcare.domain.errors import EntryRefused, NotAllowed
@@ -20,7 +20,7 @@ from fleetcare.domain.packs import Charger, Chemistry
 from fleetcare.domain.status import PackState
 from fleetcare.domain.wording import msg, say
 from fleetcare.services import charging, holding, record, reporting, summary
-from tests.kestrel import Kestrel
+from tests.kestrel import K36, Kestrel
 
 D = Decimal
 C36 = Charger("C-36-1", "36 V charger", D("42.0"), D("1"), "K2", Chemistry.NMC)
@@ -53,7 +53,7 @@ def state(kestrel: Kestrel, pack: str) -> PackState:
 def test_a_pack_on_a_charger_of_a_higher_class_is_quarantined_whatever_it_reads_and_the_others_are_not(
     kestrel: Kestrel,
 ) -> None:
-    warning = charging.charge_warning(kestrel.store, "P-1004", "C-48-3")
+    warning = charging.charge_warning(kestrel.store, kestrel.clock, "P-1004", "C-48-3")
     assert warning is not None and "ends at 54.6" in say(warning)
     charge(kestrel, "P-1004", "C-48-3", 5)
     for number in range(1, 6):
@@ -149,7 +149,7 @@ def test_a_meters_readings_and_a_charger_can_be_held_by_hand_and_released_with_a
     assert {line.subject for line in lines} == {"C-36-2", "M-02"}
     with pytest.raises(EntryRefused, match="readings are refused until it is released"):
         kestrel.check("P-1002", "41.4", meter="M-02")
-    held = charging.charge_warning(kestrel.store, "P-1002", "C-36-2")
+    held = charging.charge_warning(kestrel.store, kestrel.clock, "P-1002", "C-36-2")
     assert held is not None and "is withdrawn: dropped" in say(held)
     made = Release(lines[0].hold_id, kestrel.now, "looked at, good")
     with pytest.raises(NotAllowed, match="may reset and release"):
@@ -161,3 +161,38 @@ def test_a_meters_readings_and_a_charger_can_be_held_by_hand_and_released_with_a
     releasing.record_inspection(kestrel.store, kestrel.clock, kestrel.author("FARROW"), looked)
     record.release_hold(kestrel.store, kestrel.clock, kestrel.author(), made)
     assert len(holding.hold_lines(kestrel.store)) == 1
+
+
+def test_a_low_charger_lists_the_emptiest_pack_first(kestrel: Kestrel) -> None:
+    for pack in ("P-1002", "P-1003", "P-1005"):
+        charge(kestrel, pack, "C-36-5")
+    kestrel.check("P-1003", "40.60", vehicle="EB-13")
+    _said, packs = output(kestrel, "41.20")
+    assert packs == ["P-1003", "P-1002", "P-1005"]
+
+
+@pytest.mark.parametrize(("rated_a", "most_a", "fits"), [
+    ("4", "4", True), ("4.1", "4", False), ("2", "7", True), (None, "4", True), ("9", None, True),
+])  # fmt: skip
+def test_a_charger_gives_no_more_amps_than_the_maker_allows_and_what_is_not_known_bars_nothing(
+    kestrel: Kestrel, rated_a: str | None, most_a: str | None, fits: bool
+) -> None:
+    plate = replace(C36, rated_a=None if rated_a is None else D(rated_a))
+    model = replace(K36, charge_max_a=None if most_a is None else D(most_a))
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("charger", plate), ("pack_model", model))
+    told = charging.charge_warning(kestrel.store, kestrel.clock, "P-1002", "C-36-1")
+    assert (told is None) is fits
+    line = next(one for one in charging.charger_lines(kestrel.store) if one.charger.code == "C-36-1")
+    assert ("K36-A" in line.models) is fits
+    if not fits:
+        assert told is not None and say(told).startswith("C-36-1 gives 4.1 A; the maker of K36-A allows at most 4.0 A.")
+        charge(kestrel, "P-1002", "C-36-1")
+        assert state(kestrel, "P-1002") is PackState.HELD
+    if rated_a is not None:
+        assert say(line.rated_told) == f"42.00 V, {D(rated_a):.1f} A"
+    assert kestrel.store.verify().good
+
+
+def test_too_many_amps_are_a_wrong_pair_but_no_over_charge() -> None:
+    assert intake.misfit(replace(C36, rated_a=D("5")), replace(K36, charge_max_a=D("4"))) is not None
+    assert not intake.overcharges(replace(C36, rated_a=D("5")), replace(K36, charge_max_a=D("4")))

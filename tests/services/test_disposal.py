@@ -41,7 +41,7 @@ def test_a_worn_out_pack_leaves_with_carrier_consignment_and_weight_and_never_re
     page = disposal.disposal_page(kestrel.store)
     (line,) = page.lines
     assert (line.weight_kg, line.receipt, line.waste_chain, line.open) == (D("2.90"), "R-5", "WT-9", ())
-    assert say(page.told) == "1 written off, 0 with papers still open, 2.9 kg on record."
+    assert say(page.told) == "1 written off, 0 with papers still open, 2.90 kg on record."
     with pytest.raises(EntryRefused, match="what came in"):
         keep(kestrel)
 

@@ -84,7 +84,7 @@ def test_a_summer_return_is_let_cool_and_looked_at_again(kestrel: Kestrel) -> No
     said, danger = keep(kestrel, PNG, warmth=Warmth.SUN_OR_RIDE)
     assert not danger and "look again at 2 Nov 2026 07:30" in said
     assert [line.again_at for line in hire_returns.cooling_lines(kestrel.store)] == [MONDAY + dt.timedelta(hours=1)]
-    told = charging.charge_warning(kestrel.store, "P-1007", "C-36-1")
+    told = charging.charge_warning(kestrel.store, kestrel.clock, "P-1007", "C-36-1")
     assert told is not None and "No charge before that" in say(told)
     kestrel.now = MONDAY + dt.timedelta(minutes=59)
     with pytest.raises(EntryRefused, match="59 minutes"):

@@ -4,6 +4,7 @@ The six heads for transport follow the note to ADR special provision 376 (list r
 """
 
 import datetime as dt
+import itertools
 
 import pytest
 from hypothesis import given
@@ -30,6 +31,15 @@ def test_missed_looks_and_the_alarm_by_day(days: int, looked: set[int]) -> None:
     missed = rule.missed_looks(since, {since + dt.timedelta(days=n) for n in looked}, today)
     assert {(day - since).days for day in missed} == set(range(1, days)) - looked
     assert (today >= rule.alarm_on(since, 7)) is (days >= 7)
+
+
+@given(st.sets(st.integers(0, 40)))
+def test_runs_of_days_hold_every_day_once_and_touch_nowhere(days: set[int]) -> None:
+    asked = [MONDAY.date() + dt.timedelta(days=n) for n in sorted(days)]
+    runs = rule.spans(asked)
+    told = [first + dt.timedelta(days=n) for first, last in runs for n in range((last - first).days + 1)]
+    assert told == asked
+    assert all((later[0] - earlier[1]).days > 1 for earlier, later in itertools.pairwise(runs))
 
 
 def smell(kestrel: Kestrel) -> None:
@@ -74,6 +84,25 @@ def test_days_missed_looks_and_the_alarm_on_day_seven(kestrel: Kestrel) -> None:
         "a tile of the board has room for its beginning only"
     )
     assert "call the fire service" in look(kestrel, 9, changed=True)
+
+
+def test_the_days_count_from_the_day_of_the_hold_also_where_it_was_entered_later(kestrel: Kestrel) -> None:
+    found = LookOver("P-1009", AFTERNOON, "EB-19", (LookItem.SMELL,))
+    kestrel.now = AFTERNOON.replace(day=5)
+    record.record_look_over(kestrel.store, kestrel.clock, kestrel.author("FARROW"), found, (), "Q-2")
+    assert (case(kestrel).days, case(kestrel).alarm_on) == (3, dt.date(2026, 11, 9))
+    assert say(case(kestrel).today_told) == "look due today"
+    assert case(kestrel).missed_told is not None
+    assert say(case(kestrel).missed_told) == "missed: 3 Nov 2026 to 4 Nov 2026 (2 days)"
+    kestrel.now = AFTERNOON.replace(day=9, hour=0, minute=1)
+    assert case(kestrel).alarm
+
+
+def test_on_its_first_day_nobody_is_said_to_have_looked(kestrel: Kestrel) -> None:
+    smell(kestrel)
+    assert say(case(kestrel).today_told) == "put here today" and case(kestrel).missed_told is None
+    look(kestrel, 2)
+    assert say(case(kestrel).today_told) == "looked at today"
 
 
 def test_a_collection_needs_carrier_consignment_heads_and_badge(kestrel: Kestrel) -> None:

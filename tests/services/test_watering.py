@@ -62,11 +62,11 @@ def test_rain_holds_nothing_but_no_charge_before_it_is_dry(kestrel: Kestrel) -> 
     assert wet(kestrel, WaterKind.RAIN).held == ()
     page = summary.pack_summary(kestrel.store, kestrel.clock, "P-1002")
     assert page.status.state is PackState.READY
-    told = charging.charge_warning(kestrel.store, "P-1002", "C-36-1")
+    told = charging.charge_warning(kestrel.store, kestrel.clock, "P-1002", "C-36-1")
     assert told is not None and "Dry it, note it, then charge" in say(told)
     assert [line.pack for line in watering.wet_lines(kestrel.store)] == ["P-1002"]
     watering.record_dried(kestrel.store, kestrel.clock, kestrel.author("FARROW"), Dried("P-1002", kestrel.now))
-    assert charging.charge_warning(kestrel.store, "P-1002", "C-36-1") is None
+    assert charging.charge_warning(kestrel.store, kestrel.clock, "P-1002", "C-36-1") is None
     with pytest.raises(EntryRefused, match="no rain or dew"):
         watering.record_dried(kestrel.store, kestrel.clock, kestrel.author(), Dried("P-1002", kestrel.now))
 
@@ -87,7 +87,7 @@ def test_the_edges_of_the_charge_window_are_inside_it(pack_c: Decimal, low: Deci
 def test_a_charge_outside_the_makers_window_is_warned_of_and_holds_the_pack(
     kestrel: Kestrel, pack_c: str, outside: bool
 ) -> None:
-    told = charging.charge_warning(kestrel.store, "P-1002", "C-36-1", D(pack_c))
+    told = charging.charge_warning(kestrel.store, kestrel.clock, "P-1002", "C-36-1", D(pack_c))
     assert (told is not None and "0 °C to 45 °C" in say(told)) is outside
     charged = ChargedOn("P-1002", "C-36-1", kestrel.now, pack_c=D(pack_c))
     charging.record_charge(kestrel.store, kestrel.clock, kestrel.author(), charged)
@@ -96,7 +96,7 @@ def test_a_charge_outside_the_makers_window_is_warned_of_and_holds_the_pack(
 
 
 def test_a_charge_on_a_charger_nobody_knows_holds_the_pack(kestrel: Kestrel) -> None:
-    told = charging.charge_warning(kestrel.store, "P-1002", "")
+    told = charging.charge_warning(kestrel.store, kestrel.clock, "P-1002", "")
     assert told is not None and "unknown charger" in say(told)
     charged = ChargedOn("P-1002", "", kestrel.now, "rider's kitchen")
     done = charging.record_charge(kestrel.store, kestrel.clock, kestrel.author("HALE"), charged)

@@ -140,13 +140,13 @@ WORDS: dict[str, str] = {
     "van.same_depot": "From and to are the same depot.",
     "van.needs_driver": "Say who drives or carries.",
     "van.needs_covers": "{loose} loose packs: look that each is switched off and its contacts are covered, then tick it.",
-    "van.held": "{pack} is held ({hold_class}): {reason} Held, quarantined and recalled packs never go on a van between depots; take it "
+    "van.held": "{pack} is held ({hold_class}): {reason_sentence} Held, quarantined and recalled packs never go on a van between depots; take it "
     "off the list.",
-    "van.recalled": "{pack} is named in a recall that has no remedy on record: {reason} Recalled packs never go on a van between depots; take "
+    "van.recalled": "{pack} is named in a recall that has no remedy on record: {reason_sentence} Recalled packs never go on a van between depots; take "
     "it off the list.",
-    "van.vehicle_held": "{vehicle} is grounded ({hold_class}): {reason} It does not go with its packs; take it off the list or the "
+    "van.vehicle_held": "{vehicle} is grounded ({hold_class}): {reason_sentence} It does not go with its packs; take it off the list or the "
     "packs out of it.",
-    "van.pack_in_held": "{pack} in {vehicle} is held ({hold_class}): {reason} Take the vehicle off the list.",
+    "van.pack_in_held": "{pack} in {vehicle} is held ({hold_class}): {reason_sentence} Take the vehicle off the list.",
     "van.water_open": "{pack} is wet and not noted as dry ({kind}). Dry it and note it first.",
     "van.not_here": "{code} stands at {depot}, not at {from_depot}.",
     "van.twice": "{code} is on the list already.",

@@ -20,6 +20,7 @@ WORDS: dict[str, str] = {
     "charge_level.middle": "about half",
     "charge_level.low": "low",
     "charge_level.unknown": "not known",
+    "charger.too_many_amps": "{charger} gives {charger_a}; the maker of {model} allows at most {most_a}. It does not belong to this pack.",
     "charger.wrong_voltage": "{charger} ends at {charger_v} and {model} at {pack_v}. It does not belong to this pack.",
     "charger.wrong_chemistry": "{charger} is for {has} and {model} is {needs}. It does not belong to this pack.",
     "charger.wrong_connector": "{charger} has connector {has} and {model} takes {needs}. It does not belong to this pack.",

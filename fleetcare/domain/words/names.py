@@ -59,6 +59,7 @@ WORDS: dict[str, str] = {
     "pack_state.quarantined": "quarantined",
     "pack_state.never_checked": "never checked",
     "pack_state.retired": "not in service",
+    "pack_state.written_off": "written off",
     "clear.maker_only": "maker or licensed repairer only",
     "hold_class.danger": "danger",
     "hold_class.fault": "fault",

@@ -44,7 +44,7 @@ WORDS: dict[str, str] = {
     "release.recall": "{subject} is held for recall {number}: no release here before the maker's remedy is recorded on the Recalls page.",
     "step.pack_recall": "Out of use, no charge; the maker's remedy first, recorded on the Recalls page.",
     "record.recall": "Recall {number}: {matched} packs meant, {unsure} cannot be ruled out. Held now: {held}. Vehicles grounded: {vehicles}. "
-    "In quarantine already: {quarantine}. Written off: {gone}.",
+    "In quarantine already, with this reason too: {quarantine}. Written off: {gone}.",
     "record.recall_cleared": "{pack} has the maker's remedy for {number}; its hold for the recall is ended. Other holds stand.",
     "record.recall_ruled_out": "{pack} is not meant by {number}; its hold for the recall is ended. Other holds stand.",
     "record.recall_is_meant": "{pack} ({serial}) is meant by {number} and stays held.",

@@ -53,6 +53,8 @@ WORDS: dict[str, str] = {
     "next.pull_again": "Second reading below the pull line: keep it out of service and plan its replacement.",
     "next.charge_and_repeat": "Charge it fully with its own charger, let it rest, and repeat once: one low reading usually "
     "means it was not full.",
+    "next.near_do_not_charge": "Hold it and do not charge it. Read it with a more accurate meter: below the do-not-charge limit it is quarantined, "
+    "for the maker or a licensed repairer only.",
     "next.low_hold": "Hold it. A charge only attended, by somebody who may release, with its own charger, and if the maker "
     "allows it; then measure again after 24 h.",
     "next.clean_contacts": "Clean the contacts and repeat; then measure the drop across each connector half under load. "
@@ -66,6 +68,8 @@ WORDS: dict[str, str] = {
     "next.repeat_rested": "Let it rest the full time and read it again; the check is still due.",
     "next.wake": "Prove the meter on a known source, wake the pack on a known-good vehicle or its own charger, attended, and "
     "read the same contacts within a minute. If it was laid up or unseen for 30 days, do not put it on a charger.",
+    "next.wake_stored": "Never on a charger after storage. Prove the meter on a known source, wake the pack on a known-good vehicle and read "
+    "the same contacts within a minute. If it still reads nothing, hold it: it leaves for its maker.",
     "next.back_to_work": "Back to work.",
     "next.stays_held": "It stays held: a reading releases nothing. The release is a deed of its own.",
     "due.weekly": "every {every_days} from the last valid check on {last_date}",

@@ -33,6 +33,11 @@ WORDS: dict[str, str] = {
     "water.dry_first": "{pack} came in wet or cold on {on_at} ({kind}) and nobody has noted it as dry. Dry it, note it, then charge.",
     "charge.outside_window": "{at_c} is outside the charge window of {model}, {from_c} to {to_c} (pack maker). Let it come to room "
     "temperature first.",
+    "charge.quarantined": "{pack} is quarantined and is never put on a charger: {reason_sentence}",
+    "charge.recalled": "{pack} is held for recall {number}: no charge before the maker's remedy.",
+    "charge.near_deep": "{pack} is not to be charged before it is settled: {reason_sentence}",
+    "charge.low": "{pack} is held as low: {reason_sentence} A charge only attended, by somebody who may reset and release, with its own "
+    "charger, and if the maker allows it; then it is read again after 24 h.",
     "charge.cooling": "{pack} came back warm and is to be looked at again first. No charge before that.",
     "report.charged_outside": "charged at {at_c}, outside the maker's window of {from_c} to {to_c}: inspect it before it is used",
     "report.charged_wet": "charged while wet ({kind}): inspect it before it is used",

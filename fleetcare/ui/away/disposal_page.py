@@ -21,13 +21,13 @@ from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 LINES = (
     Column(word("faults.pack"), lambda d: d.pack, width=10),
-    Column(word("list.model"), lambda d: d.model_name, width=18),
+    Column(word("list.model"), lambda d: d.model_name, width=16),
     Column(word("disposal.gone_on"), lambda d: show_date(d.gone_at.date()), width=12),
     Column(word("quarantine.carrier"), lambda d: d.carrier, width=20, tip=True),
-    Column(word("quarantine.consignment"), lambda d: d.consignment, width=23),
-    Column(word("disposal.weight"), lambda d: f"{d.weight_kg} kg" if d.weight_kg else "", right=True, width=9),
+    Column(word("quarantine.consignment"), lambda d: d.consignment, width=19),
+    Column(word("disposal.weight"), lambda d: f"{d.weight_kg} kg" if d.weight_kg else "", width=9),
     Column(word("disposal.receipt"), lambda d: d.receipt, width=12),
-    Column(word("disposal.waste_chain"), lambda d: d.waste_chain, width=26),
+    Column(word("disposal.waste_chain"), lambda d: d.waste_chain, width=21, tip=True),
     Column(
         word("disposal.open_head"), disposal.open_words, width=30, mark=lambda d: colours.ACTION if d.open else None
     ),

@@ -30,9 +30,9 @@ def _state(page: RecallPage) -> str:
 NOTICES = (
     Column(word("recalls.notice"), lambda p: p.notice.number, width=20,
            mark=lambda p: colours.DANGER if p.open else None),
-    Column(word("recalls.open"), lambda p: str(p.open), sort=lambda p: p.open, right=True, width=7),
-    Column(word("recalls.matched"), lambda p: str(p.matched), sort=lambda p: p.matched, right=True, width=7),
-    Column(word("recalls.unsure"), lambda p: str(p.not_ruled_out), right=True, width=14),
+    Column(word("recalls.open"), lambda p: str(p.open), sort=lambda p: p.open, width=7),
+    Column(word("recalls.matched"), lambda p: str(p.matched), sort=lambda p: p.matched, width=7),
+    Column(word("recalls.unsure"), lambda p: str(p.not_ruled_out), sort=lambda p: p.not_ruled_out, width=14),
     Column(word("recalls.entered"),
            lambda p: say(msg("recalls.entered_by", at=p.notice.done_at, person=p.entered_by)), width=30),
     Column(word("list.model"), _state, width=30, tip=True),
@@ -41,6 +41,7 @@ PACKS = (
     Column(word("window.pack"), lambda r: r.pack.code, width=10),
     Column(word("recalls.found"), lambda r: word(f"recall_match.{r.found.value}"), mark=lambda r: _MARK[r.found], width=22),
     Column(word("recalls.serial"), lambda r: r.pack.serial or "—", width=16),
+    Column(word("recalls.date_code"), lambda r: r.pack.date_code or "—", width=12),
     Column(word("recalls.where"), lambda r: word(f"recall_where.{r.where.value}"), width=16),
     Column(word("recalls.place"), lambda r: r.place or "—", width=26, tip=True),
     Column(word("recalls.state"), lambda r: say(r.state), width=40, tip=True),
@@ -71,6 +72,7 @@ class RecallsTab(CaseTab):
         self.pack_table.setMinimumHeight(height * 8)
         self.empty = words(word("recalls.empty"), quiet=True)
         self.told = words(bold=True)
+        self.told.hide()
         self.heading = words(bold=True)
         self.print = QPushButton(word("recalls.print"))
         self.go_enter = QPushButton(word("recalls.go_enter"))
@@ -113,6 +115,7 @@ class RecallsTab(CaseTab):
         top.addWidget(words(word("recalls.note"), quiet=True), 1)
         top.addWidget(self.go_enter)
         self.column.addLayout(top)
+        self.column.addWidget(self.told)
         self.column.addWidget(self.empty)
         self.column.addWidget(self.table)
         row = QHBoxLayout()
@@ -126,7 +129,6 @@ class RecallsTab(CaseTab):
             cards.addWidget(card, part)
         self.column.addLayout(cards)
         self.column.addWidget(self.entry)
-        self.column.addWidget(self.told)
 
     @property
     def page(self) -> RecallPage | None:
@@ -215,6 +217,8 @@ class RecallsTab(CaseTab):
         for field in self.entry.fields.values():
             field.clear()
         self.told.setText(say(entered.recorded.message))
+        self.told.show()
+        self.scroll.ensureVisible(0, 0)
         self.tell(entered.recorded)
 
     # answering

@@ -16,7 +16,7 @@ from fleetcare.domain.units import parse_amps, parse_volts
 from fleetcare.domain.wording import msg, say, show_value, word
 from fleetcare.services import fusing
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, level, line, tick
+from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, line, tick
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.stock_choice import StockChoice
@@ -67,7 +67,7 @@ class FusePage(FaultPage):
         self.position = Choice(word("faults.position"), "fuse_position", Position)
         self.blown, self.not_found = tick(word("faults.blown")), tick(word("faults.not_found"))
         cause = self.add_field("cause", word("faults.fuse_cause"))
-        parts = (self.position, 1), (level(self.blown), 0), (cause, 3), (level(self.not_found), 0)
+        parts = (self.position, 1), (self.blown, 0), (cause, 3), (self.not_found, 0)
         card.column.addLayout(abreast(line(), *parts))
         self.fitted = tick(word("faults.fitted"))
         self.body = Choice(word("faults.body"), "fuse_body", Body)
@@ -75,7 +75,7 @@ class FusePage(FaultPage):
         for colour in COLOURS:
             self.colour.box.addItem(word(f"fuse_colour.{colour.replace('-', '_')}"), colour)
         self.stocked = StockChoice(PartKind.FUSE)
-        card.column.addLayout(abreast(line(), (level(self.fitted), 0), (self.stocked, 1)))
+        card.column.addLayout(abreast(line(), (self.fitted, 0), (self.stocked, 1)))
         amps = self.add_field("rated_a", word("faults.rated_a"), "A", number=True)
         volts = self.add_field("dc_v", word("faults.dc_v"), "V", number=True)
         number = self.add_field("part_number", word("faults.part_number"))

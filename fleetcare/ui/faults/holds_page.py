@@ -14,7 +14,7 @@ from fleetcare.services.identify import identify
 from fleetcare.services.shown import Recorded
 from fleetcare.ui import colours
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, line
+from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, line
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
@@ -40,30 +40,39 @@ class HoldsPage(FaultPage):
         self.table = Table(self.model, word("faults.tab_holds"), stretch=5)
         self.table.sort_by_headings()
         hold = Card(word("faults.do_hold"))
-        row = line()
-        row.addWidget(self.add_field("subject", word("faults.subject_code")), 1)
         self.kind = Choice(word("faults.hold_kind"), "hold_class", (HoldClass.FAULT, HoldClass.UNKNOWN, HoldClass.ACTION_DUE,
                                                                     HoldClass.DANGER))  # fmt: skip
-        row.addWidget(self.kind, 1)
-        row.addWidget(self.add_field("remark", word("faults.hold_reason")), 3)
         self.hold_button = QPushButton(word("faults.do_hold"))
-        row.addWidget(self.hold_button)
+        row = line()
+        abreast(
+            row,
+            (self.add_field("subject", word("faults.subject_code")), 1),
+            (self.kind, 1),
+            (self.add_field("remark", word("faults.hold_reason")), 3),
+            (self.hold_button, 0),
+        )
         hold.column.addLayout(row)
-        release = Card(word("faults.do_release"))
-        bottom = line()
-        bottom.addWidget(self.add_field("reason", word("faults.release_reason")), 3)
-        bottom.addWidget(self.add_field("badge", word("faults.badge")), 1)
+        release = self.release_card = Card(word("faults.do_release"))
         self.release_button = QPushButton(word("faults.do_release"))
-        bottom.addWidget(self.release_button)
+        bottom = line()
+        abreast(
+            bottom,
+            (self.add_field("reason", word("faults.release_reason")), 3),
+            (self.add_field("badge", word("faults.badge")), 1),
+            (self.release_button, 0),
+        )
         release.column.addLayout(bottom)
         look = Card(word("inspection.heading"))
-        seen = line()
-        seen.addWidget(self.add_field("looked_at", word("inspection.looked_at")), 3)
-        seen.addWidget(self.add_field("authority", word("inspection.authority")), 2)
         self.good_button = QPushButton(word("inspection.do_good"))
         self.bad_button = QPushButton(word("inspection.do_bad"))
-        seen.addWidget(self.good_button)
-        seen.addWidget(self.bad_button)
+        seen = line()
+        abreast(
+            seen,
+            (self.add_field("looked_at", word("inspection.looked_at")), 3),
+            (self.add_field("authority", word("inspection.authority")), 2),
+            (self.good_button, 0),
+            (self.bad_button, 0),
+        )
         look.column.addLayout(seen)
         outer = QVBoxLayout(self)
         for part in (self.wrong, self.result, self.empty):
@@ -72,6 +81,7 @@ class HoldsPage(FaultPage):
         self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 6)
         for card in (hold, look, release):
             outer.addWidget(card)
+        self.table.selectionModel().selectionChanged.connect(lambda _a, _b: self._chosen())
         self.hold_button.clicked.connect(self.hold)
         self.release_button.clicked.connect(self.release)
         self.good_button.clicked.connect(lambda: self.inspect(good=True))
@@ -91,6 +101,14 @@ class HoldsPage(FaultPage):
             self.table.selectRow(ids.index(chosen.hold_id))
         self.empty.setVisible(not lines)
         self.fields["subject"].edit.setFocus()
+
+    def _chosen(self) -> None:
+        """Name the chosen hold above the form that ends it."""
+        row = self.table.selected_row()
+        told = word("faults.do_release")
+        if row is not None:
+            told = say(msg("faults.release_of", subject=row.subject, kind=msg(f"hold_class.{row.hold_class.value}")))
+        self.release_card.heading.setText(told)
 
     def hold(self) -> None:
         """Hold or ground what was scanned; anyone may."""
@@ -125,7 +143,7 @@ class HoldsPage(FaultPage):
             )  # fmt: skip
             done = releasing.record_inspection(self._app.store, self._app.clock, self.author(), seen)
         except FleetcareError as error:
-            self.refuse(error)
+            self._refuse_at("looked_at", error)
             return
         self._finish(done)
 
@@ -140,9 +158,17 @@ class HoldsPage(FaultPage):
             badge = self.fields["badge"].text
             done = record.release_hold(self._app.store, self._app.clock, self.author(), release, badge)
         except FleetcareError as error:
-            self.refuse(error)
+            self._refuse_at("reason", error)
             return
         self._finish(done)
+
+    def _refuse_at(self, name: str, error: FleetcareError) -> None:
+        """A refusal that names no field of the form in which the button stands is said below its first field."""
+        if error.field in self.fields:
+            self.refuse(error)
+            return
+        self.fields[name].refuse(error)
+        self.fields[name].edit.setFocus()
 
     def _finish(self, done: Recorded) -> None:
         for field in self.fields.values():

@@ -27,7 +27,7 @@ from fleetcare.services import resetting
 from fleetcare.services.resetting import JobReadings, JobState
 from fleetcare.services.shown import Recorded
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, level, line
+from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, line
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, words
@@ -123,7 +123,7 @@ class JobPage(FaultPage):
         loaded = self.add_field("loaded_v", word("bench.loaded"), "V", number=True)
         amps = self.add_field("load_a", word("bench.amps"), "A", number=True)
         badge = self.add_field("badge", word("faults.badge"))
-        parts = (rested, 1), (level(self.lit), 0), (level(self.dark), 0), (loaded, 1), (amps, 1), (badge, 1)
+        parts = (rested, 1), (self.lit, 0), (self.dark, 0), (loaded, 1), (amps, 1), (badge, 1)
         card.column.addLayout(abreast(line(), *parts))
         self.stocked = StockChoice(PartKind.FUSE, PartKind.SEAL)
         card.column.addWidget(self.stocked)

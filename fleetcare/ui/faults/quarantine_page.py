@@ -15,9 +15,10 @@ from fleetcare.services import quarantine
 from fleetcare.services.quarantine import QuarantineCase
 from fleetcare.ui import colours
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, line, tick
+from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, large_text, line, tick
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
+from fleetcare.ui.widgets.paged import rows_high
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 
@@ -30,19 +31,20 @@ def day_words(case: QuarantineCase) -> str:
 
 def look_words(case: QuarantineCase) -> str:
     """Whether somebody looked today, and on which days nobody did."""
-    today = word("quarantine.looked" if case.looked_today or case.days == 0 else "quarantine.not_looked")
-    if not case.missed:
-        return today
-    return f"{today}; {say(msg('quarantine.missed', missed_date=case.missed))}"
+    missed = case.missed_told
+    return say(case.today_told) if missed is None else f"{say(case.today_told)}; {say(missed)}"
 
+
+LEAST_ROWS, MOST_ROWS = 2, 5
+"""How many lines the list shows at least and at most; what is more scrolls inside it."""
 
 CASES = (
-    Column(word("faults.pack"), lambda c: c.pack.code, width=9, mark=lambda c: colours.DANGER),
-    Column(word("quarantine.days"), day_words, sort=lambda c: c.days, width=31, tip=True),
+    Column(word("faults.pack"), lambda c: c.pack.code, width=10, mark=lambda c: colours.DANGER),
+    Column(word("quarantine.days"), day_words, sort=lambda c: c.days, width=33, tip=True),
     Column(word("quarantine.since"), lambda c: show_moment(c.since), width=18),
-    Column(word("quarantine.place"), lambda c: c.place or word("quarantine.no_place"), width=14),
+    Column(word("quarantine.place"), lambda c: c.place or word("quarantine.no_place"), width=13, tip=True),
     Column(word("faults.vehicle"), lambda c: c.vehicle or "—", width=9),
-    Column(word("quarantine.looks"), look_words, width=40, tip=True),
+    Column(word("quarantine.looks"), look_words, width=45, tip=True),
     Column(word("quarantine.reason"), lambda c: "; ".join(say(r) for r in c.reasons), width=40, tip=True),
 )  # fmt: skip
 
@@ -61,10 +63,12 @@ class QuarantinePage(FaultPage):
         outer.addWidget(self.empty)
         outer.addWidget(self.wrong)
         outer.addWidget(self.result)
-        self.table.setMinimumHeight(120)
-        outer.addWidget(self.table, 1)
-        outer.addWidget(self._look_card())
-        outer.addWidget(self._collect_card())
+        outer.addWidget(self.table)
+        self.cards = (self._look_card(), self._collect_card())
+        for card in self.cards:
+            outer.addWidget(card)
+        outer.addStretch(1)
+        self.table.selectionModel().selectionChanged.connect(lambda _a, _b: self._name_chosen())
 
     def _look_card(self) -> Card:
         card = Card(word("quarantine.look_heading"))
@@ -72,11 +76,14 @@ class QuarantinePage(FaultPage):
         self.look = QPushButton(word("quarantine.do_look"))
         self.print = QPushButton(word("quarantine.print"))
         row = line()
-        row.addWidget(self.changed)
-        row.addWidget(self.add_field("place", word("quarantine.place")), 1)
-        row.addWidget(self.add_field("remark", word("bench.remark")), 2)
-        row.addWidget(self.look)
-        row.addWidget(self.print)
+        abreast(
+            row,
+            (self.changed, 0),
+            (self.add_field("place", word("quarantine.place")), 1),
+            (self.add_field("remark", word("bench.remark")), 2),
+            (self.look, 0),
+            (self.print, 0),
+        )
         card.column.addLayout(row)
         self.look.clicked.connect(self.note_look)
         self.print.clicked.connect(self._print)
@@ -89,8 +96,9 @@ class QuarantinePage(FaultPage):
         self.heads = {
             head: Choice(word(f"head.{head.value}"), "head_answer", HeadAnswer, blank=True) for head in TransportHead
         }
+        across = 1 if large_text() else 3
         for number, choice in enumerate(self.heads.values()):
-            grid.addWidget(choice, number // 3, number % 3)
+            grid.addWidget(choice, number // across, number % across)
         card.column.addLayout(grid)
         row = line()
         for name, unit in (("carrier", ""), ("consignment", ""), ("weight", "kg"), ("receipt", "")):
@@ -108,12 +116,28 @@ class QuarantinePage(FaultPage):
         cases = quarantine.quarantine_cases(self._app.store, self._app.clock)
         self.model.set_rows(cases)
         self.empty.setVisible(not cases)
+        rows_high(self.table, min(max(len(cases), LEAST_ROWS), MOST_ROWS))
+        for part in (self.table, *self.cards):
+            part.setVisible(bool(cases))
         codes = [case.pack.code for case in cases]
         if codes:
             kept = chosen.pack.code if chosen is not None and chosen.pack.code in codes else codes[0]
             self.table.selectRow(codes.index(kept))
-        for button in (self.look, self.print, self.collect):
-            button.setEnabled(bool(codes))
+
+    def _name_chosen(self) -> None:
+        """The pack that a deed is about stands above its form."""
+        row = self.table.selected_row()
+        if row is not None:
+            for card, key in zip(self.cards, ("quarantine.look_of", "quarantine.collect_of"), strict=True):
+                card.heading.setText(say(msg(key, pack=row.pack.code)))
+
+    def take(self, thing_class: str, code: str) -> bool:
+        """A scanned pack that is in quarantine is chosen in the list."""
+        codes = [case.pack.code for case in self.model.rows]
+        if thing_class != "pack" or code not in codes:
+            return super().take(thing_class, code)
+        self.table.selectRow(codes.index(code))
+        return True
 
     def _chosen(self) -> str:
         row = self.table.selected_row()

@@ -27,7 +27,7 @@ from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import charging, reporting
 from fleetcare.services.reporting import Judgement, Reported
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, large_text, level, line, tick
+from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, large_text, line, tick
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, words
@@ -161,7 +161,7 @@ class ReportPage(FaultPage):
         self.level.choose(ChargeLevel.UNKNOWN)
         warmth = self.add_field("pack_c", word("faults.temperature"), number=True)
         self.ticks = {name: tick(word(f"faults.{name}")) for name in ("heavy", "hill", "rain", "knock", "works_again")}
-        boxes = ((level(box), 0) for box in self.ticks.values())
+        boxes = ((box, 0) for box in self.ticks.values())
         card.column.addLayout(abreast(line(), (self.level, 2), (warmth, 3), *boxes))
         return card
 
@@ -171,7 +171,7 @@ class ReportPage(FaultPage):
         self.cause = Choice(word("faults.cause"), "trip_cause", TripCause, blank=True)
         reason = self.add_field("reason", word("faults.why"))
         outside = self.add_field("found_outside", word("faults.outside"))
-        parts = (level(self.explained), 0), (self.cause, 1), (reason, 2), (outside, 2)
+        parts = (self.explained, 0), (self.cause, 1), (reason, 2), (outside, 2)
         self.judging.column.addLayout(abreast(line(), *parts))
         return self.judging
 
@@ -216,7 +216,9 @@ class ReportPage(FaultPage):
         self.charger_line.hide()
         if self.code("pack") and self.code("charger"):
             try:
-                wrong = charging.charge_warning(self._app.store, self.code("pack"), self.code("charger"))
+                wrong = charging.charge_warning(
+                    self._app.store, self._app.clock, self.code("pack"), self.code("charger")
+                )
             except FleetcareError as error:
                 self.refuse(error)
                 return

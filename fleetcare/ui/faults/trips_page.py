@@ -17,7 +17,7 @@ from fleetcare.services.reporting import Judgement
 from fleetcare.services.trip_facts import PackTrips
 from fleetcare.ui import colours
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, level, line, tick
+from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, line, tick
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.badge import Badge
@@ -72,7 +72,7 @@ class TripsPage(FaultPage):
         self.cause = Choice(word("faults.cause"), "trip_cause", TripCause)
         self.judge_button = QPushButton(word("faults.do_judge"))
         self.judge_button.clicked.connect(self.judge)
-        judge.column.addLayout(abreast(line(), (self.cause, 1), (level(self.explained), 0)))
+        judge.column.addLayout(abreast(line(), (self.cause, 1), (self.explained, 0)))
         why = self.add_field("reason", word("faults.why")), self.add_field("found_outside", word("faults.outside"))
         judge.column.addLayout(abreast(line(), *((one, 1) for one in why)))
         judge.column.addWidget(self.add_field("mended", word("faults.mended")))
@@ -82,7 +82,7 @@ class TripsPage(FaultPage):
         self.reset_button = QPushButton(word("faults.do_reset"))
         self.reset_button.clicked.connect(self.reset)
         badge = self.add_field("badge", word("faults.badge"))
-        reset.column.addLayout(abreast(line(), (level(self.worked), 0), (badge, 1)))
+        reset.column.addLayout(abreast(line(), (self.worked, 0), (badge, 1)))
         reset.column.addWidget(self.add_field("reset", word("bench.remark")))
         reset.column.addStretch(1)
         reset.column.addWidget(self.reset_button)

@@ -38,10 +38,10 @@ def _columns(matrix: Matrix) -> tuple[Column, ...]:
     """The columns of the matrix: people first, then one for each training on record."""
     today = matrix.as_of.date()
     first = (
-        Column(word("competence.person"), person_text, width=20),
-        Column(word("competence.level_now"), lambda r: word(f"level.{r.level.value}"), width=24,
+        Column(word("competence.person"), person_text, width=26, tip=True),
+        Column(word("competence.level_now"), lambda r: word(f"level.{r.level.value}"), width=27,
                mark=lambda r: colours.FAULT if r.expired else None),
-        Column(word("competence.granted"), lambda r: granted_text(r, today), width=40,
+        Column(word("competence.granted"), lambda r: granted_text(r, today), width=47,
                mark=lambda r: _MARK.get(r.level_state)),
     )  # fmt: skip
     trained = tuple(

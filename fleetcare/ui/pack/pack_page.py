@@ -237,18 +237,16 @@ class PackPage(QWidget):
         self.day.answered(past=past)
         self.past.setVisible(past)
         self.past.setText(say(msg("review.as_of_told", asked_date=page.as_of.date())))
-        self.title.setText(f"{page.pack.code} · {_where(page)}")
+        gone = page.pack.standing is PackStanding.WRITTEN_OFF
+        self.title.setText(page.pack.code if gone else f"{page.pack.code} · {_where(page)}")
         self.badge.show_state(colours.of_pack(page.status), say(pack_words(page.status)))
         self.badge.show()
-        self.identity.setText(
-            say(
-                msg(
-                    "screen.identity", model=page.model.name, chemistry=page.model.chemistry.value,
-                    series=page.model.series_count, serial=page.pack.serial or "—",
-                    **{"class": page.model.voltage_class_v},
-                )
-            )
+        identity = msg(
+            "screen.identity", model=page.model.name, chemistry=page.model.chemistry.value,
+            series=page.model.series_count, serial=page.pack.serial or "—",
+            **{"class": page.model.voltage_class_v},
         )  # fmt: skip
+        self.identity.setText(f"{say(identity)} · {_where(page)}" if gone else say(identity))
         lines = [f"{say(one.text)}  →  {say(one.next_step)}" for one in page.status.reasons]
         if page.status.due_on is not None and not lines:
             lines = [say(msg("bench.next_due", due_date=page.status.due_on))]
@@ -365,5 +363,6 @@ def _where(page: PackSummary) -> str:
     if page.vehicle is not None:
         return say(msg("screen.where_vehicle", vehicle=page.vehicle, bay=page.bay))
     if page.shelf:
-        return say(msg("screen.where_shelf", shelf=page.shelf))
+        gone = page.pack.standing is PackStanding.WRITTEN_OFF
+        return say(msg("screen.where_gone" if gone else "screen.where_shelf", shelf=page.shelf))
     return word("screen.where_unknown")

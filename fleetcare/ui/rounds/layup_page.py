@@ -28,6 +28,7 @@ from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 _MARKS = {
     Standing.DEEP: colours.DANGER,
+    Standing.SILENT: colours.UNKNOWN,
     Standing.LOW: colours.FAULT,
     Standing.BELOW: colours.ACTION,
     Standing.ABOVE: colours.CAUTION,

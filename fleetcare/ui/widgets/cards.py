@@ -61,6 +61,7 @@ class Field(QWidget):
         if unit:
             row.addWidget(QLabel(unit))
         column = QVBoxLayout(self)
+        column.setAlignment(Qt.AlignmentFlag.AlignTop)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(3)
         column.addWidget(name)

@@ -9,6 +9,7 @@ from typing import TypeVar
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
+    QAbstractButton,
     QApplication,
     QBoxLayout,
     QCheckBox,
@@ -49,6 +50,7 @@ class Choice(QWidget):
         name = QLabel(label)
         name.setBuddy(self.box)
         column = QVBoxLayout(self)
+        column.setAlignment(Qt.AlignmentFlag.AlignTop)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(3)
         column.addWidget(name)
@@ -182,21 +184,20 @@ def tick(text: str) -> QCheckBox:
     return box
 
 
-def level(box: QWidget) -> QWidget:
-    """A tick box or button level with the entries of its row: under a label of the same height that says nothing."""
-    if large_text():
-        return box
-    holder = QWidget()
-    column = QVBoxLayout(holder)
-    column.setContentsMargins(0, 0, 0, 0)
-    column.setSpacing(3)
-    column.addWidget(QLabel(" "))
-    column.addWidget(box)
-    return holder
+def abreast(row: QBoxLayout, *parts: tuple[QWidget, int]) -> QBoxLayout:
+    """Fill a row from `line` with (part, stretch); buttons and ticks stand level with the entries, below no label.
 
-
-def abreast(row: QBoxLayout, *widgets: tuple[QWidget, int]) -> QBoxLayout:
-    """Put widgets with their stretches into `row`, level at the top: a refusal under one moves no other."""
-    for widget, stretch in widgets:
-        row.addWidget(widget, stretch, Qt.AlignmentFlag.AlignTop)
+    A refusal below one entry moves none of the others.
+    """
+    for part, stretch in parts:
+        shown = part
+        if isinstance(part, QAbstractButton) and not large_text():
+            shown = QWidget()
+            column = QVBoxLayout(shown)
+            column.setContentsMargins(0, 0, 0, 0)
+            column.setSpacing(3)
+            column.addWidget(QLabel(" "))
+            column.addWidget(part)
+            part.setMinimumHeight(max(part.minimumHeight(), 38))
+        row.addWidget(shown, stretch, Qt.AlignmentFlag.AlignTop)
     return row

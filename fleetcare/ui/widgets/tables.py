@@ -14,10 +14,13 @@ from PySide6.QtCore import (
     Signal,
 )
 from PySide6.QtGui import QFocusEvent, QFont, QFontMetrics, QKeyEvent
-from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QApplication, QHeaderView, QTableView, QWidget
 
 from fleetcare.ui.colours import Mark
 from fleetcare.ui.widgets.badge import MARK_ROLE, BadgeDelegate
+
+LARGE_POINTS = 14.0
+"""From this size of text on, no column of a table gives way to the others."""
 
 SORT_ROLE = Qt.ItemDataRole.UserRole
 Index = QModelIndex | QPersistentModelIndex
@@ -187,6 +190,8 @@ class RowModel(QAbstractTableModel):
 class Table(QTableView):
     """A table of rows with fixed row height, opened by Enter or double click.
 
+    One column takes the room that is left; with large text none does, since none would be left, and the table scrolls.
+
     With the focus there is always a current row; it stays the same one, by its first cell, when rows are read again.
     """
 
@@ -214,7 +219,9 @@ class Table(QTableView):
         header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         for number, column in enumerate(model.columns):
             self.setColumnWidth(number, metrics.averageCharWidth() * (column.width + 3))
-        if stretch >= 0:
+        if QApplication.font().pointSizeF() > LARGE_POINTS:
+            self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        elif stretch >= 0:
             header.setSectionResizeMode(stretch, QHeaderView.ResizeMode.Stretch)
         else:
             header.setStretchLastSection(True)
