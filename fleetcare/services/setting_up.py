@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from fleetcare.domain import intake
 from fleetcare.domain.errors import EntryRefused, NotAllowed
+from fleetcare.domain.inspection_plans import SUBJECT_OF, Kind
 from fleetcare.domain.packs import (
     Charger,
     Depot,
@@ -28,9 +29,10 @@ from fleetcare.domain.setup.changes import Change, changes
 from fleetcare.domain.setup.forms import FORMS, empty
 from fleetcare.domain.setup.hints import Hint, hints
 from fleetcare.domain.setup.reading import Typed, notes_of, thing_of, typed_of
-from fleetcare.domain.wording import Message, msg
+from fleetcare.domain.wording import Message, msg, say
 from fleetcare.services.identify import refuse_misfit
 from fleetcare.services.people import has_role, refuse_stale
+from fleetcare.services.plan_settings import plan_settings
 from fleetcare.services.record import site_rules
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
@@ -127,6 +129,16 @@ def form_hints(store: Store, kind: str, typed: Typed) -> dict[str, Hint]:
         return hints(kind, typed, site_rules(view))
 
 
+def inspections_of(store: Store, model: str) -> Message:
+    """What is inspected how often of packs of a model ("": of one that is not on record yet)."""
+    plans = [
+        f"{say(msg(f'plan_kind.{one.plan.kind}'))} {say(one.told)}"
+        for one in plan_settings(store).plans
+        if SUBJECT_OF[Kind(one.plan.kind)] == "pack" and one.plan.active and one.plan.model in ("", model)
+    ]
+    return msg("setup.inspections", told="; ".join(plans))
+
+
 def preview(store: Store, clock: Clock, kind: str, typed: Typed, code: str = "") -> Prepared:
     """What saving this form would record in the place of `code` ("" for a new thing); EntryRefused beside its field."""
     with store.view() as view:
@@ -142,7 +154,7 @@ def _told(thing: Thing) -> Message:
                        full_v=thing.full_v, capacity_ah=thing.capacity_ah, connector=thing.connector)  # fmt: skip
         case Vehicle():
             return msg("setup.row_vehicle", kind=msg(f"vehicle_kind.{thing.kind.value}"), depot=thing.depot,
-                       class_v=thing.voltage_class_v, connector=thing.connector)  # fmt: skip
+                       volts=thing.voltage_class_v, connector=thing.connector)  # fmt: skip
         case Charger():
             return msg("setup.row_charger", name=thing.name, rated_v=thing.rated_v,
                        tolerance_percent=thing.tolerance_percent, connector=thing.connector)  # fmt: skip

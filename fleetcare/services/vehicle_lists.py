@@ -178,7 +178,10 @@ def _vehicle(view: View, cells: dict[str, str], model: str) -> Vehicle:
 def _kind(typed: str) -> VehicleKind:
     plain = typed.strip().lower().replace("-", "").replace("_", "").replace(" ", "")
     for kind in VehicleKind:
-        if plain and plain in (kind.value.replace("_", ""), word(f"vehicle_kind.{kind.value}").replace("-", "").replace(" ", "")):
+        if plain and plain in (
+            kind.value.replace("_", ""),
+            word(f"vehicle_kind.{kind.value}").replace("-", "").replace(" ", ""),
+        ):
             return kind
     kinds = ", ".join(word(f"vehicle_kind.{kind.value}") for kind in VehicleKind)
     raise EntryRefused("vehicle_list.kind", field="kind", typed=typed or "—", kinds=kinds)

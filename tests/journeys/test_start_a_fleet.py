@@ -1,7 +1,6 @@
 """A shop that starts today: from no file to the first saved check and its verdict, typed and clicked, with no TOML file."""
 
-import datetime as dt
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
 
@@ -227,5 +226,3 @@ def test_from_no_file_to_the_first_saved_check_and_its_verdict(
     assert page.checks[0].verdict.level is VerdictLevel.PASS and page.checks[0].load_a == Decimal("8.1")
     assert dict((name, value) for name, value, *_ in page.limits)["low_hold"] == Decimal("29.0")
     assert window._app.store.verify().good
-
-

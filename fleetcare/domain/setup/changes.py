@@ -10,7 +10,7 @@ from fleetcare.domain.loosening import HIGHER_IS_LOOSER, LOWER_IS_LOOSER, figure
 from fleetcare.domain.packs import Chemistry
 from fleetcare.domain.setup.forms import NOT_KEPT, UNITS, Entry, FieldSpec, fields_of
 from fleetcare.domain.setup.hints import number
-from fleetcare.domain.setup.reading import Typed, label_key
+from fleetcare.domain.setup.reading import Typed, label_of
 from fleetcare.domain.wording import Message, msg, word
 
 
@@ -34,9 +34,7 @@ def changes(kind: str, before: Typed, after: Typed) -> tuple[Change, ...]:
 
 def _change(kind: str, field: FieldSpec, before: Typed, after: Typed) -> Change:
     name = field.name
-    what = msg(label_key(kind, name))
-    if name.startswith("source_"):
-        what = msg("setup.source_of", limit=msg(f"limit.{name.removeprefix('source_')}"))
+    what = label_of(kind, name)
     loosened = kind == "pack_model" and _loosened(name, before, after)
     told = {"before": shown(field, before.get(name, "")), "after": shown(field, after.get(name, ""))}
     return Change(name, msg("setup.change_looser" if loosened else "setup.change", what=what, **told), loosened)

@@ -37,7 +37,9 @@ def hints(kind: str, typed: Mapping[str, str], site: SiteRules) -> dict[str, Hin
         rated, share = number(typed.get("rated_v", "")), number(typed.get("tolerance_percent", ""))
         if rated and share:
             band = rated * share / 100
-            found["tolerance_percent"] = Hint(msg("setup.band", low_v=_volts(rated - band), high_v=_volts(rated + band)))
+            found["tolerance_percent"] = Hint(
+                msg("setup.band", low_v=_volts(rated - band), high_v=_volts(rated + band))
+            )
     if kind == "meter":
         percent, digits = number(typed.get("accuracy_percent", "")), number(typed.get("accuracy_digits", ""))
         digit = number(typed.get("digit_v", ""))
@@ -70,7 +72,9 @@ def _model_hints(typed: Mapping[str, str], site: SiteRules) -> dict[str, Hint]:
         if groups and full:
             found["full_v"] = Hint(msg("setup.each", each_v=_volts(full / groups), groups=int(groups)))
         elif groups:
-            found["full_v"] = Hint(msg("setup.usual_full", groups=int(groups), each_v=each, full_v=_volts(groups * each)))
+            found["full_v"] = Hint(
+                msg("setup.usual_full", groups=int(groups), each_v=each, full_v=_volts(groups * each))
+            )
         if groups is not None and int(groups) in TWO_SIZES:
             few, many = (each * n for n in TWO_SIZES)
             found["series_count"] = Hint(msg("setup.two_sizes", few_v=few, many_v=many), grave=True)
@@ -127,7 +131,7 @@ def _fuse_hints(typed: Mapping[str, str]) -> dict[str, Hint]:
     if full:
         found["fuse_dc_v"] = Hint(msg("setup.fuse_volts", full_v=full))
     if limit and amps:
-        key = "fuse.gap" if limit < amps else "fuse.fuse_first"
+        key = "setup.fuse_gap" if limit < amps else "fuse.fuse_first"
         found["fuse_a"] = Hint(msg(key, limit_a=limit, rated_a=amps), grave=key == "fuse.fuse_first")
     body = typed.get("fuse_body", "")
     if amps and body and unusual(FuseSpec(amps, None, Body(body))):

@@ -34,7 +34,7 @@ from fleetcare.domain.units import (
     parse_volts,
     parse_whole,
 )
-from fleetcare.domain.wording import word
+from fleetcare.domain.wording import Message, msg, word
 
 Typed = Mapping[str, str]
 
@@ -161,7 +161,9 @@ def _chosen(name: str, typed: str) -> Any:
 
 def _figures(typed: Typed, before: Thing | None) -> tuple[tuple[str, Decimal, str], ...]:
     """The own limits per group; each needs its source.  A figure for full that came from elsewhere stays."""
-    kept = [] if not isinstance(before, PackModel) else [one for one in before.limit_figures if one[0] not in OWN_LIMITS]
+    kept = (
+        [] if not isinstance(before, PackModel) else [one for one in before.limit_figures if one[0] not in OWN_LIMITS]
+    )
     for name in OWN_LIMITS:
         text, source = typed.get(limit_field(name), "").strip(), typed.get(source_field(name), "").strip()
         if text and not source:
@@ -183,10 +185,17 @@ def _distances(typed: str) -> tuple[tuple[str, Decimal], ...]:
     return tuple(found)
 
 
+def label_of(kind: str, name: str) -> Message:
+    """What a field is called."""
+    if name.startswith("source_"):
+        return msg("setup.source_of", limit=msg(f"limit.{name.removeprefix('source_')}"))
+    return msg(label_key(kind, name))
+
+
 def label_key(kind: str, name: str) -> str:
     """The key of a field's label: the kind's own words where it has them."""
-    if _of_limit(name):
-        return f"limit.{name.partition('_')[2]}" if name.startswith("limit_") else "setup.source"
+    if name.startswith("limit_"):
+        return f"limit.{name.removeprefix('limit_')}"
     own = f"setup.{kind}_{name}"
     return own if own in OWN_WORDS else f"setup.{name}"
 

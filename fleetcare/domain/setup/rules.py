@@ -93,7 +93,7 @@ def _refuse_groups(model: PackModel) -> None:
     low, high = limits["low_hold"] * model.series_count, model.full_v
     if not low <= model.voltage_class_v <= high:
         raise EntryRefused(
-            "setup.class", field="voltage_class_v", class_v=model.voltage_class_v, groups=model.series_count, low_v=low,
+            "setup.class", field="voltage_class_v", volts=model.voltage_class_v, groups=model.series_count, low_v=low,
             full_v=high,
         )  # fmt: skip
 
@@ -179,7 +179,7 @@ def _refuse_storage(model: PackModel) -> None:
 
 def _refuse_price(model: PackModel) -> None:
     if model.currency and not _CURRENCY.fullmatch(model.currency):
-        raise EntryRefused("setup.currency", field="currency", typed=model.currency)
+        raise EntryRefused("setup.currency_code", field="currency", typed=model.currency)
     if model.price is not None and not model.currency:
         raise EntryRefused("setup.price_currency", field="currency")
     if model.warranty_months is not None and model.warranty_months > MOST_MONTHS:
@@ -197,14 +197,14 @@ def refuse_vehicle(vehicle: Vehicle, depots: Collection[str]) -> None:
     if vehicle.voltage_class_v < 1:
         raise EntryRefused("setup.class_zero", field="voltage_class_v")
     if not 1 <= vehicle.bays <= MOST_BAYS:
-        raise EntryRefused("setup.bays", field="bays", typed=vehicle.bays, most=MOST_BAYS)
+        raise EntryRefused("setup.bays_range", field="bays", typed=vehicle.bays, most=MOST_BAYS)
     if not 1 <= vehicle.needs_packs <= vehicle.bays:
         raise EntryRefused("setup.needs", field="needs_packs", typed=vehicle.needs_packs, bays=vehicle.bays)
     if (vehicle.charge_end_v is None) != (vehicle.chemistry is None):
         raise EntryRefused("setup.pairing_pair", field="chemistry" if vehicle.chemistry is None else "charge_end_v")
     if vehicle.charge_end_v is not None and vehicle.charge_end_v < vehicle.voltage_class_v:
         raise EntryRefused(
-            "setup.end_below_class", field="charge_end_v", full_v=vehicle.charge_end_v, class_v=vehicle.voltage_class_v
+            "setup.end_below_class", field="charge_end_v", full_v=vehicle.charge_end_v, volts=vehicle.voltage_class_v
         )
 
 
@@ -258,7 +258,7 @@ def refuse_depot(depot: Depot, depots: Collection[str]) -> None:
     try:
         ZoneInfo(depot.time_zone)
     except (ZoneInfoNotFoundError, ValueError, OSError):
-        raise EntryRefused("setup.time_zone", field="time_zone", typed=depot.time_zone) from None
+        raise EntryRefused("setup.time_zone_unknown", field="time_zone", typed=depot.time_zone) from None
     for code, _km in depot.distances_km:
         if code not in depots or code == depot.code:
             raise EntryRefused("setup.distance_to", field="distances_km", code=code)

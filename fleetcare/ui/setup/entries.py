@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QCheckBox, QVBoxLayout, QWidget
+from PySide6.QtGui import QMouseEvent
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from fleetcare.domain.setup.forms import UNITS, Entry, FieldSpec
 from fleetcare.domain.setup.reading import YES
@@ -106,14 +107,37 @@ class ChoiceEntry(SetupEntry):
         self.choice.box.setItemText(0, blank)
 
 
+class _TickWords(QLabel):
+    """The words of a tick, which wrap; a click on them is one on the tick."""
+
+    def __init__(self, text: str, box: QCheckBox) -> None:
+        super().__init__(text)
+        self.setWordWrap(True)
+        self.setBuddy(box)
+        self._box = box
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        """Qt's hook."""
+        if self.rect().contains(event.position().toPoint()):
+            self._box.setFocus()
+            self._box.click()
+
+
 class TickEntry(SetupEntry):
     """Yes or no."""
 
     def _make(self, label: str) -> Field:
         field = Field("")
-        self.box = QCheckBox(label)
+        self.box = QCheckBox()
+        self.box.setAccessibleName(label)
         self.box.setMinimumHeight(round(self.box.fontMetrics().height() * 1.8))
-        _put_in_place_of_edit(field, self.box)
+        part = QWidget()
+        row = QHBoxLayout(part)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(4)
+        row.addWidget(self.box)
+        row.addWidget(_TickWords(label, self.box), 1)
+        _put_in_place_of_edit(field, part)
         self.box.clicked.connect(lambda _on: self._ticked(field))
         return field
 

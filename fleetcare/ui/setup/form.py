@@ -12,7 +12,7 @@ from fleetcare.domain.fuses import Body
 from fleetcare.domain.packs import Chemistry, PackModel, VehicleKind
 from fleetcare.domain.setup.forms import groups_of
 from fleetcare.domain.setup.hints import Hint, number
-from fleetcare.domain.setup.reading import LIVE, label_key
+from fleetcare.domain.setup.reading import LIVE, label_of
 from fleetcare.domain.wording import say, word
 from fleetcare.services.setting_up import Offers
 from fleetcare.ui.setup.entries import ChoiceEntry, ManyEntry, SetupEntry, entry_for
@@ -48,7 +48,7 @@ class ThingForm(QWidget):
             columns = 1 if large_text() else wide
             row = at = 0
             for spec in group.fields:
-                entry = self.entries[spec.name] = entry_for(kind, spec, word(label_key(kind, spec.name)), self._changed)
+                entry = self.entries[spec.name] = entry_for(kind, spec, say(label_of(kind, spec.name)), self._changed)
                 if isinstance(entry.target, QLineEdit):
                     entry.target.returnPressed.connect(entered)
                 if spec.wide and at:
@@ -151,6 +151,11 @@ class ThingForm(QWidget):
             hint = hints.get(name)
             entry.say("" if hint is None else say(hint.text), grave=hint is not None and hint.grave)
 
+    def tell(self, text: str) -> None:
+        """Say something below the last group."""
+        self.note.setText(text)
+        self.note.show()
+
     def quiet(self) -> None:
         """Take every refusal away."""
         for entry in self.entries.values():
@@ -172,5 +177,3 @@ class ThingForm(QWidget):
         return code.target if code.target.isEnabled() else next(
             one.target for one in self.entries.values() if one is not code
         )  # fmt: skip
-
-

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLabel, QPlainTextEdit, QPushButton, QVBoxLayout, QWidget
 
 from fleetcare.app import App
@@ -36,7 +36,7 @@ ROWS = (
     Column(word("setup.code"), lambda r: r.cells["code"], width=10),
     Column(word("setup.vehicle_kind"), lambda r: r.cells.get("kind", ""), width=12),
     Column(word("setup.depot"), lambda r: r.cells.get("depot", "") if r.vehicle is None else r.vehicle.depot, width=8),
-    Column(word("vehicle_list.serial"), lambda r: r.cells.get("serial", ""), width=14),
+    Column(word("vehicle_list.serial"), lambda r: r.cells.get("serial", ""), width=16),
     Column(word("vehicle_list.takes"), _takes, width=12),
     Column(word("list.why"), lambda r: "" if r.why is None else say(r.why), width=40, tip=True),
 )  # fmt: skip
@@ -74,7 +74,8 @@ class VehicleListPage(QWidget):
         tools = line()
         tools.addWidget(self.takes, 2)
         for button in (self.open, self.show_rows):
-            tools.addWidget(button, 1)
+            button.setMinimumHeight(38)
+            tools.addWidget(button, 1, Qt.AlignmentFlag.AlignBottom)
         card.column.addLayout(tools)
         card.column.addWidget(self.wrong)
         done = QHBoxLayout()

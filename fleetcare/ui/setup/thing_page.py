@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QTimer
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QApplication, QBoxLayout, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare.app import App
@@ -57,7 +57,7 @@ class ThingPage(QWidget):
         self.form = ThingForm(kind, self._typed, self.record)
         self.history = RowModel(HISTORY)
         self.history_table = Table(self.history, word("setup.changed"), stretch=2)
-        self.history_heading = words(bold=True)
+        self.history_heading = words(quiet=True)
         self.heading, self.live = words(size=1.15, bold=True), words()
         self.notices, self.wrong = words(), words()
         self.wrong.setProperty("role", "wrong")
@@ -88,8 +88,7 @@ class ThingPage(QWidget):
         tools.addStretch(1)
         left.addLayout(tools)
         left.addWidget(self.table, 3)
-        left.addWidget(self.history_heading)
-        left.addWidget(self.history_table, 2)
+        past = right if large else left
         foot = Card()
         buttons = QHBoxLayout()
         for button in (self.save, self.discard):
@@ -106,8 +105,11 @@ class ThingPage(QWidget):
             right.addWidget(self.form)
         else:
             self.scroll: QScrollArea = scrolled(self.form)
+            self.scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
             right.addWidget(self.scroll, 1)
         right.addWidget(foot)
+        past.addWidget(self.history_heading)
+        past.addWidget(self.history_table, 2)
         outer.addLayout(left, 0 if large else 4)
         outer.addLayout(right, 0 if large else 9)
         QApplication.instance().focusChanged.connect(self._follow)  # type: ignore[union-attr]
@@ -119,9 +121,9 @@ class ThingPage(QWidget):
         area = self.form.parentWidget()
         while area is not None and not isinstance(area, QScrollArea):
             area = area.parentWidget()
-        entry = new.parentWidget()
+        entry = next((one for one in self.form.entries.values() if one.isAncestorOf(new)), None)
         if area is not None and entry is not None:
-            area.ensureWidgetVisible(entry, 0, 50)
+            area.ensureWidgetVisible(entry, 0, 30)
 
     @property
     def first(self) -> QWidget:
@@ -150,6 +152,7 @@ class ThingPage(QWidget):
             self.table.clearSelection()
         else:
             self.table.selectRow(line)
+            self.table.scrollTo(self.model.index(line, 0))
         self.table.selectionModel().blockSignals(False)
         self.table.viewport().update()
 
@@ -202,6 +205,8 @@ class ThingPage(QWidget):
             self._base, self._seen = page.typed, page.position
         else:
             self._base, self._seen = empty(self.kind), None
+        if self.kind == "pack_model":
+            self.form.tell(say(setting_up.inspections_of(self._app.store, code)))
         self.form.show_values(self._kept.get(code, self._base), code_fixed=bool(code))
         self.said.hide()
         self._quiet()
@@ -230,12 +235,15 @@ class ThingPage(QWidget):
         self._timer.stop()
         store, typed = self._app.store, self.form.typed
         what = msg(f"class.{self.kind}")
-        heading = msg("setup.heading_one", what=what, code=self._code) if self._code else msg("setup.heading_new", what=what)
+        heading = (
+            msg("setup.heading_one", what=what, code=self._code) if self._code else msg("setup.heading_new", what=what)
+        )
         text = say(heading)
         self.heading.setText(text[0].upper() + text[1:])
         self.form.show_hints(setting_up.form_hints(store, self.kind, typed))
         changed = self._comparable(typed) != self._comparable(self._base)
         self.discard.setEnabled(changed)
+        self.discard.setText(word("setup.discard" if self._code else "setup.empty_form"))
         self.copy.setEnabled(bool(self._code))
         notices: tuple[Message, ...] = ()
         try:
