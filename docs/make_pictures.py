@@ -21,12 +21,13 @@ from PySide6.QtCore import QEventLoop, Qt, QThreadPool, QTimer
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from fleetcare.app import App, open_demo
+from fleetcare.app import App, found_fleet, open_app, open_demo
 from fleetcare.cli.deeds import write_board, write_pack_sheet
 from fleetcare.domain.checks import CheckKind, LookItem, RestBand, VoltageCheck
 from fleetcare.reports import blank, history_sheet, renewal_sheet
 from fleetcare.services import history, laying_up
 from fleetcare.services.history_lines import Asked
+from fleetcare.services.people import find_person
 from fleetcare.services.renewal_summary import renewal_summary
 from fleetcare.services.session import Author
 from fleetcare.ui import theme
@@ -123,10 +124,36 @@ def screens(app: App, qt: QApplication) -> None:
     window.go("papers")
     window.papers.tabs.setCurrentWidget(window.papers.rules)
     shot("rules")
+    window.session.sign_in(find_person(app.store, "Ormond"))
+    window.go("setup")
+    window.setup.show_page("pack_model")
+    models = window.setup.thing_page("pack_model")
+    models.choose("K48-B")
+    models.form.entries["charge_max_c"].set_value("40")
+    models.form.entries["name"].target.setFocus()
+    models.show_live()
+    shot("pack-model")
     theme.apply(qt, "dark", 100)
     window.go("board")
     shot("board-dark")
     window.close()
+
+
+def first_steps(folder: Path) -> None:
+    """What a fleet lacks that has just been founded."""
+    path = folder / "own.fleet"
+    founder = found_fleet(path, "Mill Lane Bikes", "Alex Quill", clock=lambda: MORNING)
+    app = open_app(path, clock=lambda: MORNING)
+    window = MainWindow(app)
+    window.resize(1366, 740)
+    window.show()
+    window.activateWindow()
+    wait()
+    window.welcome(founder)
+    wait()
+    window.grab().save(str(PICTURES / "first-steps.png"))
+    window.close()
+    app.store.close()
 
 
 def sheets(app: App, folder: Path) -> None:
@@ -164,6 +191,7 @@ def main() -> None:
         app = open_demo(print, clock=lambda: MORNING, path=Path(folder) / "demo.fleet")
         qt = QApplication([])
         theme.apply(qt, "light", 100)
+        first_steps(Path(folder))
         screens(app, qt)
         sheets(app, Path(folder))
         app.store.close()

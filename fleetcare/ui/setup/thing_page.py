@@ -226,6 +226,7 @@ class ThingPage(QWidget):
         self._load(self._code)
 
     def _typed(self) -> None:
+        self.discard.setEnabled(True)
         self.said.hide()
         self.wrong.hide()
         self._timer.start()
