@@ -146,11 +146,13 @@ class Conditions(QWidget):
         card.setMinimumWidth(560)
         card.setMaximumWidth(720)
         self.empty = EmptyNotice(app, word("bench.no_meter"))
-        self.empty.setMinimumWidth(560)
         self.empty.hide()
+        across = QHBoxLayout()
+        for part, stretch in ((None, 2), (self.empty, 3), (None, 2)):
+            across.addStretch(stretch) if part is None else across.addWidget(part, stretch)
         outer = QVBoxLayout(self)
         outer.addStretch(2)
-        outer.addWidget(self.empty, 0, Qt.AlignmentFlag.AlignHCenter)
+        outer.addLayout(across)
         outer.addWidget(card, 0, Qt.AlignmentFlag.AlignHCenter)
         outer.addStretch(3)
 
