@@ -337,7 +337,7 @@ TABLE: tuple[Deed, ...] = (
     Deed("describing.import_fleet", "import a description of the fleet", Who.MANAGER,
          lambda m, a, path: describing.import_fleet(*both(m), a, path),
          lambda _m, f: _written(f, "f.toml", VEHICLE)),
-    Deed("setting_up.record_thing", "set up a depot, pack model, vehicle, charger, meter or test load", Who.MANAGER,
+    Deed("setting_up.record_thing", "set up a depot, pack model, vehicle, charger, meter, test load or the settings", Who.MANAGER,
          lambda m, a, typed: setting_up.record_thing(*both(m), a, "vehicle", typed, "EB-12"), _other_place),
     Deed("vehicle_lists.record_list", "record a list of vehicles", Who.MANAGER,
          lambda m, a, shown: vehicle_lists.record_list(*both(m), a, shown),

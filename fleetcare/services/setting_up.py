@@ -19,6 +19,7 @@ from fleetcare.domain.packs import (
     PackModel,
     Role,
     ServiceNotes,
+    SiteRules,
     TestLoad,
     Thing,
     Vehicle,
@@ -162,6 +163,8 @@ def _told(thing: Thing) -> Message:
             return msg("setup.row_meter", name=thing.name, percent=thing.accuracy_percent, digits=thing.accuracy_digits)
         case TestLoad():
             return msg("setup.row_test_load", name=thing.name, load_a=thing.load_a, hold_seconds=thing.hold_s)
+        case SiteRules():
+            return msg("setup.row_site_rules", name=thing.name)
     raise TypeError(type(thing).__name__)
 
 
@@ -271,6 +274,8 @@ def refuse_thing(view: View, thing: Thing, today: dt.date) -> None:
             rules.refuse_meter(thing)
         case TestLoad():
             rules.refuse_load(thing, today)
+        case SiteRules():
+            rules.refuse_site(thing)
         case Depot():
             rules.refuse_depot(thing, view.codes("depot"))
 

@@ -78,7 +78,9 @@ def test_the_demonstrations_things_pass_through_their_forms_unchanged_and_break_
             rules.refuse_vehicle(thing, depots)
         elif isinstance(thing, Charger):
             rules.refuse_charger(thing, models)  # type: ignore[arg-type]
-    assert seen == {"depot", "pack_model", "vehicle", "charger", "meter", "test_load"}
+        elif isinstance(thing, SiteRules):
+            rules.refuse_site(thing)
+    assert seen == set(FORMS)
 
 
 def test_a_number_keeps_the_digits_it_was_typed_with_and_a_comma_is_a_point() -> None:
@@ -121,7 +123,9 @@ def test_a_sound_model_is_taken() -> None:
 
 
 def test_thirteen_and_fourteen_groups_are_told_apart_by_their_volts() -> None:
-    thirteen = replace(MODEL, series_count=13, voltage_class_v=48, full_v=D("54.6"), storage_low_v=None, storage_high_v=None)
+    thirteen = replace(
+        MODEL, series_count=13, voltage_class_v=48, full_v=D("54.6"), storage_low_v=None, storage_high_v=None
+    )
     assert refused(thirteen) == ("", "")
     field, told = refused(replace(thirteen, full_v=D("58.8"), fuse_dc_v=D("60")))
     assert field == "full_v" and "13 groups is 4.52 V per group" in told and "14 groups?" in told
@@ -132,7 +136,10 @@ def test_thirteen_and_fourteen_groups_are_told_apart_by_their_volts() -> None:
 
 
 def test_volts_per_group_are_taken_at_the_stop_limit_and_refused_above() -> None:
-    assert refused(replace(MODEL, full_v=D("42.5"), limit_figures=(("over_full_query", D("4.25"), "maker"),))) == ("", "")
+    assert refused(replace(MODEL, full_v=D("42.5"), limit_figures=(("over_full_query", D("4.25"), "maker"),))) == (
+        "",
+        "",
+    )
     assert refused(replace(MODEL, full_v=D("42.6")))[0] == "full_v"
     assert refused(replace(MODEL, full_v=D("39.9")))[0] == "full_v"
 
@@ -148,7 +155,10 @@ def test_a_limit_of_the_maker_stands_in_the_order_of_all_limits_and_equality_is_
     assert refused(replace(MODEL, limit_figures=(("low_hold", D("2.50"), "maker"),))) == ("", "")
     field, told = refused(replace(MODEL, limit_figures=(("low_hold", D("2.40"), "maker"),)))
     assert field == "limit_low_hold" and "do not charge below" in told and "2.50 V" in told
-    assert refused(replace(MODEL, limit_figures=(("rested_full_pass", D("4.21"), "maker"),)))[0] == "limit_rested_full_pass"
+    assert (
+        refused(replace(MODEL, limit_figures=(("rested_full_pass", D("4.21"), "maker"),)))[0]
+        == "limit_rested_full_pass"
+    )
 
 
 def test_a_looser_figure_says_so_and_a_stricter_one_does_not() -> None:
@@ -163,7 +173,9 @@ def test_a_looser_figure_says_so_and_a_stricter_one_does_not() -> None:
 def test_fuse_rules_hold_at_entry() -> None:
     assert refused(replace(MODEL, fuse_dc_v=D("32")))[0] == "fuse_dc_v"
     assert refused(replace(MODEL, fuse_dc_v=D("42.0"))) == ("", "")
-    fourteen = replace(MODEL, series_count=14, voltage_class_v=48, full_v=D("58.8"), storage_low_v=None, storage_high_v=None)
+    fourteen = replace(
+        MODEL, series_count=14, voltage_class_v=48, full_v=D("58.8"), storage_low_v=None, storage_high_v=None
+    )
     field, told = refused(fourteen)
     assert field == "fuse_dc_v" and "58 V DC is below" in told.replace("58.00", "58")
     assert refused(replace(MODEL, fuse_a=D("45")))[0] == "fuse_part"
@@ -251,3 +263,39 @@ def test_a_frame_number_is_written_only_where_there_is_one() -> None:
         b'"serial":"WX44120","voltage_class_v":36},"thing_class":"vehicle"}'
     )
     assert from_plain(Vehicle, to_plain(framed)) == framed
+
+
+def test_a_setting_that_leaves_its_default_needs_a_source_and_one_that_comes_back_has_none() -> None:
+    site = SiteRules(name="Kestrel Wharf")
+    typed = typed_of("site_rules", site)
+    with pytest.raises(EntryRefused, match="A check is due after") as refused:
+        thing_of("site_rules", typed | {"check_due_days": "10"}, site)
+    assert refused.value.field == "why"
+    own = thing_of("site_rules", typed | {"check_due_days": "10", "why": "insurer's letter 2026-11"}, site)
+    assert own == replace(site, check_due_days=10, sources=(("check_due_days", "insurer's letter 2026-11"),))
+    shown = hints("site_rules", typed_of("site_rules", own), own)["check_due_days"]  # type: ignore[arg-type]
+    assert shown.grave and say(shown.text) == (
+        "looser than the default 7 days (proposal of this program); now by: insurer's letter 2026-11"
+    )
+    assert thing_of("site_rules", typed_of("site_rules", own) | {"check_due_days": "7"}, own) == site
+    told = {one.name: one.loosened for one in changes("site_rules", typed, typed | {
+        "check_due_days": "6", "grounded_after_days": "15", "extension_allowed": "yes", "minimum_rest_minutes": "30"})}  # fmt: skip
+    assert told == {"check_due_days": False, "grounded_after_days": True, "extension_allowed": True, "minimum_rest_minutes": True}
+
+
+@pytest.mark.parametrize(
+    ("field", "changed"),
+    [
+        ("check_due_days", {"check_due_days": 0}), ("long_rest_days", {"long_rest_days": 401}),
+        ("grounded_after_days", {"check_due_days": 14}), ("resistance_pull_ratio", {"resistance_watch_ratio": D("1.60")}),
+        ("resistance_watch_ratio", {"resistance_watch_ratio": D("1")}), ("resistance_pull_ohm", {"resistance_watch_ohm": D("0.2")}),
+        ("storage_high_group_v", {"storage_low_group_v": D("3.85")}), ("trips_any_pull", {"trips_any_pull": 0}),
+        ("comparable_checks", {"comparable_checks": 2}), ("resistance_hold_s", {"resistance_load_a": D("8")}),
+        ("resistance_watch_ohm", {"resistance_load_a": D("8"), "resistance_hold_s": 10}),
+    ],
+)  # fmt: skip
+def test_settings_that_contradict_each_other_are_refused(field: str, changed: dict[str, object]) -> None:
+    rules.refuse_site(SiteRules())
+    with pytest.raises(EntryRefused) as refused:
+        rules.refuse_site(replace(SiteRules(), **changed))  # type: ignore[arg-type]
+    assert refused.value.field == field

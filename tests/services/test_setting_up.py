@@ -49,7 +49,11 @@ def test_a_model_and_its_service_notes_are_one_form_and_one_act(kestrel: Kestrel
     put(kestrel, "pack_model", typed, "K36-A")
     with kestrel.store.view() as view:
         assert view.thing("service_notes", "K36-A").reset_by_fuse and view.thing("pack_model", "K36-A").fuse_a == 30
-    names = {one.name for version in setting_up.form_page(kestrel.store, "pack_model", "K36-A").versions for one in version.changes}
+    names = {
+        one.name
+        for version in setting_up.form_page(kestrel.store, "pack_model", "K36-A").versions
+        for one in version.changes
+    }
     assert names == {"fuse_a", "fuse_dc_v", "fuse_body", "reset_note", "reset_by_fuse"}
 
 
@@ -92,7 +96,9 @@ def _thing(made: Kestrel, kind: str, code: str) -> object:
 def test_what_a_form_does_not_ask_stays(kestrel: Kestrel) -> None:
     from fleetcare.domain.packs import PairRule
 
-    bays.put_rule(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), "CB-01", PairRule(same_model=True, source="maker"))
+    bays.put_rule(
+        kestrel.store, kestrel.clock, kestrel.author("ORMOND"), "CB-01", PairRule(same_model=True, source="maker")
+    )
     put(kestrel, "vehicle", form(kestrel, "vehicle", "CB-01") | {"serial": "WX1", "bay_place": "row 2"}, "CB-01")
     vehicle = _thing(kestrel, "vehicle", "CB-01")
     assert vehicle.pair_rule.same_model and vehicle.standing is VehicleStanding.IN_FLEET and vehicle.serial == "WX1"  # type: ignore[attr-defined]
@@ -179,7 +185,13 @@ def test_a_founded_fleet_lacks_everything_but_its_depot(tmp_path: Path, kestrel:
     with store.view() as view:
         author = Author(view.thing("person", code), "DESK")
     people.set_pin(store, kestrel.clock, author, code, "47110")
-    for kind, thing in (("pack_model", "K36-A"), ("vehicle", "EB-12"), ("charger", "C-36-1"), ("meter", "M-01"), ("test_load", "L-08")):
+    for kind, thing in (
+        ("pack_model", "K36-A"),
+        ("vehicle", "EB-12"),
+        ("charger", "C-36-1"),
+        ("meter", "M-01"),
+        ("test_load", "L-08"),
+    ):
         typed = form(kestrel, kind, thing) | ({"depot": "D1"} if kind == "vehicle" else {})
         setting_up.record_thing(store, kestrel.clock, author, kind, typed)
     assert steps() == ["pack"]

@@ -100,6 +100,23 @@ def test_another_than_a_manager_may_look_and_is_told_who_may(
     assert "recorded by a manager" in page.wrong.text() and page.form.value("load_a") == "8.2"
 
 
+def test_a_setting_of_the_site_is_changed_with_its_source(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
+) -> None:
+    page = opened(window, hands, "site_rules")
+    assert page.form.value("code") == "SITE" and not page.new.isVisible()
+    page.form.entries["extension_allowed"].target.click()  # type: ignore[attr-defined]
+    qtbot.mouseClick(page.save, CLICK)
+    assert "may be put off" in page.form.entries["why"].field.wrong.text()
+    retype(qtbot, page, "why", "depot meeting 2026-11-02")
+    qtbot.waitUntil(lambda: "no → yes (looser)" in page.live.text())
+    qtbot.mouseClick(page.save, CLICK)
+    with kestrel.store.view() as view:
+        site = view.thing("site_rules", "SITE")
+    assert site.extension_allowed and dict(site.sources)["extension_allowed"] == "depot meeting 2026-11-02"
+    assert site.resistance_watch_ohm is not None, "what was set before stays"
+
+
 def test_a_copy_takes_everything_but_the_code_and_enter_records(
     window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
 ) -> None:
@@ -118,7 +135,9 @@ def test_tab_goes_through_the_fields_in_their_order_and_to_the_button(
 ) -> None:
     page = opened(window, hands, "test_load")
     page.begin()
-    order = [page.form.entries[name].target for name in ("code", "name", "load_a", "hold_s", "accuracy_percent", "proved_on")]
+    order = [
+        page.form.entries[name].target for name in ("code", "name", "load_a", "hold_s", "accuracy_percent", "proved_on")
+    ]
     seen: list[QWidget | None] = [QApplication.focusWidget()]
     for _ in range(len(order)):
         qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_Tab)

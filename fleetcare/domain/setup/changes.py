@@ -10,7 +10,7 @@ from fleetcare.domain.loosening import HIGHER_IS_LOOSER, LOWER_IS_LOOSER, figure
 from fleetcare.domain.packs import Chemistry
 from fleetcare.domain.setup.forms import NOT_KEPT, UNITS, Entry, FieldSpec, fields_of
 from fleetcare.domain.setup.hints import number
-from fleetcare.domain.setup.reading import Typed, label_of
+from fleetcare.domain.setup.reading import YES, Typed, label_of
 from fleetcare.domain.wording import Message, msg, word
 
 
@@ -35,7 +35,7 @@ def changes(kind: str, before: Typed, after: Typed) -> tuple[Change, ...]:
 def _change(kind: str, field: FieldSpec, before: Typed, after: Typed) -> Change:
     name = field.name
     what = label_of(kind, name)
-    loosened = kind == "pack_model" and _loosened(name, before, after)
+    loosened = kind in ("pack_model", "site_rules") and _loosened(name, before, after)
     told = {"before": shown(field, before.get(name, "")), "after": shown(field, after.get(name, ""))}
     return Change(name, msg("setup.change_looser" if loosened else "setup.change", what=what, **told), loosened)
 
@@ -45,7 +45,9 @@ def _loosened(name: str, before: Typed, after: Typed) -> bool:
         limit = name.removeprefix("limit_")
         old, new = (number(one.get(name, "")) or _default(one, limit) for one in (before, after))
         return bool(figure_loosened(limit, old, new))
-    low, high = number(before.get(name, "")), number(after.get(name, ""))
+    low, high = (number(one.get(name, "").replace(YES, "1") or "") for one in (before, after))
+    if name == "extension_allowed":
+        return high is not None
     if low is None or high is None:
         return False
     return high > low if name in HIGHER_IS_LOOSER else name in LOWER_IS_LOOSER and high < low

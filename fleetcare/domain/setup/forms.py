@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from fleetcare.domain.limits import GROUP_NAMES
-from fleetcare.domain.packs import THING_CLASSES
+from fleetcare.domain.packs import THING_CLASSES, SiteRules
 
 
 class Entry(StrEnum):
@@ -23,6 +23,7 @@ class Entry(StrEnum):
     CELSIUS = "celsius"
     PERCENT = "percent"
     MONEY = "money"
+    RATIO = "ratio"
     DATE = "date"
     YES = "yes"
     CHOICE = "choice"
@@ -86,6 +87,15 @@ def _limits() -> Iterator[FieldSpec]:
 
 def _text(*names: str, wide: bool = False) -> tuple[FieldSpec, ...]:
     return tuple(FieldSpec(name, wide=wide) for name in names)
+
+
+def _days(*names: str, unit: str = "days") -> tuple[FieldSpec, ...]:
+    return tuple(FieldSpec(name, Entry.WHOLE, True, str(getattr(SiteRules(), name)), unit) for name in names)
+
+
+def _setting(name: str, entry: Entry, unit: str = "", *, needed: bool = True) -> FieldSpec:
+    default = getattr(SiteRules(), name)
+    return FieldSpec(name, entry, needed, "" if default is None else f"{default:f}", unit)
 
 
 _CODE = FieldSpec("code", Entry.CODE, needed=True)
@@ -164,11 +174,37 @@ FORMS: dict[str, tuple[Group, ...]] = {
             FieldSpec("accuracy_percent", Entry.PERCENT, needed=True, start="1"), FieldSpec("proved_on", Entry.DATE),
         )),
     ),
+    "site_rules": (
+        Group("what", (FieldSpec("code", Entry.CODE, True, "SITE"), _NAME, FieldSpec("why", wide=True))),
+        Group("due", (
+            *_days("check_due_days", "grounded_after_days", "watch_due_days", "second_watch_due_days", "trip_due_days",
+                   "trips_due_days", "edge_near_days", "edge_due_days"),
+            FieldSpec("extension_allowed", Entry.YES), *_days("extension_most_days"),
+        )),
+        Group("judging", (
+            *_days("minimum_rest_minutes", unit="minutes"), _setting("loaded_minimum_c", Entry.CELSIUS),
+            _setting("resistance_watch_ratio", Entry.RATIO, "×"), _setting("resistance_pull_ratio", Entry.RATIO, "×"),
+            _setting("jump_per_group_v", Entry.VOLTS), *_days("comparable_checks", unit="checks"),
+            _setting("resistance_watch_ohm", Entry.OHMS, needed=False),
+            _setting("resistance_pull_ohm", Entry.OHMS, needed=False),
+            _setting("resistance_load_a", Entry.AMPS, needed=False),
+            FieldSpec("resistance_hold_s", Entry.WHOLE, unit="s"),
+        )),
+        Group("trips", (
+            *_days("trips_any_pull", "trips_unexplained_pull", unit="trips"), *_days("trip_window_days"),
+            *_days("early_edge_days", "decision_most_days", "quarantine_alarm_days"),
+        )),
+        Group("storage", (
+            *_days("lay_up_look_days", "lay_up_low_look_days"), _setting("storage_low_group_v", Entry.VOLTS),
+            _setting("storage_high_group_v", Entry.VOLTS), *_days("charge_minutes", unit="minutes"),
+            *_days("keep_on_rack", unit=""), *_days("long_rest_days"), *_days("stale_board_minutes", unit="minutes"),
+        )),
+    ),
 }  # fmt: skip
 """The forms by class of thing, in the order in which things build on each other."""
 
-NOT_KEPT = ("like",)
-"""Fields that only fill others."""
+NOT_KEPT = ("like", "why")
+"""Fields that only fill others, or say why the others change."""
 
 
 def groups_of(kind: str) -> tuple[Group, ...]:

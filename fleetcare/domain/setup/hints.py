@@ -11,9 +11,9 @@ from decimal import Decimal, InvalidOperation
 
 from fleetcare.domain.fuses import Body, FuseSpec, unusual
 from fleetcare.domain.limits import GROUP_LIMITS, PRACTICE, PROPOSAL
-from fleetcare.domain.loosening import figure_loosened
+from fleetcare.domain.loosening import HIGHER_IS_LOOSER, LOWER_IS_LOOSER, figure_loosened
 from fleetcare.domain.packs import Chemistry, SiteRules
-from fleetcare.domain.setup.forms import OWN_LIMITS, limit_field
+from fleetcare.domain.setup.forms import OWN_LIMITS, UNITS, Entry, fields_of, limit_field
 from fleetcare.domain.wording import Message, msg
 
 TWO_SIZES = (13, 14)
@@ -32,6 +32,8 @@ def hints(kind: str, typed: Mapping[str, str], site: SiteRules) -> dict[str, Hin
     """The lines below the fields of a form as it is typed."""
     if kind == "pack_model":
         return _model_hints(typed, site)
+    if kind == "site_rules":
+        return _setting_hints(typed, site)
     found: dict[str, Hint] = {}
     if kind == "charger":
         rated, share = number(typed.get("rated_v", "")), number(typed.get("tolerance_percent", ""))
@@ -46,6 +48,29 @@ def hints(kind: str, typed: Mapping[str, str], site: SiteRules) -> dict[str, Hin
         if percent is not None and digits is not None and digit:
             within = (Decimal("42") * percent / 100 + digits * digit).quantize(Decimal("0.001"))
             found["digit_v"] = Hint(msg("setup.meter_at", at_v=Decimal("42.00"), within_v=within))
+    return found
+
+
+def _setting_hints(typed: Mapping[str, str], site: SiteRules) -> dict[str, Hint]:
+    """The default of every setting, and by whose word another one holds; one looser than its default says so."""
+    default, sources, found = SiteRules(), dict(site.sources), {}
+    for name, spec in fields_of("site_rules").items():
+        usual = getattr(default, name, None)
+        if name in ("code", "name", "why") or usual is None:
+            continue
+        if spec.entry is Entry.YES:
+            found[name] = Hint(msg("setup.setting_off"), grave=False)
+            continue
+        own = number(typed.get(name, ""))
+        loose = own is not None and (
+            own > usual if name in HIGHER_IS_LOOSER else name in LOWER_IS_LOOSER and own < usual
+        )
+        shown = f"{usual} {spec.unit or UNITS.get(spec.entry, '')}".strip()
+        key = "setup.setting_looser" if loose else "setup.setting_default"
+        by = sources.get(name, "")
+        found[name] = Hint(
+            msg(key, default=shown, source=PROPOSAL, by=msg("setup.setting_by", source=by) if by else ""), loose
+        )
     return found
 
 

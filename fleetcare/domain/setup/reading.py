@@ -14,7 +14,16 @@ from typing import Any
 
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.moments import parse_date
-from fleetcare.domain.packs import THING_CLASSES, Chemistry, Depot, PackModel, ServiceNotes, Thing, VehicleKind
+from fleetcare.domain.packs import (
+    THING_CLASSES,
+    Chemistry,
+    Depot,
+    PackModel,
+    ServiceNotes,
+    SiteRules,
+    Thing,
+    VehicleKind,
+)
 from fleetcare.domain.setup.forms import (
     NOT_KEPT,
     NOTES_FIELDS,
@@ -57,6 +66,8 @@ def thing_of(kind: str, typed: Typed, before: Thing | None) -> Thing:
         values[name] = _value(kind, field, typed.get(name, ""))
     if kind == "pack_model":
         values["limit_figures"] = _figures(typed, before)
+    if kind == "site_rules":
+        values["sources"] = _sources(values, typed.get("why", "").strip(), before)
     return THING_CLASSES[kind](**values) if before is None else replace(before, **values)  # type: ignore[no-any-return]
 
 
@@ -148,7 +159,7 @@ def _figure(field: FieldSpec, typed: str) -> Any:
             return parse_celsius(typed, field=name)
         case Entry.PERCENT:
             return parse_plain(typed, "%", field=name)
-        case Entry.MONEY:
+        case Entry.MONEY | Entry.RATIO:
             return parse_plain(typed, "", field=name)
     return parse_date(typed, field=name)
 
@@ -173,6 +184,22 @@ def _figures(typed: Typed, before: Thing | None) -> tuple[tuple[str, Decimal, st
         if text:
             kept.append((name, parse_volts(text, field=limit_field(name)), source))
     return tuple(kept)
+
+
+def _sources(values: Mapping[str, Any], why: str, before: Thing | None) -> tuple[tuple[str, str], ...]:
+    """Where each setting comes from: one that changes away from its default needs a source, at the default it has none."""
+    default = SiteRules()
+    kept = dict(before.sources) if isinstance(before, SiteRules) else {}
+    for name, value in values.items():
+        if name in ("code", "name") or value == getattr(before or default, name):
+            continue
+        if value == getattr(default, name):
+            kept.pop(name, None)
+        elif not why:
+            raise EntryRefused("setup.needs_why", field="why", what=label_of("site_rules", name))
+        else:
+            kept[name] = why
+    return tuple(kept.items())
 
 
 def _distances(typed: str) -> tuple[tuple[str, Decimal], ...]:

@@ -37,6 +37,9 @@ MOST_TOLERANCE = Decimal("5")
 MOST_METER_PERCENT = Decimal("5")
 MOST_HOLD_S = 120
 MOST_MONTHS = 240
+MOST_DAYS = 400
+FEWEST_CHECKS = 3
+"""Fewer comparable checks than this allow no projection (proposal of this program)."""
 
 _ORDER = (
     "implausible_below", "do_not_charge", "low_hold", "rested_full_pull", "rested_full_pass", "full", "over_full_query",
@@ -262,6 +265,36 @@ def refuse_depot(depot: Depot, depots: Collection[str]) -> None:
     for code, _km in depot.distances_km:
         if code not in depots or code == depot.code:
             raise EntryRefused("setup.distance_to", field="distances_km", code=code)
+
+
+def refuse_site(site: SiteRules) -> None:
+    """Raises EntryRefused for settings that contradict each other."""
+    for name in SiteRules.__dataclass_fields__:
+        value = getattr(site, name)
+        if name.endswith("_days") and not 1 <= value <= MOST_DAYS:
+            raise EntryRefused("setup.days", field=name, typed=value, most=MOST_DAYS)
+    for name in ("trips_any_pull", "trips_unexplained_pull", "comparable_checks", "stale_board_minutes"):
+        if getattr(site, name) < 1:
+            raise EntryRefused("setup.at_least_one", field=name)
+    if site.comparable_checks < FEWEST_CHECKS:
+        raise EntryRefused(
+            "setup.few_checks", field="comparable_checks", typed=site.comparable_checks, least=FEWEST_CHECKS
+        )
+    for low, high in (("check_due_days", "grounded_after_days"), ("resistance_watch_ratio", "resistance_pull_ratio"),
+                      ("resistance_watch_ohm", "resistance_pull_ohm"), ("storage_low_group_v", "storage_high_group_v")):  # fmt: skip
+        below, above = getattr(site, low), getattr(site, high)
+        if (below is None) != (above is None):
+            raise EntryRefused("setup.both", field=low if below is None else high)
+        if below is not None and below >= above:
+            raise EntryRefused("setup.below", field=high, low=str(below), high=str(above))
+    if site.resistance_watch_ratio <= 1:
+        raise EntryRefused("setup.ratio", field="resistance_watch_ratio", typed=str(site.resistance_watch_ratio))
+    if (site.resistance_load_a is None) != (site.resistance_hold_s is None):
+        raise EntryRefused(
+            "setup.both", field="resistance_load_a" if site.resistance_load_a is None else "resistance_hold_s"
+        )
+    if site.resistance_load_a is not None and site.resistance_watch_ohm is None:
+        raise EntryRefused("setup.load_without_ohm", field="resistance_watch_ohm")
 
 
 assert set(_ORDER) == set(GROUP_NAMES)

@@ -16,7 +16,7 @@ from fleetcare.ui.widgets.cards import Field, words
 from fleetcare.ui.widgets.forms import Choice
 
 NUMBERS = (
-    Entry.WHOLE, Entry.VOLTS, Entry.AMPS, Entry.OHMS, Entry.AMP_HOURS, Entry.CELSIUS, Entry.PERCENT, Entry.MONEY,
+    Entry.WHOLE, Entry.VOLTS, Entry.AMPS, Entry.OHMS, Entry.AMP_HOURS, Entry.CELSIUS, Entry.PERCENT, Entry.MONEY, Entry.RATIO,
 )  # fmt: skip
 
 
@@ -37,6 +37,9 @@ class SetupEntry(QWidget):
         column.addWidget(self.field)
         inner = self.field.layout()
         assert isinstance(inner, QVBoxLayout)
+        above = inner.itemAt(0).widget()
+        if isinstance(above, QLabel):
+            above.setWordWrap(True)
         inner.insertWidget(inner.indexOf(self.field.wrong), self.hint)
         self.hint.setVisible(bool(standing))
 
@@ -234,7 +237,7 @@ STANDING = {
     "connector", "capacity_ah", "fixed", "baseline_c", "wake_note", "reset_note", "reset_by_fuse", "next_lower_fuse", "country",
     "subdivision", "time_zone", "distances_km", "currency", "warranty_months", "voltage_class_v", "like", "charge_end_v",
     "needs_packs", "tolerance_percent", "accuracy_digits", "calibration_due", "proved_on", "hold_s", "load_a", "bay_place",
-    "serial", "models", "rated_v", "rated_a", "charge_max_a", "bms_limit_a", "bays",
+    "why", "serial", "models", "rated_v", "rated_a", "charge_max_a", "bms_limit_a", "bays",
 }  # fmt: skip
 """Fields below which the same line always stands."""
 

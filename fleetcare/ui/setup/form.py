@@ -44,7 +44,7 @@ class ThingForm(QWidget):
             grid = QGridLayout()
             grid.setHorizontalSpacing(16)
             grid.setVerticalSpacing(10)
-            wide = 2 if group.name == "limits" else 3
+            wide = 2 if group.name == "limits" or kind == "site_rules" else 3
             columns = 1 if large_text() else wide
             row = at = 0
             for spec in group.fields:

@@ -21,7 +21,7 @@ from fleetcare.ui.widgets.deed_page import large_text
 from fleetcare.ui.widgets.paged import scrolled
 
 Page = StepsPage | ThingPage | VehicleListPage
-TABS = ("steps", "depot", "pack_model", "vehicle", "list", "charger", "meter", "test_load")
+TABS = ("steps", "depot", "pack_model", "vehicle", "list", "charger", "meter", "test_load", "site_rules")
 """The pages in the order of the steps."""
 
 

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QApplication, QBoxLayout, QHBoxLayout, QPushButton
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
-from fleetcare.domain.setup.forms import empty
+from fleetcare.domain.setup.forms import NOT_KEPT, empty
 from fleetcare.domain.wording import Message, msg, say, show_moment, word
 from fleetcare.services import setting_up
 from fleetcare.services.setting_up import Row, Version
@@ -75,6 +75,9 @@ class ThingPage(QWidget):
         self.discard.clicked.connect(self._discard)
         self.save.clicked.connect(self.record)
         self._load("")
+        if kind == "site_rules":
+            for button in (self.new, self.copy):
+                button.hide()
 
     def _lay_out(self) -> None:
         large = large_text()
@@ -140,7 +143,9 @@ class ThingPage(QWidget):
         """Read the list, what there is to choose from, and the history again; what is typed stays."""
         self.form.offer(setting_up.offers(self._app.store))
         self.model.set_rows(setting_up.rows(self._app.store, self.kind))
-        if self._code:
+        if self.kind == "site_rules" and not self._code and self.model.rowCount():
+            self.choose(self.model.shown_row(0).code)
+        elif self._code:
             self._select(self._code)
             self._show_history()
         self.show_live()
@@ -196,7 +201,7 @@ class ThingPage(QWidget):
 
     @staticmethod
     def _comparable(typed: dict[str, str]) -> dict[str, str]:
-        return {name: text.strip() for name, text in typed.items() if name != "like"}
+        return {name: text.strip() for name, text in typed.items() if name not in NOT_KEPT}
 
     def _load(self, code: str) -> None:
         self._code = code
@@ -292,4 +297,4 @@ class ThingPage(QWidget):
         self._select(code)
         self.said.setText(say(done.message))
         self.said.show()
-        self.new.setFocus()
+        (self.new if self.new.isVisible() else self.save).setFocus()
