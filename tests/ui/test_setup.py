@@ -61,9 +61,11 @@ def test_what_is_typed_stays_while_another_thing_is_looked_at(
     window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
 ) -> None:
     page = opened(window, hands, "charger")
+    qtbot.waitUntil(lambda: page.model.rowCount() == 10)
     page.choose("C-36-1")
     retype(qtbot, page, "name", "by the door")
     page.choose("C-48-1")
+    assert "(not recorded)" in page.model.index(0, 1).data()
     assert page.form.value("name") == "48 V charger"
     page.choose("C-36-1")
     assert page.form.value("name") == "by the door"
@@ -104,7 +106,8 @@ def test_a_setting_of_the_site_is_changed_with_its_source(
     window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
 ) -> None:
     page = opened(window, hands, "site_rules")
-    assert page.form.value("code") == "SITE" and not page.new.isVisible()
+    qtbot.waitUntil(lambda: page.form.value("code") == "SITE" and page.model.rowCount() == 1)
+    assert not page.new.isVisible()
     page.form.entries["extension_allowed"].target.click()  # type: ignore[attr-defined]
     qtbot.mouseClick(page.save, CLICK)
     assert "may be put off" in page.form.entries["why"].field.wrong.text()
@@ -127,7 +130,7 @@ def test_a_copy_takes_everything_but_the_code_and_enter_records(
     assert page.form.entries["code"].target.hasFocus()
     hands("CB-40", ENTER)
     assert page.said.text().startswith("CB-40 is on record") and page.new.hasFocus()
-    assert page.table.selected_row().code == "CB-40"
+    qtbot.waitUntil(lambda: page.table.selected_row() is not None and page.table.selected_row().code == "CB-40")
 
 
 def test_tab_goes_through_the_fields_in_their_order_and_to_the_button(

@@ -333,7 +333,7 @@ WORDS: dict[str, str] = {
     "steps.no_depot": "no depot is on record",
     "steps.no_person": "nobody is on record",
     "steps.no_pack_model": "no pack model: cell groups, charge-end voltage, connector, from the pack's label",
-    "steps.no_vehicle": "no vehicle",
+    "steps.no_vehicle": "no vehicle: its code, its kind, and the packs that it takes",
     "steps.no_charger": "no charger: a new pack names the one that belongs to it",
     "steps.no_meter": "no meter: its accuracy decides how near a limit can be judged",
     "steps.no_test_load": "no test load: a new pack's baseline needs a loaded reading",

@@ -12,13 +12,14 @@ from fleetcare.domain.wording import Message, msg, say, show_moment, word
 from fleetcare.services import setting_up
 from fleetcare.services.setting_up import Row, Version
 from fleetcare.services.shown import Recorded
+from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.setup.form import ThingForm
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.deed_page import large_text
 from fleetcare.ui.widgets.paged import rows_high, scrolled
-from fleetcare.ui.widgets.tables import Column, RowModel, Table
+from fleetcare.ui.widgets.tables import Column, Prepared, RowModel, Table, prepare
 
 LIVE_MS = 150
 NOT_COPIED = ("code", "serial")
@@ -45,6 +46,7 @@ class ThingPage(QWidget):
         super().__init__()
         self._app, self._session, self._changes = app, session, changes
         self.kind = kind
+        self._background = Background(self)
         self._code = ""
         self._base: dict[str, str] = empty(kind)
         self._seen: int | None = None
@@ -69,6 +71,7 @@ class ThingPage(QWidget):
         self._timer.setInterval(LIVE_MS)
         self._timer.timeout.connect(self.show_live)
         self._lay_out()
+        self.form.offer(setting_up.offers(app.store))
         self.table.selectionModel().selectionChanged.connect(lambda _a, _b: self._picked())
         self.new.clicked.connect(lambda: self.begin())
         self.copy.clicked.connect(self.begin_copy)
@@ -140,9 +143,13 @@ class ThingPage(QWidget):
         return f"{told} ({word('setup.unsaved')})" if row.code in self._kept else told
 
     def refresh(self) -> None:
-        """Read the list, what there is to choose from, and the history again; what is typed stays."""
-        self.form.offer(setting_up.offers(self._app.store))
-        self.model.set_rows(setting_up.rows(self._app.store, self.kind))
+        """Read what there is to choose from again, and off the GUI thread the list; what is typed stays."""
+        store, kind, columns = self._app.store, self.kind, self.model.columns
+        self.form.offer(setting_up.offers(store))
+        self._background.ask(lambda: prepare(columns, setting_up.rows(store, kind)), self._show)
+
+    def _show(self, rows: Prepared) -> None:
+        self.model.set_prepared(rows)
         if self.kind == "site_rules" and not self._code and self.model.rowCount():
             self.choose(self.model.shown_row(0).code)
         elif self._code:
@@ -198,6 +205,13 @@ class ThingPage(QWidget):
             self._kept[self._code] = self.form.typed
         else:
             self._kept.pop(self._code, None)
+        self._mark(self._code)
+
+    def _mark(self, code: str) -> None:
+        """Show in the list whether something typed for this thing is not recorded yet."""
+        number = next((n for n, row in enumerate(self.model.rows) if row.code == code), None)
+        if number is not None:
+            self.model.replace_row(number, self.model.rows[number])
 
     @staticmethod
     def _comparable(typed: dict[str, str]) -> dict[str, str]:
@@ -228,6 +242,7 @@ class ThingPage(QWidget):
 
     def _discard(self) -> None:
         self._kept.pop(self._code, None)
+        self._mark(self._code)
         self._load(self._code)
 
     def _typed(self) -> None:
@@ -294,7 +309,6 @@ class ThingPage(QWidget):
         self._changes.tell(done)
         self.refresh()
         self._load(code)
-        self._select(code)
         self.said.setText(say(done.message))
         self.said.show()
         (self.new if self.new.isVisible() else self.save).setFocus()
