@@ -116,6 +116,13 @@ def offers(store: Store) -> Offers:
         return Offers(depots, tuple(one for _, one in sorted(view.things("pack_model").items())))
 
 
+def beginning(store: Store, kind: str) -> dict[str, str]:
+    """What the form of a new thing begins with; where there is one depot only, a vehicle stands there."""
+    with store.view() as view:
+        depots = view.codes("depot")
+    return empty(kind) | ({"depot": depots[0]} if kind == "vehicle" and len(depots) == 1 else {})
+
+
 def form_page(store: Store, kind: str, code: str) -> FormPage:
     """The form of a thing on record and its history; EntryRefused for a code that is not on record."""
     with store.view() as view:

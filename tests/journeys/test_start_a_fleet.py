@@ -159,8 +159,9 @@ def test_from_no_file_to_the_first_saved_check_and_its_verdict(
     # a vehicle, charger, meter and load of the own
     hand.press("vehicle")
     vehicle = window.setup.thing_page("vehicle")
-    hand.fill(vehicle, code="EB1", kind="e_bike", depot="D1", serial="WX44120", like="M36")
+    hand.fill(vehicle, code="EB1", kind="e_bike", serial="WX44120", like="M36")
     assert (vehicle.form.value("connector"), vehicle.form.value("charge_end_v")) == ("K2", "42.0")
+    assert vehicle.form.value("depot") == "D1", "there is only one"
     hand.fill(vehicle, code="BIKE")
     hand.record(vehicle)
     assert "cannot be a label's code" in vehicle.form.entries["code"].field.wrong.text()

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QApplication, QBoxLayout, QHBoxLayout, QPushButton
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
-from fleetcare.domain.setup.forms import NOT_KEPT, empty
+from fleetcare.domain.setup.forms import NOT_KEPT
 from fleetcare.domain.wording import Message, msg, say, show_moment, word
 from fleetcare.services import setting_up
 from fleetcare.services.setting_up import Row, Version
@@ -48,7 +48,7 @@ class ThingPage(QWidget):
         self.kind = kind
         self._background = Background(self)
         self._code = ""
-        self._base: dict[str, str] = empty(kind)
+        self._base: dict[str, str] = {}
         self._seen: int | None = None
         self._kept: dict[str, dict[str, str]] = {}
         self.model = RowModel((
@@ -223,7 +223,7 @@ class ThingPage(QWidget):
             page = setting_up.form_page(self._app.store, self.kind, code)
             self._base, self._seen = page.typed, page.position
         else:
-            self._base, self._seen = empty(self.kind), None
+            self._base, self._seen = setting_up.beginning(self._app.store, self.kind), None
         if self.kind == "pack_model":
             self.form.tell(say(setting_up.inspections_of(self._app.store, code)))
         self.form.show_values(self._kept.get(code, self._base), code_fixed=bool(code))
