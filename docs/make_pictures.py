@@ -22,12 +22,13 @@ from PySide6.QtCore import QEventLoop, Qt, QThreadPool, QTimer
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from fleetcare.app import App, open_demo
+from fleetcare.app import App, found_fleet, open_app, open_demo
 from fleetcare.cli.deeds import write_board, write_pack_sheet
 from fleetcare.domain.checks import CheckKind, LookItem, RestBand, TripCause, VoltageCheck
 from fleetcare.reports import blank, history_sheet, renewal_sheet
 from fleetcare.services import history, laying_up
 from fleetcare.services.history_lines import Asked
+from fleetcare.services.people import find_person
 from fleetcare.services.renewal_summary import renewal_summary
 from fleetcare.services.session import Author
 from fleetcare.ui import theme
@@ -125,6 +126,15 @@ def screens(app: App, qt: QApplication) -> None:
     window.papers.tabs.setCurrentWidget(window.papers.rules)
     shot("rules")
     fault_pages(window, shot)
+    window.session.sign_in(find_person(app.store, "Ormond"))
+    window.go("setup")
+    window.setup.show_page("pack_model")
+    models = window.setup.thing_page("pack_model")
+    models.choose("K48-B")
+    models.form.entries["charge_max_c"].set_value("40")
+    models.form.entries["name"].target.setFocus()
+    models.show_live()
+    shot("pack-model")
     theme.apply(qt, "dark", 100)
     window.go("board")
     shot("board-dark")
@@ -153,6 +163,23 @@ def fault_pages(window: MainWindow, shot: Callable[[str], None]) -> None:
     faults.trips.reset_button.click()
     shot("guided-reset")
     faults.job.leave()
+
+
+def first_steps(folder: Path) -> None:
+    """What a fleet lacks that has just been founded."""
+    path = folder / "own.fleet"
+    founder = found_fleet(path, "Mill Lane Bikes", "Alex Quill", clock=lambda: MORNING)
+    app = open_app(path, clock=lambda: MORNING)
+    window = MainWindow(app)
+    window.resize(1366, 740)
+    window.show()
+    window.activateWindow()
+    wait()
+    window.welcome(founder)
+    wait()
+    window.grab().save(str(PICTURES / "first-steps.png"))
+    window.close()
+    app.store.close()
 
 
 def sheets(app: App, folder: Path) -> None:
@@ -190,6 +217,7 @@ def main() -> None:
         app = open_demo(print, clock=lambda: MORNING, path=Path(folder) / "demo.fleet")
         qt = QApplication([])
         theme.apply(qt, "light", 100)
+        first_steps(Path(folder))
         screens(app, qt)
         sheets(app, Path(folder))
         app.store.close()

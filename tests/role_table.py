@@ -60,8 +60,10 @@ from fleetcare.services import (
     record,
     reporting,
     resetting,
+    setting_up,
     sheets,
     summary,
+    vehicle_lists,
 )
 from fleetcare.services.session import Author
 from tests.kestrel import K36, MONDAY, PEOPLE, SITE, Kestrel
@@ -145,6 +147,10 @@ def _draft(made: Kestrel, _folder: Path) -> str:
 
 def _issued(made: Kestrel, _folder: Path) -> str:
     return sheets.issue(*both(made), 1, made.author(), "BENCH-1")[0]
+
+
+def _other_place(made: Kestrel, _folder: Path) -> dict[str, str]:
+    return setting_up.form_page(made.store, "vehicle", "EB-12").typed | {"bay_place": "row 7"}
 
 
 CELLS = """cell_id,cycle,elapsed_days,check_kind,volts,temperature_c,load_a,rest_h,load_s,note
@@ -328,15 +334,29 @@ TABLE: tuple[Deed, ...] = (
     Deed("measured.import_measured", "import measured cell histories", Who.MAY_CHECK,
          lambda m, a, path: measured.import_measured(*both(m), a, path, series=10),
          lambda _m, f: _written(f, "cells.csv", CELLS), note="they bring a pack model of their own"),
-    Deed("describing.import_fleet", "import a description of the fleet with pack models", Who.MANAGER,
+    Deed("describing.import_fleet", "import a description of the fleet", Who.MANAGER,
          lambda m, a, path: describing.import_fleet(*both(m), a, path),
-         lambda _m, f: _written(f, "f.toml", MODEL)),
+         lambda _m, f: _written(f, "f.toml", VEHICLE)),
+    Deed("setting_up.record_thing", "set up a depot, pack model, vehicle, charger, meter, test load or the settings", Who.MANAGER,
+         lambda m, a, typed: setting_up.record_thing(*both(m), a, "vehicle", typed, "EB-12"), _other_place),
+    Deed("vehicle_lists.record_list", "record a list of vehicles", Who.MANAGER,
+         lambda m, a, shown: vehicle_lists.record_list(*both(m), a, shown),
+         lambda m, _f: vehicle_lists.read_text(*both(m), "EB-99, e-bike, KW, WX1", "K36-A")),
     Deed("proving.lodge", "record a lodged fingerprint", Who.MANAGER, _lodge),
     Deed("policy.record_condition", "record a condition of the policy", Who.MANAGER, _condition),
     *(Deed(function, words, Who[who], do, prepare, note) for function, words, who, do, prepare, note in CASES),
     *LIFE,
     *PLAN,
 )  # fmt: skip
+
+VEHICLE = """
+[[vehicle]]
+code = "EB-98"
+kind = "e_bike"
+depot = "KW"
+voltage_class_v = 36
+connector = "K2"
+"""
 
 MODEL = """
 [[pack_model]]

@@ -53,7 +53,7 @@ def changes(before: SiteRules | PackModel, after: SiteRules | PackModel) -> Iter
     for name in sorted(figures[0].keys() | figures[1].keys()):
         low, high = figures[0].get(name), figures[1].get(name)
         if low != high:
-            yield Change(f"{name}_v", low, high, _figure_loosened(name, low, high))
+            yield Change(f"{name}_v", low, high, figure_loosened(name, low, high))
 
 
 def _loosened(name: str, old: object, new: object) -> bool | None:
@@ -64,7 +64,7 @@ def _loosened(name: str, old: object, new: object) -> bool | None:
     return new < old if name in LOWER_IS_LOOSER else None
 
 
-def _figure_loosened(name: str, old: Decimal | None, new: Decimal | None) -> bool | None:
+def figure_loosened(name: str, old: Decimal | None, new: Decimal | None) -> bool | None:
     """Figures of over-full and full stops bind from above, all others from below."""
     if old is None or new is None:
         return None

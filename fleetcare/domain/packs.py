@@ -238,7 +238,8 @@ class Pack:
 class Vehicle:
     """One vehicle; it runs on `needs_packs` of its `bays`.  `pair_rule` is its maker's, None: as the pack model says.
 
-    `charge_end_v` and `chemistry` of the packs it takes; None where only the packs found in it tell.
+    `charge_end_v` and `chemistry` of the packs it takes; None where only the packs found in it tell.  `serial` is the
+    number on its frame.
     """
 
     code: str
@@ -253,6 +254,7 @@ class Vehicle:
     chemistry: Chemistry | None = added_later(None)
     standing: VehicleStanding = added_later(VehicleStanding.IN_FLEET)
     pair_rule: PairRule | None = added_later(None)
+    serial: str = added_later("")
 
 
 @dataclass(frozen=True, slots=True)

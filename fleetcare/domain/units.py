@@ -24,8 +24,14 @@ _SPELLED = {
     "ma": "milliampere",
     "c": "degC",
     "°c": "degC",
+    "ohm": "ohm",
+    "ω": "ohm",
+    "mω": "milliohm",
+    "mohm": "milliohm",
+    "ah": "ampere_hour",
+    "mah": "milliampere_hour",
 }
-_SYMBOL = {"volt": "V", "ampere": "A", "degC": "°C"}
+_SYMBOL = {"volt": "V", "ampere": "A", "degC": "°C", "ohm": "Ω", "ampere_hour": "Ah"}
 
 
 @lru_cache(maxsize=1)
@@ -56,6 +62,41 @@ def parse_celsius(text: str, *, field: str) -> Decimal:
     value = _parse(text, "degC", field)
     if not -40 <= value <= 60:
         raise EntryRefused("entry.bench_c_range", field=field, typed_c=value)
+    return value
+
+
+def parse_ohms(text: str, *, field: str) -> Decimal:
+    """Ohms as typed, exact and above zero; raises EntryRefused otherwise."""
+    return _above_zero(_parse(text, "ohm", field), "Ω", field)
+
+
+def parse_amp_hours(text: str, *, field: str) -> Decimal:
+    """Ampere-hours as typed, exact and above zero; raises EntryRefused otherwise."""
+    return _above_zero(_parse(text, "ampere_hour", field), "Ah", field)
+
+
+def parse_plain(text: str, unit: str, *, field: str) -> Decimal:
+    """A number of percent or of money as typed, exact, not below zero; raises EntryRefused otherwise."""
+    typed = text.strip()
+    if not (typed.isascii() and _NUMBER.fullmatch(typed)):
+        raise EntryRefused("entry.not_a_number", field=field, typed=typed, unit=unit)
+    value = Decimal(typed.replace(",", "."))
+    if value < 0:
+        raise EntryRefused("entry.below_zero", field=field, typed=typed)
+    return value
+
+
+def parse_whole(text: str, *, field: str) -> int:
+    """A whole number, not below zero; raises EntryRefused otherwise."""
+    typed = text.strip()
+    if not (typed.isascii() and typed.isdecimal() and len(typed) < 7):
+        raise EntryRefused("entry.not_whole", field=field, typed=typed)
+    return int(typed)
+
+
+def _above_zero(value: Decimal, unit: str, field: str) -> Decimal:
+    if value <= 0:
+        raise EntryRefused("entry.not_above_zero", field=field, typed=f"{value:f} {unit}")
     return value
 
 

@@ -26,6 +26,7 @@ from fleetcare.domain.wording import msg
 from fleetcare.services.identify import pair_in
 from fleetcare.services.people import refuse_unless_allowed
 from fleetcare.services.session import Author, Clock
+from fleetcare.services.setting_up import KINDS, refuse_unless_manager
 from fleetcare.services.shown import Recorded
 from fleetcare.services.writing import Writer
 from fleetcare.store.store import Store
@@ -37,7 +38,8 @@ _ELSEWHERE = {"pack": {"found_in", "bay"}}
 def import_fleet(store: Store, clock: Clock, author: Author, path: Path) -> Recorded:
     """Record everything a TOML file describes that is new or changed, in one transaction.
 
-    What the file does not say of a thing on record stays as it is there.
+    What the file does not say of a thing on record stays as it is there.  What belongs to the fleet is recorded by a
+    manager, here as in the window.
     Raises FileRefused for a file that cannot be read, EntryRefused naming the thing that cannot be taken.
     """
     now = clock()
@@ -51,6 +53,8 @@ def import_fleet(store: Store, clock: Clock, author: Author, path: Path) -> Reco
         changed = [(cls, one) for cls, one in things if tx.thing(cls, one.code) != one]
         for thing_class, thing in changed:
             refuse_unless_allowed(tx, author, thing_class, thing)
+        if tx.codes("person") and any(thing_class in KINDS for thing_class, _ in changed):
+            refuse_unless_manager(tx, author)
         for thing_class, thing in changed:
             writer.add_thing(thing_class, thing)
         _refuse_loose_ends(tx, things)

@@ -55,7 +55,8 @@ def summary_lines(
 def _identity(asked: Asked, facts: FleetFacts) -> str:
     if asked.subject_class == "vehicle":
         vehicle = facts.vehicles[asked.code]
-        return f"{asked.code} · {word(f'vehicle_kind.{vehicle.kind.value}')} · {vehicle.voltage_class_v} V"
+        frame = say(msg("list.frame", serial=vehicle.serial)) if vehicle.serial else ""
+        return f"{asked.code} · {word(f'vehicle_kind.{vehicle.kind.value}')} · {vehicle.voltage_class_v} V{frame}"
     if asked.subject_class == "pack":
         pack = facts.packs[asked.code]
         model = facts.models[pack.model]

@@ -184,7 +184,7 @@ def has_pin(store: Store, person: str) -> bool:
 
 
 def find_person(store: Store, typed: str) -> Person:
-    """The person that a badge, a code or the beginning of a name names; EntryRefused otherwise."""
+    """The person that a badge, a code or the beginning of one of the names names; EntryRefused otherwise."""
     with store.view() as view:
         people = sorted(view.things("person").values(), key=lambda p: p.name)
     code = normalise(typed)
@@ -193,7 +193,7 @@ def find_person(store: Store, typed: str) -> Person:
             return person
     begun = typed.strip().lower()
     whole = [p for p in people if p.name.lower() == begun]
-    fitting = whole or [p for p in people if begun and p.name.lower().startswith(begun)]
+    fitting = whole or [p for p in people if begun and f" {p.name.lower()}".find(f" {begun}") >= 0]
     if len(fitting) == 1:
         return fitting[0]
     if fitting:

@@ -108,6 +108,13 @@ def _csv_rows(path: Path, _sheet: str) -> Rows:
         yield from enumerate(csv.reader(stream, delimiter=_separator(start), strict=True), start=1)
 
 
+def text_rows(text: str) -> Rows:
+    """Row number and cells of pasted text that are not blank; copied cells of a spreadsheet are apart by tabs."""
+    for number, cells in enumerate(csv.reader(io.StringIO(text), delimiter=_separator(text)), start=1):
+        if any(cell.strip() for cell in cells):
+            yield number, cells
+
+
 def _encoding(path: Path) -> str:
     """UTF-8 or UTF-16 where the bytes say so, otherwise the Western code page of old spreadsheets."""
     with path.open("rb") as stream:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from PySide6.QtCore import QThreadPool
-from PySide6.QtWidgets import QApplication, QFileDialog, QInputDialog, QMessageBox
+from PySide6.QtWidgets import QApplication, QMessageBox
 
 from fleetcare import app as builder
 from fleetcare import settings as preferences
@@ -19,6 +19,7 @@ from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.ui import crash, theme
+from fleetcare.ui.first_start import FirstStart
 from fleetcare.ui.main_window import MainWindow, first_focus
 
 
@@ -34,12 +35,18 @@ def launch(words: Sequence[str]) -> int:
     crash.install()
     kept = preferences.load()
     theme.apply(qt, kept.theme, kept.text_percent)
-    app = _app(given.fleet, demo=given.demo)
+    founder, path = "", builder.default_fleet_path()
+    if given.fleet is None and not given.demo and not path.exists():
+        asked = FirstStart(path)
+        app = asked.app if asked.exec() else None
+        founder = asked.founder
+    else:
+        app = _app(given.fleet, demo=given.demo)
     if app is None:
         return 2
     window = MainWindow(app)
     window.show()
-    first_focus(window)
+    first_focus(window, founder)
     code = qt.exec()
     if not QThreadPool.globalInstance().waitForDone(0):
         end_now(code)
@@ -57,14 +64,12 @@ def end_now(code: int) -> NoReturn:
 
 
 def _app(fleet: Path | None, *, demo: bool) -> App | None:
-    """The fleet to show; None when nobody chose one."""
+    """The fleet to show; None where it cannot be opened."""
     path = fleet or builder.default_fleet_path()
     try:
         if demo:
             return builder.open_demo(lambda line: print(line, file=sys.stderr, flush=True))
-        if path.exists() or fleet is not None:
-            return builder.open_app(path)
-        return _first_question(path)
+        return builder.open_app(path)
     except FleetcareError as error:
         if not demo and error.message.key in DAMAGED:
             return _offer_restore(path, error)
@@ -103,33 +108,3 @@ def _offer_restore(path: Path, error: FleetcareError) -> App | None:
     kept = backup.take_place(asked.restored_to, path, builder.system_clock)
     QMessageBox.information(None, word("program.title"), say(msg("backup.took_place", path=str(path), kept=str(kept))))
     return builder.open_app(path)
-
-
-def _first_question(path: Path) -> App | None:
-    """There is no fleet yet: found one, open one, or look at the demonstration."""
-    box = QMessageBox(QMessageBox.Icon.Question, word("window.open_fleet"), say(msg("window.no_fleet", path=str(path))))
-    found = box.addButton(word("window.found_fleet"), QMessageBox.ButtonRole.AcceptRole)
-    choose = box.addButton(word("window.choose_fleet"), QMessageBox.ButtonRole.ActionRole)
-    restore = box.addButton(word("window.restore"), QMessageBox.ButtonRole.ActionRole)
-    demo = box.addButton(word("window.see_demo"), QMessageBox.ButtonRole.ActionRole)
-    box.addButton(QMessageBox.StandardButton.Cancel)
-    box.exec()
-    if box.clickedButton() is found:
-        name, ok = QInputDialog.getText(None, word("window.found_fleet"), word("window.fleet_name"))  # type: ignore[arg-type]
-        who, ok2 = (
-            QInputDialog.getText(None, word("window.found_fleet"), word("window.first_person")) if ok else ("", False)
-        )  # type: ignore[arg-type]
-        if ok and ok2 and name.strip() and who.strip():
-            builder.found_fleet(path, name.strip(), who.strip())
-            return builder.open_app(path)
-    elif box.clickedButton() is choose:
-        chosen, _ = QFileDialog.getOpenFileName(None, word("window.choose_fleet"), "", "Fleet (*.fleet)")
-        return builder.open_app(Path(chosen)) if chosen else None
-    elif box.clickedButton() is restore:
-        from fleetcare.ui.keeping.restore_panel import RestoreDialog
-
-        asked = RestoreDialog(path, lambda fleet, missing, out: builder.print_reentry(None, fleet, missing, out))
-        return builder.open_app(asked.restored_to) if asked.exec() and asked.restored_to is not None else None
-    elif box.clickedButton() is demo:
-        return builder.open_demo(lambda line: print(line, file=sys.stderr, flush=True))
-    return None

@@ -53,6 +53,7 @@ from fleetcare.ui.parts.parts_screen import PartsScreen
 from fleetcare.ui.rounds.rounds_screen import RoundsScreen
 from fleetcare.ui.scanning import Scanner
 from fleetcare.ui.session import Session
+from fleetcare.ui.setup.setup_screen import SetupScreen
 from fleetcare.ui.sheets.sheets_screen import SheetsScreen
 from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
@@ -72,7 +73,7 @@ BENCH_KEYS = frozenset({"F8", "F9"})
 MORE = {
     "papers": "Ctrl+H", "ahead": "Ctrl+P", "identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E", "keeping": "Ctrl+K",
     "away": "Ctrl+L", "parts": "Ctrl+T",
-    "cases": "Ctrl+D",
+    "cases": "Ctrl+D", "setup": "Ctrl+N",
 }  # fmt: skip
 """Screens needed less often: in a menu, with their keys."""
 
@@ -108,6 +109,7 @@ class MainWindow(QMainWindow):
             app, self.session, self.changes, self.orders.print_label, self.orders.print_competence
         )
         self.cases = CasesScreen(app, self.session, self.changes)
+        self.setup = SetupScreen(app, self.session, self.changes)
         self.stack = QStackedWidget()
         self.meters = MetersScreen(app, self.session, self.changes)
         self.sheets = SheetsScreen(app, self.session, self.changes, self.orders.print_sheets)
@@ -249,6 +251,9 @@ class MainWindow(QMainWindow):
         self.round.open_quarantine.connect(lambda code: self._to_faults(self.faults.quarantine, "pack", code))
         self.round.open_charger.connect(lambda code: self._to_faults(self.faults.chargers, "charger", code))
         self.round.asked_print.connect(self._print_round)
+        self.setup.wanted.connect(self.go_for)
+        for screen in (self.bench, self.board.empty, self.packs.empty, self.vehicles.empty, self.overview.empty):
+            screen.setup_wanted.connect(self.to_first_steps)
 
     def go(self, screen: str) -> None:
         """Show a screen and give it the focus it needs."""
@@ -337,6 +342,32 @@ class MainWindow(QMainWindow):
             if code and self.bench.currentWidget() is self.bench.work and not self.bench.has_pack(pack):
                 self.bench.take_text(code)
 
+    def welcome(self, founder: str) -> None:
+        """Whoever founded this fleet just now is signed in; the next steps are shown."""
+        with self._app.store.view() as view:
+            self.session.arrive(view.thing("person", founder))
+        self.to_first_steps()
+
+    def to_first_steps(self) -> None:
+        """What the fleet still lacks."""
+        self.go("setup")
+        self.setup.show_page("steps")
+
+    def go_for(self, what: str) -> None:
+        """A step of the set-up that is done on another screen."""
+        if what in ("person", "pack"):
+            self.go("identity")
+            tab = self.identity.people if what == "person" else self.identity.new_pack
+            self.identity.show_tab(tab)
+        elif what == "labels":
+            self.go("papers")
+            self.papers.tabs.setCurrentWidget(self.papers.labels)
+        elif what == "hours":
+            self.go("round")
+            self.round.show_plans()
+        else:
+            self.go("bench")
+
     def _to_faults(self, page: QWidget, thing_class: str, code: str) -> None:
         self.go("faults")
         self.faults.show_page(page)  # type: ignore[arg-type]
@@ -353,7 +384,7 @@ class MainWindow(QMainWindow):
             return
         if shown in (self.bench, self.papers) and shown.take_scan(text):
             return
-        if shown in (self.faults, self.cases, self.away, self.parts, self.round) and shown.take_scan(text):
+        if shown in (self.faults, self.cases, self.away, self.parts, self.round, self.setup) and shown.take_scan(text):
             return
         sheet = sheets.known_sheet(self._app.store, text)
         if sheet is not None:
@@ -449,7 +480,10 @@ def _first_field(screen: QWidget) -> QWidget | None:
     return next((one for one in screen.findChildren(QLineEdit) if one.isVisible() and one.isEnabled()), None)
 
 
-def first_focus(window: MainWindow) -> None:
-    """Put the cursor where the work begins once the window is up; the board is read behind it, so that F2 need not wait."""
-    QTimer.singleShot(0, lambda: window.go("bench"))
+def first_focus(window: MainWindow, founder: str = "") -> None:
+    """Put the cursor where the work begins once the window is up; the board is read behind it, so that F2 need not wait.
+
+    Whoever has founded the fleet just now is signed in and sees what it lacks.
+    """
+    QTimer.singleShot(0, lambda: window.welcome(founder) if founder else window.go("bench"))
     QTimer.singleShot(READ_AHEAD_MS, window.board.refresh)

@@ -57,7 +57,7 @@ WORDS: dict[str, str] = {
     "meters.never": "never",
     "meters.since_refused": "since {since_date}",
     "meters.choose": "Choose a meter in the list.",
-    "meters.none": "There is no meter in this fleet's record.",
+    "meters.none": "There is no meter in this fleet's record. Put one on record in Fleet set-up (Ctrl+N).",
     "meters.prove": "Prove {meter}",
     "meters.prove_hint": "Put both on the same steady voltage near that of the packs, and read them at the same time. Leads in the "
     "volt sockets, never in the amp socket. A calibration by a laboratory is entered the same way, with its new due date.",

@@ -1,6 +1,7 @@
 """Headings of tables."""
 
 WORDS: dict[str, str] = {
+    "list.frame": " · frame {serial}",
     "list.where": "Where",
     "list.state": "State",
     "list.why": "Why",

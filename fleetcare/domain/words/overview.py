@@ -1,6 +1,7 @@
 """The manager's overview and the renewal summary."""
 
 WORDS: dict[str, str] = {
+    "overview.not_set_up": "This fleet has no vehicle or no pack yet, so there is nothing to sum up.",
     "window.overview": "Overview",
     "overview.heading": "Overview",
     "overview.as_of": "as of {at}",

@@ -41,6 +41,7 @@ class BenchScreen(Drafting):
 
     open_pack = Signal(str)
     quarantined = Signal(str)
+    setup_wanted = Signal()
 
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__()
@@ -72,6 +73,7 @@ class BenchScreen(Drafting):
 
     def _connect(self) -> None:
         work = self.work
+        self.conditions.empty.setup_wanted.connect(self.setup_wanted.emit)
         self._session.person_changed.connect(self._step)
         self._session.bench_changed.connect(self._step)
         work.change.clicked.connect(self._change_conditions)

@@ -25,6 +25,7 @@ from fleetcare.services.summary import meter_state
 from fleetcare.ui.scanning import SCAN_FIELD
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, Field, words
+from fleetcare.ui.widgets.empty_notice import EmptyNotice
 
 
 class SignIn(QWidget):
@@ -144,8 +145,14 @@ class Conditions(QWidget):
         card.column.addWidget(use)
         card.setMinimumWidth(560)
         card.setMaximumWidth(720)
+        self.empty = EmptyNotice(app, word("bench.no_meter"))
+        self.empty.hide()
+        across = QHBoxLayout()
+        for part, stretch in ((None, 2), (self.empty, 3), (None, 2)):
+            across.addStretch(stretch) if part is None else across.addWidget(part, stretch)
         outer = QVBoxLayout(self)
         outer.addStretch(2)
+        outer.addLayout(across)
         outer.addWidget(card, 0, Qt.AlignmentFlag.AlignHCenter)
         outer.addStretch(3)
 
@@ -170,6 +177,9 @@ class Conditions(QWidget):
             for number in range(box.count()):
                 if kept is not None and box.itemData(number) == kept:
                     box.setCurrentIndex(number)
+        if not meters:
+            self.empty.refresh()
+        self.empty.setVisible(not meters)
         self.temperature.edit.setFocus()
 
     def _use(self) -> None:

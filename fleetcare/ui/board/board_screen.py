@@ -40,6 +40,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import words
+from fleetcare.ui.widgets.empty_notice import EmptyNotice
 from fleetcare.ui.widgets.holding import Holding
 from fleetcare.ui.widgets.tables import RowModel, Table
 
@@ -94,7 +95,7 @@ class BoardScreen(QWidget):
         self.table = Table(self.model, word("window.board"), stretch=3)
         self.table.sort_by_headings()
         self.table.setFont(sized(1.05))
-        self.empty = words(word("screen.empty_board"), quiet=True)
+        self.empty = EmptyNotice(app, word("screen.empty_board"))
         self.none_fits = words(word("screen.empty_filter"), quiet=True)
         self.side = SidePanel()
         self.at_work = QPushButton(word("board.at_work_unknown"))
@@ -247,6 +248,7 @@ class BoardScreen(QWidget):
 
     def _stack_right(self) -> None:
         if not self.model.rows:
+            self.empty.refresh()
             self._stack.setCurrentWidget(self.empty)
         elif not self.model.rowCount():
             self._stack.setCurrentWidget(self.none_fits)

@@ -57,6 +57,13 @@ class IdentityScreen(QWidget):
         """Read the tab in view again."""
         self._parts[self.tabs.currentIndex()].refresh()
 
+    def show_tab(self, part: QWidget) -> None:
+        """Bring one tab to the front, with the cursor in its first field."""
+        self.tabs.setCurrentIndex(self._parts.index(part))  # type: ignore[arg-type]
+        form = getattr(part, "form", None)
+        if form is not None:
+            next(iter(form.fields.values())).edit.setFocus()
+
     def take_pack(self, code: str) -> bool:
         """A scan while labels are in view: the pack whose label is asked for."""
         if self.tabs.currentIndex() != 0:

@@ -16,6 +16,7 @@ from fleetcare.ui import colours
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.widgets.cards import words
+from fleetcare.ui.widgets.empty_notice import EmptyNotice
 from fleetcare.ui.widgets.tables import Column, Prepared, RowModel, Table, prepare, without_code
 
 PACKS = (
@@ -60,9 +61,12 @@ class ListScreen(QWidget):
         columns: tuple[Column, ...],
         read: Callable[[App], tuple[Any, ...]],
         code_of: Callable[[Any], str],
+        nothing: str,
     ) -> None:
         super().__init__()
         self._app, self._read = app, read
+        self.empty = EmptyNotice(app, nothing)
+        self.empty.hide()
         self._background = Background(self)
         self.model = RowModel(columns)
         self.table = Table(self.model, heading)
@@ -80,6 +84,7 @@ class ListScreen(QWidget):
         outer.setContentsMargins(12, 10, 12, 8)
         outer.addLayout(top)
         outer.addWidget(self.table, 1)
+        outer.addWidget(self.empty, 1)
         self.table.opened.connect(lambda row: self.opened.emit(code_of(row)))
         self.search.textChanged.connect(self._filter)
         changes.changed.connect(lambda _p, _v: self.isVisible() and self.refresh())
@@ -93,6 +98,10 @@ class ListScreen(QWidget):
     def _show(self, prepared: Prepared) -> None:
         self.model.set_prepared(prepared)
         self._filter()
+        if not prepared.rows:
+            self.empty.refresh()
+        self.empty.setVisible(not prepared.rows)
+        self.table.setVisible(bool(prepared.rows))
 
     def _filter(self) -> None:
         typed = self.search.text().strip().lower()
@@ -104,13 +113,14 @@ class ListScreen(QWidget):
 def pack_list(app: App, changes: Changes) -> ListScreen:
     """The list of packs."""
     return ListScreen(
-        app, changes, word("window.packs"), PACKS, lambda a: summary.pack_rows(a.store, a.clock), lambda r: r.pack.code
-    )
+        app, changes, word("window.packs"), PACKS, lambda a: summary.pack_rows(a.store, a.clock), lambda r: r.pack.code,
+        word("screen.empty_packs"),
+    )  # fmt: skip
 
 
 def vehicle_list(app: App, changes: Changes) -> ListScreen:
     """The list of vehicles."""
     return ListScreen(
         app, changes, word("window.vehicles"), VEHICLES,
-        lambda a: summary.fleet_summary(a.store, a.clock).vehicles, lambda v: v.vehicle.code,
+        lambda a: summary.fleet_summary(a.store, a.clock).vehicles, lambda v: v.vehicle.code, word("screen.empty_board"),
     )  # fmt: skip

@@ -20,6 +20,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import current, sized
 from fleetcare.ui.widgets.cards import Card, words
+from fleetcare.ui.widgets.empty_notice import EmptyNotice
 
 ORDER = (
     "decisions", "quarantine", "incidents", "recalls", "done", "replace", "reorder", "running_out", "tallies", "pulls", "pace",
@@ -149,7 +150,10 @@ class OverviewScreen(QWidget):
         scroll.setWidget(body)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 10, 12, 8)
+        self.empty = EmptyNotice(app, word("overview.not_set_up"))
+        self.empty.hide()
         outer.addLayout(top)
+        outer.addWidget(self.empty)
         outer.addWidget(scroll, 1)
         changes.changed.connect(lambda _p, _v: self.isVisible() and self.refresh())
 
@@ -175,6 +179,11 @@ class OverviewScreen(QWidget):
     def _show(self, found: Overview) -> None:
         self.found = found
         self.as_of.setText(say(msg("overview.as_of", at=show_moment(found.as_of))))
+        with self._app.store.view() as view:
+            bare = not view.codes("pack") or not view.codes("vehicle")
+        if bare:
+            self.empty.refresh()
+        self.empty.setVisible(bare)
         for section in found.sections:
             if not (self._ahead_shown and section.name == "decisions"):
                 self._show_section(section)

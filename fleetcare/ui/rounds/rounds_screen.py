@@ -86,6 +86,10 @@ class RoundsScreen(QWidget):
         number = self.tabs.currentIndex()
         return (self.today, self.ahead)[number].table if number < 2 else self._page(number).table
 
+    def show_plans(self) -> None:
+        """Bring plans and hours to the front."""
+        self.tabs.setCurrentIndex(4)
+
     def refresh(self) -> None:
         """Read the page in view again."""
         number = self.tabs.currentIndex()

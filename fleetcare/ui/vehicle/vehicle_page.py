@@ -120,7 +120,8 @@ class VehicleScreen(QWidget):
     def _show(self, page: VehiclePage) -> None:
         self._page = page
         vehicle, status = page.line.vehicle, page.line.status
-        self.title.setText(f"{vehicle.code} · {word(f'vehicle_kind.{vehicle.kind.value}')}")
+        frame = say(msg("list.frame", serial=vehicle.serial)) if vehicle.serial else ""
+        self.title.setText(f"{vehicle.code} · {word(f'vehicle_kind.{vehicle.kind.value}')}{frame}")
         self.badge.show_state(colours.of_vehicle(status), word(f"board_state.{status.state.value}"))
         self.badge.show()
         lines = [f"{say(one.text)}  →  {say(one.next_step)}" for one in status.reasons]
