@@ -48,7 +48,7 @@ def story(
         parts.append(para(procedure, 8, quiet=True, after=2))
     if own:
         parts.append(para(own, 9, after=2))
-    parts.append(para(f"{word('job.stops')} {word('sheet.job_stops_source')}", 9, bold=True, after=3))
+    parts.append(para(word("job.stops"), 9, bold=True, after=3))
     for number, pause in enumerate(Pause, start=1):
         parts.append(KeepTogether(_pause(state, number, pause, width)))
     parts += [para(word("job.result"), 11, bold=True, after=3), para(word("sheet.job_readings"), 9.5, after=3)]

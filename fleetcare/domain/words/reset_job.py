@@ -10,12 +10,12 @@ WORDS: dict[str, str] = {
     "job.prepare_3": "Residual charge bled as the maker states",
     "job.prepare_4": "Eye protection on, insulating gloves on (IEC 60903 where rated), no rings, watch or bracelets",
     "job.prepare_5": "The right driver and one insulated tool at hand, nothing else on the bench",
-    "job.prepare_6": "Visual inspection once more: not hot, no smell, hiss or smoke, no swelling, crack or leak, dry inside and out, not dropped",
+    "job.prepare_6": "Visual inspection once more: not hot, no smell, hiss or smoke, no swelling, crack or leak, dry, not dropped",
     "job.cover_1": "Fasteners out with the right driver, laid down in their order",
     "job.cover_2": "Cover off without prying; only the cover that the maker describes",
     "job.cover_3": "Inside dry, no burnt smell, nothing brown or loose",
     "job.cover_4": "Tools and hands clear of the live contacts",
-    "job.fuse_1": "Fuse removed straight out with the maker's puller, one hand only, tools clear of the live contacts",
+    "job.fuse_1": "Fuse removed straight out with the maker's puller, one hand only",
     "job.fuse_2": "Fuse inspected: element whole, blades bright, body not melted, amps and DC volts as on record",
     "job.fuse_3": "Holder inspected: contacts bright and springy, no heat marks",
     "job.fuse_4": "Waited as long as the maker states",
@@ -81,6 +81,7 @@ WORDS: dict[str, str] = {
     "sheet.job_outcomes": "What the readings mean",
     "sheet.job_fuse": "Maker's fuse: {maker_amp}, {maker_vdc}, {body}{part}. Maker's reset note: {note}",
     "sheet.job_stops_source": "[common practice, no source; smoke and heat: fire services' public advice]",
-    "sheet.job_source": "Steps: common practice of workshops, no source; the maker's own instructions win. Gloves rated after IEC 60903; "
+    "sheet.job_source": "Steps and what stops them: common practice, no source; smoke and heat: fire services' public advice; "
+    "the maker's own instructions win. Gloves rated after IEC 60903; "
     "packs above 60 V DC (voltage class A of EN 50604-1) are not for this job.",
 }
