@@ -28,7 +28,6 @@ from fleetcare.domain.projection.tracking import (
     Grid,
     State,
     Track,
-    ahead,
     curve_at,
     follow,
     grid_of,
@@ -101,6 +100,16 @@ class Standing:
             log_ohm=self.log_ohm.of(packs),
             full_count=self.full_count[packs],
             ohm_count=self.ohm_count[packs],
+        )
+
+    def over_days(self) -> Standing:
+        """The same with an axis for days before that of the packs, so that many days are projected at once."""
+        return replace(
+            self,
+            model=self.model[None],
+            first_day=self.first_day[None],
+            full_v=self.full_v.over_days(),
+            log_ohm=self.log_ohm.over_days(),
         )
 
     def count(self, quantity: str) -> Whole:
@@ -255,24 +264,22 @@ def _ahead_by(fit: SeriesFit, state: State, model: Whole, first_day: Floats, at_
     """The same for packs that all move as the fit's track says."""
     track = fit.track
     gap = np.maximum(at_day - state.day, 0.0)
-    mean, spread = ahead(
-        state.mean,
-        state.covariance,
-        gap,
-        track.slope_walk[:, model],
-        track.level_walk[:, model],
-        track.damping_days[:, model],
+    slope_walk, level_walk, damping = (
+        walk[:, model] for walk in (track.slope_walk, track.level_walk, track.damping_days)
     )
+    reach = damping * -np.expm1(-gap / damping)
+    v00, v01, v02, v11, v12, v22 = (state.covariance[:, j] for j in range(6))
+    level, slope, pace = (state.mean[:, j] for j in range(3))
     then = curve_at(fit.curves, model, at_day - first_day)
-    now = state.mean[:, 0] + curve_at(fit.curves, model, state.day - first_day) * (1 + state.mean[:, 2])
-    middle = mean[:, 0] + then * (1 + mean[:, 2])
+    now = level + curve_at(fit.curves, model, state.day - first_day) * (1 + pace)
     today = np.minimum(at_day, 0.0)
-    keep = np.exp(-np.maximum(today - state.day, 0.0) / track.damping_days[:, model])
-    meanwhile = state.mean[:, 0] + track.damping_days[:, model] * (1 - keep) * state.mean[:, 1]
-    meanwhile += curve_at(fit.curves, model, today - first_day) * (1 + state.mean[:, 2])
+    waited = damping * -np.expm1(-np.maximum(today - state.day, 0.0) / damping)
+    meanwhile = level + waited * slope + curve_at(fit.curves, model, today - first_day) * (1 + pace)
     meanwhile = now + fit.worse * np.maximum(fit.worse * (meanwhile - now), 0.0)
+    middle = level + reach * slope + then * (1 + pace)
     middle = meanwhile + fit.worse * np.maximum(fit.worse * (middle - meanwhile), 0.0)
-    variance = spread[:, 0] + 2 * then * spread[:, 2] + then**2 * spread[:, 5]
+    variance = v00 + reach * (2 * v01 + reach * v11) + gap * (level_walk + slope_walk * (gap * gap / 3))
+    variance += then * (2 * (v02 + reach * v12) + then * v22)
     now, middle, variance, weight = _with_onset(track, model, gap, now, middle, variance, state.chance)
     stretch = np.ones_like(middle)
     if fit.name == "log_ohm":  # resistance grows by the same ohms, not by the same share, from here on
@@ -327,7 +334,7 @@ def _with_onset(
         np.stack([stood, now[SLIDING], stood]),
         np.stack([mean, middle[SLIDING], slid]),
         np.stack([one, variance[SLIDING], wide]),
-        np.stack([both * (1 - begins), chance[SLIDING], both * begins]),
+        np.stack([both * (1 - begins), np.broadcast_to(chance[SLIDING], begins.shape), both * begins]),
     )
 
 
@@ -357,7 +364,7 @@ def values_ahead(
 def _loaded(full: Mixture, ohm: Mixture, load_a: Floats) -> Mixture:
     """Rested volts less load times resistance: every component of the one with every one of the other."""
     drop = load_a * np.exp(ohm.mean)
-    many = (len(full.mean) * len(ohm.mean), full.mean.shape[-1])
+    many = (len(full.mean) * len(ohm.mean), *full.mean.shape[1:])
     return Mixture(
         (full.mean[:, None] - drop).reshape(many),
         (full.variance[:, None] + drop**2 * ohm.variance).reshape(many),

@@ -104,12 +104,11 @@ def _crossing(
     packs = len(standing.model)
     below = {quantity: np.empty((len(CROSSING_DAYS), packs)) for quantity in limits}
     at_once = max(TILE // max(packs, 1), 1)
+    over_days = standing.over_days()
     for start in range(0, len(CROSSING_DAYS), at_once):
-        days = CROSSING_DAYS[start : start + at_once]
-        tiled = standing.of(np.tile(np.arange(packs), len(days))) if at_once > 1 else standing
-        for quantity, mixture in values_ahead(fit, tiled, limits, np.repeat(days, packs)).items():
-            reached = mixture.below(np.tile(limits[quantity], len(days)))
-            below[quantity][start : start + at_once] = reached.reshape(len(days), packs)
+        days = CROSSING_DAYS[start : start + at_once, None]
+        for quantity, mixture in values_ahead(fit, over_days, limits, days).items():
+            below[quantity][start : start + at_once] = mixture.below(limits[quantity])
     sliding = standing.sliding
     return {
         quantity: _first_past(below[quantity], calibration.at(quantity, CROSSING_DAYS[:, None], sliding[quantity]), limit,

@@ -42,7 +42,7 @@ SLIDES_ON = 3.0
 """In a fleet a slide is damped so much more slowly than a calm pack's slope."""
 STILL_SLIDES, STILL_SLIDES_FEW = 0.5, 0.1
 """Slides begin so much more seldom where a model keeps still; with few packs none was seen."""
-FITTED = {"full_v": 7.0, "log_ohm": 5.0}
+FITTED = {"full_v": 7.0, "log_ohm": 4.0}
 """What a curve and free slopes gain in log likelihood from readings that only scatter (many packs of a model)."""
 STILL_BEFORE = {"full_v": 1.0, "log_ohm": -0.5}
 """Log odds before the readings that a model's packs keep still: rested volts often do, resistance seldom."""

@@ -87,6 +87,10 @@ class State:
         """The chosen packs alone."""
         return State(self.mean[..., packs], self.covariance[..., packs], self.chance[..., packs], self.day[packs])
 
+    def over_days(self) -> State:
+        """The same with an axis for days before that of the packs."""
+        return State(*(part[..., None, :] for part in (self.mean, self.covariance, self.chance, self.day)))
+
 
 def grid_of(
     pack: Whole, day: Floats, value: Floats, use: Flags, extra: Floats, packs: int, *, today: float | None = None
@@ -122,10 +126,15 @@ def _by_weeks(
     groups = int(group[-1]) + 1
     size = np.bincount(group, minlength=groups)
     share = np.where(size > 2, np.pi / 2 / size, 1.0 / size)  # variance of a median of many, of a mean of two
+    middle = np.bincount(group, value, groups) / size
+    for fewest, most in ((3, 4), (5, np.inf)):  # like sizes together are put in order fastest
+        alike = (size >= fewest) & (size <= most)
+        own = alike[group]
+        middle[alike] = group_median((np.cumsum(alike) - 1)[group[own]], value[own], int(alike.sum()))
     return (
         pack[new],
         np.bincount(group, day, groups) / size,
-        group_median(group, value, groups),
+        middle,
         np.bincount(group, extra, groups) / size,
         share,
         group,
@@ -133,10 +142,10 @@ def _by_weeks(
 
 
 def curve_at(curves: Sequence[AgeingCurve], model: Whole, age: Floats) -> Floats:
-    """The shared curve of each pack's model at `age` (…, pack); 0 where age is NaN."""
+    """The shared curve of each pack's model at `age` (…, pack); 0 where age is NaN.  `model` is (pack) or (1, pack)."""
     out = np.zeros(np.shape(age))
     for one, curve in enumerate(curves):
-        own = model == one
+        own = (model == one).reshape(-1)
         if own.any():
             out[..., own] = curve(age[..., own])
     return np.where(np.isfinite(out), out, 0.0)
