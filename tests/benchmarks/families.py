@@ -169,7 +169,11 @@ def fleet_case(name: str, number: int, plan: Fleet) -> Case:
 
 @dataclass(frozen=True)
 class Cells:
-    """How a set of single cells in a laboratory is drawn: one meter, one temperature, equal rest."""
+    """How a set of single cells in a laboratory is drawn: one meter, one temperature, equal rest.
+
+    `wander` is a walk of the level (V a square root of a day) that falls back within `revert_days`, drawn only where
+    it is asked for; `sag` falls all life through (V a year).
+    """
 
     cells: int = 4
     staggered: bool = False
@@ -184,6 +188,9 @@ class Cells:
     noise: float = 0.02
     steps: float = 0.0
     spread: float = 0.25
+    wander: float = 0.0
+    revert_days: float = np.inf
+    sag: float = 0.0
 
 
 def cells_case(name: str, number: int, plan: Cells) -> Case:
@@ -206,6 +213,13 @@ def cells_case(name: str, number: int, plan: Cells) -> Case:
                 recovered += abs(draw.normal(0, plan.recovery * plan.fall))
             jumps[i, p] = recovered
     setup = np.cumsum((draw.random((len(grid), n)) < 0.02) * draw.normal(0, plan.steps, (len(grid), n)), axis=0)
+
+    walk = np.zeros((len(grid), n))
+    if plan.wander:
+        moved = plan.wander * draw.normal(size=(len(grid), n))
+        for i in range(1, len(grid)):
+            walk[i] = walk[i - 1] * np.exp(-1.0 / plan.revert_days) + moved[i]
+    setup = setup + walk - plan.sag / 365.0 * (grid - grid[0])[:, None]
 
     def curve(day: Floats) -> Floats:
         part = np.clip((day + age) / life, 0, WATCHED)
@@ -297,6 +311,27 @@ FAMILIES: dict[str, Callable[[int], Case]] = {
     "cells_cold_noisy": lambda k: cells_case("cells_cold_noisy", k, Cells(
         cells=4, life=90, every=1.5, fall=1.0, recovery=0.3, noise=0.15, steps=0.06)),
 }  # fmt: skip
+NOTHING = {"loaded": False, "fall": 0.0, "early_rise": 0.0, "recovery": 0.0}
+FLAT: dict[str, Callable[[int], Case]] = {
+    "flat_white": lambda k: cells_case("flat_white", k, Cells(cells=4, noise=0.03, **NOTHING)),
+    "flat_long": lambda k: cells_case("flat_long", k, Cells(cells=3, noise=0.02, life=700, every=5, **NOTHING)),
+    "flat_many": lambda k: cells_case("flat_many", k, Cells(
+        cells=14, noise=0.015, life=500, every=4, staggered=True, **NOTHING)),
+    "flat_alone": lambda k: cells_case("flat_alone", k, Cells(cells=1, noise=0.03, life=300, **NOTHING)),
+    "flat_rise": lambda k: cells_case("flat_rise", k, Cells(cells=5, noise=0.02, life=300, **{
+        **NOTHING, "early_rise": 0.06})),
+    "flat_slow_walk": lambda k: cells_case("flat_slow_walk", k, Cells(cells=4, noise=0.03, wander=0.002, **NOTHING)),
+    "flat_walk": lambda k: cells_case("flat_walk", k, Cells(cells=4, noise=0.02, wander=0.006, **NOTHING)),
+    "flat_returns": lambda k: cells_case("flat_returns", k, Cells(
+        cells=4, noise=0.015, life=400, every=3, wander=0.008, revert_days=15, **NOTHING)),
+    "flat_steps": lambda k: cells_case("flat_steps", k, Cells(cells=5, noise=0.03, steps=0.03, **NOTHING)),
+    "flat_sag": lambda k: cells_case("flat_sag", k, Cells(cells=4, noise=0.02, life=400, every=3, sag=0.03, **NOTHING)),
+    "flat_loaded": lambda k: cells_case("flat_loaded", k, Cells(cells=4, noise=0.04, life=300, **{
+        **NOTHING, "loaded": True})),
+    "flat_loaded_walk": lambda k: cells_case("flat_loaded_walk", k, Cells(
+        cells=5, noise=0.03, wander=0.004, life=500, every=4, **{**NOTHING, "loaded": True})),
+}  # fmt: skip
+"""Cells that do not decline but differ in how they do not.  In `flat_sag` they hardly do."""
 UNSEEN: dict[str, Callable[[int], Case]] = {
     "courier": lambda k: fleet_case("courier", k, Fleet(
         series=(10, 14), lfp=(False, False), yearly=(0.07, 0.20), bend=(0.2, 1.5), packs=120, meters=4, every=14.0,

@@ -11,7 +11,8 @@ from scipy.special import ndtr
 
 from fleetcare.domain.projection import fleet as engine
 from fleetcare.domain.projection.ageing import no_curve
-from fleetcare.domain.projection.fleet import SeriesFit, Standing, learn_fleet, series_ahead, stand
+from fleetcare.domain.projection.fleet import Standing, learn_fleet, series_ahead, stand
+from fleetcare.domain.projection.habits import SeriesFit
 from fleetcare.domain.projection.tracking import FREEDOM, START, State, Track, follow, grid_of
 from tests.benchmarks.scoring import theil_sen
 from tests.simulated_fleet import MODELS, OFFSET_V, simulate
@@ -25,7 +26,7 @@ def track(n: int = 1, **given: object) -> Track:
     start = Track(
         scatter=np.full(n, 0.05), slope_walk=modes, level_walk=modes, pace=none, first_slope=none,
         first_level=np.full(n, 1.0), to_sliding=none, to_stepping=none, from_sliding=none, from_stepping=none,
-        damping_days=np.full((3, n), 1e9), onset_slope=none, onset_spread=none,
+        damping_days=np.full((3, n), 1e9), onset_slope=none, onset_spread=none, begins_unseen=none,
     )  # fmt: skip
     return replace(start, **given)  # type: ignore[arg-type]
 

@@ -5,7 +5,7 @@ Each pack is its own level plus its own pace along the shared curve; older packs
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -39,6 +39,10 @@ class AgeingCurve:
         k, c = self.knots_days, self.change
         slope = (c[-1] - c[-3]) / (k[-1] - k[-3]) if self.end_slope is None else self.end_slope
         return np.asarray(np.interp(age_days, k, c) + np.maximum(age_days - k[-1], 0.0) * slope)
+
+    def still(self) -> AgeingCurve:
+        """The curve of a model that keeps still, resting on the same packs and ages."""
+        return replace(self, change=np.zeros_like(self.change), end_slope=0.0, end_doubt=0.0)
 
     @property
     def per_year(self) -> float:

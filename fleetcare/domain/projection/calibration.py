@@ -15,14 +15,13 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from fleetcare.domain.projection.fleet import (
-    CHARGER_V,
     FleetFit,
     Mixture,
     Standing,
-    sample_of,
     stand,
     value_ahead,
 )
+from fleetcare.domain.projection.habits import sample_of
 from fleetcare.domain.projection.visits import Flags, Floats, Visits, Whole, group_median
 
 HORIZONS = (28, 91, 182)
@@ -88,7 +87,7 @@ def calibrate(fit: FleetFit, visits: Visits, quantities: Sequence[str] = QUANTIT
     names, pack = np.unique(sample.pack, return_inverse=True)
     sample = Visits(pack, *(getattr(sample, name) for name in list(sample.__dataclass_fields__)[1:]))
     span = -float(sample.day.min()) if len(sample) else 0.0
-    final = stand(fit, sample, len(names))
+    final = stand(fit, sample, len(names), distances=False)
     memory: dict[float, Standing] = {}
     outcomes = []
     for horizon in HORIZONS:
@@ -96,7 +95,7 @@ def calibrate(fit: FleetFit, visits: Visits, quantities: Sequence[str] = QUANTIT
             cut = -horizon * (1 + back)
             if -cut <= 0.8 * span:
                 if cut not in memory:
-                    memory[cut] = stand(fit, sample, len(names), before=cut, curves=True)
+                    memory[cut] = stand(fit, sample, len(names), before=cut, curves=True, distances=False)
                 outcomes += [_outcome(fit, final, memory[cut], quantity, horizon, cut) for quantity in quantities]
     return Calibration(_places(outcomes), tuple(outcomes))
 
@@ -111,8 +110,8 @@ def _outcome(fit: FleetFit, final: Standing, past: Standing, quantity: str, hori
     target, variance = _target(fit, final, quantity, cut, horizon)
     usable = np.isfinite(target) & (past.count(quantity) >= LEAST_COUNT)
     seen = value_ahead(fit, past, quantity, cut + horizon)
-    if fit.is_fleet and quantity != "log_ohm":
-        variance = variance - CHARGER_V**2  # a pack's own charger is in the later readings as well
+    if quantity != "log_ohm":
+        variance = variance - fit.shared_v**2  # a pack's own charger is in the later readings as well
     seen = seen.wider(np.nan_to_num(variance))
     z = ndtri(np.clip(seen.below(np.nan_to_num(target)), 1e-5, 1 - 1e-5))
     return Outcome(quantity, horizon, z[usable], past.model[usable], past.sliding[quantity][usable])

@@ -11,7 +11,7 @@ from scipy.special import ndtr
 
 from fleetcare.domain.projection.answer import FURTHEST_DAYS
 from fleetcare.domain.projection.calibration import Calibration, chance_below
-from fleetcare.domain.projection.fleet import FleetFit, Standing, stand, value_ahead
+from fleetcare.domain.projection.fleet import FleetFit, Standing, stand, values_ahead
 from fleetcare.domain.projection.visits import Floats, Visits, Whole
 
 CROSSING_DAYS = np.concatenate(
@@ -48,21 +48,39 @@ def project(
     horizons: Sequence[int],
 ) -> Forecast:
     """Project `quantity` for every pack; `limit` per pack, NaN where there is none.  Day 0 is always included."""
-    rises = quantity == "log_ohm"
-    sliding = standing.sliding[quantity]
-    quantiles, chance = {}, {}
-    most = np.zeros(len(limit))
+    return project_each(fit, calibration, standing, {quantity: limit}, horizons)[quantity]
+
+
+def project_each(
+    fit: FleetFit,
+    calibration: Calibration,
+    standing: Standing,
+    limits: Mapping[str, Floats],
+    horizons: Sequence[int],
+) -> dict[str, Forecast]:
+    """Project several quantities, by name with their limits per pack; what they share is reckoned once."""
+    sliding = standing.sliding
+    quantiles: dict[str, dict[int, Floats]] = {quantity: {} for quantity in limits}
+    chance: dict[str, dict[int, Floats]] = {quantity: {} for quantity in limits}
+    most = {quantity: np.zeros(len(limit)) for quantity, limit in limits.items()}
     for days in sorted({0, *horizons}):
-        mixture = value_ahead(fit, standing, quantity, float(days))
-        places = calibration.at(quantity, days, sliding)
-        found = mixture.quantile(ndtr(places))
-        quantiles[days] = _never_better(found, quantiles, rises) if fit.is_fleet else np.sort(found, axis=0)
-        below = chance_below(mixture, limit, places)
-        most = np.fmax(most, 1 - below if rises else below)  # crossed by then, even if it seems to come back
-        chance[days] = most
-    return Forecast(
-        quantity, quantiles, chance, _crossing(fit, calibration, standing, quantity, limit), standing.count(quantity)
-    )
+        for quantity, mixture in values_ahead(fit, standing, limits, float(days)).items():
+            rises = quantity == "log_ohm"
+            places = calibration.at(quantity, days, sliding[quantity])
+            found = mixture.quantile(ndtr(places))
+            earlier = quantiles[quantity]
+            earlier[days] = _never_better(found, earlier, rises) if fit.is_fleet else np.sort(found, axis=0)
+            below = chance_below(mixture, limits[quantity], places)
+            # crossed by then, even if it seems to come back
+            most[quantity] = np.fmax(most[quantity], 1 - below if rises else below)
+            chance[quantity][days] = most[quantity]
+    crossing = _crossing(fit, calibration, standing, limits)
+    return {
+        quantity: Forecast(
+            quantity, quantiles[quantity], chance[quantity], crossing[quantity], standing.count(quantity)
+        )
+        for quantity in limits
+    }
 
 
 def _never_better(quantiles: Floats, earlier: Mapping[int, Floats], rises: bool) -> Floats:
@@ -79,19 +97,31 @@ def _never_better(quantiles: Floats, earlier: Mapping[int, Floats], rises: bool)
     return np.sort(bounded, axis=0)
 
 
-def _crossing(fit: FleetFit, calibration: Calibration, standing: Standing, quantity: str, limit: Floats) -> Whole:
-    """The first days on which the early edge, the middle and the late edge have reached the limit."""
-    packs = len(limit)
-    below = np.empty((len(CROSSING_DAYS), packs))
+def _crossing(
+    fit: FleetFit, calibration: Calibration, standing: Standing, limits: Mapping[str, Floats]
+) -> dict[str, Whole]:
+    """The first days on which the early edge, the middle and the late edge have reached the limit, by quantity."""
+    packs = len(standing.model)
+    below = {quantity: np.empty((len(CROSSING_DAYS), packs)) for quantity in limits}
     at_once = max(TILE // max(packs, 1), 1)
+    over_days = standing.over_days()
     for start in range(0, len(CROSSING_DAYS), at_once):
-        days = CROSSING_DAYS[start : start + at_once]
-        tiled = standing.of(np.tile(np.arange(packs), len(days)))
-        mixture = value_ahead(fit, tiled, quantity, np.repeat(days, packs))
-        below[start : start + at_once] = mixture.below(np.tile(limit, len(days))).reshape(len(days), packs)
-    places = ndtr(calibration.at(quantity, CROSSING_DAYS[:, None], standing.sliding[quantity]))
+        days = CROSSING_DAYS[start : start + at_once, None]
+        for quantity, mixture in values_ahead(fit, over_days, limits, days).items():
+            below[quantity][start : start + at_once] = mixture.below(limits[quantity])
+    sliding = standing.sliding
+    return {
+        quantity: _first_past(below[quantity], calibration.at(quantity, CROSSING_DAYS[:, None], sliding[quantity]), limit,
+                              rises=quantity == "log_ohm")
+        for quantity, limit in limits.items()
+    }  # fmt: skip
+
+
+def _first_past(below: Floats, places: Floats, limit: Floats, *, rises: bool) -> Whole:
+    """Days of p10, p50 and p90 from the chance of being below the limit on each of CROSSING_DAYS (day, pack)."""
+    at_edge = ndtr(places)
     # how far past the limit each edge is, as a probability; a falling value's early edge is p10, a rising one's p90
-    past = places[::-1] - below if quantity == "log_ohm" else below - places
+    past = at_edge[::-1] - below if rises else below - at_edge
     reached = (past >= 0) & np.isfinite(limit)
     at = reached.argmax(axis=1)[:, None]
     then = np.take_along_axis(past, at, 1)
@@ -126,11 +156,9 @@ def project_all(
         end = min(start + BATCH_PACKS, packs)
         first, last = np.searchsorted(visits.pack, [start, end])
         own = visits.where(slice(int(first), int(last)))
-        standing = stand(fit, replace(own, pack=own.pack - start), end - start)
-        return start, {
-            quantity: project(fit, calibration, standing, quantity, limit[standing.model], horizons)
-            for quantity, limit in limits.items()
-        }
+        standing = stand(fit, replace(own, pack=own.pack - start), end - start, distances=False)
+        of_packs = {quantity: limit[standing.model] for quantity, limit in limits.items()}
+        return start, project_each(fit, calibration, standing, of_packs, horizons)
 
     with ThreadPoolExecutor(THREADS) as pool:
         yield from pool.map(one, range(0, packs, BATCH_PACKS))

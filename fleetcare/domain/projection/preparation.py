@@ -79,6 +79,7 @@ class Corrections:
     meter_offset_v: Floats
     first_month: int
     common_offset_v: float
+    common_sd_v: float
     ohm_scatter: float
     volt_scatter: float
     usual_c: float
@@ -145,12 +146,15 @@ def learn_corrections(visits: Visits, models: Models, meters: int) -> Correction
     first = int(month.min()) if len(month) else 0
     rested_terms, offset, volt_scatter = _rested_terms(visits, models, rested, use, month - first, meters, usual)
     common = 0.0
+    common_sd = _common_doubt(offset, np.unique(visits.meter))
     if len(np.unique(visits.meter)) >= METERS_FOR_COMMON:
         corrected = rested - (_basis(visits, models, usual) * rested_terms[visits.model]).sum(1)
         corrected -= offset[visits.meter, month - first]
         reference = log_ohm - (energy / GAS_CONSTANT)[visits.model] * _inverse_temperature(visits, usual)
         common = _common_offset(visits, models, corrected, reference, use)
-    return Corrections(energy, rested_terms, offset, first, common, ohm_scatter, volt_scatter, usual, energy_sd)
+    return Corrections(
+        energy, rested_terms, offset, first, common, common_sd, ohm_scatter, volt_scatter, usual, energy_sd
+    )
 
 
 def apply_corrections(visits: Visits, models: Models, known: Corrections) -> Prepared:
@@ -194,6 +198,9 @@ def _activation(visits: Visits, models: Models, log_ohm: Floats, usual: float) -
     _, cell = np.unique(np.stack([part.pack, np.floor(years).astype(int)], 1), axis=0, return_inverse=True)
     cell = cell.ravel()
     cells = int(cell.max()) + 1
+    # a thermometer's error cannot be larger than the benches' own scatter
+    unlike = np.abs(cold - group_median(cell, cold, cells)[cell])
+    bench_sd = 1.4826 * np.nan_to_num(group_median(part.model, unlike, len(models)))
     scatter = 0.05
     for _ in range(6):
         level = value - energy[part.model] * cold
@@ -209,9 +216,9 @@ def _activation(visits: Visits, models: Models, log_ohm: Floats, usual: float) -
         along = np.bincount(cell, weight * time * time, cells) + 1e-9
         x = x - (np.bincount(cell, weight * time * x, cells) / along)[cell] * time
         y = y - (np.bincount(cell, weight * time * y, cells) / along)[cell] * time
-        error = (THERMOMETER_C / (REFERENCE_C + ZERO_C) ** 2) ** 2
+        error = np.minimum(THERMOMETER_C / (REFERENCE_C + ZERO_C) ** 2, bench_sd) ** 2
         square = np.bincount(part.model, weight * x * x, len(models))
-        less = np.bincount(part.model, weight * (x * x - error), len(models))
+        less = square - error * np.bincount(part.model, weight, len(models))
         bottom = np.maximum(less, 0.7 * square) / scatter**2
         top = np.bincount(part.model, weight * x * y, len(models)) / scatter**2
         energy = (top + prior / spread**2) / (bottom + 1 / spread**2)
@@ -309,6 +316,19 @@ def _walk(value: Floats, variance: Floats) -> Floats:
             smooth[i] = mean[i] + spread[i] / ahead_spread[i + 1] * (smooth[i + 1] - ahead_mean[i + 1])
         step = np.maximum(METER_STEP_V**2, np.minimum(np.diff(smooth, prepend=smooth[0]) ** 2, METER_JUMP_V**2))
     return smooth
+
+
+def _common_doubt(offset: Floats, meters: Whole) -> float:
+    """Standard deviation of what two or three meters are off by together, from how far they are apart.
+
+    One meter alone is taken at its word; what four or more are off by is learnt from the chargers.
+    """
+    n = len(meters)
+    if not METERS_FOR_OFFSETS <= n < METERS_FOR_COMMON:
+        return 0.0
+    own = offset[meters].mean(1)
+    spread = (METER_SPREAD_V**2 + float(((own - own.mean()) ** 2).sum())) / n
+    return float(np.sqrt(spread / n))
 
 
 def _common_offset(visits: Visits, models: Models, full: Floats, log_ohm: Floats, use: Flags) -> float:

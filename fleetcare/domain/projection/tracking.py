@@ -19,19 +19,22 @@ from fleetcare.domain.projection.visits import Flags, Floats, Whole, group_media
 MODES = 3
 CALM, SLIDING, STEPPING = range(MODES)
 FREEDOM = 5.0
-LEFT, RIGHT = [0, 0, 0, 1, 1, 2], [0, 1, 2, 1, 2, 2]
-"""The entries of a covariance as they are kept: 00 01 02 11 12 22."""
+ROWS = (slice(0, 3), slice(3, 5), slice(5, 6))
+"""The entries of a covariance as they are kept, 00 01 02 11 12 22, by row from the diagonal on."""
 TINY = 1e-12
 """Rounding must not make a variance negative."""
 START = (0.92, 0.06, 0.02)
-RECENT_DAYS, SLOT_DAYS = 182.0, 28.0
+RECENT_DAYS, OLD_DAYS = 182.0, 728.0
+SLOT_DAYS, OLD_SLOT_DAYS = 28.0, 84.0
+"""Readings older than half a year are put together by four weeks, those older than two years by twelve."""
 
 
 @dataclass(frozen=True)
 class Track:
     """How a series moves, per model (last axis): scatter of a reading, slope and level walks per mode (variance per
     day³ and per day), spread of pace, of the first slope and level, rates of change between modes per day, damping
-    time of a slope per mode in days, mean and spread of the slope that a beginning slide adds (per day)."""
+    time of a slope per mode in days, mean and spread of the slope that a beginning slide adds (per day), and slides
+    that begin after the newest reading (a year)."""
 
     scatter: Floats
     slope_walk: Floats
@@ -46,6 +49,7 @@ class Track:
     damping_days: Floats
     onset_slope: Floats
     onset_spread: Floats
+    begins_unseen: Floats
 
 
 def joined(first: Track, second: Track) -> Track:
@@ -83,20 +87,24 @@ class State:
         """The chosen packs alone."""
         return State(self.mean[..., packs], self.covariance[..., packs], self.chance[..., packs], self.day[packs])
 
+    def over_days(self) -> State:
+        """The same with an axis for days before that of the packs."""
+        return State(*(part[..., None, :] for part in (self.mean, self.covariance, self.chance, self.day)))
+
 
 def grid_of(
     pack: Whole, day: Floats, value: Floats, use: Flags, extra: Floats, packs: int, *, today: float | None = None
 ) -> Grid:
     """Readings in use (sorted by pack and day) laid out by pack.
 
-    With `today`, those older than half a year are put together by four weeks, which loses little that a slow
-    decline needs and makes long histories three times faster.
+    With `today`, those older than half a year are put together by four weeks and those older than two years by
+    twelve, which loses little that a slow decline needs and makes long histories four times faster.
     """
     pack, day, value, extra = pack[use], day[use], value[use], extra[use]
     count = np.bincount(pack, minlength=packs)
     share, group = np.ones(len(pack)), np.arange(len(pack))
     if today is not None and len(pack):
-        pack, day, value, extra, share, group = _by_four_weeks(pack, day, value, extra, today)
+        pack, day, value, extra, share, group = _by_weeks(pack, day, value, extra, today)
     rows = np.bincount(pack, minlength=packs)
     longest = max(int(rows.max()), 1) if packs else 1
     row = np.arange(len(pack)) - np.concatenate(([0], np.cumsum(rows)[:-1]))[pack]
@@ -106,21 +114,27 @@ def grid_of(
     return Grid(*tables, count, group)
 
 
-def _by_four_weeks(
+def _by_weeks(
     pack: Whole, day: Floats, value: Floats, extra: Floats, today: float
 ) -> tuple[Whole, Floats, Floats, Floats, Floats, Whole]:
     age = today - day
-    slot = np.where(age > RECENT_DAYS, np.ceil(age / SLOT_DAYS).astype(int), -np.arange(len(pack)))
+    wide = np.where(age > OLD_DAYS, OLD_SLOT_DAYS, SLOT_DAYS)
+    slot = np.where(age > RECENT_DAYS, np.ceil(age / wide) * wide, -np.arange(float(len(pack))))
     new = np.ones(len(pack), dtype=bool)
     new[1:] = (pack[1:] != pack[:-1]) | (slot[1:] != slot[:-1])
     group = np.cumsum(new) - 1
     groups = int(group[-1]) + 1
     size = np.bincount(group, minlength=groups)
     share = np.where(size > 2, np.pi / 2 / size, 1.0 / size)  # variance of a median of many, of a mean of two
+    middle = np.bincount(group, value, groups) / size
+    for fewest, most in ((3, 4), (5, np.inf)):  # like sizes together are put in order fastest
+        alike = (size >= fewest) & (size <= most)
+        own = alike[group]
+        middle[alike] = group_median((np.cumsum(alike) - 1)[group[own]], value[own], int(alike.sum()))
     return (
         pack[new],
         np.bincount(group, day, groups) / size,
-        group_median(group, value, groups),
+        middle,
         np.bincount(group, extra, groups) / size,
         share,
         group,
@@ -128,13 +142,13 @@ def _by_four_weeks(
 
 
 def curve_at(curves: Sequence[AgeingCurve], model: Whole, age: Floats) -> Floats:
-    """The shared curve of each pack's model at `age` (…, pack); 0 where age is NaN."""
+    """The shared curve of each pack's model at `age` (…, pack); 0 where age is NaN.  `model` is (pack) or (1, pack)."""
     out = np.zeros(np.shape(age))
     for one, curve in enumerate(curves):
-        own = model == one
+        own = (model == one).reshape(-1)
         if own.any():
-            out[..., own] = np.nan_to_num(curve(age[..., own]))
-    return out
+            out[..., own] = curve(age[..., own])
+    return np.where(np.isfinite(out), out, 0.0)
 
 
 def follow(
@@ -176,23 +190,26 @@ def follow(
         else:
             before = chance
         off = np.where(here, grid.value[i] - h - mean[:, 0] - h * mean[:, 2], 0.0)
-        towards = covariance[:, :3] + h * covariance[:, (2, 4, 5)]
+        towards = covariance[:, :3].copy()
+        towards[:, 0] += h * covariance[:, 2]
+        towards[:, 1] += h * covariance[:, 4]
+        towards[:, 2] += h * covariance[:, 5]
         state_variance = np.maximum(towards[:, 0] + h * towards[:, 2], TINY)
         total = state_variance + reading
         square = off * off / total
         robust = state_variance + reading * np.maximum(1.0, (FREEDOM + square) / (FREEDOM + 1))
         gain = towards * (here / robust)[:, None]
-        mean = mean + gain * off[:, None]
-        covariance = covariance - gain[:, LEFT] * towards[:, RIGHT]
-        weight = np.where(here, -0.5 * (FREEDOM + 1) * np.log1p(square / FREEDOM) - 0.5 * np.log(total), 0.0)
-        weight += np.log(before)
-        top = weight.max(0)
-        share = np.exp(weight - top)
+        mean += gain * off[:, None]
+        for row, entries in enumerate(ROWS):
+            covariance[:, entries] -= gain[:, row, None] * towards[:, row:]
+        root = np.sqrt(total)
+        heavy = 1.0 + square / FREEDOM
+        share = before / (root * (heavy * heavy * heavy))  # Student's t: to the power of (FREEDOM + 1) / 2
         sum_of = share.sum(0)
         chance = np.where(here, share / sum_of, chance)
         if i >= 3:
-            likelihood += np.where(here, top + np.log(sum_of), 0.0)
-        distance[i] = np.where(here, (chance * off / np.sqrt(total)).sum(0), np.nan)
+            likelihood += np.where(here, np.log(sum_of), 0.0)
+        distance[i] = np.where(here, (chance * off / root).sum(0), np.nan)
     return State(mean, covariance, chance, np.where(seen.any(0), previous[-1], 0.0)), likelihood, distance
 
 
@@ -203,18 +220,18 @@ def ahead(
     keep = np.exp(-gap / damping_days)
     reach = damping_days * (1 - keep)
     v00, v01, v02, v11, v12, v22 = (covariance[:, j] for j in range(6))
-    moved = np.stack([mean[:, 0] + reach * mean[:, 1], keep * mean[:, 1], mean[:, 2]], 1)
-    spread = np.stack(
-        [
-            v00 + 2 * reach * v01 + reach**2 * v11 + level_walk * gap + slope_walk * gap**3 / 3,
-            keep * (v01 + reach * v11) + slope_walk * gap**2 / 2,
-            v02 + reach * v12,
-            keep**2 * v11 + slope_walk * gap,
-            keep * v12,
-            v22,
-        ],
-        1,
-    )
+    moved, spread = np.empty_like(mean), np.empty_like(covariance)
+    far = v01 + reach * v11
+    walk = slope_walk * gap
+    moved[:, 0] = mean[:, 0] + reach * mean[:, 1]
+    moved[:, 1] = keep * mean[:, 1]
+    moved[:, 2] = mean[:, 2]
+    spread[:, 0] = v00 + reach * (v01 + far) + gap * (level_walk + walk * gap / 3)
+    spread[:, 1] = keep * far + walk * gap / 2
+    spread[:, 2] = v02 + reach * v12
+    spread[:, 3] = keep * keep * v11 + walk
+    spread[:, 4] = keep * v12
+    spread[:, 5] = v22
     return moved, spread
 
 
@@ -235,14 +252,25 @@ def _mix(
     mean and the mean square of the slope that is added where calm turns to sliding.
     """
     slide, step, settle, done = change
-    none = np.zeros_like(slide)
-    table = np.array([[1 - slide - step, slide, step], [settle, 1 - settle, none], [done, none, 1 - done]])
-    joint = chance[:, None] * table
-    total = np.maximum(joint.sum(0), 1e-12)
-    share = (joint / total)[:, :, None]
-    off = mean - mean[CALM]
-    moments = np.concatenate([off, covariance + off[:, LEFT] * off[:, RIGHT]], axis=1)
-    mixed = share[0] * moments[0] + share[1] * moments[1] + share[2] * moments[2]
-    mixed[SLIDING, (1, 6)] += share[CALM, SLIDING] * onset  # the calm mean is the origin here
-    middle = mixed[:, :3]
-    return middle + mean[CALM], mixed[:, 3:] - middle[:, LEFT] * middle[:, RIGHT], total
+    calm, sliding, stepping = chance
+    still_sliding, still_stepping = sliding * (1 - settle), stepping * (1 - done)
+    total = np.stack([calm * (1 - slide - step) + sliding * settle + stepping * done, calm * slide + still_sliding,
+                      calm * step + still_stepping])  # fmt: skip
+    total = np.maximum(total, 1e-12)
+    settles, ends = sliding * settle / total[CALM], stepping * done / total[CALM]
+    slides, steps = still_sliding / total[SLIDING], still_stepping / total[STEPPING]
+    # first and second moments about the calm mean, of the sliding and the stepping less those of the calm
+    off = mean[SLIDING:] - mean[CALM]
+    more = covariance[SLIDING:] - covariance[CALM]
+    for row, entries in enumerate(ROWS):
+        more[:, entries] += off[:, row, None] * off[:, row:]
+    middle = np.stack([settles * off[0] + ends * off[1], slides * off[0], steps * off[1]])
+    mixed = np.stack([settles * more[0] + ends * more[1], slides * more[0], steps * more[1]])
+    begins = calm * slide / total[SLIDING]
+    middle[SLIDING, 1] += begins * onset[0]
+    mixed[SLIDING, 3] += begins * onset[1]
+    mixed += covariance[CALM]
+    for row, entries in enumerate(ROWS):
+        mixed[:, entries] -= middle[:, row, None] * middle[:, row:]
+    middle += mean[CALM]
+    return middle, mixed, total

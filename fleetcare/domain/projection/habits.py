@@ -1,0 +1,261 @@
+"""Learning how the packs of each model move: along a shared curve with slides and steps of their own, or not at all."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, fields, replace
+
+import numpy as np
+from scipy.special import expit
+
+from fleetcare.domain.projection.ageing import AgeingCurve, learn_curve
+from fleetcare.domain.projection.preparation import Prepared
+from fleetcare.domain.projection.tracking import SLIDING, STEPPING, Track, follow, grid_of
+from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
+
+SAMPLE_PACKS = 200
+HABIT_PACKS = 40
+"""Packs of each model that corrections and curves, and how packs move about them, are learnt from."""
+SAMPLE_READINGS = 120
+FLEET_PACKS = 20
+OPEN_SLIDE = 50.0
+WIDEST_SLIDE = {"full_v": 1.0, "log_ohm": 1.5}
+"""A slide changes by this many times the scatter over the ages seen, in a year; at most by this much in a year."""
+BEGINS, ENDS = 0.6, 0.1
+"""How often slides begin and end, a year (or the ages seen, where less): more often than they do, to notice them soon."""
+BEGINS_UNSEEN = 0.5
+"""Slides that begin after the newest reading, a year."""
+ONSET_FEW = 0.0
+"""With fewer than FLEET_PACKS packs there is no shared curve to trust, and no way is favoured."""
+STEPS = {"full_v": 0.005, "log_ohm": 0.05}
+"""Steps a year: a connector raises resistance at once, balance is lost bit by bit."""
+ONSET_MEAN, ONSET_SPREAD = 0.3, 0.5
+"""The slope of a beginning slide is worse on average; mean and spread as shares of the widest."""
+MOST_PACE = 0.6
+ALONE = 3.0
+"""A slope is damped over the ages seen; a pack alone has no shared curve to fall back on, and its own slope lasts longer."""
+FREE = ("scatter", "slope_walk", "level_walk", "pace", "first_slope")
+FREE_STILL = ("scatter", "level_walk")
+PRIOR_DOUBLINGS = 2.5
+STRIDES, STRIDES_STILL = (1.5, 0.7), (2.5, 1.5, 0.7)
+SLIDES_ON = 3.0
+"""In a fleet a slide is damped so much more slowly than a calm pack's slope."""
+STILL_SLIDES, STILL_SLIDES_FEW = 0.5, 0.1
+"""Slides begin so much more seldom where a model keeps still; with few packs none was seen."""
+FITTED = {"full_v": 7.0, "log_ohm": 4.0}
+"""What a curve and free slopes gain in log likelihood from readings that only scatter (many packs of a model)."""
+STILL_BEFORE = {"full_v": 1.0, "log_ohm": -0.5}
+"""Log odds before the readings that a model's packs keep still: rested volts often do, resistance seldom."""
+UNLIKELY = 0.02
+"""A belief below this is dropped."""
+
+
+@dataclass(frozen=True)
+class SeriesFit:
+    """What the fleet taught about one series ("full_v" or "log_ohm"): curves and how packs move about them.
+
+    `stillness` is the belief, by model, that its packs keep still: 1 where that is sure and curve and track say so
+    already.  In between, `still` says how they move if they do (None: no model is in doubt).
+    """
+
+    name: str
+    curves: tuple[AgeingCurve, ...]
+    track: Track
+    step: float
+    stillness: Floats = field(default_factory=lambda: np.zeros(0))
+    still: Track | None = None
+
+    @property
+    def worse(self) -> float:
+        """The sign of getting worse: rested volts fall, resistance rises."""
+        return -1.0 if self.name == "full_v" else 1.0
+
+
+def column_of(name: str, prepared: Prepared) -> tuple[Floats, Flags, Floats]:
+    """Values, which take part, and their additional standard deviation, of the series "full_v" or "log_ohm"."""
+    if name == "full_v":
+        return prepared.full_v, prepared.use_v, np.zeros(len(prepared.full_v))
+    return prepared.log_ohm, prepared.use_ohm, prepared.extra
+
+
+def sample_of(visits: Visits, models: int, most: int) -> Visits:
+    """All readings of at most `most` evenly chosen packs of each model, by index, so that equal fleets give equal samples."""
+    packs = int(visits.pack.max()) + 1 if len(visits) else 0
+    model = np.full(packs, -1)
+    model[visits.pack] = visits.model
+    chosen = np.zeros(packs, dtype=bool)
+    for one in range(models):
+        own = np.flatnonzero(model == one)
+        if len(own):
+            chosen[own[np.unique(np.linspace(0, len(own) - 1, min(len(own), most)).astype(int))]] = True
+    return visits.where(chosen[visits.pack])
+
+
+def curves_of(name: str, prepared: Prepared, models: Models, first: Floats) -> tuple[AgeingCurve, ...]:
+    """The ageing curve of every model, from the readings of `prepared` and each pack\'s first day."""
+    value, use, _ = column_of(name, prepared)
+    visits = prepared.visits
+    age = visits.day - first[visits.pack]
+    bend = 0.3 * models.series / 13.0 if name == "full_v" else np.full(len(models), 0.3)
+    worse = -1.0 if name == "full_v" else 1.0
+    return tuple(
+        learn_curve(visits.pack, age, value, use & (visits.model == one), bend[one], worse)
+        for one in range(len(models))
+    )
+
+
+def _first_days(visits: Visits) -> Floats:
+    first = np.full(int(visits.pack.max()) + 1, np.inf)
+    np.minimum.at(first, visits.pack, visits.day)
+    return np.where(np.isfinite(first), first, 0.0)
+
+
+def no_series(name: str, models: Models) -> SeriesFit:
+    """The series before anything was learnt."""
+    n = len(models)
+    blank = Track(*(np.zeros(n) for _ in fields(Track)))
+    return SeriesFit(name, (), blank, 0.0)
+
+
+def learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
+    """Curves first, then scatter and movement by the likelihood of the readings, from priors in their scale."""
+    visits, n = prepared.visits, len(models)
+    first = _first_days(visits)
+    curves = curves_of(name, prepared, models, first)
+    value, use, extra = column_of(name, prepared)
+    step = _display_step(visits.rested_v)
+    least = np.full(n, 0.4 * step)
+    if name == "log_ohm":
+        drop = visits.rested_v - visits.loaded_v
+        usual = [np.nanmedian(d) if np.isfinite(d := drop[visits.model == m]).any() else 3.0 for m in range(n)]
+        least = least * 1.4 / np.maximum(np.array(usual), 0.1)
+    start = _start(name, curves, least)
+    habit = sample_of(visits, n, HABIT_PACKS)
+    pack = np.unique(habit.pack)
+    chosen = np.zeros(int(visits.pack.max()) + 1, dtype=bool)
+    chosen[pack] = True
+    index = np.zeros(int(visits.pack.max()) + 1, dtype=int)
+    index[pack] = np.arange(len(pack))
+    model = np.zeros(len(pack), dtype=int)
+    model[index[habit.pack]] = habit.model
+    recent = use & chosen[visits.pack] & _newest(visits.pack, use, SAMPLE_READINGS)
+    grid = grid_of(index[visits.pack], visits.day, value, recent, extra, len(pack), today=0.0)
+
+    def searched(
+        free: Sequence[str], strides: Sequence[float], start: Track, curves: Sequence[AgeingCurve]
+    ) -> tuple[Track, Floats]:
+        """The best track by model, from `start` with the `free` scales multiplied by powers of two, and how good it is."""
+
+        def score(trial: Floats) -> Floats:
+            _, likelihood, _ = follow(grid, model, curves, first[pack], _scaled(start, free, trial, least))
+            return np.bincount(model, likelihood, n) - 0.5 * ((trial / PRIOR_DOUBLINGS) ** 2).sum(0)
+
+        power = np.zeros((len(free), n))
+        best = score(power)
+        for stride in strides:
+            for row in range(len(free)):
+                for sign in (1.0, -1.0):
+                    trial = power.copy()
+                    trial[row] += sign * stride
+                    found = score(trial)
+                    power, best = np.where(found > best, trial, power), np.maximum(best, found)
+        return _scaled(start, free, power, least), best
+
+    track, likely = searched(FREE, STRIDES, start, curves)
+    flat = tuple(curve.still() for curve in curves)
+    still, likely_still = searched(FREE_STILL, STRIDES_STILL, _start_still(start, curves), flat)
+    count = np.array([max(curve.packs, 1) for curve in curves])
+    odds = likely_still - likely + FITTED[name] * (1 - 1 / count) + STILL_BEFORE[name]
+    belief = expit(np.clip(odds, -50.0, 50.0))
+    belief = np.where(belief < UNLIKELY, 0.0, np.where(belief > 1 - UNLIKELY, 1.0, belief))
+    sure = belief == 1.0
+    return SeriesFit(
+        name,
+        tuple(one if kept else other for one, other, kept in zip(flat, curves, sure, strict=True)),
+        Track(*(np.where(sure, getattr(still, f.name), getattr(track, f.name)) for f in fields(Track))),
+        step,
+        belief,
+        still if ((belief > 0) & ~sure).any() else None,
+    )
+
+
+def _newest(pack: Whole, use: Flags, most: int) -> Flags:
+    """Which readings are among the newest `most` in use of their pack (sorted by pack and day)."""
+    packs = int(pack.max()) + 1
+    count = np.bincount(pack[use], minlength=packs)
+    end = np.cumsum(count)
+    rank = np.zeros(len(pack), dtype=int)
+    rank[use] = end[pack[use]] - np.arange(int(use.sum()))
+    return use & (rank <= most)
+
+
+def _display_step(volts: Floats) -> float:
+    """The meters' usual display step, from the distances between different readings."""
+    distinct = np.unique(np.round(volts[np.isfinite(volts)], 3))
+    return float(np.quantile(np.diff(distinct), 0.1)) if len(distinct) > 3 else 0.01
+
+
+def _start(name: str, curves: Sequence[AgeingCurve], least: Floats) -> Track:
+    """Priors in the scale of the data: scatter of a reading and change per year, as the curves show them."""
+    scatter = np.maximum(np.array([c.scatter for c in curves]), least)
+    yearly = np.array([abs(c.per_year) for c in curves])
+    span = np.maximum(np.array([c.reach_days for c in curves]), 1.0)
+    slow = scatter * 365.0 / span
+    walk = scatter * np.sqrt(365.0 / span)
+    calm = np.maximum(0.2 * yearly, 0.1 * slow)
+    slide = np.maximum(1.5 * yearly, np.minimum(OPEN_SLIDE * slow, WIDEST_SLIDE[name]))
+    many = sum(c.packs for c in curves) >= FLEET_PACKS
+    alone = 1 + ALONE / max(sum(c.packs for c in curves), 1) ** 2
+    still = np.maximum(0.1 * walk, 0.02 * scatter)
+    rate = 365.0 / np.minimum(span, 365.0) / 365.0
+    return Track(
+        scatter=scatter,
+        slope_walk=np.stack([calm, slide, calm]) ** 2 / 365.0**3,
+        level_walk=np.stack([still, still, 20 * walk]) ** 2 / 365.0,
+        pace=0.25 * np.array([c.packs / (c.packs + 2.0) for c in curves]),
+        first_slope=np.maximum(0.15 * yearly, 0.3 * slow) / 365.0,
+        first_level=10 * np.maximum(scatter, 0.01) + 0.05,
+        to_sliding=BEGINS * rate,
+        to_stepping=STEPS[name] * rate,
+        from_sliding=ENDS * rate,
+        from_stepping=30.0 * rate,
+        damping_days=np.outer(
+            [1.0, SLIDES_ON if many else 1.0, 1.0], np.full(len(span), float(np.median(span)) * alone)
+        ),
+        onset_slope=(-1.0 if name == "full_v" else 1.0) * (ONSET_MEAN if many else ONSET_FEW) * slide / 365.0,
+        onset_spread=ONSET_SPREAD * slide / 365.0,
+        begins_unseen=np.full(len(span), BEGINS_UNSEEN),
+    )
+
+
+def _start_still(start: Track, curves: Sequence[AgeingCurve]) -> Track:
+    """Packs that keep still: no shared curve, no slope of their own, a level that hardly wanders."""
+    none = np.zeros_like(start.scatter)
+    span = np.maximum(np.array([curve.reach_days for curve in curves]), 1.0)
+    walk = (0.5 * start.scatter) ** 2 / span
+    slides = STILL_SLIDES if sum(curve.packs for curve in curves) >= FLEET_PACKS else STILL_SLIDES_FEW
+    return replace(
+        start,
+        slope_walk=np.stack([none, start.slope_walk[SLIDING], none]),
+        level_walk=np.stack([walk, walk, start.level_walk[STEPPING]]),
+        pace=none,
+        first_slope=none,
+        to_sliding=slides * start.to_sliding,
+        begins_unseen=slides * start.begins_unseen,
+    )
+
+
+def _scaled(start: Track, free: Sequence[str], power: Floats, least: Floats) -> Track:
+    """`start` with its `free` parameters multiplied by two to the `power` (standard deviations, not variances)."""
+    factor = dict.fromkeys(FREE, np.ones_like(start.scatter)) | dict(zip(free, 2.0**power, strict=True))
+    slope, level = start.slope_walk.copy(), start.level_walk.copy()
+    slope[[0, 2]] *= factor["slope_walk"] ** 2
+    level[[0, 1]] *= factor["level_walk"] ** 2
+    return replace(
+        start,
+        scatter=np.maximum(start.scatter * factor["scatter"], least),
+        slope_walk=slope,
+        level_walk=level,
+        pace=np.minimum(start.pace * factor["pace"], MOST_PACE),
+        first_slope=start.first_slope * factor["first_slope"],
+    )

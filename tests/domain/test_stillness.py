@@ -1,0 +1,91 @@
+"""Models that keep still are told from those that decline, and what two meters share is doubted."""
+
+import numpy as np
+import pytest
+
+from fleetcare.domain.projection.calibration import HORIZONS, calibrate
+from fleetcare.domain.projection.fleet import learn_fleet, stand, value_ahead, values_ahead
+from fleetcare.domain.projection.forecast import NEVER, project
+from fleetcare.domain.projection.habits import learn_series
+from fleetcare.domain.projection.preparation import apply_corrections
+from fleetcare.domain.projection.visits import Models, Visits
+from tests.simulated_fleet import MODELS, OFFSET_V, simulate
+
+CELL = Models(("C",), ("NMC",), np.array([13.0]), np.array([2.0]), np.array([54.6]), np.array([2.0]))
+SCATTER_V = 0.03
+
+
+def cells(yearly_v: float, *, many: int = 4, meters: int = 1, apart_v: float = 0.0) -> Visits:
+    """Rested volts of cells, one reading in three days for a year, falling by `yearly_v` a year."""
+    draw = np.random.default_rng(8)
+    days = np.arange(-365.0, 0.0, 3.0)
+    rows = []
+    for pack in range(many):
+        level = 54.2 + draw.normal(0, 0.05)
+        meter = draw.integers(0, meters, len(days))
+        read = level - yearly_v * (days + 365) / 365 + apart_v * meter + draw.normal(0, SCATTER_V, len(days))
+        rows += [
+            (pack, 0, m, d, round(v, 2), np.nan, 2.0, 25.0, 60.0) for m, d, v in zip(meter, days, read, strict=True)
+        ]
+    return Visits.from_rows(rows)
+
+
+def test_cells_that_keep_still_are_averaged_and_not_sent_to_their_limit() -> None:
+    visits = cells(0.0)
+    fit = learn_fleet(visits, CELL, 1)
+    assert fit.full_v.stillness[0] > 0.9 and fit.full_v.still is None
+    standing = stand(fit, visits, 4)
+    found = project(fit, calibrate(fit, visits), standing, "rested_full_v", np.full(4, 53.9), HORIZONS)
+    low, middle, high = found.quantiles[182]
+    mean = np.array([visits.rested_v[visits.pack == pack].mean() for pack in range(4)])
+    assert middle == pytest.approx(mean, abs=0.4 * SCATTER_V)
+    assert (low < mean).all() and (mean < high).all() and np.median(high - low) < 1.2816 * 2 * SCATTER_V
+    assert (found.crossing[1] == NEVER).all() and (found.chance[91] < 0.02).all()
+
+
+def test_cells_that_decline_are_not_taken_to_keep_still() -> None:
+    visits = cells(0.3)
+    fit = learn_fleet(visits, CELL, 1)
+    assert fit.full_v.stillness[0] == 0.0
+    later = value_ahead(fit, stand(fit, visits, 4), "rested_full_v", 182.0).quantile(np.full(4, 0.5))
+    truth = [visits.rested_v[(visits.pack == p) & (visits.day > -40)].mean() - 0.3 * 202 / 365 for p in range(4)]
+    assert later == pytest.approx(np.array(truth), abs=0.06)
+
+
+def test_a_model_in_doubt_is_both_by_its_belief(monkeypatch: pytest.MonkeyPatch) -> None:
+    from fleetcare.domain.projection import habits
+
+    visits = cells(0.0)
+    monkeypatch.setattr(habits, "STILL_BEFORE", {"full_v": -5.0, "log_ohm": -5.0})
+    fit = learn_fleet(visits, CELL, 1)
+    belief = float(fit.full_v.stillness[0])
+    assert 0.02 < belief < 0.98 and fit.full_v.still is not None
+    standing = stand(fit, visits, 4)
+    assert standing.full_v.chance[3:].sum(0) == pytest.approx(np.full(4, belief))
+    assert standing.full_v.chance.sum(0) == pytest.approx(np.ones(4))
+    mixture = value_ahead(fit, standing, "rested_full_v", 91.0)
+    assert len(mixture.weight) == 6 and mixture.weight.sum(0) == pytest.approx(np.ones(4))
+    learnt = learn_series("full_v", apply_corrections(visits, CELL, fit.corrections), CELL)
+    assert learnt.stillness == pytest.approx(fit.full_v.stillness)
+
+
+def test_what_two_meters_share_is_doubted_by_how_far_they_are_apart() -> None:
+    one, alike, apart = (
+        learn_fleet(cells(0.0, meters=meters, apart_v=volts), CELL, meters).shared_v
+        for meters, volts in ((1, 0.0), (2, 0.0), (2, 0.3))
+    )
+    # a spread of 0.1 V between meters before the readings, half of it for the mean of two; 0.3 V apart: hypot(0.05, 0.106)
+    assert one == 0.0 and alike == pytest.approx(0.05, abs=0.005) and apart == pytest.approx(0.117, abs=0.01)
+
+
+def test_many_days_at_once_are_each_day_alone() -> None:
+    fleet = simulate(6, 3)
+    fit = learn_fleet(fleet.visits, MODELS, len(OFFSET_V))
+    standing = stand(fit, fleet.visits, 6)
+    days = np.array([0.0, 28.0, 400.0])
+    together = values_ahead(fit, standing.over_days(), ("loaded_v", "rested_full_v", "log_ohm"), days[:, None])
+    for quantity, mixture in together.items():
+        for at, day in enumerate(days):
+            alone = value_ahead(fit, standing, quantity, float(day))
+            assert mixture.below(53.0)[at] == pytest.approx(alone.below(53.0), abs=1e-12)
+            assert mixture.below(-1.6)[at] == pytest.approx(alone.below(-1.6), abs=1e-12)
