@@ -35,7 +35,7 @@ MOST_AT_ONCE = 2000
 KNOWN_FACTS = frozenset({
     "site", "models", "packs", "vehicles", "people", "placements", "latest", "pack_holds", "vehicle_holds", "zone",
     "by_vehicle", "left_for", "doubted", "depots", "last_in", "decided", "extended",
-    "conditions", "laid_up", "returned", "left_at", "covered", "bays", "notes",
+    "conditions", "laid_up", "returned", "left_at", "covered", "bays", "notes", "charged",
 })  # fmt: skip
 """The fields of FleetFacts that `facts_since` keeps; with any other the whole is read."""
 
@@ -317,6 +317,8 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
     doubted |= mine
     tightened = {code: one for code, one in old.conditions.items() if code not in packs}
     tightened |= conditions.conditions(view, old.site, fresh, mine, packs)
+    charges = {code: one for code, one in old.charged.items() if code not in packs}
+    charges |= read.charged(view, placements, fresh)
     away, returned = old.laid_up, old.returned
     if packs & (away.keys() | returned.keys()) or not old.packs:
         away, returned = conditions.lay_ups(view, old.site)
@@ -342,7 +344,7 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
         pack_holds=pack_holds, vehicle_holds=vehicle_holds, by_vehicle=by_vehicle, left_for=left_for | view.left_for(empty),
         last_in=last_in | view.last_packs_of(empty), doubted=doubted,
         left_at=left_at | view.left_at(short), bays=bays, decided=newest["decision"], extended=newest["due_extended"], conditions=tightened,
-        laid_up=away, returned=returned,
+        laid_up=away, returned=returned, charged=charges,
     )  # fmt: skip
 
 
@@ -351,7 +353,7 @@ def statuses_at(view: View, known: FleetFacts, codes: Iterable[str], moment: dt.
     nothing = replace(
         known, site=view.thing("site_rules", "SITE") or known.site, packs={}, vehicles={}, placements={}, latest={},
         pack_holds={}, vehicle_holds={}, by_vehicle={}, left_for={}, last_in={}, doubted={}, decided={},
-        extended={}, conditions={}, laid_up={}, returned={}, left_at={}, bays={},
+        extended={}, conditions={}, laid_up={}, returned={}, left_at={}, bays={}, charged={},
     )  # fmt: skip
     there = {code: view.thing("vehicle", code) for code in codes}
     vehicles = frozenset(code for code, vehicle in there.items() if vehicle is not None)

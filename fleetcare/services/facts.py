@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from operator import attrgetter
 from typing import Any
@@ -13,6 +14,7 @@ from fleetcare.domain import decisions, due, status
 from fleetcare.domain.absences import Absence
 from fleetcare.domain.attendance import AtWork
 from fleetcare.domain.bays import BayCover
+from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.decisions import Decision
 from fleetcare.domain.extensions import DueExtended
@@ -43,6 +45,7 @@ from fleetcare.domain.status import (
 )
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import conditions
+from fleetcare.store import plan_reads
 from fleetcare.store.store import View
 from fleetcare.store.values import LatestCheck, Placement, StoredHold
 
@@ -75,6 +78,8 @@ class FleetFacts:
     covered: frozenset[tuple[str, int]] = field(default_factory=frozenset)
     bays: dict[str, tuple[int, ...]] = field(default_factory=dict)
     notes: dict[str, ServiceNotes] = field(default_factory=dict)
+    charged: dict[str, ChargedOn] = field(default_factory=dict)
+    """Packs in no vehicle that were charged after their last valid check."""
 
     def shelf_of(self, pack: str) -> str:
         """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
@@ -141,7 +146,18 @@ def read_facts(view: View) -> FleetFacts:
         covered=_covered(view),
         notes=view.things("service_notes"),
         bays={vehicle: tuple(bay for bay, _ in here) for vehicle, here in bays.items()},
+        charged=charged(view, placements, latest),
     )
+
+
+def charged(view: View, placements: Mapping[str, Placement], latest: Mapping[str, LatestCheck]) -> dict[str, ChargedOn]:
+    """The last charge of each pack in `latest` that is in no vehicle and was charged after its last valid check."""
+    lying = {
+        code: one.last_valid
+        for code, one in latest.items()
+        if one.last_valid is not None and (code not in placements or placements[code].vehicle is None)
+    }
+    return plan_reads.charged_since(view, lying)
 
 
 def at_work(view: View, day: dt.date) -> frozenset[str] | None:

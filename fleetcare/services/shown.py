@@ -124,7 +124,8 @@ class Offer:
     """A spare that would free a vehicle, and why it fits.
 
     `proposed` is True for the packs chosen when all vehicles were solved together.  `km` is None where the way
-    between the depots is not recorded.
+    between the depots is not recorded.  `charged_at` is when it was put on `charger` ("": nobody knows which) after its
+    last full check, None where no charge is on record since.
     """
 
     pack: str
@@ -134,6 +135,13 @@ class Offer:
     depot: str = ""
     km: Decimal | None = None
     proposed: bool = False
+    charged_at: dt.datetime | None = None
+    charger: str = ""
+
+    @property
+    def full_on(self) -> dt.date:
+        """The day it was last charged or known to be full."""
+        return self.last_check if self.charged_at is None else self.charged_at.date()
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from decimal import Decimal
 
+from fleetcare.domain.chargers import ChargedOn
+from fleetcare.domain.records import ThingPut, decode
 from fleetcare.store.derive import microseconds
 from fleetcare.store.view import Reader, moment
 
@@ -35,6 +38,36 @@ def valid_checks_since(view: Reader, since: dt.datetime) -> list[tuple[str, dt.d
         (microseconds(since), p, p),
     ).fetchall()
     return [(pack, moment(at), by, source) for pack, at, by, source in rows]
+
+
+def charged_since(view: Reader, since: Mapping[str, dt.datetime]) -> dict[str, ChargedOn]:
+    """The newest charge on a charger of each pack in `since` that was done after its moment."""
+    found: dict[str, ChargedOn] = {}
+    for pack, after in since.items():
+        rows = view._raw.execute(
+            "SELECT r.bytes FROM subject_event e JOIN record r ON r.position = e.position WHERE e.subject_class = 'pack'"
+            " AND e.subject = ? AND e.position <= ? AND r.kind = 'charged_on' AND e.position > coalesce((SELECT position"
+            " FROM record WHERE entered_us < ? ORDER BY entered_us DESC LIMIT 1), 0)",
+            (pack, view._position, microseconds(after)),
+        ).fetchall()
+        charges = [
+            body for (data,) in rows if isinstance(body := decode(data).body, ChargedOn) and body.done_at > after
+        ]
+        if charges:
+            found[pack] = max(charges, key=lambda one: one.done_at)
+    return found
+
+
+def last_valid_before(view: Reader, moment_: dt.datetime) -> dict[str, dt.datetime]:
+    """When the newest standing valid check of each pack before a moment was done."""
+    p = view._position
+    rows = view._raw.execute(
+        "SELECT t.code, (SELECT c.done_us FROM voltage_check c WHERE c.pack = t.code AND c.valid = 1 AND c.done_us < ?"
+        " AND c.position <= ? AND (c.void_position IS NULL OR c.void_position > ?)"
+        " ORDER BY c.done_us DESC LIMIT 1) FROM thing t WHERE t.class = 'pack' AND t.to_position IS NULL",
+        (microseconds(moment_), p, p),
+    ).fetchall()
+    return {pack: moment(at) for pack, at in rows if at is not None}
 
 
 def last_looks(view: Reader) -> dict[str, dt.datetime]:
@@ -72,6 +105,18 @@ def known_since(view: Reader, thing_class: str) -> dict[str, dt.datetime]:
     return {code: moment(at) for code, at in rows}
 
 
+def packs_ever_out(view: Reader) -> list[tuple[dt.datetime, ThingPut]]:
+    """Every form of each pack that was ever out of service or away, with when that was done, oldest first."""
+    rows = view._raw.execute(
+        "SELECT r.bytes FROM thing t JOIN record r ON r.position = t.from_position WHERE t.class = 'pack' AND t.code IN"
+        " (SELECT code FROM thing WHERE class = 'pack' AND from_position <= ?"
+        " AND json_extract(body, '$.thing.standing') <> 'in_service') AND t.from_position <= ? ORDER BY t.from_position",
+        (view._position, view._position),
+    ).fetchall()
+    found = [decode(data) for (data,) in rows]
+    return [(record.done_at, record.body) for record in found if isinstance(record.body, ThingPut)]
+
+
 def newest_checks(view: Reader, limit: int) -> list[tuple[dt.datetime, bool, str, str]]:
     """The newest standing checks by entry: (done at, with a loaded reading, vehicle or "", entered by)."""
     p = view._position
@@ -83,17 +128,6 @@ def newest_checks(view: Reader, limit: int) -> list[tuple[dt.datetime, bool, str
         (p, p, limit),
     ).fetchall()
     return [(moment(at), bool(loaded), vehicle, by) for at, loaded, vehicle, by in rows]
-
-
-def first_check(view: Reader, pack: str) -> dt.datetime | None:
-    """When the oldest standing valid check of a pack was done, or None."""
-    p = view._position
-    row = view._raw.execute(
-        "SELECT min(done_us) FROM voltage_check WHERE pack = ? AND valid = 1 AND position <= ?"
-        " AND (void_position IS NULL OR void_position > ?)",
-        (pack, p, p),
-    ).fetchone()
-    return None if row[0] is None else moment(row[0])
 
 
 def stored_readings(view: Reader, pack: str, since: dt.datetime) -> list[tuple[dt.datetime, Decimal]]:

@@ -159,7 +159,7 @@ def test_the_details_name_who_is_at_work_and_the_spare(
     board.choose("EB-14")
     told = board.side.details.told
     assert "May clear it, at work today: Pike" in told and "Also may, not at work today: Dunn" in told
-    assert "Fit P-1011: full at 41.40 V on 1 Nov 2026; Store, same depot." in told and "P-13" not in told
+    assert "Fit P-1011: full at 41.40 V on 1 Nov 2026, no charge on record since; Store, same depot." in told and "P-13" not in told
 
 
 def test_old_tiles_are_grey_and_say_what_they_were(board, kestrel: Kestrel, qtbot: QtBot, qapp: QApplication) -> None:  # type: ignore[no-untyped-def]
