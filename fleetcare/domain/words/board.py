@@ -9,6 +9,7 @@ WORDS: dict[str, str] = {
     "board.was": "was {state}",
     "board.was_count": "was {count} {state}",
     "board.due_short": "due {due}",
+    "board.tile_reason": "{kind}: {reason}",
     "board.all_depots": "all depots",
     "board.all_kinds": "all kinds",
     "board.shown": "{shown} of {of} shown",

@@ -107,19 +107,17 @@ class BoardScreen(QWidget):
         self._timer.start()
 
     def _lay_out(self, *, large: bool) -> None:
-        first, second = QHBoxLayout(), QHBoxLayout()
+        first = QHBoxLayout()
         for widget in (self.search, self.depot, self.vehicle_kind, self.state, self.kind):
             first.addWidget(widget)
         first.addWidget(self.shown, 1)
-        tools = second if large else first
+        tools = self.header.tools if large else first
         for number, name in enumerate(("tiles", "table")):
             button = QPushButton(word(f"board.{name}"))
             button.setCheckable(True)
             button.setChecked(number == 0)
             self.views.addButton(button, number)
             tools.addWidget(button)
-        if large:
-            second.addStretch(1)
         tools.addWidget(self.printing)
         menu = QMenu(self.more)
         for key, act in (("second", lambda: self.asked_second.emit(False)), ("full", lambda: self.asked_second.emit(True)),
@@ -147,8 +145,6 @@ class BoardScreen(QWidget):
         outer.setSpacing(6)
         outer.addWidget(self.header)
         outer.addLayout(first)
-        if large:
-            outer.addLayout(second)
         outer.addLayout(body, 1)
 
     @staticmethod
@@ -217,6 +213,8 @@ class BoardScreen(QWidget):
             self._count_shown()
             if kept:
                 self.tiles.choose(kept)
+            elif self.tiles.hasFocus() and not self.side.shows_list:
+                self.tiles.setCurrentIndex(self.model.index(0, 0))
         else:
             for number, line in reading.changed:
                 self.model.replace_row(number, line)

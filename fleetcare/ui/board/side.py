@@ -85,7 +85,7 @@ class SidePanel(Card):
         self._lists: dict[str, list[Entry]] = {name: [] for name in LISTS}
         self._headings = {name: "" for name in LISTS}
         self._shown = ""
-        self.setFixedWidth(min(QFontMetrics(sized(1.0)).averageCharWidth() * 43 + 32, 560))
+        self.setFixedWidth(min(QFontMetrics(sized(1.0)).averageCharWidth() * 43 + 32, 500))
         for name in LISTS:
             self._count(name, 0)
 
