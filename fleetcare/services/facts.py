@@ -150,6 +150,26 @@ def read_facts(view: View) -> FleetFacts:
     )
 
 
+def nothing_known(view: View) -> FleetFacts:
+    """The facts that do not hang on single packs and vehicles; those are read when they are asked for."""
+    site = view.thing("site_rules", "SITE") or SiteRules()
+    depots, models = dict(sorted(view.things("depot").items())), view.things("pack_model")
+    return FleetFacts(
+        site=site, depots=depots, models=models, packs={}, vehicles={}, people=view.things("person"), placements={},
+        latest={}, pack_holds={}, vehicle_holds={}, zone=zone_of(view), by_vehicle={}, left_for={}, doubted={}, last_in={},
+        left_at={}, conditions={}, laid_up={}, returned={}, covered=_covered(view), notes=view.things("service_notes"),
+    )  # fmt: skip
+
+
+def without_things(known: FleetFacts, site: SiteRules) -> FleetFacts:
+    """`known` with no pack and no vehicle in it."""
+    return replace(
+        known, site=site, packs={}, vehicles={}, placements={}, latest={}, pack_holds={}, vehicle_holds={}, by_vehicle={},
+        left_for={}, last_in={}, doubted={}, decided={}, extended={}, conditions={}, laid_up={}, returned={}, left_at={},
+        bays={}, charged={},
+    )  # fmt: skip
+
+
 def charged(view: View, placements: Mapping[str, Placement], latest: Mapping[str, LatestCheck]) -> dict[str, ChargedOn]:
     """The last charge of each pack in `latest` that is in no vehicle and was charged after its last valid check."""
     lying = {

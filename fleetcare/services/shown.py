@@ -160,7 +160,8 @@ class VehicleSummary:
 class FleetSummary:
     """The board.  `counts` adds up to the number of vehicles that are here; `away` are those that are not.
 
-    `depots` are (code, name); `at_work` the names of those at work today, None where nobody recorded it.
+    `depots` are (code, name); `at_work` the names of those at work today, None where nobody recorded it.  `unread` are
+    counted as ready and not among `vehicles`: they are being read.
     """
 
     vehicles: tuple[VehicleSummary, ...]
@@ -175,6 +176,12 @@ class FleetSummary:
     depots: tuple[tuple[str, str], ...] = ()
     at_work: tuple[str, ...] | None = None
     away: tuple[Vehicle, ...] = ()
+    unread: int = 0
+
+    @property
+    def total(self) -> int:
+        """How many vehicles are here."""
+        return len(self.vehicles) + self.unread
 
     @property
     def away_told(self) -> Message | None:
@@ -185,7 +192,7 @@ class FleetSummary:
             msg("screen.away_one", vehicle=one.code, standing=msg(f"vehicle_standing.{one.standing.value}"))
             for one in self.away
         )
-        here = len(self.vehicles)
+        here = self.total
         return msg("screen.and_away", here=here, away=len(self.away), which=which, total=here + len(self.away))
 
 

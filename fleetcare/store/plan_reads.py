@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+import json
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
 from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.records import ThingPut, decode
-from fleetcare.store.derive import microseconds
+from fleetcare.store.derive import KIND, microseconds
 from fleetcare.store.view import Reader, moment
 
 _NO_LOOK = b'"look_over":null'
@@ -139,3 +140,49 @@ def stored_readings(view: Reader, pack: str, since: dt.datetime) -> list[tuple[d
         (pack, microseconds(since), p, p),
     ).fetchall()
     return [(moment(at), Decimal(volts)) for at, volts in rows]
+
+
+def packs_named_by(view: Reader, kinds: Iterable[str]) -> set[str]:
+    """Packs that any record of these kinds names."""
+    rows = view._raw.execute(
+        "SELECT DISTINCT e.subject FROM subject_event k JOIN subject_event e ON e.position = k.position"
+        f" WHERE k.subject_class = '{KIND}' AND k.subject IN (SELECT value FROM json_each(?))"
+        " AND k.position <= ? AND e.subject_class = 'pack'",
+        (json.dumps(sorted(kinds)), view._position),
+    ).fetchall()
+    return {pack for (pack,) in rows}
+
+
+def packs_not_plainly_good(view: Reader, since: dt.datetime) -> set[str]:
+    """Packs in vehicles now whose newest check did not pass or was done before `since`, or that are not in service."""
+    at = microseconds(since)
+    rows = view._raw.execute(
+        "SELECT p.pack FROM placement p LEFT JOIN latest_check l ON l.pack = p.pack WHERE p.to_position IS NULL"
+        " AND p.vehicle IS NOT NULL AND (l.pack IS NULL OR l.level <> 'pass' OR l.valid_us IS NULL OR l.valid_us < ?"
+        " OR l.valid_us <> l.done_us) UNION SELECT code FROM thing WHERE class = 'pack' AND to_position IS NULL"
+        " AND json_extract(body, '$.thing.standing') <> 'in_service'",
+        (at,),
+    ).fetchall()
+    return {pack for (pack,) in rows}
+
+
+def vehicles_not_plainly_full(view: Reader) -> set[str]:
+    """Vehicles that are not here, or have more or fewer packs in them than bays."""
+    rows = view._raw.execute(
+        "SELECT v.code FROM thing v LEFT JOIN (SELECT vehicle, count(*) AS packs FROM placement"
+        " WHERE to_position IS NULL AND vehicle IS NOT NULL GROUP BY vehicle) p ON p.vehicle = v.code"
+        " WHERE v.class = 'vehicle' AND v.to_position IS NULL"
+        " AND (coalesce(p.packs, 0) <> json_extract(v.body, '$.thing.bays')"
+        " OR coalesce(json_extract(v.body, '$.thing.standing'), 'in_fleet') <> 'in_fleet')"
+    ).fetchall()
+    return {code for (code,) in rows}
+
+
+def vehicles_of(view: Reader, packs: Iterable[str]) -> set[str]:
+    """The vehicles that any of `packs` is recorded in now."""
+    rows = view._raw.execute(
+        "SELECT DISTINCT vehicle FROM placement WHERE pack IN (SELECT value FROM json_each(?)) AND to_position IS NULL"
+        " AND vehicle IS NOT NULL",
+        (json.dumps(sorted(packs)),),
+    ).fetchall()
+    return {vehicle for (vehicle,) in rows}

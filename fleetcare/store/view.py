@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from fleetcare.domain.checks import Hold, HoldClass, Trip, VoltageCheck
 from fleetcare.domain.fingerprint import EMPTY, Head, append, root_of_edge
-from fleetcare.domain.packs import Thing
+from fleetcare.domain.packs import THING_CLASSES, Thing
 from fleetcare.domain.proving import MeterFoundOut
 from fleetcare.domain.records import (
     CheckCorrected,
@@ -20,6 +20,7 @@ from fleetcare.domain.records import (
     ThingPut,
     decode,
     from_plain,
+    many_from_plain,
 )
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.store.derive import KIND, microseconds
@@ -569,8 +570,11 @@ def thing_of(body: str) -> Thing:
 
 
 def things_of(bodies: Sequence[str]) -> list[Thing]:
-    """Many things from their derived rows, read in one go."""
-    return [from_plain(ThingPut, plain).thing for plain in json.loads(f"[{','.join(bodies)}]")]
+    """Many things of one class from their derived rows, read in one go."""
+    plains = json.loads(f"[{','.join(bodies)}]")
+    if not plains:
+        return []
+    return many_from_plain(THING_CLASSES[plains[0]["thing_class"]], [plain["thing"] for plain in plains])
 
 
 def _placement(row: tuple[Any, ...]) -> Placement:

@@ -3,7 +3,7 @@
 import datetime as dt
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import fields
+from dataclasses import fields, replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -18,6 +18,7 @@ from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say
 from fleetcare.services import attendance, board, charging, freeing, record, summary
 from fleetcare.services import facts as read
+from fleetcare.services.first_sight import first_sight
 from fleetcare.services.shown import FleetSummary, VehicleSummary
 from tests.kestrel import MONDAY, Kestrel, build, build_morning
 
@@ -214,3 +215,34 @@ def test_every_fact_by_pack_keeps_its_pack_apart_from_others() -> None:
         "left_at", "covered", "bays", "notes", "charged",
     }  # fmt: skip
     assert {f.name for f in fields(read.FleetFacts)} == told | about_others
+
+
+@settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(deeds)
+def test_the_first_sight_is_the_whole_board_without_the_plainly_ready(
+    tmp_path_factory: pytest.TempPathFactory, done: list[tuple[str, str, str]]
+) -> None:
+    kestrel = build_morning(tmp_path_factory.mktemp("sight") / "k.fleet")
+    for deed, subject, value in done:
+        try:
+            act(kestrel, deed, subject, value)
+        except FleetcareError:
+            continue
+    whole = board.whole(kestrel.store, kestrel.clock)
+    sight = first_sight(kestrel.store, kestrel.clock, large=0)
+    assert sight is not None
+    assert (sight.counts, sight.total, sight.away, sight.drafts) == (
+        whole.counts,
+        whole.total,
+        whole.away,
+        whole.drafts,
+    )
+    assert sum(sight.counts.values()) == sight.total and sight.fingerprint == whole.fingerprint
+    seen = {one.vehicle.code for one in sight.vehicles}
+    rest = [one for one in whole.vehicles if one.vehicle.code not in seen]
+    assert all(one.status.state is status.BoardState.READY and not one.status.reasons for one in rest)
+    same = [replace(one, offers=(), no_offer=None) for one in whole.vehicles if one.vehicle.code in seen]
+    assert [replace(one, offers=(), no_offer=None) for one in sight.vehicles] == same, (
+        "the same lines in the same order"
+    )
+    kestrel.store.close()

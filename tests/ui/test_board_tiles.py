@@ -18,9 +18,10 @@ from fleetcare.domain import packs
 from fleetcare.domain.errors import FileRefused
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import word
-from fleetcare.services import extending, record
+from fleetcare.services import extending, first_sight, record
 from fleetcare.settings import Settings
 from fleetcare.ui import theme
+from fleetcare.ui.board import feed
 from fleetcare.ui.board.anyway import AnywayDialog
 from fleetcare.ui.board.at_work import AtWorkDialog
 from fleetcare.ui.board.board_window import BoardWindow
@@ -410,3 +411,37 @@ def test_keys_lead_from_tile_to_tile(board, qtbot: QtBot) -> None:  # type: igno
     qtbot.mouseClick(tiles.viewport(), Qt.MouseButton.LeftButton, pos=tile(board, "EB-18").center())
     assert board.side.details.line.vehicle.code == "EB-18"
     assert tiles.indexAt(tiles.viewport().rect().bottomRight()).isValid() is False
+
+
+def test_a_large_board_shows_first_what_is_not_plainly_ready_and_adds_up_at_once(
+    window: MainWindow, kestrel: Kestrel, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(first_sight, "LARGE", 0)
+    monkeypatch.setattr(feed, "first_sight", lambda store, clock: first_sight.first_sight(store, clock, large=0))
+    seen = []
+
+    def glimpse(reading: feed.Reading) -> None:
+        board = window.board
+        seen.append((board.total.text(), {s.value: b.accessibleName() for s, b in board.badges.items()}))
+        assert {line.vehicle.code for line in board.model.rows} == {"CB-06", "EB-14", "EB-18", "CB-03", "SC-33"}
+        assert board.shown.text() == "19 ready ones are being read …" and "…" in board.side.chips["week"].text()
+        assert not reading.fleet.vehicles[0].offers
+        window.orders.print_board(board.fleet)
+
+    window.board.feed.glimpsed.connect(glimpse)
+    window.go("board")
+    window.board.refresh()
+    qtbot.waitUntil(lambda: window.board.model.rowCount() == 24)
+    assert seen == [
+        (
+            "24 vehicles =",
+            {
+                "ready": "19 ready",
+                "ready_but_due": "1 ready, check due",
+                "limited": "1 limited",
+                "grounded": "3 grounded",
+            },
+        )
+    ]
+    assert window.board.shown.text() == "" and "…" not in window.board.side.chips["week"].text()
+    QThreadPool.globalInstance().waitForDone()

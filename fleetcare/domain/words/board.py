@@ -13,6 +13,7 @@ WORDS: dict[str, str] = {
     "board.all_depots": "all depots",
     "board.all_kinds": "all kinds",
     "board.shown": "{shown} of {of} shown",
+    "board.unread": "{count} ready ones are being read …",
     "board.choose": "Choose a vehicle.",
     "board.ready": "Nothing stands against it.",
     "board.next_due": "Next check due {due_date}.",

@@ -175,6 +175,7 @@ class BoardScreen(QWidget):
         self.side.seen.connect(self._seen)
         self.side.details.asked.connect(self._asked)
         self.at_work.clicked.connect(self.ask_at_work)
+        self.feed.glimpsed.connect(self._arrived)
         self.feed.arrived.connect(self._arrived)
         self.feed.failed.connect(lambda _why: self._tick())
         self._session.person_changed.connect(self._read_changes_now)
@@ -376,7 +377,10 @@ class BoardScreen(QWidget):
 
     def _count_shown(self) -> None:
         shown, of = self.model.rowCount(), len(self.model.rows)
-        self.shown.setText("" if shown == of else say(msg("board.shown", shown=shown, of=of)))
+        unread = 0 if self.fleet is None else self.fleet.unread
+        told = [] if shown == of else [say(msg("board.shown", shown=shown, of=of))]
+        told += [say(msg("board.unread", count=unread))] if unread else []
+        self.shown.setText(" · ".join(told))
 
 
 def _choice(name: str, every: str, entries: list[tuple[str, object]]) -> QComboBox:

@@ -64,7 +64,7 @@ class Header(QWidget):
         if fleet is None:
             return False
         stale = self._feed.stale
-        self.total.setText(say(msg("screen.counts_are", total=len(fleet.vehicles))))
+        self.total.setText(say(msg("screen.counts_are", total=fleet.total)))
         for state, badge in self.badges.items():
             values = {"count": fleet.counts[state], "state": word(f"board_state.{state.value}")}
             if stale:
