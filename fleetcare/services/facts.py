@@ -116,7 +116,8 @@ def read_facts(view: View) -> FleetFacts:
         if placed.vehicle is not None:
             bays[placed.vehicle].append((placed.bay, code))
     vehicles = view.things("vehicle")
-    latest = view.latest_checks()
+    zone = zone_of(view)
+    latest = view.latest_checks(zone=zone)
     empty = [code for code in vehicles if code not in bays]
     site = view.thing("site_rules", "SITE") or SiteRules()
     doubted = view.doubted_packs(latest)
@@ -132,7 +133,7 @@ def read_facts(view: View) -> FleetFacts:
         latest=latest,
         pack_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "pack"},
         vehicle_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "vehicle"},
-        zone=zone_of(view),
+        zone=zone,
         by_vehicle={vehicle: tuple(code for _, code in sorted(here)) for vehicle, here in bays.items()},
         left_for=view.left_for(empty),
         doubted=doubted,

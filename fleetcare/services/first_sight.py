@@ -54,7 +54,7 @@ def first_sight(store: Store, clock: Clock, *, large: int = LARGE) -> FleetSumma
 def _apart(view: View, known: FleetFacts, now: dt.datetime) -> set[str]:
     """Codes of the vehicles that are not plainly ready."""
     oldest = now.astimezone(known.zone).date() - dt.timedelta(days=known.site.check_due_days - 1)
-    since = dt.datetime.combine(oldest, dt.time(), dt.UTC)
+    since = dt.datetime.combine(oldest, dt.time(), known.zone)
     packs = plan_reads.packs_not_plainly_good(view, since) | plan_reads.packs_named_by(view, TOLD_APART)
     holds = view.open_holds()
     packs |= {hold.subject for hold in holds if hold.subject_class == "pack"}

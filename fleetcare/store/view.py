@@ -226,10 +226,10 @@ class Reader:
             )
         ]
 
-    def latest_checks(self, packs: Iterable[str] | None = None) -> dict[str, LatestCheck]:
-        """The newest standing check of each pack (of `packs` only, when given)."""
+    def latest_checks(self, packs: Iterable[str] | None = None, zone: dt.tzinfo = dt.UTC) -> dict[str, LatestCheck]:
+        """The newest standing check of each pack (of `packs` only, when given), its moments in `zone`."""
         if not self._newest:
-            return self._latest_at(None if packs is None else list(packs))
+            return self._latest_at(None if packs is None else list(packs), zone)
         columns = "pack, position, done_us, level, rested_v, resistance_ohm, valid_us, valid_rested_v, pass_us"
         if packs is None:
             rows = self._raw.execute(f"SELECT {columns} FROM latest_check").fetchall()
@@ -237,9 +237,9 @@ class Reader:
             rows = []
             for pack in packs:
                 rows += self._raw.execute(f"SELECT {columns} FROM latest_check WHERE pack = ?", (pack,)).fetchall()
-        return {row[0]: _latest(row[1:]) for row in rows}
+        return {row[0]: _latest(row[1:], zone) for row in rows}
 
-    def _latest_at(self, packs: list[str] | None) -> dict[str, LatestCheck]:
+    def _latest_at(self, packs: list[str] | None, zone: dt.tzinfo) -> dict[str, LatestCheck]:
         if packs is None:
             packs = [p for (p,) in self._raw.execute("SELECT DISTINCT pack FROM voltage_check").fetchall()]
         p = self._position
@@ -263,7 +263,7 @@ class Reader:
                 " AND level IN ('pass', 'watch')",
                 (pack,),
             ).fetchone()
-            found[pack] = _latest((*newest, *(valid or (None, None)), passed[0]))
+            found[pack] = _latest((*newest, *(valid or (None, None)), passed[0]), zone)
         return found
 
     # where things are, and what holds them
@@ -582,12 +582,16 @@ def _placement(row: tuple[Any, ...]) -> Placement:
     return Placement(vehicle, bay, shelf, moment(since), bool(known))
 
 
-def _latest(row: tuple[Any, ...]) -> LatestCheck:
+def _latest(row: tuple[Any, ...], zone: dt.tzinfo) -> LatestCheck:
     position, done_us, level, rested_v, ohm, valid_us, valid_v, pass_us = row
-    done, rested = moment(done_us), Decimal(rested_v)
+
+    def here(us: int) -> dt.datetime:
+        return moment(us) if zone is dt.UTC else moment(us).astimezone(zone)
+
+    done, rested = here(done_us), Decimal(rested_v)
     return LatestCheck(
         position, done, _LEVELS[level], rested, None if ohm is None else Decimal(ohm),
-        done if valid_us == done_us else None if valid_us is None else moment(valid_us),
+        done if valid_us == done_us else None if valid_us is None else here(valid_us),
         rested if valid_v == rested_v else None if valid_v is None else Decimal(valid_v),
-        done if pass_us == done_us else None if pass_us is None else moment(pass_us),
+        done if pass_us == done_us else None if pass_us is None else here(pass_us),
     )  # fmt: skip

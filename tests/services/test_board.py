@@ -246,3 +246,19 @@ def test_the_first_sight_is_the_whole_board_without_the_plainly_ready(
         "the same lines in the same order"
     )
     kestrel.store.close()
+
+
+def test_the_due_day_is_counted_from_the_depots_own_day(kestrel: Kestrel) -> None:
+    """An evening check west of Greenwich is of that evening's day, on the board as in the sentence after the save."""
+    from zoneinfo import ZoneInfo
+
+    zone = ZoneInfo("America/New_York")
+    depot = ("depot", packs.Depot("KW", "Kestrel Wharf", time_zone="America/New_York"))
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), depot)
+    kestrel.now = dt.datetime(2026, 11, 2, 20, 30, tzinfo=zone)  # 01:30 of 3 November in UTC
+    told = kestrel.check("P-1002", "41.60", vehicle="EB-12")
+    fleet = board.whole(kestrel.store, kestrel.clock)
+    assert line(fleet, "EB-12").status.due_on == told.next_due == dt.date(2026, 11, 9)
+    kestrel.now = dt.datetime(2026, 11, 9, 6, 30, tzinfo=zone)
+    late = line(board.whole(kestrel.store, kestrel.clock), "EB-12")
+    assert say(late.status.reasons[0].text).startswith("P-1002: check due 9 Nov 2026, last 2 Nov 2026")
