@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 
-from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtCore import QSignalBlocker, Qt, QTimer, Signal
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -213,7 +213,7 @@ class BoardScreen(QWidget):
             self.tiles.arrange()
             self._count_shown()
             if kept:
-                self.tiles.choose(kept)
+                self._keep_chosen(kept)
             elif self.tiles.hasFocus() and not self.side.shows_list:
                 self.tiles.setCurrentIndex(self.model.index(0, 0))
         else:
@@ -230,6 +230,13 @@ class BoardScreen(QWidget):
         self._stack_right()
         self._tick()
         self._read_changes()
+
+    def _keep_chosen(self, code: str) -> None:
+        """Select the same vehicle again in another order: a list in view stays, and so does the place scrolled to."""
+        place = self.tiles.verticalScrollBar().value()
+        with QSignalBlocker(self.tiles):
+            self.tiles.choose(code)
+        self.tiles.verticalScrollBar().setValue(place)
 
     def _offer_depots(self, fleet: FleetSummary) -> None:
         offered = [self.depot.itemData(n) for n in range(1, self.depot.count())]
