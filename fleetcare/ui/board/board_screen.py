@@ -63,7 +63,7 @@ class BoardScreen(QWidget):
         super().__init__()
         self._app, self._session, self._changes = app, session, changes
         self.feed = BoardFeed(app, changes, self)
-        self._since = Background(self)
+        self._since, self._before = Background(self), since_seen.Before()
         self._since_free = 0.0
         self._since_timer = QTimer(self)
         self._since_timer.setSingleShot(True)
@@ -341,7 +341,9 @@ class BoardScreen(QWidget):
             self.side.take_changes(found)
 
         self._since.ask(
-            lambda: since_seen.since_seen(app.store, app.clock, person, fleet, facts), take, self._no_changes
+            lambda: since_seen.since_seen(app.store, app.clock, person, fleet, facts, self._before),
+            take,
+            self._no_changes,
         )
 
     def _no_changes(self, error: Exception) -> None:
