@@ -9,7 +9,6 @@ from fleetcare.services import board, record, since_seen
 from fleetcare.services.since_seen import SinceSeen
 from tests.kestrel import MONDAY, Kestrel
 
-
 BEFORE = since_seen.Before()
 
 
