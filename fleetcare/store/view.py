@@ -386,9 +386,12 @@ class Reader:
         return row[0] or 0
 
     def touched_since(self, position: int) -> Touched:
-        """Packs and vehicles touched by records after `position`."""
+        """Packs and vehicles touched by records after `position`; asked every second or two, so by the index of positions."""
+        if position >= self._position:
+            return Touched(self._position, frozenset(), frozenset())
         rows = self._raw.execute(
-            "SELECT DISTINCT subject_class, subject FROM subject_event WHERE position > ?", (position,)
+            "SELECT subject_class, subject FROM subject_event INDEXED BY subject_event_position WHERE position > ?",
+            (position,),
         ).fetchall()
         by_class = {cls: frozenset(code for c, code in rows if c == cls) for cls in ("pack", "vehicle")}
         return Touched(self._position, by_class["pack"], by_class["vehicle"])
@@ -518,7 +521,10 @@ class Reader:
             kinds.remove("thing")
             kinds |= {
                 f"thing:{cls}"
-                for (cls,) in self._raw.execute("SELECT DISTINCT class FROM thing WHERE from_position > ?", (position,))
+                for cls in THING_CLASSES
+                if self._raw.execute(
+                    "SELECT 1 FROM thing WHERE class = ? AND from_position > ? LIMIT 1", (cls, position)
+                ).fetchone()
             }
         return kinds
 
