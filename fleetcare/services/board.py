@@ -32,6 +32,9 @@ RENEW_WHOLE = dt.timedelta(minutes=10)
 MOST_AT_ONCE = 2000
 """Above so many changed packs and vehicles the whole is read."""
 
+LASTING = 3000
+"""Above so many vehicles what the board rests on is kept out of every later search for garbage, which would be slow."""
+
 KNOWN_FACTS = frozenset({
     "site", "models", "packs", "vehicles", "people", "placements", "latest", "pack_holds", "vehicle_holds", "zone",
     "by_vehicle", "left_for", "doubted", "depots", "last_in", "decided", "extended",
@@ -249,6 +252,8 @@ class Board:
             if not self._follow(view, now):
                 with _undisturbed():
                     self._lines = Lines(read.read_facts(view), now)
+                    if len(self._lines.lines) > LASTING:
+                        gc.freeze()  # it lasts: no later search for garbage goes through it
                 self._read_at = now
             self._position = view.position
             assert self._lines is not None
