@@ -97,7 +97,8 @@ class FleetFacts:
 
     def away_vehicles(self) -> tuple[Vehicle, ...]:
         """Vehicles that are ours but not here, by code."""
-        return tuple(v for _, v in sorted(self.vehicles.items()) if v.standing is not VehicleStanding.IN_FLEET)
+        away = [one for one in self.vehicles.values() if one.standing is not VehicleStanding.IN_FLEET]
+        return tuple(sorted(away, key=attrgetter("code")))
 
     def uncovered(self, vehicle: Vehicle) -> tuple[int, ...]:
         """Empty bays of `vehicle` that nobody noted as covered."""
@@ -115,6 +116,9 @@ def read_facts(view: View) -> FleetFacts:
     for code, placed in placements.items():
         if placed.vehicle is not None:
             bays[placed.vehicle].append((placed.bay, code))
+    for inside in bays.values():
+        if len(inside) > 1:
+            inside.sort()
     vehicles = view.things("vehicle")
     zone = zone_of(view)
     latest = view.latest_checks(zone=zone)
@@ -134,7 +138,7 @@ def read_facts(view: View) -> FleetFacts:
         pack_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "pack"},
         vehicle_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "vehicle"},
         zone=zone,
-        by_vehicle={vehicle: tuple(code for _, code in sorted(here)) for vehicle, here in bays.items()},
+        by_vehicle={vehicle: tuple([code for _, code in here]) for vehicle, here in bays.items()},
         left_for=view.left_for(empty),
         doubted=doubted,
         last_in=view.last_packs_of(empty),
@@ -146,7 +150,7 @@ def read_facts(view: View) -> FleetFacts:
         extended=_newest(view, "due_extended"),
         covered=_covered(view),
         notes=view.things("service_notes"),
-        bays={vehicle: tuple(bay for bay, _ in here) for vehicle, here in bays.items()},
+        bays={vehicle: tuple([bay for bay, _ in here]) for vehicle, here in bays.items()},
         charged=charged(view, placements, latest),
     )
 

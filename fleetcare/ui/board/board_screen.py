@@ -205,10 +205,10 @@ class BoardScreen(QWidget):
 
     def _arrived(self, reading: Reading) -> None:
         fleet = reading.fleet
-        if reading.moved or not self._numbers:
+        if reading.moved:
             kept = self._chosen
             self.model.set_prepared(reading.rows)
-            self._numbers = {line.vehicle.code: number for number, line in enumerate(fleet.vehicles)}
+            self._numbers = reading.numbers
             self._offer_depots(fleet)
             self.tiles.arrange()
             self._count_shown()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
@@ -26,7 +26,7 @@ CONTACT_MS = 30_000
 class Reading:
     """One reading: the board, its rows ready to show, and which lines differ from the reading before.
 
-    `moved` is True where the order or the set of lines is another.
+    `moved` is True where the order or the set of lines is another; then `numbers` are their places by code.
     """
 
     fleet: FleetSummary
@@ -35,6 +35,7 @@ class Reading:
     moved: bool
     week: tuple[tuple[dt.date, tuple[str, ...]], ...] = ()
     fewer: tuple[VehicleSummary, ...] = ()
+    numbers: dict[str, int] = field(default_factory=dict)
 
 
 class BoardFeed(QObject):
@@ -102,7 +103,8 @@ class BoardFeed(QObject):
         fleet = first_sight(self._app.store, self._app.clock)
         if fleet is None:
             return None
-        return Reading(fleet, prepare(COLUMNS, fleet.vehicles), (), True, (), on_fewer_packs(fleet))
+        rows = prepare(COLUMNS, fleet.vehicles)
+        return Reading(fleet, rows, (), True, (), on_fewer_packs(fleet), _numbers(fleet))
 
     def _glimpsed(self, reading: Reading | None) -> None:
         if reading is not None:
@@ -129,7 +131,7 @@ class BoardFeed(QObject):
         both = [known.get(id(line)) or _told(line) for line in fleet.vehicles]
         texts, told = [one for one, _ in both], [one for _, one in both]
         rows = Prepared(list(fleet.vehicles), texts, told)
-        return Reading(fleet, rows, (), True, week_ahead(fleet), on_fewer_packs(fleet))
+        return Reading(fleet, rows, (), True, week_ahead(fleet), on_fewer_packs(fleet), _numbers(fleet))
 
     def _arrived(self, reading: Reading) -> None:
         again, self._first, self._again = self._again, False, False
@@ -155,3 +157,7 @@ def _told(line: VehicleSummary) -> tuple[tuple[str, ...], str]:
     """The cells of a line, and what a search looks through."""
     texts = tuple([column.text(line) for column in COLUMNS])
     return texts, told_row(texts)
+
+
+def _numbers(fleet: FleetSummary) -> dict[str, int]:
+    return {line.vehicle.code: number for number, line in enumerate(fleet.vehicles)}
