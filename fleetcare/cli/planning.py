@@ -200,10 +200,13 @@ def done(asked: argparse.Namespace) -> int:
     found = counting.done_due(app.store, app.clock, first, today, depot=asked.depot.upper())
     if asked.by == "person":
         rows = [
-            (one.week.isoformat(), one.name, str(one.checks), str(one.on_time), str(one.late))
+            (
+                one.week.isoformat(), one.name, str(one.checks), str(one.on_time), str(one.late), str(one.missed),
+                _percent(one.on_time_percent),
+            )
             for one in found.by_person
         ]  # fmt: skip
-        print(table(("week", "person", "checks", "in time", "late"), rows, asked.format), end="")
+        print(table(("week", "person", "checks", "in time", "late", "missed", "in time %"), rows, asked.format), end="")
         return 0
     if asked.by == "missed":
         rows = [
@@ -220,12 +223,17 @@ def done(asked: argparse.Namespace) -> int:
     rows = [
         (
             week, depot, str(tally.due), str(tally.on_time), str(tally.late), str(tally.open), str(tally.missed),
-            "" if tally.done_percent is None else f"{tally.done_percent:.0f} %",
+            _percent(tally.done_percent), _percent(tally.missed_percent),
         )
         for week, depot, tally in lines
     ]  # fmt: skip
-    print(table(("week", "depot", "due", "in time", "late", "open", "missed", "done"), rows, asked.format), end="")
+    headings = ("week", "depot", "due", "in time", "late", "open", "missed", "done %", "missed %")
+    print(table(headings, rows, asked.format), end="")
     return 1 if found.missed else 0
+
+
+def _percent(share: float | None) -> str:
+    return "" if share is None else f"{share:.0f} %"
 
 
 def calendar(asked: argparse.Namespace) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import sys
+import textwrap
 from pathlib import Path
 
 from fleetcare.app import App
@@ -16,9 +17,9 @@ from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg, say, show_moment, word
-from fleetcare.services import summary
+from fleetcare.services import freeing, summary
 from fleetcare.services.as_of import as_of
-from fleetcare.services.shown import FleetSummary
+from fleetcare.services.shown import FleetSummary, VehicleSummary
 
 
 def board(asked: argparse.Namespace) -> int:
@@ -46,7 +47,7 @@ def board_at(app: App, as_of: str | None) -> FleetSummary:
 
 
 def board_text(fleet: FleetSummary, form: str) -> str:
-    """The board as a table, with its counts in the text form."""
+    """The board as a table; the text form has its counts, each vehicle that is not simply ready in full, and the drafts."""
     headings = ("vehicle", "state", "class", "reason", "since", "next step", "may clear", "spare that frees it", "due")
     rows = []
     for line in fleet.vehicles:
@@ -66,14 +67,37 @@ def board_text(fleet: FleetSummary, form: str) -> str:
         )
     if form != "text":
         return table(headings, rows, form)
-    short = [(r[0], r[1], r[2], _cut(r[3], 64), r[6], r[7]) for r in rows]
-    head = (headings[0], headings[1], headings[2], headings[3], headings[6], headings[7])
     demo = f"{word('program.demo')} · " if fleet.demo else ""
-    return (
-        f"{demo}{fleet.fleet_name}, as of {show_moment(fleet.as_of)}\n{counts_line(fleet)}\n\n"
-        + table(head, short, "text")
-        + f"\nFingerprint {Head(fleet.position, fleet.fingerprint).short}\n"
-    )
+    parts = [f"{demo}{fleet.fleet_name}, as of {show_moment(fleet.as_of)}\n{counts_line(fleet)}"]
+    parts += [_told(fleet, line) for line in fleet.vehicles if line.status.state is not BoardState.READY]
+    ready = [line.vehicle.code for line in fleet.vehicles if line.status.state is BoardState.READY]
+    if ready:
+        parts.append(f"{word('board_state.ready')}\n{_filled(', '.join(ready))}")
+    if fleet.drafts:
+        told = ", ".join(say(msg("screen.draft", person=who, subject=what, at=at)) for who, what, at in fleet.drafts)
+        parts.append(_filled(say(msg("screen.drafts", drafts=told)), indent=""))
+    parts.append(f"Fingerprint {Head(fleet.position, fleet.fingerprint).short}")
+    return "\n\n".join(parts) + "\n"
+
+
+def _told(fleet: FleetSummary, line: VehicleSummary) -> str:
+    """One vehicle that is not simply ready: each reason with since when and the next step, who clears it, what frees it."""
+    parts = [f"{line.vehicle.code}  {word(f'board_state.{line.status.state.value}')}"]
+    for reason in line.status.reasons:
+        since = reason.since and say(msg("board.since", at=show_moment(reason.since.astimezone(fleet.as_of.tzinfo))))
+        kind = word(f"hold_class.{reason.hold_class.value}")
+        parts.append(_filled(f"{kind}{f', {since}' if since else ''}: {say(reason.text)}"))
+        parts.append(_filled(f"→ {say(reason.next_step)}"))
+    if line.may_clear:
+        parts.append(_filled(say(msg("board.clears", names=line.may_clear))))
+    parts += [_filled(say(freeing.explained(offer, dict(fleet.depots)))) for offer in line.offers]
+    if line.no_offer is not None:
+        parts.append(_filled(say(line.no_offer)))
+    return "\n".join(parts)
+
+
+def _filled(text: str, indent: str = "    ") -> str:
+    return textwrap.fill(text, 100, initial_indent=indent, subsequent_indent=indent, break_long_words=False)
 
 
 def counts_line(fleet: FleetSummary) -> str:
@@ -81,10 +105,6 @@ def counts_line(fleet: FleetSummary) -> str:
     parts = " + ".join(f"{fleet.counts[state]} {word(f'board_state.{state.value}')}" for state in BoardState)
     told = f"{len(fleet.vehicles)} vehicles = {parts}"
     return told if fleet.away_told is None else f"{told}\n{say(fleet.away_told)}"
-
-
-def _cut(text: str, width: int) -> str:
-    return text if len(text) <= width else text[: width - 1] + "…"
 
 
 def project(asked: argparse.Namespace) -> int:

@@ -122,24 +122,6 @@ def _tightened(last: dt.date, site: SiteRules, condition: Condition) -> Iterator
         yield after(site.watch_due_days), msg("due.watch", every_days=site.watch_due_days, last_date=last)
 
 
-@dataclass(frozen=True, slots=True)
-class Missed:
-    """A check that was due on `due_on` and not done by its last good day; `next_on` None: not at all."""
-
-    due_on: dt.date
-    next_on: dt.date | None
-
-
-@dataclass(frozen=True, slots=True)
-class DueCount:
-    """How many checks fell due in a period, and how they fared; the three parts add up to `due`."""
-
-    due: int
-    on_time: int
-    late: int
-    missed: tuple[Missed, ...]
-
-
 class Fared(StrEnum):
     """How a check that fell due fared; `open`: not done yet, and its last good day has not passed."""
 
@@ -151,7 +133,10 @@ class Fared(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class FellDue:
-    """One check that fell due on `due_on`, when the next valid check was done (None: not yet), and how it fared."""
+    """One check that fell due on `due_on`, when the next valid check was done (None: not yet), and how it fared.
+
+    After a long gap several in a row have the same `done_on`.
+    """
 
     due_on: dt.date
     done_on: dt.date | None
@@ -163,30 +148,26 @@ def each_due(
 ) -> Iterator[FellDue]:
     """Checks due from `start` (when the pack came into use) to `until`, of those due within `period`, oldest first.
 
-    Every valid check makes the next one due after `check_due_days`; done on the due day is in time, after it is
-    late, and not done by the last good day is missed, whenever it was made up.
+    A valid check makes the next one due after `check_due_days`; done on the due day is in time, after it is late, and
+    not done by its last good day is missed, whenever the next one was done.  A missed check makes one more fall due
+    `check_due_days` after its own day, so that every due day which passed unmet counts.  A check that is done answers
+    the oldest one not yet missed.
     """
-    every, good = dt.timedelta(days=site.check_due_days), dt.timedelta(days=site.grounded_after_days)
+    every = dt.timedelta(days=site.check_due_days)
+    grace = dt.timedelta(days=site.grounded_after_days) - every
     days: list[dt.date | None] = [start, *sorted(one for one in set(checked) if start < one <= until), None]
     for last, following in itertools.pairwise(days):
         assert last is not None
-        due_on = last + every
-        if (following is None and due_on >= until) or not period[0] <= due_on <= period[1]:
-            continue
-        if following is not None and following <= due_on:
-            fared = Fared.ON_TIME
-        elif (following or until) <= last + good:
-            fared = Fared.OPEN if following is None else Fared.LATE
-        else:
-            fared = Fared.MISSED
-        yield FellDue(due_on, following, fared)
-
-
-def count_due(
-    start: dt.date, checked: Iterable[dt.date], until: dt.date, site: SiteRules, period: tuple[dt.date, dt.date]
-) -> DueCount:
-    """The checks of `each_due` counted; one that is due and may still be done in good time is late already."""
-    found = list(each_due(start, checked, until, site, period))
-    on_time = sum(one.fared is Fared.ON_TIME for one in found)
-    missed = tuple(Missed(one.due_on, one.done_on) for one in found if one.fared is Fared.MISSED)
-    return DueCount(len(found), on_time, len(found) - on_time - len(missed), missed)
+        end, due_on = following or until, last + every
+        while due_on < end or (due_on == last + every and following is not None):
+            if end > due_on + grace:
+                fared = Fared.MISSED
+            elif following is None:
+                fared = Fared.OPEN
+            else:
+                fared = Fared.ON_TIME if following <= due_on else Fared.LATE
+            if period[0] <= due_on <= period[1]:
+                yield FellDue(due_on, following, fared)
+            if fared is not Fared.MISSED:
+                break
+            due_on += every

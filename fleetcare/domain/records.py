@@ -14,7 +14,7 @@ import types
 import typing
 import uuid
 from collections.abc import Callable
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import MISSING, dataclass, fields, is_dataclass, replace
 from decimal import Decimal
 from enum import Enum
 from functools import cache
@@ -512,6 +512,38 @@ def _reader(hint: typing.Any) -> typing.Callable[[typing.Any], typing.Any]:
     if is_dataclass(hint):
         return lambda v: from_plain(hint, v)
     return lambda v: v
+
+
+def many_from_plain(cls: type, plains: typing.Sequence[dict[str, typing.Any]]) -> list[typing.Any]:
+    """As `from_plain` for many of one class, column by column: a value that comes again is read once."""
+    columns = []
+    for part in fields(cls):
+        read, column = _readers_by_name(cls)[part.name], [plain.get(part.name, _NOTHING) for plain in plains]
+        try:
+            distinct = set(column)
+        except TypeError:  # lists and objects
+            columns.append([_default_of(part) if value is _NOTHING else read(value) for value in column])
+            continue
+        known = {value: _default_of(part) if value is _NOTHING else read(value) for value in distinct}
+        columns.append([known[value] for value in column])
+    return [cls(*values) for values in zip(*columns, strict=True)]
+
+
+_NOTHING = object()
+
+
+@cache
+def _readers_by_name(cls: type) -> dict[str, typing.Any]:
+    return dict(_readers(cls))
+
+
+def _default_of(part: typing.Any) -> typing.Any:
+    """What stands for a field that is missing from older bytes."""
+    if part.default_factory is not MISSING:
+        return part.default_factory()
+    if part.default is MISSING:
+        raise TypeError(f"missing field {part.name}")
+    return part.default
 
 
 def from_plain(cls: type, plain: typing.Any) -> typing.Any:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 import importlib
 import pkgutil
+import re
 import string
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
@@ -131,6 +132,28 @@ _FORMATTER = _BySuffix()
 def say(message: Message) -> str:
     """The sentence of `message`.  An unknown key is a fault of the program: KeyError."""
     return _FORMATTER.vformat(_WORDS[message.key], (), dict(message.values))
+
+
+_CLAUSE = re.compile(r": |; |\. | \(|\.$")
+
+
+def brief(message: Message) -> str:
+    """The sentence in a few words where there is little room: its short form, else its first clause.
+
+    A day stands without its year, and is not broken over two lines.
+    """
+    short = _WORDS.get(f"short.{message.key}")
+    if short is None:
+        return _CLAUSE.split(say(message), maxsplit=1)[0]
+    return _FORMATTER.vformat(short, (), {name: _brief_value(value) for name, value in message.values})
+
+
+def _brief_value(value: object) -> object:
+    if isinstance(value, Message):
+        return brief(value)
+    if isinstance(value, dt.date) and not isinstance(value, dt.datetime):
+        return show_day(value).replace(" ", "\N{NO-BREAK SPACE}")
+    return value
 
 
 def word(key: str) -> str:

@@ -53,7 +53,7 @@ caption { text-align: left; padding: .25rem .5rem; color: var(--quiet); }
 th, td { text-align: left; vertical-align: top; padding: .35rem .5rem; border-bottom: 1px solid var(--line); }
 td.code, th[scope=row] { font-size: 1.15rem; font-weight: bold; white-space: nowrap; }
 ul { margin: 0; padding-left: 1.1rem; }
-.ready { display: grid; grid-template-columns: repeat(auto-fill, minmax(8rem, 1fr)); gap: .35rem; list-style: none; padding: 0; }
+.ready { display: grid; grid-template-columns: repeat(auto-fill, minmax(9.5rem, 1fr)); gap: .35rem; list-style: none; padding: 0; }
 footer { color: var(--quiet); margin-top: 1.5rem; font-size: .9rem; }
 .was { display: none; } .stale .was { display: inline; }
 @media print { .state { background: none; color: #000; border: 1px solid #000; } }

@@ -32,10 +32,13 @@ RENEW_WHOLE = dt.timedelta(minutes=10)
 MOST_AT_ONCE = 2000
 """Above so many changed packs and vehicles the whole is read."""
 
+LASTING = 3000
+"""Above so many vehicles what the board rests on is kept out of every later search for garbage, which would be slow."""
+
 KNOWN_FACTS = frozenset({
     "site", "models", "packs", "vehicles", "people", "placements", "latest", "pack_holds", "vehicle_holds", "zone",
     "by_vehicle", "left_for", "doubted", "depots", "last_in", "decided", "extended",
-    "conditions", "laid_up", "returned", "left_at", "covered", "bays", "notes",
+    "conditions", "laid_up", "returned", "left_at", "covered", "bays", "notes", "charged",
 })  # fmt: skip
 """The fields of FleetFacts that `facts_since` keeps; with any other the whole is read."""
 
@@ -59,12 +62,12 @@ def whole(store: Store, clock: Clock, position: int | None = None) -> FleetSumma
     now = clock()
     with store.view(position) as view:
         facts = read.read_facts(view)
-        return _Lines(facts, now).summary(store, view, now, drafts=position is None)
+        return Lines(facts, now).summary(store, view, now, drafts=position is None)
 
 
 def line_of(facts: FleetFacts, vehicle: str, now: dt.datetime) -> VehicleSummary:
     """The line of one vehicle as the whole board shows it."""
-    return _Lines(facts, now).lines[vehicle]
+    return Lines(facts, now).lines[vehicle]
 
 
 def worst_first(line: VehicleSummary) -> Key:
@@ -81,11 +84,11 @@ def _here(line: VehicleSummary) -> bool:
     return line.vehicle.standing is VehicleStanding.IN_FLEET
 
 
-class _Lines:
-    """The lines of all vehicles of one set of facts on one day."""
+class Lines:
+    """The lines of all vehicles of one set of facts on one day; without `spares` nothing is said of what frees one."""
 
-    def __init__(self, facts: FleetFacts, now: dt.datetime) -> None:
-        self.facts, self._now = facts, now
+    def __init__(self, facts: FleetFacts, now: dt.datetime, *, spares: bool = True) -> None:
+        self.facts, self._now, self._with_spares = facts, now, spares
         self.states: dict[str, PackStatus] = {}
         self.lines: dict[str, VehicleSummary] = {}
         self._keys: list[Key] = []
@@ -100,7 +103,8 @@ class _Lines:
                 self._note_spare(code, state)
         for code, status in read.vehicle_states(facts, self.states).items():
             self.lines[code] = self._line(facts.vehicles[code], status)
-        self._offer()
+        if spares:
+            self._offer()
         self._keys = sorted(worst_first(line) for line in self.lines.values() if _here(line))
 
     def renew(self, facts: FleetFacts, now: dt.datetime, packs: Iterable[str], vehicles: Iterable[str]) -> None:
@@ -139,7 +143,7 @@ class _Lines:
         packs = tuple([self.states[code] for code in self.facts.packs_in(vehicle.code)])
         if state.state is BoardState.READY:
             return VehicleSummary(vehicle, state, packs)
-        lack = freeing.lack_of(self.facts, vehicle, state, packs)
+        lack = freeing.lack_of(self.facts, vehicle, state, packs) if self._with_spares else None
         if lack is not None:
             self._lacks[vehicle.code] = (state.state, lack)
         return VehicleSummary(vehicle, state, packs, self._may_clear(state))
@@ -186,11 +190,12 @@ class _Lines:
         if key is not None:
             bisect.insort(self._keys, key)
 
-    def summary(self, store: Store, view: View, now: dt.datetime, *, drafts: bool) -> FleetSummary:
-        """The board as it is shown."""
+    def summary(self, store: Store, view: View, now: dt.datetime, *, drafts: bool, unread: int = 0) -> FleetSummary:
+        """The board as it is shown; `unread` more vehicles are known to be ready."""
         counts = {state: 0 for state in BoardState}
         for key in self._keys:
             counts[_STATE_ORDER[key[0]]] += 1
+        counts[BoardState.READY] += unread
         names = view.person_names()
         kept = view.drafts() if drafts else []
         at_work = read.at_work(view, now.astimezone(self.facts.zone).date())
@@ -207,6 +212,7 @@ class _Lines:
             depots=tuple(sorted((depot.code, depot.name) for depot in self.facts.depots.values())),
             at_work=None if at_work is None else tuple(sorted(names.get(code, code) for code in at_work)),
             away=self.facts.away_vehicles(),
+            unread=unread,
         )
 
 
@@ -235,7 +241,7 @@ class Board:
     def __init__(self, store: Store, clock: Clock) -> None:
         self._store, self._clock = store, clock
         self._lock = threading.Lock()
-        self._lines: _Lines | None = None
+        self._lines: Lines | None = None
         self._position = 0
         self._read_at = dt.datetime.min.replace(tzinfo=dt.UTC)
 
@@ -245,7 +251,9 @@ class Board:
         with self._lock, self._store.view() as view:
             if not self._follow(view, now):
                 with _undisturbed():
-                    self._lines = _Lines(read.read_facts(view), now)
+                    self._lines = Lines(read.read_facts(view), now)
+                    if len(self._lines.lines) > LASTING:
+                        gc.freeze()  # it lasts: no later search for garbage goes through it
                 self._read_at = now
             self._position = view.position
             assert self._lines is not None
@@ -300,7 +308,7 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
     names = view.person_names()
     around = set(vehicles)
     things = {"pack": dict(old.packs), "vehicle": dict(old.vehicles)}
-    fresh = view.latest_checks(packs)
+    fresh = view.latest_checks(packs, old.zone)
     for code in packs:
         placed = view.placement_of(code)
         for known in (old.placements.get(code), placed):
@@ -317,6 +325,8 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
     doubted |= mine
     tightened = {code: one for code, one in old.conditions.items() if code not in packs}
     tightened |= conditions.conditions(view, old.site, fresh, mine, packs)
+    charges = {code: one for code, one in old.charged.items() if code not in packs}
+    charges |= read.charged(view, placements, fresh)
     away, returned = old.laid_up, old.returned
     if packs & (away.keys() | returned.keys()) or not old.packs:
         away, returned = conditions.lay_ups(view, old.site)
@@ -342,17 +352,13 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
         pack_holds=pack_holds, vehicle_holds=vehicle_holds, by_vehicle=by_vehicle, left_for=left_for | view.left_for(empty),
         last_in=last_in | view.last_packs_of(empty), doubted=doubted,
         left_at=left_at | view.left_at(short), bays=bays, decided=newest["decision"], extended=newest["due_extended"], conditions=tightened,
-        laid_up=away, returned=returned,
+        laid_up=away, returned=returned, charged=charges,
     )  # fmt: skip
 
 
 def statuses_at(view: View, known: FleetFacts, codes: Iterable[str], moment: dt.datetime) -> dict[str, VehicleStatus]:
     """The states of some vehicles as known at the view's position, at `moment`; only they are read."""
-    nothing = replace(
-        known, site=view.thing("site_rules", "SITE") or known.site, packs={}, vehicles={}, placements={}, latest={},
-        pack_holds={}, vehicle_holds={}, by_vehicle={}, left_for={}, last_in={}, doubted={}, decided={},
-        extended={}, conditions={}, laid_up={}, returned={}, left_at={}, bays={},
-    )  # fmt: skip
+    nothing = read.without_things(known, view.thing("site_rules", "SITE") or known.site)
     there = {code: view.thing("vehicle", code) for code in codes}
     vehicles = frozenset(code for code, vehicle in there.items() if vehicle is not None)
     packs = frozenset(pack for code in vehicles for pack, _bay in view.packs_in(code))

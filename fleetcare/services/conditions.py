@@ -104,9 +104,8 @@ def _strains(
 
     for trip in view.trips_since(since):
         note(trip.pack, trip.done_at, Strain.TRIP)
-    from_here = view.position_at(since)
     for kind in ("reset", "fuse", "report"):
-        for event in view.records_of(kind, after=from_here):
+        for event in view.records_of(kind, since=since):
             match event.body:
                 case Reset(pack=pack):
                     note(pack, event.done_at, Strain.RESET)

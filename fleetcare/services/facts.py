@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from operator import attrgetter
 from typing import Any
@@ -13,6 +14,7 @@ from fleetcare.domain import decisions, due, status
 from fleetcare.domain.absences import Absence
 from fleetcare.domain.attendance import AtWork
 from fleetcare.domain.bays import BayCover
+from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.decisions import Decision
 from fleetcare.domain.extensions import DueExtended
@@ -43,6 +45,7 @@ from fleetcare.domain.status import (
 )
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import conditions
+from fleetcare.store import plan_reads
 from fleetcare.store.store import View
 from fleetcare.store.values import LatestCheck, Placement, StoredHold
 
@@ -75,6 +78,8 @@ class FleetFacts:
     covered: frozenset[tuple[str, int]] = field(default_factory=frozenset)
     bays: dict[str, tuple[int, ...]] = field(default_factory=dict)
     notes: dict[str, ServiceNotes] = field(default_factory=dict)
+    charged: dict[str, ChargedOn] = field(default_factory=dict)
+    """Packs in no vehicle that were charged after their last valid check."""
 
     def shelf_of(self, pack: str) -> str:
         """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
@@ -92,7 +97,8 @@ class FleetFacts:
 
     def away_vehicles(self) -> tuple[Vehicle, ...]:
         """Vehicles that are ours but not here, by code."""
-        return tuple(v for _, v in sorted(self.vehicles.items()) if v.standing is not VehicleStanding.IN_FLEET)
+        away = [one for one in self.vehicles.values() if one.standing is not VehicleStanding.IN_FLEET]
+        return tuple(sorted(away, key=attrgetter("code")))
 
     def uncovered(self, vehicle: Vehicle) -> tuple[int, ...]:
         """Empty bays of `vehicle` that nobody noted as covered."""
@@ -110,8 +116,12 @@ def read_facts(view: View) -> FleetFacts:
     for code, placed in placements.items():
         if placed.vehicle is not None:
             bays[placed.vehicle].append((placed.bay, code))
+    for inside in bays.values():
+        if len(inside) > 1:
+            inside.sort()
     vehicles = view.things("vehicle")
-    latest = view.latest_checks()
+    zone = zone_of(view)
+    latest = view.latest_checks(zone=zone)
     empty = [code for code in vehicles if code not in bays]
     site = view.thing("site_rules", "SITE") or SiteRules()
     doubted = view.doubted_packs(latest)
@@ -127,8 +137,8 @@ def read_facts(view: View) -> FleetFacts:
         latest=latest,
         pack_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "pack"},
         vehicle_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "vehicle"},
-        zone=zone_of(view),
-        by_vehicle={vehicle: tuple(code for _, code in sorted(here)) for vehicle, here in bays.items()},
+        zone=zone,
+        by_vehicle={vehicle: tuple([code for _, code in here]) for vehicle, here in bays.items()},
         left_for=view.left_for(empty),
         doubted=doubted,
         last_in=view.last_packs_of(empty),
@@ -140,8 +150,39 @@ def read_facts(view: View) -> FleetFacts:
         extended=_newest(view, "due_extended"),
         covered=_covered(view),
         notes=view.things("service_notes"),
-        bays={vehicle: tuple(bay for bay, _ in here) for vehicle, here in bays.items()},
+        bays={vehicle: tuple([bay for bay, _ in here]) for vehicle, here in bays.items()},
+        charged=charged(view, placements, latest),
     )
+
+
+def nothing_known(view: View) -> FleetFacts:
+    """The facts that do not hang on single packs and vehicles; those are read when they are asked for."""
+    site = view.thing("site_rules", "SITE") or SiteRules()
+    depots, models = dict(sorted(view.things("depot").items())), view.things("pack_model")
+    return FleetFacts(
+        site=site, depots=depots, models=models, packs={}, vehicles={}, people=view.things("person"), placements={},
+        latest={}, pack_holds={}, vehicle_holds={}, zone=zone_of(view), by_vehicle={}, left_for={}, doubted={}, last_in={},
+        left_at={}, conditions={}, laid_up={}, returned={}, covered=_covered(view), notes=view.things("service_notes"),
+    )  # fmt: skip
+
+
+def without_things(known: FleetFacts, site: SiteRules) -> FleetFacts:
+    """`known` with no pack and no vehicle in it."""
+    return replace(
+        known, site=site, packs={}, vehicles={}, placements={}, latest={}, pack_holds={}, vehicle_holds={}, by_vehicle={},
+        left_for={}, last_in={}, doubted={}, decided={}, extended={}, conditions={}, laid_up={}, returned={}, left_at={},
+        bays={}, charged={},
+    )  # fmt: skip
+
+
+def charged(view: View, placements: Mapping[str, Placement], latest: Mapping[str, LatestCheck]) -> dict[str, ChargedOn]:
+    """The last charge of each pack in `latest` that is in no vehicle and was charged after its last valid check."""
+    lying = {
+        code: one.last_valid
+        for code, one in latest.items()
+        if one.last_valid is not None and (code not in placements or placements[code].vehicle is None)
+    }
+    return plan_reads.charged_since(view, lying)
 
 
 def at_work(view: View, day: dt.date) -> frozenset[str] | None:

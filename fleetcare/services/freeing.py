@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
@@ -62,7 +61,9 @@ def spare_of(facts: FleetFacts, code: str, state: PackStatus) -> Spare | None:
     latest = facts.latest.get(code)
     if model.fixed or latest is None or latest.last_valid is None or not facts.shelf_of(code):
         return None
-    return Spare(code, freeing.fit_of(model), depot_of(facts, code), latest.last_valid)
+    charge = facts.charged.get(code)
+    full_at = latest.last_valid if charge is None else charge.done_at
+    return Spare(code, freeing.fit_of(model), depot_of(facts, code), full_at)
 
 
 def beside(facts: FleetFacts, lack: Lack, spares: Iterable[Spare]) -> Lack:
@@ -140,7 +141,7 @@ class Offers:
             for spare in lying
             if lack.takes(spare.pack)
         ]
-        others.sort(key=lambda one: (one.km is None, one.km or 0, -one.last_check.toordinal()))
+        others.sort(key=lambda one: (one.km is None, one.km or 0, -one.full_on.toordinal()))
         if mine:
             return tuple(offers + others[: max(MOST_OFFERS - len(offers), 0)]), None
         if lack.fit not in self._all:
@@ -150,10 +151,13 @@ class Offers:
 
     def _offer(self, spare: Spare, lack: Lack, *, proposed: bool) -> Offer:
         latest = self._facts.latest[spare.pack]
-        assert latest.valid_rested_v is not None
+        assert latest.valid_rested_v is not None and latest.last_valid is not None
+        charge = self._facts.charged.get(spare.pack)
         return Offer(
-            spare.pack, self._facts.shelf_of(spare.pack), spare.full_at.date(), latest.valid_rested_v, spare.depot,
+            spare.pack, self._facts.shelf_of(spare.pack), latest.last_valid.date(), latest.valid_rested_v, spare.depot,
             self._between(spare.depot, lack.depot), proposed,
+            None if charge is None else charge.done_at.astimezone(self._facts.zone),
+            "" if charge is None else charge.charger,
         )  # fmt: skip
 
 
@@ -170,13 +174,18 @@ def place_of(offer: Offer, names: Mapping[str, str]) -> Message:
 
 
 def explained(offer: Offer, names: Mapping[str, str]) -> Message:
-    """Why this pack, in a sentence: its last full check, and where it lies."""
+    """Why this pack, in a sentence: its last full check, when it was charged since, and where it lies."""
     key = "free.proposed" if offer.proposed else "free.also"
     return msg(
-        key, pack=offer.pack, rested_v=offer.rested_v, checked_date=offer.last_check, place=place_of(offer, names)
-    )
+        key, pack=offer.pack, rested_v=offer.rested_v, checked_date=offer.last_check, charged=charged(offer),
+        place=place_of(offer, names),
+    )  # fmt: skip
 
 
-def since_checked(offer: Offer, today: dt.date) -> int:
-    """Whole days since the pack was last known to be full."""
-    return (today - offer.last_check).days
+def charged(offer: Offer) -> Message:
+    """When the pack was put on a charger after its last full check, and on which; or that nobody recorded a charge."""
+    if offer.charged_at is None:
+        return msg("free.not_charged")
+    if not offer.charger:
+        return msg("free.charged_somewhere", charged_at=offer.charged_at)
+    return msg("free.charged", charged_at=offer.charged_at, charger=offer.charger)

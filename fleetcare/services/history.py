@@ -8,18 +8,20 @@ corrected is there, struck; what was missed is there as a gap.
 from __future__ import annotations
 
 import datetime as dt
+import itertools
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from fleetcare.domain.chargers import ChargedOn
+from fleetcare.domain.due import Fared
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.packs import AWAY, Pack, PackStanding
-from fleetcare.domain.records import CheckCorrected, CheckJudged, Record, ThingPut
+from fleetcare.domain.records import CheckCorrected, CheckJudged, Record
 from fleetcare.domain.status import pack_words
 from fleetcare.domain.wording import Message, msg, say, word
-from fleetcare.services import done_due, policy
 from fleetcare.services import facts as read
 from fleetcare.services import history_changes as changed
+from fleetcare.services import owed, policy
 from fleetcare.services import proving as lodging
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.history_lines import Asked, History, Line, Tally, count, is_late
@@ -62,7 +64,7 @@ class Reading:
         self._facts = read.read_facts(view)
         self._packs = self._packs_of()
         self._stops: list[tuple[str, dt.datetime, int]] = self._find_stops()
-        self._away = done_due.lay_up_spans(view)
+        self._breaks = owed.breaks(view)
         self._incidents = changed.incidents_of(view, self._things())
         self._charges: dict[str, list[ChargedOn]] = {}
 
@@ -273,10 +275,15 @@ class Reading:
         )  # fmt: skip
 
     def _dues(self, still: Callable[[], None]) -> tuple[tuple[int, int, int, int], list[Message]]:
-        """(due, in time, late, missed) over all packs, and the gaps in the order of their due days."""
-        sums = [0, 0, 0, 0]
+        """(due, in time, late, missed) over all packs, and the gaps in the order of their due days.
+
+        A check that is due and may still be done in good time is counted as late.
+        """
+        sums: Counter[Fared] = Counter()
         gaps: list[tuple[dt.date, Message]] = []
-        rules = changed.rules_by_day(self._view, self._facts.site)
+        rules = owed.rules_by_day(self._view, self._facts.site)
+        firsts = owed.first_days(self._view, {code: self._facts.packs[code] for code in self._packs})
+        period = (self._asked.from_date, self._asked.to_date)
         for pack in self._packs:
             still()
             valid = [
@@ -284,24 +291,20 @@ class Reading:
                 for one in self._view.checks_of(pack)
                 if one.void_position is None and one.verdict.valid
             ]
-            for start, until in self._spans(pack):
-                before = [day for day in valid if day <= start]
-                period = (max(self._asked.from_date, start), self._asked.to_date)
-                for counted in changed.count_by_rules(rules, max(before, default=start), valid, until, period):
-                    for i, part in enumerate((counted.due, counted.on_time, counted.late, len(counted.missed))):
-                        sums[i] += part
-                    for one in counted.missed:
-                        gaps.append((one.due_on, gap_text(pack, one, until)))
-        return (sums[0], sums[1], sums[2], sums[3]), [told for _, told in sorted(gaps, key=lambda g: g[0])]
+            for span in self._spans(pack, firsts):
+                found = list(owed.fell_due(rules, valid, span, period))
+                sums.update(one.fared for one in found)
+                missed = (one for one in found if one.fared is Fared.MISSED)
+                for _, gap in itertools.groupby(missed, key=lambda one: one.done_on):
+                    row = list(gap)
+                    gaps.append((row[0].due_on, gap_text(pack, row, span[1])))
+        late = sums[Fared.LATE] + sums[Fared.OPEN]
+        told = (sums.total(), sums[Fared.ON_TIME], late, sums[Fared.MISSED])
+        return told, [text for _, text in sorted(gaps, key=lambda g: g[0])]
 
-    def _spans(self, pack: str) -> list[tuple[dt.date, dt.date]]:
-        """From when to when checks of `pack` were due here: in the vehicle, in service, before any stop.
-
-        A pack that was taken out of service owes none from that day on.
-        """
+    def _spans(self, pack: str, firsts: dict[str, dt.date]) -> list[tuple[dt.date, dt.date]]:
+        """From when to when `pack` owed checks here: in the vehicle, in service and here, not held for danger."""
         last = min(self._asked.to_date, self.now.date())
-        stops = [at.date() for code, at, _ in self._stops if code == pack]
-        last = min([last, *stops, *self._left_service(pack)])
         if self._asked.subject_class == "vehicle":
             spans = [
                 (one.placement.since.date(), last if one.until_at is None else min(one.until_at.date(), last))
@@ -309,52 +312,9 @@ class Reading:
                 if one.placement.vehicle == self._asked.code
             ]
         else:
-            first = next(proving.touching(self._view, "pack", pack), None)
-            in_service = self._facts.packs[pack].in_service_on
-            start = in_service or (first[1].entered_at.date() if first else last)
-            spans = [(start, last)]
-        laid_up = self._away.get(pack, ())
-        in_use = [
-            part for start, until in spans if start <= until for part in done_due.spans_in_use(start, until, laid_up)
-        ]
-        return [one for start, until in in_use for one in self._without_away(pack, start, until)]
-
-    def _without_away(self, pack: str, start: dt.date, until: dt.date) -> list[tuple[dt.date, dt.date]]:
-        """The parts of a span in which the pack was here: not lost, at its maker or on a van."""
-        parts, here = [], start
-        for gone, back in self._gone(pack):
-            if gone >= here and gone <= until:
-                parts.append((here, gone))
-                here = until + dt.timedelta(days=1) if back is None else max(back, here)
-            elif gone < here and (back is None or back > here):
-                here = until + dt.timedelta(days=1) if back is None else back
-        return [*parts, (here, until)] if here <= until else parts
-
-    def _gone(self, pack: str) -> list[tuple[dt.date, dt.date | None]]:
-        """When a pack went away and came back (None: not yet), oldest first."""
-        found: list[tuple[dt.date, dt.date | None]] = []
-        gone: dt.date | None = None
-        for _, record in proving.touching(self._view, "pack", pack):
-            if not isinstance(record.body, ThingPut) or not isinstance(record.body.thing, Pack):
-                continue
-            away = record.body.thing.standing in AWAY
-            if away and gone is None:
-                gone = record.done_at.date()
-            elif not away and gone is not None:
-                found.append((gone, record.done_at.date()))
-                gone = None
-        return found if gone is None else [*found, (gone, None)]
-
-    def _left_service(self, pack: str) -> list[dt.date]:
-        """The day a pack was last taken out of service, or nothing while it is in service."""
-        if self._facts.packs[pack].standing is PackStanding.IN_SERVICE:
-            return []
-        left: dt.date | None = None
-        for _, record in proving.touching(self._view, "pack", pack):
-            if isinstance(record.body, ThingPut) and isinstance(record.body.thing, Pack):
-                out = record.body.thing.standing is not PackStanding.IN_SERVICE
-                left = (left or record.done_at.date()) if out else None
-        return [] if left is None else [left]
+            spans = [(firsts[pack], last)] if pack in firsts else []
+        away = self._breaks.get(pack, ())
+        return [part for start, until in spans if start <= until for part in owed.spans_in_use(start, until, away)]
 
     def _ends(self) -> Iterator[Message]:
         end = self._asked.to_date

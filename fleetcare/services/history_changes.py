@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-import itertools
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from fleetcare.domain import due
 from fleetcare.domain.incidents import Incident
 from fleetcare.domain.loosening import changes
 from fleetcare.domain.packs import PackModel, SiteRules
@@ -130,38 +128,6 @@ def packs_named(view: View, vehicle: str) -> dict[str, tuple[dt.datetime, dt.dat
             first, last = found.get(pack, (at, at))
             found[pack] = (min(first, at), max(last, at))
     return found
-
-
-Rules = tuple[tuple[dt.date, SiteRules], ...]
-
-
-def rules_by_day(view: View, site: SiteRules) -> Rules:
-    """The site's settings with the day from which each held, oldest first; the first held before, too."""
-    found = [
-        (record.entered_at.date(), thing)
-        for _, record in proving.touching(view, "site_rules", site.code)
-        if isinstance(thing := _thing(record), SiteRules)
-    ]
-    return tuple(found) or ((dt.date.min, site),)
-
-
-def count_by_rules(
-    rules: Rules, start: dt.date, checked: Iterable[dt.date], until: dt.date, period: tuple[dt.date, dt.date]
-) -> Iterator[due.DueCount]:
-    """Due checks, each by the setting that held when the check before it was done.
-
-    So loosening a setting today does not make an old gap disappear.
-    """
-    after = sorted({one for one in checked if start < one <= until})
-    intervals = {(site.check_due_days, site.grounded_after_days) for _, site in rules}
-    if len(intervals) == 1:
-        yield due.count_due(start, after, until, rules[-1][1], period)
-        return
-    days = [start, *after]
-    for last, following in itertools.zip_longest(days, days[1:]):
-        held = [site for since, site in rules if since <= last]
-        done, end = ([], until) if following is None else ([following], following)
-        yield due.count_due(last, done, end, held[-1] if held else rules[0][1], period)
 
 
 def _thing(record: Record) -> object:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 
 from fleetcare.domain import due
 from fleetcare.domain.records import CheckJudged
@@ -37,15 +38,17 @@ def check_text(judged: CheckJudged) -> str:
     return "; ".join(say(one) for one in parts)
 
 
-def gap_text(pack: str, one: due.Missed, until: dt.date) -> Message:
-    """A missed check of `pack`, with how long it took; `until` is when counting ended."""
-    if one.next_on is None:
-        return msg(
-            "history.gap_open", pack=pack, due_date=one.due_on, until_date=until, late_days=(until - one.due_on).days
-        )
-    return msg(
-        "history.gap", pack=pack, due_date=one.due_on, next_date=one.next_on, late_days=(one.next_on - one.due_on).days
-    )
+def gap_text(pack: str, gap: Sequence[due.FellDue], until: dt.date) -> Message:
+    """Checks of `pack` that were missed in a row, with how long it took; `until` is when counting ended."""
+    first, last = gap[0], gap[-1]
+    ended = first.done_on or until
+    known = {"pack": pack, "due_date": first.due_on, "late_days": (ended - first.due_on).days}
+    if len(gap) > 1:
+        known |= {"number": len(gap), "last_date": last.due_on}
+    key = "history.gap" if len(gap) == 1 else "history.gap_long"
+    if first.done_on is None:
+        return msg(f"{key}_open", until_date=until, **known)
+    return msg(key, next_date=first.done_on, **known)
 
 
 def where_text(pack: str, places: list[Placed]) -> Message:

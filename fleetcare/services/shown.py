@@ -136,7 +136,8 @@ class Offer:
     """A spare that would free a vehicle, and why it fits.
 
     `proposed` is True for the packs chosen when all vehicles were solved together.  `km` is None where the way
-    between the depots is not recorded.
+    between the depots is not recorded.  `charged_at` is when it was put on `charger` ("": nobody knows which) after its
+    last full check, None where no charge is on record since.
     """
 
     pack: str
@@ -146,6 +147,13 @@ class Offer:
     depot: str = ""
     km: Decimal | None = None
     proposed: bool = False
+    charged_at: dt.datetime | None = None
+    charger: str = ""
+
+    @property
+    def full_on(self) -> dt.date:
+        """The day it was last charged or known to be full."""
+        return self.last_check if self.charged_at is None else self.charged_at.date()
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +172,8 @@ class VehicleSummary:
 class FleetSummary:
     """The board.  `counts` adds up to the number of vehicles that are here; `away` are those that are not.
 
-    `depots` are (code, name); `at_work` the names of those at work today, None where nobody recorded it.
+    `depots` are (code, name); `at_work` the names of those at work today, None where nobody recorded it.  `unread` are
+    counted as ready and not among `vehicles`: they are being read.
     """
 
     vehicles: tuple[VehicleSummary, ...]
@@ -179,6 +188,12 @@ class FleetSummary:
     depots: tuple[tuple[str, str], ...] = ()
     at_work: tuple[str, ...] | None = None
     away: tuple[Vehicle, ...] = ()
+    unread: int = 0
+
+    @property
+    def total(self) -> int:
+        """How many vehicles are here."""
+        return len(self.vehicles) + self.unread
 
     @property
     def away_told(self) -> Message | None:
@@ -189,7 +204,7 @@ class FleetSummary:
             msg("screen.away_one", vehicle=one.code, standing=msg(f"vehicle_standing.{one.standing.value}"))
             for one in self.away
         )
-        here = len(self.vehicles)
+        here = self.total
         return msg("screen.and_away", here=here, away=len(self.away), which=which, total=here + len(self.away))
 
 

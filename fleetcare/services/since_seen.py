@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import threading
 from dataclasses import dataclass
 
 from fleetcare.domain.status import BoardState, VehicleStatus
@@ -45,14 +46,40 @@ class SinceSeen:
     only_not_ready: bool = False
 
 
-def since_seen(store: Store, clock: Clock, person: str, fleet: FleetSummary, facts: FleetFacts) -> SinceSeen:
-    """What changed for `person`, up to the board `fleet` that was read from `facts`."""
+class Before:
+    """How vehicles stood at one earlier position and moment; kept while the same is asked again.  For several threads."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._asked: tuple[object, ...] = ()
+        self._found: dict[str, VehicleStatus | None] = {}
+
+    def of(
+        self, store: Store, position: int, since: dt.datetime, codes: set[str], facts: FleetFacts
+    ) -> dict[str, VehicleStatus]:
+        """The states of those of `codes` that were there."""
+        asked = (position, since, facts.site, facts.models, facts.people, facts.depots, facts.notes, facts.covered)
+        with self._lock:
+            if asked != self._asked:
+                self._asked, self._found = asked, {}
+            fresh = codes - self._found.keys()
+            if fresh and position:
+                with store.view(position) as then:
+                    found = statuses_at(then, facts, fresh, since)
+                self._found |= {code: found.get(code) for code in fresh}
+            return {code: one for code in codes if (one := self._found.get(code)) is not None}
+
+
+def since_seen(
+    store: Store, clock: Clock, person: str, fleet: FleetSummary, facts: FleetFacts, before: Before | None = None
+) -> SinceSeen:
+    """What changed for `person`, up to the board `fleet` that was read from `facts`; `before` may be used again."""
     now = clock()
     zone = facts.zone
     with store.view() as view:
         seen = view.seen_by(person)
         if seen is None:
-            since = now - FIRST_LOOK
+            since = now.replace(second=0, microsecond=0) - FIRST_LOOK
             position = view.position_at(since)
         else:
             position, since = seen
@@ -67,9 +94,8 @@ def since_seen(store: Store, clock: Clock, person: str, fleet: FleetSummary, fac
     too_many = len(around) > MOST_COMPARED
     if not too_many:
         asked |= around & lines.keys()
-    with store.view(position) as then:
-        before = statuses_at(then, facts, asked, since) if position else {}
-    changed = [code for code in asked if _told(before.get(code)) != _told(lines[code].status)]
+    were = (before or Before()).of(store, position, since, asked, facts)
+    changed = [code for code in asked if _told(were.get(code)) != _told(lines[code].status)]
     with store.view() as view:
         names = view.person_names()
         found = []
@@ -81,7 +107,7 @@ def since_seen(store: Store, clock: Clock, person: str, fleet: FleetSummary, fac
                 last_at, last = max(touches, key=lambda one: one[0], default=(0, None))
                 if last is not None and last_at > position:
                     at, by = last.entered_at.astimezone(zone), names.get(last.by, last.by)
-            found.append(Changed(code, before.get(code), lines[code].status, by, at))
+            found.append(Changed(code, were.get(code), lines[code].status, by, at))
     order = {line.vehicle.code: number for number, line in enumerate(fleet.vehicles)}
     found.sort(key=lambda one: order[one.vehicle])
     return SinceSeen(since.astimezone(zone), fleet.position, tuple(found), too_many)

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
-from fleetcare.store.derive import microseconds
+from fleetcare.domain.chargers import ChargedOn
+from fleetcare.domain.records import ThingPut, decode
+from fleetcare.store.derive import KIND, microseconds
 from fleetcare.store.view import Reader, moment
 
 _NO_LOOK = b'"look_over":null'
@@ -35,6 +39,36 @@ def valid_checks_since(view: Reader, since: dt.datetime) -> list[tuple[str, dt.d
         (microseconds(since), p, p),
     ).fetchall()
     return [(pack, moment(at), by, source) for pack, at, by, source in rows]
+
+
+def charged_since(view: Reader, since: Mapping[str, dt.datetime]) -> dict[str, ChargedOn]:
+    """The newest charge on a charger of each pack in `since` that was done after its moment."""
+    found: dict[str, ChargedOn] = {}
+    for pack, after in since.items():
+        rows = view._raw.execute(
+            "SELECT r.bytes FROM subject_event e JOIN record r ON r.position = e.position WHERE e.subject_class = 'pack'"
+            " AND e.subject = ? AND e.position <= ? AND r.kind = 'charged_on' AND e.position > coalesce((SELECT position"
+            " FROM record WHERE entered_us < ? ORDER BY entered_us DESC LIMIT 1), 0)",
+            (pack, view._position, microseconds(after)),
+        ).fetchall()
+        charges = [
+            body for (data,) in rows if isinstance(body := decode(data).body, ChargedOn) and body.done_at > after
+        ]
+        if charges:
+            found[pack] = max(charges, key=lambda one: one.done_at)
+    return found
+
+
+def last_valid_before(view: Reader, moment_: dt.datetime) -> dict[str, dt.datetime]:
+    """When the newest standing valid check of each pack before a moment was done."""
+    p = view._position
+    rows = view._raw.execute(
+        "SELECT t.code, (SELECT c.done_us FROM voltage_check c WHERE c.pack = t.code AND c.valid = 1 AND c.done_us < ?"
+        " AND c.position <= ? AND (c.void_position IS NULL OR c.void_position > ?)"
+        " ORDER BY c.done_us DESC LIMIT 1) FROM thing t WHERE t.class = 'pack' AND t.to_position IS NULL",
+        (microseconds(moment_), p, p),
+    ).fetchall()
+    return {pack: moment(at) for pack, at in rows if at is not None}
 
 
 def last_looks(view: Reader) -> dict[str, dt.datetime]:
@@ -72,6 +106,18 @@ def known_since(view: Reader, thing_class: str) -> dict[str, dt.datetime]:
     return {code: moment(at) for code, at in rows}
 
 
+def packs_ever_out(view: Reader) -> list[tuple[dt.datetime, ThingPut]]:
+    """Every form of each pack that was ever out of service or away, with when that was done, oldest first."""
+    rows = view._raw.execute(
+        "SELECT r.bytes FROM thing t JOIN record r ON r.position = t.from_position WHERE t.class = 'pack' AND t.code IN"
+        " (SELECT code FROM thing WHERE class = 'pack' AND from_position <= ?"
+        " AND json_extract(body, '$.thing.standing') <> 'in_service') AND t.from_position <= ? ORDER BY t.from_position",
+        (view._position, view._position),
+    ).fetchall()
+    found = [decode(data) for (data,) in rows]
+    return [(record.done_at, record.body) for record in found if isinstance(record.body, ThingPut)]
+
+
 def newest_checks(view: Reader, limit: int) -> list[tuple[dt.datetime, bool, str, str]]:
     """The newest standing checks by entry: (done at, with a loaded reading, vehicle or "", entered by)."""
     p = view._position
@@ -85,17 +131,6 @@ def newest_checks(view: Reader, limit: int) -> list[tuple[dt.datetime, bool, str
     return [(moment(at), bool(loaded), vehicle, by) for at, loaded, vehicle, by in rows]
 
 
-def first_check(view: Reader, pack: str) -> dt.datetime | None:
-    """When the oldest standing valid check of a pack was done, or None."""
-    p = view._position
-    row = view._raw.execute(
-        "SELECT min(done_us) FROM voltage_check WHERE pack = ? AND valid = 1 AND position <= ?"
-        " AND (void_position IS NULL OR void_position > ?)",
-        (pack, p, p),
-    ).fetchone()
-    return None if row[0] is None else moment(row[0])
-
-
 def stored_readings(view: Reader, pack: str, since: dt.datetime) -> list[tuple[dt.datetime, Decimal]]:
     """Standing readings of the kind "stored" since a moment, oldest first."""
     p = view._position
@@ -105,3 +140,49 @@ def stored_readings(view: Reader, pack: str, since: dt.datetime) -> list[tuple[d
         (pack, microseconds(since), p, p),
     ).fetchall()
     return [(moment(at), Decimal(volts)) for at, volts in rows]
+
+
+def packs_named_by(view: Reader, kinds: Iterable[str]) -> set[str]:
+    """Packs that any record of these kinds names."""
+    rows = view._raw.execute(
+        "SELECT DISTINCT e.subject FROM subject_event k JOIN subject_event e ON e.position = k.position"
+        f" WHERE k.subject_class = '{KIND}' AND k.subject IN (SELECT value FROM json_each(?))"
+        " AND k.position <= ? AND e.subject_class = 'pack'",
+        (json.dumps(sorted(kinds)), view._position),
+    ).fetchall()
+    return {pack for (pack,) in rows}
+
+
+def packs_not_plainly_good(view: Reader, since: dt.datetime) -> set[str]:
+    """Packs in vehicles now whose newest check did not pass or was done before `since`, or that are not in service."""
+    at = microseconds(since)
+    rows = view._raw.execute(
+        "SELECT p.pack FROM placement p LEFT JOIN latest_check l ON l.pack = p.pack WHERE p.to_position IS NULL"
+        " AND p.vehicle IS NOT NULL AND (l.pack IS NULL OR l.level <> 'pass' OR l.valid_us IS NULL OR l.valid_us < ?"
+        " OR l.valid_us <> l.done_us) UNION SELECT code FROM thing WHERE class = 'pack' AND to_position IS NULL"
+        " AND json_extract(body, '$.thing.standing') <> 'in_service'",
+        (at,),
+    ).fetchall()
+    return {pack for (pack,) in rows}
+
+
+def vehicles_not_plainly_full(view: Reader) -> set[str]:
+    """Vehicles that are not here, or have more or fewer packs in them than bays."""
+    rows = view._raw.execute(
+        "SELECT v.code FROM thing v LEFT JOIN (SELECT vehicle, count(*) AS packs FROM placement"
+        " WHERE to_position IS NULL AND vehicle IS NOT NULL GROUP BY vehicle) p ON p.vehicle = v.code"
+        " WHERE v.class = 'vehicle' AND v.to_position IS NULL"
+        " AND (coalesce(p.packs, 0) <> json_extract(v.body, '$.thing.bays')"
+        " OR coalesce(json_extract(v.body, '$.thing.standing'), 'in_fleet') <> 'in_fleet')"
+    ).fetchall()
+    return {code for (code,) in rows}
+
+
+def vehicles_of(view: Reader, packs: Iterable[str]) -> set[str]:
+    """The vehicles that any of `packs` is recorded in now."""
+    rows = view._raw.execute(
+        "SELECT DISTINCT vehicle FROM placement WHERE pack IN (SELECT value FROM json_each(?)) AND to_position IS NULL"
+        " AND vehicle IS NOT NULL",
+        (json.dumps(sorted(packs)),),
+    ).fetchall()
+    return {vehicle for (vehicle,) in rows}

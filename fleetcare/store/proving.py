@@ -158,6 +158,22 @@ def danger_holds(view: Reader) -> list[tuple[str, str, dt.datetime, int]]:
     ]
 
 
+def danger_spans(view: Reader) -> list[tuple[str, dt.datetime, dt.datetime | None]]:
+    """(pack, held, released or None) of every hold of a pack for danger, by position; a recall is none."""
+    rows = view._raw.execute(
+        "SELECT h.subject, r.bytes, e.bytes FROM hold h JOIN record r ON r.position = h.from_position"
+        " LEFT JOIN record e ON e.position = h.to_position AND h.to_position <= ?"
+        " WHERE h.subject_class = 'pack' AND h.hold_class = 'danger' AND h.from_position <= ? ORDER BY h.from_position",
+        (view.position, view.position),
+    ).fetchall()
+    decoded = [(pack, decode(data), None if end is None else decode(end).done_at) for pack, data, end in rows]
+    return [
+        (pack, record.done_at, released)
+        for pack, record, released in decoded
+        if isinstance(record.body, Hold) and not by_recall(record.body.reason)
+    ]
+
+
 def record_at(view: Reader, position: int) -> Record:
     """The record at a position that is known to be there."""
     return decode(canonical_bytes(view, position))

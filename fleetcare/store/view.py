@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from fleetcare.domain.checks import Hold, HoldClass, Trip, VoltageCheck
 from fleetcare.domain.fingerprint import EMPTY, Head, append, root_of_edge
-from fleetcare.domain.packs import Thing
+from fleetcare.domain.packs import THING_CLASSES, Thing
 from fleetcare.domain.proving import MeterFoundOut
 from fleetcare.domain.records import (
     CheckCorrected,
@@ -20,6 +20,7 @@ from fleetcare.domain.records import (
     ThingPut,
     decode,
     from_plain,
+    many_from_plain,
 )
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.store.derive import KIND, microseconds
@@ -225,10 +226,10 @@ class Reader:
             )
         ]
 
-    def latest_checks(self, packs: Iterable[str] | None = None) -> dict[str, LatestCheck]:
-        """The newest standing check of each pack (of `packs` only, when given)."""
+    def latest_checks(self, packs: Iterable[str] | None = None, zone: dt.tzinfo = dt.UTC) -> dict[str, LatestCheck]:
+        """The newest standing check of each pack (of `packs` only, when given), its moments in `zone`."""
         if not self._newest:
-            return self._latest_at(None if packs is None else list(packs))
+            return self._latest_at(None if packs is None else list(packs), zone)
         columns = "pack, position, done_us, level, rested_v, resistance_ohm, valid_us, valid_rested_v, pass_us"
         if packs is None:
             rows = self._raw.execute(f"SELECT {columns} FROM latest_check").fetchall()
@@ -236,9 +237,9 @@ class Reader:
             rows = []
             for pack in packs:
                 rows += self._raw.execute(f"SELECT {columns} FROM latest_check WHERE pack = ?", (pack,)).fetchall()
-        return {row[0]: _latest(row[1:]) for row in rows}
+        return {row[0]: _latest(row[1:], zone) for row in rows}
 
-    def _latest_at(self, packs: list[str] | None) -> dict[str, LatestCheck]:
+    def _latest_at(self, packs: list[str] | None, zone: dt.tzinfo) -> dict[str, LatestCheck]:
         if packs is None:
             packs = [p for (p,) in self._raw.execute("SELECT DISTINCT pack FROM voltage_check").fetchall()]
         p = self._position
@@ -262,7 +263,7 @@ class Reader:
                 " AND level IN ('pass', 'watch')",
                 (pack,),
             ).fetchone()
-            found[pack] = _latest((*newest, *(valid or (None, None)), passed[0]))
+            found[pack] = _latest((*newest, *(valid or (None, None)), passed[0]), zone)
         return found
 
     # where things are, and what holds them
@@ -385,9 +386,12 @@ class Reader:
         return row[0] or 0
 
     def touched_since(self, position: int) -> Touched:
-        """Packs and vehicles touched by records after `position`."""
+        """Packs and vehicles touched by records after `position`; asked every second or two, so by the index of positions."""
+        if position >= self._position:
+            return Touched(self._position, frozenset(), frozenset())
         rows = self._raw.execute(
-            "SELECT DISTINCT subject_class, subject FROM subject_event WHERE position > ?", (position,)
+            "SELECT subject_class, subject FROM subject_event INDEXED BY subject_event_position WHERE position > ?",
+            (position,),
         ).fetchall()
         by_class = {cls: frozenset(code for c, code in rows if c == cls) for cls in ("pack", "vehicle")}
         return Touched(self._position, by_class["pack"], by_class["vehicle"])
@@ -517,7 +521,10 @@ class Reader:
             kinds.remove("thing")
             kinds |= {
                 f"thing:{cls}"
-                for (cls,) in self._raw.execute("SELECT DISTINCT class FROM thing WHERE from_position > ?", (position,))
+                for cls in THING_CLASSES
+                if self._raw.execute(
+                    "SELECT 1 FROM thing WHERE class = ? AND from_position > ? LIMIT 1", (cls, position)
+                ).fetchone()
             }
         return kinds
 
@@ -569,8 +576,11 @@ def thing_of(body: str) -> Thing:
 
 
 def things_of(bodies: Sequence[str]) -> list[Thing]:
-    """Many things from their derived rows, read in one go."""
-    return [from_plain(ThingPut, plain).thing for plain in json.loads(f"[{','.join(bodies)}]")]
+    """Many things of one class from their derived rows, read in one go."""
+    plains = json.loads(f"[{','.join(bodies)}]")
+    if not plains:
+        return []
+    return many_from_plain(THING_CLASSES[plains[0]["thing_class"]], [plain["thing"] for plain in plains])
 
 
 def _placement(row: tuple[Any, ...]) -> Placement:
@@ -578,12 +588,16 @@ def _placement(row: tuple[Any, ...]) -> Placement:
     return Placement(vehicle, bay, shelf, moment(since), bool(known))
 
 
-def _latest(row: tuple[Any, ...]) -> LatestCheck:
+def _latest(row: tuple[Any, ...], zone: dt.tzinfo) -> LatestCheck:
     position, done_us, level, rested_v, ohm, valid_us, valid_v, pass_us = row
-    done, rested = moment(done_us), Decimal(rested_v)
+
+    def here(us: int) -> dt.datetime:
+        return moment(us) if zone is dt.UTC else moment(us).astimezone(zone)
+
+    done, rested = here(done_us), Decimal(rested_v)
     return LatestCheck(
         position, done, _LEVELS[level], rested, None if ohm is None else Decimal(ohm),
-        done if valid_us == done_us else None if valid_us is None else moment(valid_us),
+        done if valid_us == done_us else None if valid_us is None else here(valid_us),
         rested if valid_v == rested_v else None if valid_v is None else Decimal(valid_v),
-        done if pass_us == done_us else None if pass_us is None else moment(pass_us),
+        done if pass_us == done_us else None if pass_us is None else here(pass_us),
     )  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import sys
+import time
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -29,13 +30,16 @@ def share_fairly() -> None:
 class Collector(QObject):
     """Has Python search for garbage on the GUI thread only, as often as it would by itself.
 
-    A search in a background thread may free widgets there, which ends the program.
+    A search in a background thread may free widgets there, which ends the program.  A search through everything takes
+    a quarter of a second where the board of a country is in memory, so it gets a small share of the time and no more.
     """
 
     EVERY_MS = 250
+    FULL_SHARE = 0.02
 
     def __init__(self, parent: QObject) -> None:
         super().__init__(parent)
+        self._full_from = 0.0
         self._timer = QTimer(self)
         self._timer.timeout.connect(self._search)
         gc.disable()
@@ -45,8 +49,14 @@ class Collector(QObject):
         due = [
             n for n, (count, most) in enumerate(zip(gc.get_count(), gc.get_threshold(), strict=True)) if count > most
         ]
-        if due:
-            gc.collect(due[-1])
+        if not due:
+            return
+        began = time.monotonic()
+        generation = due[-1] if began >= self._full_from else min(due[-1], 1)
+        gc.collect(generation)
+        if generation == 2:
+            ended = time.monotonic()
+            self._full_from = ended + (ended - began) / self.FULL_SHARE
 
     def stop(self) -> None:
         """Leave it to Python again."""

@@ -94,7 +94,7 @@ class PaperOrders:
     def print_board(self, fleet: FleetSummary | None) -> None:
         """Show the board for the wall; nothing while it is not read yet."""
         words = self._print_words()
-        if fleet is None:
+        if fleet is None or fleet.unread:
             return
 
         def write(path: Path) -> None:

@@ -3,7 +3,7 @@
 import datetime as dt
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import fields
+from dataclasses import fields, replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -12,11 +12,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fleetcare.domain import packs, status
+from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.checks import FoundIn, Hold, HoldClass, LookItem, LookOver, Release, Trip, TripCause
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say
-from fleetcare.services import attendance, board, freeing, record, summary
+from fleetcare.services import attendance, board, charging, freeing, record, summary
 from fleetcare.services import facts as read
+from fleetcare.services.first_sight import first_sight
 from fleetcare.services.shown import FleetSummary, VehicleSummary
 from tests.kestrel import MONDAY, Kestrel, build, build_morning
 
@@ -43,6 +45,7 @@ deeds = st.lists(
         st.tuples(st.just("ground"), st.sampled_from(VEHICLES), st.just("brake")),
         st.tuples(st.just("move"), st.sampled_from(PACKS), st.sampled_from([*VEHICLES, "Store", ""])),
         st.tuples(st.just("trip"), st.sampled_from(PACKS), st.just("")),
+        st.tuples(st.just("charge"), st.sampled_from(PACKS), st.sampled_from(["C-36-1", "C-48-1", ""])),
         st.tuples(st.just("release"), st.just(""), st.just("")),
         st.tuples(st.just("thing"), st.sampled_from(["vehicle", "pack", "site", "person"]), st.just("")),
         st.tuples(st.just("wait"), st.sampled_from(["minute", "day"]), st.just("")),
@@ -68,6 +71,8 @@ def act(kestrel: Kestrel, deed: str, subject: str, value: str) -> None:
         record.record_found_in(store, clock, author, FoundIn(subject, vehicle, now, shelf="" if vehicle else value))
     elif deed == "trip":
         record.record_trip(store, clock, author, Trip(subject, None, now, TripCause.UNKNOWN, False))
+    elif deed == "charge":
+        charging.record_charge(store, clock, author, ChargedOn(subject, value, now))
     elif deed == "release":
         with store.view() as view:
             held = view.open_holds()
@@ -145,7 +150,25 @@ def test_each_spare_is_proposed_once_and_says_why(morning: Kestrel) -> None:
     assert proposed["EB-14"] == ["P-1011"] and len(proposed["EB-18"]) == 1 and proposed["EB-18"] != ["P-1011"]
     assert proposed["CB-03"] in (["P-1317"], ["P-1318"]) and proposed["CB-06"] == []
     told = say(freeing.explained(line(fleet, "EB-14").offers[0], dict(fleet.depots)))
-    assert told == "Fit P-1011: full at 41.40 V on 1 Nov 2026; Store, same depot."
+    assert told == "Fit P-1011: full at 41.40 V on 1 Nov 2026, no charge on record since; Store, same depot."
+
+
+def test_a_spare_tells_when_it_was_charged_since_its_last_full_check_and_the_freshest_goes_first(
+    morning: Kestrel,
+) -> None:
+    def offers() -> list[str]:
+        fleet = board.whole(morning.store, morning.clock)
+        return [say(freeing.explained(one, dict(fleet.depots))) for one in line(fleet, "EB-14").offers]
+
+    before = offers()
+    assert before[0].startswith("Fit P-1011") and all("no charge on record since" in told for told in before)
+    early = ChargedOn("P-1013", "C-36-2", MONDAY - dt.timedelta(days=20))
+    charging.record_charge(morning.store, morning.clock, morning.author(), early)
+    assert offers() == before, "charged before its last full check: the check says more"
+    night = ChargedOn("P-1012", "C-36-1", MONDAY - dt.timedelta(hours=9))
+    charging.record_charge(morning.store, morning.clock, morning.author(), night)
+    after = offers()
+    assert after[0].startswith("Fit P-1012: full at 41.60 V on 28 Oct 2026, charged again 1 Nov 2026 21:30 on C-36-1;")
 
 
 def test_thirteen_groups_never_free_a_bike_of_fourteen(morning: Kestrel) -> None:
@@ -189,6 +212,53 @@ def test_every_fact_by_pack_keeps_its_pack_apart_from_others() -> None:
     told = {f.name for f in fields(read.FleetFacts) if f.name in (*read._ABOUT_PACKS, *by_pack)}
     about_others = {
         "site", "depots", "models", "vehicles", "people", "vehicle_holds", "zone", "by_vehicle", "left_for", "last_in",
-        "left_at", "covered", "bays", "notes",
+        "left_at", "covered", "bays", "notes", "charged",
     }  # fmt: skip
     assert {f.name for f in fields(read.FleetFacts)} == told | about_others
+
+
+@settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(deeds)
+def test_the_first_sight_is_the_whole_board_without_the_plainly_ready(
+    tmp_path_factory: pytest.TempPathFactory, done: list[tuple[str, str, str]]
+) -> None:
+    kestrel = build_morning(tmp_path_factory.mktemp("sight") / "k.fleet")
+    for deed, subject, value in done:
+        try:
+            act(kestrel, deed, subject, value)
+        except FleetcareError:
+            continue
+    whole = board.whole(kestrel.store, kestrel.clock)
+    sight = first_sight(kestrel.store, kestrel.clock, large=0)
+    assert sight is not None
+    assert (sight.counts, sight.total, sight.away, sight.drafts) == (
+        whole.counts,
+        whole.total,
+        whole.away,
+        whole.drafts,
+    )
+    assert sum(sight.counts.values()) == sight.total and sight.fingerprint == whole.fingerprint
+    seen = {one.vehicle.code for one in sight.vehicles}
+    rest = [one for one in whole.vehicles if one.vehicle.code not in seen]
+    assert all(one.status.state is status.BoardState.READY and not one.status.reasons for one in rest)
+    same = [replace(one, offers=(), no_offer=None) for one in whole.vehicles if one.vehicle.code in seen]
+    assert [replace(one, offers=(), no_offer=None) for one in sight.vehicles] == same, (
+        "the same lines in the same order"
+    )
+    kestrel.store.close()
+
+
+def test_the_due_day_is_counted_from_the_depots_own_day(kestrel: Kestrel) -> None:
+    """An evening check west of Greenwich is of that evening's day, on the board as in the sentence after the save."""
+    from zoneinfo import ZoneInfo
+
+    zone = ZoneInfo("America/New_York")
+    depot = ("depot", packs.Depot("KW", "Kestrel Wharf", time_zone="America/New_York"))
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), depot)
+    kestrel.now = dt.datetime(2026, 11, 2, 20, 30, tzinfo=zone)  # 01:30 of 3 November in UTC
+    told = kestrel.check("P-1002", "41.60", vehicle="EB-12")
+    fleet = board.whole(kestrel.store, kestrel.clock)
+    assert line(fleet, "EB-12").status.due_on == told.next_due == dt.date(2026, 11, 9)
+    kestrel.now = dt.datetime(2026, 11, 9, 6, 30, tzinfo=zone)
+    late = line(board.whole(kestrel.store, kestrel.clock), "EB-12")
+    assert say(late.status.reasons[0].text).startswith("P-1002: check due 9 Nov 2026, last 2 Nov 2026")

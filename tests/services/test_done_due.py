@@ -1,11 +1,18 @@
 """Done, due and missed: counted from the record, and a missed check stays missed."""
 
 import datetime as dt
+from collections import Counter
+from dataclasses import replace
 
+from fleetcare.domain.checks import Hold, HoldClass
 from fleetcare.domain.due import Fared, each_due
-from fleetcare.domain.packs import SiteRules
-from fleetcare.services.done_due import Tally, done_due, spans_in_use
-from tests.kestrel import MONDAY, Kestrel
+from fleetcare.domain.packs import PackStanding, SiteRules
+from fleetcare.domain.wording import msg, word
+from fleetcare.services import history, laying_up, record
+from fleetcare.services.done_due import Tally, done_due
+from fleetcare.services.history_lines import Asked
+from fleetcare.services.owed import spans_in_use
+from tests.kestrel import MONDAY, SITE, Kestrel
 
 FRIDAY = MONDAY.date() - dt.timedelta(days=3)
 
@@ -54,8 +61,53 @@ def test_each_due_ends_in_one_of_four_ways() -> None:
         days = [start + dt.timedelta(days=n) for n in done]
         return [one.fared for one in each_due(start, days, start + dt.timedelta(days=until), site, far)]
 
-    assert fared([7, 17, 40], 50) == [Fared.ON_TIME, Fared.LATE, Fared.MISSED, Fared.OPEN]
-    assert fared([], 30) == [Fared.MISSED]
+    assert fared([7, 17, 33], 44) == [Fared.ON_TIME, Fared.LATE, Fared.MISSED, Fared.LATE, Fared.OPEN]
+    assert fared([], 30) == [Fared.MISSED, Fared.MISSED, Fared.MISSED, Fared.OPEN]
+    assert fared([28], 28) == [Fared.MISSED, Fared.MISSED, Fared.LATE], "four weeks unseen: two missed, the third late"
+
+
+def test_four_weeks_unseen_are_more_than_one_missed_check_by_week_and_nobody_did_them(kestrel: Kestrel) -> None:
+    kestrel.now = MONDAY + dt.timedelta(days=27)
+    kestrel.check("P-1002", "41.60")
+    found = done_due(kestrel.store, kestrel.clock, MONDAY.date(), kestrel.now.date())
+    mine = [(one.due_on, one.done_on) for one in found.missed if one.pack == "P-1002"]
+    again = kestrel.now.date()
+    assert mine == [(FRIDAY + dt.timedelta(days=n), again) for n in (7, 14, 21)], "the fourth, of 27 Nov, was late"
+    nobody = {one.week: one.missed for one in found.by_person if not one.person}
+    assert nobody == {week: tally.missed for week, _, tally in found.by_week if tally.missed}
+    assert found.total.missed_percent == 100 * len(found.missed) / found.total.due
+
+
+def test_the_count_agrees_with_the_history_of_the_fleet_and_of_each_pack(kestrel: Kestrel) -> None:
+    with kestrel.store.view() as view:
+        away = view.thing("pack", "P-1013")
+    laying_up.lay_up(kestrel.store, kestrel.clock, kestrel.author(), "W", ["P-1011"])
+    hold = Hold("pack", "P-1012", HoldClass.DANGER, kestrel.now, msg("hold.by_person"), "smell")
+    record.set_hold(kestrel.store, kestrel.clock, kestrel.author(), hold)
+    gone = ("pack", replace(away, standing=PackStanding.LOST))
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), gone)
+    kestrel.now += dt.timedelta(days=26)
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("pack", away))
+    kestrel.check("P-1002", "41.60", vehicle="EB-12")
+    loose = replace(SITE, check_due_days=10)
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("site_rules", loose))
+    kestrel.now += dt.timedelta(days=24)
+    first, last = MONDAY.date() - dt.timedelta(days=3), kestrel.now.date()
+    found = done_due(kestrel.store, kestrel.clock, first, last)
+    for asked, missed in (
+        (Asked("fleet", "", first, last), found.total.missed),
+        *((Asked("pack", code, first, last), sum(one.pack == code for one in found.missed))
+          for code in ("P-1002", "P-1011", "P-1012", "P-1013", "P-1014")),
+    ):  # fmt: skip
+        with history.reading(kestrel.store, kestrel.clock, asked) as told:
+            whole = told.whole()
+        row = dict(whole.summary)[word("history.checks")]
+        assert row.endswith(f"{missed} missed"), (asked, row)
+    by_pack = Counter(one.pack for one in found.missed)
+    assert by_pack["P-1011"] == by_pack["P-1012"] == 0, "laid up, and held for danger"
+    assert (by_pack["P-1013"], by_pack["P-1014"]) == (1, 6), (
+        "lost for 26 days, then by the looser rule; and here all the time"
+    )
 
 
 def test_days_in_lay_up_are_no_days_in_use() -> None:

@@ -21,7 +21,7 @@ from fleetcare.domain.checks import (
     TripCause,
     VoltageCheck,
 )
-from fleetcare.domain.due import count_due
+from fleetcare.domain.due import Fared, each_due
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.incidents import IncidentOpened
 from fleetcare.domain.packs import PackStanding, SiteRules
@@ -198,23 +198,41 @@ ALWAYS = (dt.date.min, dt.date.max)
 
 # Due on the 7th day, passed after the 14th: the program's own rule (common practice, no source).
 @pytest.mark.parametrize(
-    ("after", "fate"), [(7, (1, 1, 0, 0)), (8, (1, 0, 1, 0)), (14, (1, 0, 1, 0)), (15, (1, 0, 0, 1))]
+    ("after", "fate"),
+    [
+        (7, (1, 1, 0, 0)),
+        (8, (1, 0, 1, 0)),
+        (14, (1, 0, 1, 0)),
+        (15, (2, 0, 1, 1)),
+        (28, (3, 0, 1, 2)),
+        (29, (4, 0, 1, 3)),
+    ],
 )
 def test_a_check_on_the_due_day_is_in_time_and_after_the_fourteenth_missed(
     after: int, fate: tuple[int, int, int, int]
 ) -> None:
     done = DAY + dt.timedelta(days=after)
-    counted = count_due(DAY, [done], done, SiteRules(), ALWAYS)
-    assert (counted.due, counted.on_time, counted.late, len(counted.missed)) == fate
+    found = [one.fared for one in each_due(DAY, [done], done, SiteRules(), ALWAYS)]
+    assert (len(found), *(found.count(one) for one in (Fared.ON_TIME, Fared.LATE, Fared.MISSED))) == fate
 
 
-@given(st.lists(st.integers(0, 120), max_size=20), st.integers(0, 120))
-def test_the_parts_add_up(days: list[int], until: int) -> None:
-    counted = count_due(
-        DAY, [DAY + dt.timedelta(days=d) for d in days], DAY + dt.timedelta(days=until), SiteRules(), ALWAYS
-    )
-    assert counted.due == counted.on_time + counted.late + len(counted.missed)
-    assert all(one.next_on is None or one.next_on > one.due_on for one in counted.missed)
+@given(st.lists(st.integers(0, 120), max_size=20), st.integers(0, 120), st.integers(1, 20), st.integers(0, 30))
+def test_each_due_day_that_passed_unmet_is_one_missed_check(days: list[int], until: int, every: int, more: int) -> None:
+    site = SiteRules(check_due_days=every, grounded_after_days=every + more)
+    end = DAY + dt.timedelta(days=until)
+    checked = {DAY + dt.timedelta(days=d) for d in days}
+    found = list(each_due(DAY, checked, end, site, ALWAYS))
+    grace = dt.timedelta(days=more)
+    assert [one.due_on for one in found] == sorted({one.due_on for one in found}), "each due day once, in order"
+    for one in found:
+        assert one.done_on is None or one.done_on in checked
+        met = {day for day in checked if one.due_on - dt.timedelta(days=every) < day <= min(one.due_on + grace, end)}
+        assert (one.fared is Fared.MISSED) == (not met and end > one.due_on + grace), one
+        if one.fared is Fared.ON_TIME:
+            assert min(met) <= one.due_on
+    answered = [one.done_on for one in found if one.fared in (Fared.ON_TIME, Fared.LATE)]
+    assert len(answered) == len(set(answered)), "one check answers one due day"
+    assert sum(one.fared is Fared.OPEN for one in found) <= 1
 
 
 def test_conditions_are_shown_while_they_are_in_force(kestrel: Kestrel) -> None:
@@ -251,7 +269,8 @@ def test_a_pack_out_of_service_owes_no_checks(kestrel: Kestrel) -> None:
     whole, _ = read(kestrel, asked)
     assert not any("none was done up to" in say(gap) for gap in whole.gaps)
     other, _ = read(kestrel, replace(asked, code="P-1013"))
-    assert "a check was due 6 Nov 2026; none was done up to 3 Jan 2027" in say(other.gaps[-1])
+    told = "8 checks in a row were missed, due 6 Nov 2026 to 25 Dec 2026; none was done up to 3 Jan 2027"
+    assert told in say(other.gaps[-1])
 
 
 def test_a_pack_owes_no_checks_while_it_is_at_its_maker_or_stolen(kestrel: Kestrel) -> None:

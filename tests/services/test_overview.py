@@ -56,12 +56,19 @@ def test_the_longest_stay_in_quarantine_leads_and_its_alarm_is_said(kestrel: Kes
 
 
 def test_done_and_due_of_four_weeks_and_what_was_missed(kestrel: Kestrel) -> None:
-    assert found(kestrel)["done"].total == 0
+    # on record since 3 Sep, checked first on 30 Oct: of those due since 12 Oct, two in each pack's row were missed
+    before = found(kestrel)["done"]
+    assert before.total == 76 and told(before)[0].startswith(
+        "Week of 26 Oct 2026: 38 of 38 done (100 %), 38 late, 0 missed"
+    )
+    assert told(before)[1].startswith("Week of 19 Oct 2026: 0 of 38 done (0 %), 0 late, 38 missed")
     kestrel.now += dt.timedelta(days=21)
     later = found(kestrel)["done"]
-    # checked three days before: due seven days after that, and never done
-    assert later.total == 38 and told(later)[0].startswith("Week of 2 Nov 2026: 0 of 38 done (0 %)")
-    assert "due 6 Nov 2026, missed" in told(later)[1] and later.lines[1].subject[0] == "pack"
+    # due on 6 and 13 November and never done; what was due on 20 November may still be done
+    assert later.total == 76 and told(later)[2].startswith("Week of 2 Nov 2026: 0 of 38 done (0 %), 0 late, 38 missed")
+    assert told(later)[0].startswith("Week of 16 Nov 2026: 0 of 38 done (0 %), 0 late, 0 missed")
+    missed = next(line for line in later.lines if line.subject is not None and line.subject[0] == "pack")
+    assert "due 13 Nov 2026, missed" in say(missed.text)
 
 
 def test_training_and_calibration_that_run_out(kestrel: Kestrel) -> None:
@@ -127,7 +134,9 @@ def test_the_renewal_summary_has_every_head_and_says_where_nothing_is_recorded(k
     assert "3 people hold a level today, 2 of them may reset and release" in say(heads["staff"].told[0])
     kestrel.now += dt.timedelta(days=21)
     later = {one.name: one for one in renewal_summary(kestrel.store, kestrel.clock).heads}
-    assert say(later["inspection"].told[0]).startswith("38 checks fell due: 0 in time, 0 late, 38 missed")
+    # on record since 3 Sep: seven due days passed unmet before the check of 30 Oct, which was a day late, and two since
+    said = "418 checks fell due: 0 in time, 38 late, 342 missed, 38 still to do (9 % done)"
+    assert say(later["inspection"].told[0]).startswith(said)
     kestrel.now = MONDAY
     record.record_look_over(
         kestrel.store, kestrel.clock, kestrel.author(), LookOver("P-1003", MONDAY, None, (LookItem.SMELL,))

@@ -9,12 +9,17 @@ from fleetcare.services import board, record, since_seen
 from fleetcare.services.since_seen import SinceSeen
 from tests.kestrel import MONDAY, Kestrel
 
+BEFORE = since_seen.Before()
+
 
 def look(kestrel: Kestrel, person: str = "HALE") -> SinceSeen:
     kept = board.Board(kestrel.store, kestrel.clock)
     fleet = kept.read()
     assert kept.facts is not None
-    return since_seen.since_seen(kestrel.store, kestrel.clock, person, fleet, kept.facts)
+    found = since_seen.since_seen(kestrel.store, kestrel.clock, person, fleet, kept.facts)
+    again = since_seen.since_seen(kestrel.store, kestrel.clock, person, fleet, kept.facts, BEFORE)
+    assert again == found, "what was kept of an earlier position is what is read anew"
+    return found
 
 
 def test_each_person_has_a_mark_of_their_own(kestrel: Kestrel) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PySide6.QtCore import QRect, Qt, QThreadPool, QTimer
-from PySide6.QtGui import QImage
+from PySide6.QtGui import QFontMetricsF, QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLineEdit
 from pytestqt.qtbot import QtBot
@@ -18,12 +18,14 @@ from fleetcare.domain import packs
 from fleetcare.domain.errors import FileRefused
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import word
-from fleetcare.services import extending, record
+from fleetcare.services import extending, first_sight, record
 from fleetcare.settings import Settings
 from fleetcare.ui import theme
+from fleetcare.ui.board import feed
 from fleetcare.ui.board.anyway import AnywayDialog
 from fleetcare.ui.board.at_work import AtWorkDialog
 from fleetcare.ui.board.board_window import BoardWindow
+from fleetcare.ui.board.tiles import GAP, LEFT, REASON_LINES, RIGHT, fitted, tile_reason, tile_told
 from fleetcare.ui.main_window import MainWindow
 from tests.kestrel import Kestrel, build_morning
 from tests.window_fixtures import Typist
@@ -159,7 +161,10 @@ def test_the_details_name_who_is_at_work_and_the_spare(
     board.choose("EB-14")
     told = board.side.details.told
     assert "May clear it, at work today: Pike" in told and "Also may, not at work today: Dunn" in told
-    assert "Fit P-1011: full at 41.40 V on 1 Nov 2026; Store, same depot." in told and "P-13" not in told
+    assert (
+        "Fit P-1011: full at 41.40 V on 1 Nov 2026, no charge on record since; Store, same depot." in told
+        and "P-13" not in told
+    )
 
 
 def test_old_tiles_are_grey_and_say_what_they_were(board, kestrel: Kestrel, qtbot: QtBot, qapp: QApplication) -> None:  # type: ignore[no-untyped-def]
@@ -347,3 +352,96 @@ def test_keys_of_the_last_pack_and_vehicle_still_work(window: MainWindow, hands:
     assert window.stack.currentWidget() is window.vehicle
     qtbot.keyClick(window, Qt.Key.Key_F9)
     assert window.stack.currentWidget() is window.overview
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.3, 2.0])
+def test_no_word_on_a_tile_is_cut(scale: float, qapp: QApplication) -> None:
+    font = theme.sized(0.92 * scale)
+    metrics = QFontMetricsF(font)
+    width = metrics.horizontalAdvance("x" * 20)
+    text = "danger: P-1009: 9 days, collection overdue"
+    lines = fitted(text, font, width, 2)
+    kept = [one for line in lines for one in line.split() if one != "…"]
+    assert kept == text.split()[: len(kept)] and len(lines) == 2
+    assert all(metrics.horizontalAdvance(line) <= width for line in lines)
+    assert fitted("front brake", font, width, 2) == ["front brake"]
+
+
+def test_each_tile_says_its_reason_in_two_lines_with_forty_in_view(
+    app: App, kestrel: Kestrel, qtbot: QtBot, qapp: QApplication
+) -> None:
+    more = [packs.Vehicle(f"EX-{n:02d}", packs.VehicleKind.E_BIKE, "KW", 36, "K2") for n in range(16)]
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), *(("vehicle", one) for one in more))
+    theme.apply(qapp, "light", 100)
+    window = MainWindow(app)
+    qtbot.addWidget(window)
+    window.resize(1366, 740)
+    window.show()
+    window.go("board")
+    board = window.board
+    qtbot.waitUntil(lambda: board.model.rowCount() == 40)
+    qapp.processEvents()
+    rows = {line.vehicle.code: line for line in board.model.rows}
+    assert {code: tile_reason(rows[code]) for code in ("CB-06", "EB-14", "EB-18", "CB-03", "SC-33", "EB-11")} == {
+        "CB-06": "fault: front brake", "EB-14": "fault: no pack fitted", "EB-18": "action due: P-1008: check 15 days old",
+        "CB-03": "fault: P-1306: rested full low", "SC-33": "P-1023: check due 31\N{NO-BREAK SPACE}Oct", "EB-11": "due 4 Nov",
+    }  # fmt: skip
+    letters = board.tiles.itemDelegate().letters
+    width = tile(board, "EB-18").width() - GAP - LEFT - RIGHT
+    for line in rows.values():
+        shown = fitted(tile_reason(line), letters.quiet, width, REASON_LINES)
+        assert " ".join(shown) == tile_reason(line), (line.vehicle.code, shown, "nothing is left out")
+    assert "last valid check 18 Oct 2026, 15 days ago" in tile_told(rows["EB-18"])
+    few = board.tiles.grab().size()
+    window.board.search.setText("cb-0")
+    assert board.tiles.itemDelegate().letters.big.height() > letters.big.height() and few == board.tiles.grab().size()
+    QThreadPool.globalInstance().waitForDone()
+
+
+def test_keys_lead_from_tile_to_tile(board, qtbot: QtBot) -> None:  # type: ignore[no-untyped-def]
+    tiles = board.tiles
+    tiles.setFocus()
+    tiles.setCurrentIndex(board.model.index(0, 0))
+    columns = tiles.visualRect(board.model.index(0, 0)).width()
+    across = tiles.viewport().width() // columns
+    for key, row in ((Qt.Key.Key_Right, 1), (Qt.Key.Key_Down, 1 + across), (Qt.Key.Key_Left, across), (Qt.Key.Key_Up, 0),
+                     (Qt.Key.Key_Up, 0), (Qt.Key.Key_End, 23), (Qt.Key.Key_Down, 23), (Qt.Key.Key_Home, 0)):  # fmt: skip
+        QTest.keyClick(tiles, key)
+        assert tiles.currentIndex().row() == row, key
+    qtbot.mouseClick(tiles.viewport(), Qt.MouseButton.LeftButton, pos=tile(board, "EB-18").center())
+    assert board.side.details.line.vehicle.code == "EB-18"
+    assert tiles.indexAt(tiles.viewport().rect().bottomRight()).isValid() is False
+
+
+def test_a_large_board_shows_first_what_is_not_plainly_ready_and_adds_up_at_once(
+    window: MainWindow, kestrel: Kestrel, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(first_sight, "LARGE", 0)
+    monkeypatch.setattr(feed, "first_sight", lambda store, clock: first_sight.first_sight(store, clock, large=0))
+    seen = []
+
+    def glimpse(reading: feed.Reading) -> None:
+        board = window.board
+        seen.append((board.total.text(), {s.value: b.accessibleName() for s, b in board.badges.items()}))
+        assert {line.vehicle.code for line in board.model.rows} == {"CB-06", "EB-14", "EB-18", "CB-03", "SC-33"}
+        assert board.shown.text() == "19 ready ones are being read …" and "…" in board.side.chips["week"].text()
+        assert not reading.fleet.vehicles[0].offers
+        window.orders.print_board(board.fleet)
+
+    window.board.feed.glimpsed.connect(glimpse)
+    window.go("board")
+    window.board.refresh()
+    qtbot.waitUntil(lambda: window.board.model.rowCount() == 24)
+    assert seen == [
+        (
+            "24 vehicles =",
+            {
+                "ready": "19 ready",
+                "ready_but_due": "1 ready, check due",
+                "limited": "1 limited",
+                "grounded": "3 grounded",
+            },
+        )
+    ]
+    assert window.board.shown.text() == "" and "…" not in window.board.side.chips["week"].text()
+    QThreadPool.globalInstance().waitForDone()

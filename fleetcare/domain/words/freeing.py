@@ -8,7 +8,10 @@ WORDS: dict[str, str] = {
     "free.away": "{shelf}, {depot}, {distance} away",
     "free.far_unknown": "{shelf}, {depot}, distance not recorded",
     "free.depot_unknown": "{shelf}, at a depot nobody recorded",
-    "free.proposed": "Fit {pack}: full at {rested_v} on {checked_date}; {place}.",
-    "free.also": "{pack} fits too: full at {rested_v} on {checked_date}; {place}.",
+    "free.proposed": "Fit {pack}: full at {rested_v} on {checked_date}, {charged}; {place}.",
+    "free.also": "{pack} fits too: full at {rested_v} on {checked_date}, {charged}; {place}.",
+    "free.charged": "charged again {charged_at} on {charger}",
+    "free.charged_somewhere": "charged again {charged_at}, nobody knows on which charger",
+    "free.not_charged": "no charge on record since",
     "free.together": "Proposed for all vehicles together; nothing moves by itself. Charge it fully first if it was used since.",
 }

@@ -54,6 +54,10 @@ WORDS: dict[str, str] = {
     "history.no_gaps": "No check was missed in the period.",
     "history.gap": "GAP. {pack}: a check was due {due_date}; none was done until {next_date}, {late_days} later.",
     "history.gap_open": "GAP. {pack}: a check was due {due_date}; none was done up to {until_date}, {late_days} later.",
+    "history.gap_long": "GAP. {pack}: {number} checks in a row were missed, due {due_date} to {last_date}; none was done until "
+    "{next_date}, {late_days} after the first was due.",
+    "history.gap_long_open": "GAP. {pack}: {number} checks in a row were missed, due {due_date} to {last_date}; none was done "
+    "up to {until_date}, {late_days} after the first was due.",
     "history.lines": "Every entry",
     "history.no_lines": "Nothing was recorded in the period.",
     "history.number": "No.",

@@ -54,7 +54,7 @@ class BoardCopy(QObject):
     def write(self, *, first: bool = False) -> None:
         """Write the page now, from the board as last read."""
         fleet, folder, clock = self._feed.fleet, self.folder, self._app.clock
-        if fleet is None or not folder:
+        if fleet is None or fleet.unread or not folder:
             return
         self._written_at = fleet.as_of
 

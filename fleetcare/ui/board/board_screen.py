@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 
-from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtCore import QSignalBlocker, Qt, QTimer, Signal
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -64,7 +64,7 @@ class BoardScreen(QWidget):
         super().__init__()
         self._app, self._session, self._changes = app, session, changes
         self.feed = BoardFeed(app, changes, self)
-        self._since = Background(self)
+        self._since, self._before = Background(self), since_seen.Before()
         self._since_free = 0.0
         self._since_timer = QTimer(self)
         self._since_timer.setSingleShot(True)
@@ -108,19 +108,17 @@ class BoardScreen(QWidget):
         self._timer.start()
 
     def _lay_out(self, *, large: bool) -> None:
-        first, second = QHBoxLayout(), QHBoxLayout()
+        first = QHBoxLayout()
         for widget in (self.search, self.depot, self.vehicle_kind, self.state, self.kind):
             first.addWidget(widget)
         first.addWidget(self.shown, 1)
-        tools = second if large else first
+        tools = self.header.tools if large else first
         for number, name in enumerate(("tiles", "table")):
             button = QPushButton(word(f"board.{name}"))
             button.setCheckable(True)
             button.setChecked(number == 0)
             self.views.addButton(button, number)
             tools.addWidget(button)
-        if large:
-            second.addStretch(1)
         tools.addWidget(self.printing)
         menu = QMenu(self.more)
         for key, act in (("second", lambda: self.asked_second.emit(False)), ("full", lambda: self.asked_second.emit(True)),
@@ -148,8 +146,6 @@ class BoardScreen(QWidget):
         outer.setSpacing(6)
         outer.addWidget(self.header)
         outer.addLayout(first)
-        if large:
-            outer.addLayout(second)
         outer.addLayout(body, 1)
 
     @staticmethod
@@ -180,6 +176,7 @@ class BoardScreen(QWidget):
         self.side.seen.connect(self._seen)
         self.side.details.asked.connect(self._asked)
         self.at_work.clicked.connect(self.ask_at_work)
+        self.feed.glimpsed.connect(self._arrived)
         self.feed.arrived.connect(self._arrived)
         self.feed.failed.connect(lambda _why: self._tick())
         self._session.person_changed.connect(self._read_changes_now)
@@ -209,15 +206,17 @@ class BoardScreen(QWidget):
 
     def _arrived(self, reading: Reading) -> None:
         fleet = reading.fleet
-        if reading.moved or not self._numbers:
+        if reading.moved:
             kept = self._chosen
             self.model.set_prepared(reading.rows)
-            self._numbers = {line.vehicle.code: number for number, line in enumerate(fleet.vehicles)}
+            self._numbers = reading.numbers
             self._offer_depots(fleet)
             self.tiles.arrange()
             self._count_shown()
             if kept:
-                self.tiles.choose(kept)
+                self._keep_chosen(kept)
+            elif self.tiles.hasFocus() and not self.side.shows_list:
+                self.tiles.setCurrentIndex(self.model.index(0, 0))
         else:
             for number, line in reading.changed:
                 self.model.replace_row(number, line)
@@ -232,6 +231,13 @@ class BoardScreen(QWidget):
         self._stack_right()
         self._tick()
         self._read_changes()
+
+    def _keep_chosen(self, code: str) -> None:
+        """Select the same vehicle again in another order: a list in view stays, and so does the place scrolled to."""
+        place = self.tiles.verticalScrollBar().value()
+        with QSignalBlocker(self.tiles):
+            self.tiles.choose(code)
+        self.tiles.verticalScrollBar().setValue(place)
 
     def _offer_depots(self, fleet: FleetSummary) -> None:
         offered = [self.depot.itemData(n) for n in range(1, self.depot.count())]
@@ -337,7 +343,9 @@ class BoardScreen(QWidget):
             self.side.take_changes(found)
 
         self._since.ask(
-            lambda: since_seen.since_seen(app.store, app.clock, person, fleet, facts), take, self._no_changes
+            lambda: since_seen.since_seen(app.store, app.clock, person, fleet, facts, self._before),
+            take,
+            self._no_changes,
         )
 
     def _no_changes(self, error: Exception) -> None:
@@ -380,7 +388,10 @@ class BoardScreen(QWidget):
 
     def _count_shown(self) -> None:
         shown, of = self.model.rowCount(), len(self.model.rows)
-        self.shown.setText("" if shown == of else say(msg("board.shown", shown=shown, of=of)))
+        unread = 0 if self.fleet is None else self.fleet.unread
+        told = [] if shown == of else [say(msg("board.shown", shown=shown, of=of))]
+        told += [say(msg("board.unread", count=unread))] if unread else []
+        self.shown.setText(" · ".join(told))
 
 
 def _choice(name: str, every: str, entries: list[tuple[str, object]]) -> QComboBox:

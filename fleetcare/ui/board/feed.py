@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
@@ -11,11 +11,12 @@ from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import say
 from fleetcare.services.board import Board, on_fewer_packs, week_ahead
+from fleetcare.services.first_sight import first_sight
 from fleetcare.services.shown import FleetSummary, VehicleSummary
 from fleetcare.ui.background import Background
 from fleetcare.ui.board.columns import COLUMNS
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.widgets.tables import Prepared, told_row
+from fleetcare.ui.widgets.tables import Prepared, prepare, told_row
 
 CONTACT_MS = 30_000
 """How often the file is asked, so that an unchanged board still says when it was last known to be true."""
@@ -25,7 +26,7 @@ CONTACT_MS = 30_000
 class Reading:
     """One reading: the board, its rows ready to show, and which lines differ from the reading before.
 
-    `moved` is True where the order or the set of lines is another.
+    `moved` is True where the order or the set of lines is another; then `numbers` are their places by code.
     """
 
     fleet: FleetSummary
@@ -34,6 +35,7 @@ class Reading:
     moved: bool
     week: tuple[tuple[dt.date, tuple[str, ...]], ...] = ()
     fewer: tuple[VehicleSummary, ...] = ()
+    numbers: dict[str, int] = field(default_factory=dict)
 
 
 class BoardFeed(QObject):
@@ -41,6 +43,9 @@ class BoardFeed(QObject):
 
     arrived = Signal(object)
     """A `Reading`."""
+
+    glimpsed = Signal(object)
+    """A `Reading` of the vehicles that are not plainly ready, of a large fleet: the first `arrived` follows."""
 
     failed = Signal(str)
     """Why the file could not be read."""
@@ -55,6 +60,8 @@ class BoardFeed(QObject):
         self.fleet: FleetSummary | None = None
         self.why = ""
         self._wanted = False
+        self._first = self._again = False
+        """The first reading is under way; and something was asked for meanwhile."""
         changes.changed.connect(lambda _p, _v: self._wanted and self.refresh())
         self._timer = QTimer(self)
         self._timer.setInterval(CONTACT_MS)
@@ -82,8 +89,27 @@ class BoardFeed(QObject):
         return self.fleet is not None and self.age > dt.timedelta(minutes=self.fleet.stale_after_minutes)
 
     def refresh(self) -> None:
-        """Read what changed, off the GUI thread."""
+        """Read what changed, off the GUI thread; of a large fleet that was not read yet first what is not plainly ready."""
         self._wanted = True
+        if self._first:
+            self._again = True
+        elif self.fleet is None:
+            self._first = True
+            self._background.ask(self._glimpse, self._glimpsed, self._failed)
+        else:
+            self._background.ask(self._read, self._arrived, self._failed)
+
+    def _glimpse(self) -> Reading | None:
+        fleet = first_sight(self._app.store, self._app.clock)
+        if fleet is None:
+            return None
+        rows = prepare(COLUMNS, fleet.vehicles)
+        return Reading(fleet, rows, (), True, (), on_fewer_packs(fleet), _numbers(fleet))
+
+    def _glimpsed(self, reading: Reading | None) -> None:
+        if reading is not None:
+            self.fleet, self.why = reading.fleet, ""
+            self.glimpsed.emit(reading)
         self._background.ask(self._read, self._arrived, self._failed)
 
     def _read(self) -> Reading:
@@ -99,33 +125,39 @@ class BoardFeed(QObject):
                 (n, new) for n, (old, new) in enumerate(zip(before, fleet.vehicles, strict=True)) if old is not new
             )
             return Reading(fleet, shown, changed, False, week_ahead(fleet), on_fewer_packs(fleet))
-        known = {} if shown is None else {id(row): n for n, row in enumerate(before)}
-        texts, told = [], []
-        for line in fleet.vehicles:
-            number = known.get(id(line))
-            if number is None or shown is None:
-                one = tuple([column.text(line) for column in COLUMNS])
-                texts.append(one)
-                told.append(told_row(one))
-            else:
-                texts.append(shown.texts[number])
-                told.append(shown.told[number])
+        known = (
+            {} if shown is None else dict(zip(map(id, before), zip(shown.texts, shown.told, strict=True), strict=True))
+        )
+        both = [known.get(id(line)) or _told(line) for line in fleet.vehicles]
+        texts, told = [one for one, _ in both], [one for _, one in both]
         rows = Prepared(list(fleet.vehicles), texts, told)
-        return Reading(fleet, rows, (), True, week_ahead(fleet), on_fewer_packs(fleet))
+        return Reading(fleet, rows, (), True, week_ahead(fleet), on_fewer_packs(fleet), _numbers(fleet))
 
     def _arrived(self, reading: Reading) -> None:
+        again, self._first, self._again = self._again, False, False
         self.fleet, self.why = reading.fleet, ""
         self._lines = reading.fleet.vehicles
         self._shown = reading.rows
         for number, line in reading.changed:
-            texts = tuple([column.text(line) for column in COLUMNS])
             reading.rows.rows[number] = line
-            reading.rows.texts[number] = texts
-            reading.rows.told[number] = told_row(texts)
+            reading.rows.texts[number], reading.rows.told[number] = _told(line)
         self.arrived.emit(reading)
+        if again:
+            self.refresh()
 
     def _failed(self, error: Exception) -> None:
+        self._first = self._again = False
         if not isinstance(error, FleetcareError):
             raise error
         self.why = say(error.message)
         self.failed.emit(self.why)
+
+
+def _told(line: VehicleSummary) -> tuple[tuple[str, ...], str]:
+    """The cells of a line, and what a search looks through."""
+    texts = tuple([column.text(line) for column in COLUMNS])
+    return texts, told_row(texts)
+
+
+def _numbers(fleet: FleetSummary) -> dict[str, int]:
+    return {line.vehicle.code: number for number, line in enumerate(fleet.vehicles)}

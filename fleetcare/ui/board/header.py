@@ -23,18 +23,20 @@ STATE_MARK = {
 
 
 class Header(QWidget):
-    """Follows a feed; `large` letters put the counts on a line of their own."""
+    """Follows a feed; `large` letters put the counts on a line of their own.  `tools` is room for buttons at its end."""
 
     def __init__(self, feed: BoardFeed, *, large: bool, scale: float = 1.0) -> None:
         super().__init__()
         self._feed = feed
+        if large:
+            scale *= 0.8
         self.as_of = words(size=1.7 * scale, bold=True)
         self.as_of.setWordWrap(large)
         self.as_of.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self.total = words(size=1.3 * scale, bold=True)
         self.total.setWordWrap(False)
         self.badges: dict[BoardState, Badge] = {}
-        top, counts = QHBoxLayout(), QHBoxLayout()
+        top, counts, self.tools = QHBoxLayout(), QHBoxLayout(), QHBoxLayout()
         counts.setSpacing(10)
         top.addWidget(self.total)
         if not large:
@@ -46,6 +48,7 @@ class Header(QWidget):
         counts.addStretch(1)
         top.addStretch(1)
         top.addWidget(self.as_of, 1 if large else 0)
+        top.addLayout(self.tools)
         self.away = words()
         self.away.hide()
         column = QVBoxLayout(self)
@@ -61,7 +64,7 @@ class Header(QWidget):
         if fleet is None:
             return False
         stale = self._feed.stale
-        self.total.setText(say(msg("screen.counts_are", total=len(fleet.vehicles))))
+        self.total.setText(say(msg("screen.counts_are", total=fleet.total)))
         for state, badge in self.badges.items():
             values = {"count": fleet.counts[state], "state": word(f"board_state.{state.value}")}
             if stale:

@@ -85,11 +85,11 @@ class SidePanel(Card):
         self._lists: dict[str, list[Entry]] = {name: [] for name in LISTS}
         self._headings = {name: "" for name in LISTS}
         self._shown = ""
-        self.setFixedWidth(min(QFontMetrics(sized(1.0)).averageCharWidth() * 43 + 32, 560))
+        self.setFixedWidth(min(QFontMetrics(sized(1.0)).averageCharWidth() * 43 + 32, 500))
         for name in LISTS:
             self._count(name, 0)
 
-    def _count(self, name: str, count: int) -> None:
+    def _count(self, name: str, count: int | str) -> None:
         self.chips[name].setText(say(msg("board.chip", what=msg(f"board.{name}"), count=count)))
 
     @property
@@ -130,7 +130,7 @@ class SidePanel(Card):
         if code:
             self.vehicle_wanted.emit(code)
 
-    def _renew(self, name: str, heading: str, entries: list[Entry], count: int) -> None:
+    def _renew(self, name: str, heading: str, entries: list[Entry], count: int | str) -> None:
         self._headings[name], self._lists[name] = heading, entries
         self._count(name, count)
         if self._shown == name:
@@ -145,7 +145,8 @@ class SidePanel(Card):
             week += [(code, code) for code in codes[:MOST_LINES]]
             if len(codes) > MOST_LINES:
                 week.append((say(msg("board.more", count=len(codes) - MOST_LINES)), ""))
-        self._renew("week", word("board.week_heading"), week, sum(len(codes) for _day, codes in reading.week))
+        due = sum(len(codes) for _day, codes in reading.week)
+        self._renew("week", word("board.week_heading"), week, "…" if fleet.unread else due)
         drafts = [(say(msg("screen.draft", person=who, subject=what, at=at)), "") for who, what, at in fleet.drafts]
         self._renew("unfinished", word("board.unfinished_heading"), drafts, len(drafts))
         fewer = [

@@ -93,6 +93,10 @@ class RowModel(QAbstractTableModel):
         """The row shown at line `number`."""
         return self._rows[self._shown[number]]
 
+    def text(self, line: int, column: int) -> str:
+        """What the cell of a shown line reads."""
+        return self._texts[self._shown[line]][column]
+
     def line_of(self, first_text: str) -> int | None:
         """The line whose first cell reads `first_text`, or None."""
         texts = self._texts
