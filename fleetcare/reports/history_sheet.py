@@ -91,7 +91,7 @@ def _summary(flow: Flow, whole: History) -> None:
             flow.text(Text(say(shown), 8.5, bold=True), indent=10)
         flow.text(Text(word("policy.note"), 8, quiet=True))
     _list(flow, "history.lodgings", (*whole.lodgings, *whole.lodging_gaps), word("proof.never_lodged"))
-    if whole.asked.withheld:
+    if whole.initials:
         flow.space(4)
         flow.text(Text(word("history.initials_note"), 8, quiet=True))
     flow.space(4)

@@ -13,6 +13,7 @@ from contextlib import contextmanager
 
 from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.identity import initials
 from fleetcare.domain.packs import AWAY, Pack, PackStanding
 from fleetcare.domain.records import CheckCorrected, CheckJudged, Record, ThingPut
 from fleetcare.domain.status import pack_words
@@ -245,6 +246,7 @@ class Reading:
             lodgings=tuple(self._lodging_line(one) for one in lodged.lines),
             lodging_gaps=lodged.gaps,
             lines=number,
+            initials=bool(self._asked.withheld or self._view.withheld()),
             incidents=tuple(changed.incident_lines(self._incidents)),
             recalls=tuple(recall_lines(self._view, self._packs, self._asked.to_date)),
             procedures=(*changed.procedure_lines(tally.used), *changed.text_changes(self._view, self._in_period)),
@@ -417,11 +419,6 @@ def reading(store: Store, clock: Clock, asked: Asked) -> Iterator[Reading]:
     """
     with store.view() as view:
         yield Reading(store, clock, asked, view)
-
-
-def initials(name: str) -> str:
-    """The initials of a name: "A. B."."""
-    return " ".join(f"{part[0].upper()}." for part in name.replace("-", " ").split() if part)
 
 
 def _done(record: Record) -> dt.datetime:
