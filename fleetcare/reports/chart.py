@@ -138,12 +138,13 @@ def _values(projection: Projection, readings: Sequence[Reading]) -> Point:
 
 
 def ticks(low: float, high: float, count: int) -> list[float]:
-    """About `count` round values between `low` and `high`: steps of 1, 2 or 5 times a power of ten."""
+    """About `count` round values between `low` and `high`, two at least: steps of 1, 2 or 5 times a power of ten."""
     raw = (high - low) / max(count, 1)
     power = 10 ** math.floor(math.log10(raw))
     step = next(factor * power for factor in (1, 2, 5, 10) if factor * power >= raw * (1 - 1e-9))
     first = math.ceil(low / step - 1e-9)
-    return [k * step for k in range(first, math.floor(high / step + 1e-9) + 1)]
+    found = [k * step for k in range(first, math.floor(high / step + 1e-9) + 1)]
+    return found if len(found) > 1 else ticks(low, high, count + 1)
 
 
 def month_starts(first: dt.date, last: dt.date, most: int) -> list[dt.date]:
@@ -160,7 +161,7 @@ def month_starts(first: dt.date, last: dt.date, most: int) -> list[dt.date]:
 
 def _grid(frame: _Frame, as_of: dt.date, text: float, digits: int, unit: str) -> list[Primitive]:
     drawn: list[Primitive] = []
-    for value in ticks(*frame.values, max(2, int((frame.bottom - frame.top) / (text * 3)))):
+    for value in ticks(*frame.values, max(2, int((frame.bottom - frame.top) / (text * 2)))):
         y = frame.at(0, value)[1]
         drawn.append(Line(((frame.left, y), (frame.right, y)), "grid"))
         drawn.append(Text((frame.left - text * 0.5, y), f"{value:.{digits}f} {unit}", "right"))

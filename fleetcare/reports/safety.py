@@ -9,17 +9,14 @@ import tomllib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
 
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
 from fleetcare.domain.procedures import RuleSet
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports import signs
 from fleetcare.reports.flow import Flow, Text
-from fleetcare.reports.text import FONT, para
 from fleetcare.resource_files import shipped
 from fleetcare.services.in_force import DepotRules
 
@@ -89,36 +86,20 @@ def put_notes(flow: Flow, work: str, rules: Sequence[DepotRules] = (), sign: str
     flow.text(Text(word("safety.defer"), 8.5, bold=True))
 
 
-def note_paras(notes: Sequence[Note], rules: Sequence[DepotRules], width: float) -> list[Any]:
-    """The same for a sheet that is laid out as a whole: notes and rules, then who comes first.
-
-    The first two notes stay with the heading; the others may go on over the page.
-    """
-    rows = [_note_row(note) for note in notes]
+def put_notes_in_short(flow: Flow, work: str, rules: Sequence[DepotRules] = ()) -> None:
+    """The safety part where room is dear: each source stands behind its statement, in brackets."""
+    notes = [Text(f"{note.statement} [{note.source}]", 8) for note in notes_for(work)]
+    last = Text(word("safety.defer"), 8.5, bold=True)
+    flow.heading(word("paper.safety_heading"), 11, 1)
+    flow.points(*notes)
     for head, more in rules_heads(rules):
-        rows.append([para("", 8), para(head, 8, bold=True), para("", 7)])
-        rows += [_note_row(note) for note in more]
-    closing = [para(word("safety.defer"), 8.5, bold=True)]
+        flow.text(Text(head, 8, bold=True))
+        flow.points(*(Text(f"{note.statement} [{note.source}]", 8) for note in more))
     if any(one.statements for one in rules):
-        closing.insert(0, para(word("procedure.paraphrased"), 7.5, quiet=True))
-    heading = [Spacer(1, 9), para(word("paper.safety_heading"), 11, bold=True, after=3)]
-    if not rows:
-        return [KeepTogether([*heading, *closing])]
-    first = KeepTogether([*heading, _note_table(rows[:2], width)])
-    if len(rows) <= 3:
-        return [first, KeepTogether([*(_note_table(part, width) for part in (rows[2:],) if part), *closing])]
-    return [first, _note_table(rows[2:-1], width), KeepTogether([_note_table(rows[-1:], width), *closing])]
-
-
-def _note_row(note: Note) -> list[Any]:
-    return [para("•", 8), para(note.statement, 8), para(note.source, 7, quiet=True)]
-
-
-def _note_table(rows: list[list[Any]], width: float) -> Table:
-    table = Table(rows, colWidths=[width * 0.025, width * 0.635, width * 0.34])
-    table.setStyle(TableStyle([FONT, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("TOPPADDING", (0, 0), (-1, -1), 1),
-                               ("BOTTOMPADDING", (0, 0), (-1, -1), 1), ("LEFTPADDING", (0, 0), (-1, -1), 0)]))  # fmt: skip
-    return table
+        flow.text(Text(word("procedure.paraphrased"), 7.5, quiet=True))
+    flow.room(flow.height(last) + 3)
+    flow.space(3)
+    flow.text(last)
 
 
 def sign_strip(number: str, side: float) -> Callable[[Canvas, float, float, float], None]:
