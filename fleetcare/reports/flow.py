@@ -165,16 +165,33 @@ class Flow:
     def points(self, *parts: Text, sign: str = "–") -> None:
         """Paragraphs of a list: a sign before each, its lines in one column behind it."""
         for one in parts:
-            indent = max(one.size * 1.15, width(sign, REGULAR, one.size) + one.size * 0.5)
+            indent = _indent(one, sign)
             for number, line in enumerate(self._kept(self._lines(one, self.width - indent), one.size * 1.3)):
                 if number == 0:
                     self._draw(sign, one, MARGIN)
                 self._draw(line, one, MARGIN + indent)
             self.space(1.5)
 
-    def height(self, *parts: Text) -> float:
-        """How high paragraphs over the whole width are, in points."""
-        return sum(one.size * 1.3 * len(self._lines(one, self.width)) for one in parts)
+    @property
+    def left(self) -> float:
+        """Height that is left on the page, in points."""
+        return self._y - self._bottom
+
+    def new_page(self) -> None:
+        """Go on at the top of a page."""
+        self.end_table()
+        if self._y < self._top:
+            self._turn()
+
+    def height(self, *parts: Text, share: float = 1) -> float:
+        """How high paragraphs over the whole width, or in a column of that share of it, are in points."""
+        room = self.width if share == 1 else share * self.width - 6
+        return sum(one.size * 1.3 * len(self._lines(one, room)) for one in parts)
+
+    def points_height(self, *parts: Text, sign: str = "–") -> float:
+        """How high the paragraphs of a list are, in points."""
+        rooms = ((one, self.width - _indent(one, sign)) for one in parts)
+        return sum(one.size * 1.3 * len(self._lines(one, room)) + 1.5 for one, room in rooms)
 
     def framed(self, *parts: Text) -> None:
         """Paragraphs in a box that stays together; they must fit on one page."""
@@ -316,3 +333,8 @@ class Flow:
         self._canvas.add_to_pages(self._page_number)
         self._canvas.save()
         return self.pages
+
+
+def _indent(one: Text, sign: str) -> float:
+    """How far the lines of a list stand in behind their sign."""
+    return max(one.size * 1.15, width(sign, REGULAR, one.size) + one.size * 0.5)

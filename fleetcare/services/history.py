@@ -154,8 +154,8 @@ class Reading:
         judged = body.judged if isinstance(body, CheckCorrected) else body
         if isinstance(judged, CheckJudged):
             text = f"{check_text(judged)}; {say(self._charged(judged))}"
-            notes += [say(msg("history.told", verdict=judged.verdict.headline))]
-            notes += [say(one.statement) for one in judged.verdict.findings]
+            told = say(msg("history.told", verdict=judged.verdict.headline))
+            notes.append(" ".join([f"{told.rstrip('.')}.", *(say(one.statement) for one in judged.verdict.findings)]))
             remark, place = judged.check.remark, ""
         else:
             event = StoredEvent(record.record_id, position, record.kind, done_at, record.entered_at, record.by, body)

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import re
 import subprocess
 import sys
 import tracemalloc
@@ -75,11 +76,51 @@ def test_bookmarks_metadata_and_embedded_fonts(fire: Kestrel, tmp_path: Path) ->
     assert reader.metadata is not None and reader.metadata.title == "Maintenance history vehicle EB-14"
     assert reader.metadata.author == "Kestrel Wharf"
     titles = [one.title for level in reader.outline for one in (level if isinstance(level, list) else [level])]
-    order = [titles.index(word(key)) for key in ("history.gaps", "history.lines", "history.procedure_texts")]
+    order = [
+        next(number for number, title in enumerate(titles) if title.endswith(word(key)))
+        for key in ("history.summary", "history.lines", "history.procedure_texts")
+    ]
     assert order == sorted(order)
     for one in reader.pages:
         for font in one["/Resources"]["/Font"].values():
             assert "/FontFile2" in font.get_object()["/FontDescriptor"].get_object()
+
+
+@pytest.mark.parametrize("page", ["A4", "Letter"])
+def test_the_summary_is_one_page_whatever_the_fleet_and_nothing_is_lost(
+    fire: Kestrel, tmp_path: Path, page: str
+) -> None:
+    path = tmp_path / "h.pdf"
+    with history.reading(fire.store, fire.clock, YEAR) as reading:
+        whole = reading.whole()
+        gaps = tuple(
+            msg("history.gap_open", pack=f"P-{5000 + n}", due_date=MONDAY.date(), until_date=MONDAY.date(), late_days=n)
+            for n in range(300)
+        )
+        condition = msg("policy.open", text="word " * 900 + "lastword", policy="PC", from_date=MONDAY.date())
+        people = "; ".join(f"Person{n} (may check)" for n in range(150))
+        long = replace(
+            whole, gaps=gaps, ends=gaps[:60], settings=gaps[:40], lodgings=gaps[:90], procedures=gaps[:30],
+            recalls=gaps[:50], stays=gaps[:70], incidents=gaps[:20],
+            conditions=((condition, msg("policy.not_measured")),) * 3,
+            summary=tuple((name, people if name == word("history.people") else told) for name, told in whole.summary),
+        )  # fmt: skip
+        history_sheet.write(reading, long, path, page=page, **COMMON)
+    pages = [squeezed(one.extract_text()) for one in pypdf.PdfReader(path).pages]
+    for key in ("history.ends", "history.gaps", "history.settings", "history.lodgings", "policy.heading"):
+        assert re.search(squeezed(word(key)) + r":\d+,seesection\d+", pages[0]), key
+    assert squeezed(word("safety.defer")) in pages[0], "the last line of the summary stands on the first page"
+    assert "2People" in pages[1] and "Person149(maycheck)" in pages[1]
+    rest = "".join(pages[1:])
+    sections = [rest.index(f"{n}{squeezed(word(key))}") for n, key in ((3, "history.ends"), (5, "history.gaps"))]
+    assert sections == sorted(sections) and rest.count("lastword") == 3 and "P-5299" in rest
+
+
+def test_a_short_summary_tells_everything_on_its_page(fire: Kestrel, tmp_path: Path) -> None:
+    path = tmp_path / "h.pdf"
+    paper(fire, path)
+    pages = [squeezed(one.extract_text()) for one in pypdf.PdfReader(path).pages]
+    assert "GAP.P-1004" in pages[0] and "seesection" not in pages[0] and pages[1].count("2Everyentry") == 1
 
 
 def test_the_same_history_is_the_same_bytes(fire: Kestrel, tmp_path: Path) -> None:
