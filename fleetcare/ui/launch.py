@@ -16,6 +16,7 @@ from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.ui import crash, theme
 from fleetcare.ui.main_window import MainWindow, first_focus
+from fleetcare.ui.paper_orders import show_reentry
 
 
 def launch(words: Sequence[str]) -> int:
@@ -79,7 +80,7 @@ def _offer_restore(path: Path, error: FleetcareError) -> App | None:
     if box.clickedButton() is not restore:
         return None
     target = path.with_name(f"{path.stem}-restored.fleet")
-    asked = RestoreDialog(target, lambda fleet, missing, out: builder.print_reentry(None, fleet, missing, out))
+    asked = RestoreDialog(target, show_reentry)
     newest = backup.newest_backup(path)
     if newest is not None:
         asked.panel.file.edit.setText(str(newest))
@@ -113,7 +114,7 @@ def _first_question(path: Path) -> App | None:
     elif box.clickedButton() is restore:
         from fleetcare.ui.keeping.restore_panel import RestoreDialog
 
-        asked = RestoreDialog(path, lambda fleet, missing, out: builder.print_reentry(None, fleet, missing, out))
+        asked = RestoreDialog(path, show_reentry)
         return builder.open_app(asked.restored_to) if asked.exec() and asked.restored_to is not None else None
     elif box.clickedButton() is demo:
         return builder.open_demo(lambda line: print(line, file=sys.stderr, flush=True))

@@ -245,12 +245,12 @@ class HistoryPanel(QWidget):
         if self.preview.pages is None:
             return
         try:
-            name = printing.ask_and_print(self, self.preview.pages)
+            said = printing.ask_and_print(self, self.preview.pages, word("papers.history"))
         except FleetcareError as error:
             self.told.setText(say(error.message))
         else:
-            if name is not None:
-                self.told.setText(say(msg("papers.printed", printer=name)))
+            if said is not None:
+                self.told.setText(said)
 
     def _ask(self, name: str, kinds: str) -> Path | None:
         typed = self.code.text.strip().upper()
