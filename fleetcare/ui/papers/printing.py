@@ -6,7 +6,8 @@ again, before the first page and after the last.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from PySide6.QtCore import QRectF, QSizeF, Qt
@@ -37,7 +38,8 @@ def ask_and_print(parent: QWidget, pages: Pages, title: str) -> str | None:
     dialog.setMinMax(1, len(pages))
     if dialog.exec() != QPrintDialog.DialogCode.Accepted:
         return None
-    _print(printer, pages, _shown_progress(parent, printer))
+    with _shown_progress(parent, printer) as go_on:
+        _print(printer, pages, go_on)
     if printer.outputFileName():
         return say(msg("screen.written", path=printer.outputFileName()))
     if _stands_still(printer):
@@ -118,11 +120,11 @@ def _stands_still(printer: QPrinter) -> bool:
     return state in (QPrinter.PrinterState.Error, QPrinter.PrinterState.Aborted)
 
 
-def _shown_progress(parent: QWidget, printer: QPrinter) -> Callable[[int, int], bool]:
-    """Shows how far a long job is, with a button that stops it."""
-    shown = QProgressDialog(
-        say(msg("papers.printing", printer=printer.printerName())), word("papers.cancel"), 0, 0, parent
-    )
+@contextmanager
+def _shown_progress(parent: QWidget, printer: QPrinter) -> Iterator[Callable[[int, int], bool]]:
+    """Shows how far a long job is, with a button that stops it; gone when the job is."""
+    told = say(msg("papers.printing", printer=printer.printerName() or printer.outputFileName()))
+    shown = QProgressDialog(told, word("papers.cancel"), 0, 1, parent)
     shown.setWindowTitle(word("papers.print"))
     shown.setWindowModality(Qt.WindowModality.WindowModal)
     shown.setMinimumDuration(700)
@@ -130,8 +132,10 @@ def _shown_progress(parent: QWidget, printer: QPrinter) -> Callable[[int, int], 
     def go_on(drawn: int, of: int) -> bool:
         shown.setMaximum(of)
         shown.setValue(drawn)
-        if drawn + 1 == of:
-            shown.setValue(of)
         return not shown.wasCanceled()
 
-    return go_on
+    try:
+        yield go_on
+    finally:
+        shown.reset()
+        shown.deleteLater()
