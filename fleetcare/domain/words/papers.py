@@ -8,7 +8,7 @@ WORDS: dict[str, str] = {
     "papers.to_date": "To (YYYY-MM-DD)",
     "papers.initials": "Only initials for",
     "papers.code_hint": "empty: the whole fleet",
-    "papers.initials_hint": "codes of people who left",
+    "papers.initials_hint": "codes, on this paper only",
     "papers.preview": "Make and preview",
     "papers.save": "Save as PDF …",
     "papers.print": "Print …",

@@ -117,6 +117,7 @@ class PeopleTab(QWidget):
         fields["name"].edit.setFocus()
         printed = "people.paper_full" if person.code in self._withheld else "people.paper_initials"
         self.paper.do.setText(word(printed))
+        self.paper.tell("")
 
     def _author(self) -> Author:
         author = self._session.author(self._seen if self._chosen else self._changes.position)

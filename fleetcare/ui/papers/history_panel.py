@@ -133,6 +133,9 @@ class HistoryPanel(QWidget):
         """Make the paper in the background and show it; a mistake is said beside its field."""
         path = Path(self._folder.name) / "history.pdf"
         self.preview.clear(word("papers.nothing"))
+        self.made = None
+        self.told.clear()
+        self._busy(False)
         self._write(path, self._show, archive=False)
 
     def _write(self, path: Path, answer: Callable[[Made], None], *, archive: bool) -> None:
