@@ -154,6 +154,11 @@ class Flow:
             for line in self._kept(self._lines(one, self.width - indent), one.size * 1.3):
                 self._draw(line, one, MARGIN + indent)
 
+    def together(self, *parts: Text) -> None:
+        """Paragraphs that stay on one page."""
+        self.room(self.height(*parts))
+        self.text(*parts)
+
     def _kept(self, lines: list[str], leading: float) -> Iterator[str]:
         """Lines of a paragraph, each a line lower; neither the first nor the last is parted from its neighbour."""
         for number, line in enumerate(lines):

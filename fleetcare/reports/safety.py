@@ -29,6 +29,7 @@ class Note:
     source: str
 
 
+_STATEMENT = 0.66
 PRACTICE = "common practice, no source"
 WORK = ("check", "reset", "round", "storage", "quarantine", "handover", "transport", "recall")
 
@@ -67,39 +68,61 @@ def rules_in_short(rules: Sequence[DepotRules]) -> list[str]:
     return found
 
 
-def put_notes(flow: Flow, work: str, rules: Sequence[DepotRules] = (), sign: str = "") -> None:
-    """The safety part of a flowing sheet: sign, notes with their source, the depot's rules, who comes first."""
+def put_notes(
+    flow: Flow, work: str, rules: Sequence[DepotRules] = (), sign: str = "", last: Sequence[Text] = ()
+) -> None:
+    """The safety part of a flowing sheet: sign, notes with their source, the depot's rules, who comes first, `last`.
+
+    Sources stand in a column of their own, or in short behind their statement where only that ends the page with them.
+    """
+    heads = rules_heads(rules)
+    rows = [(note.statement, note.source) for note in notes_for(work)]
+    rows += [row for head, more in heads for row in ((head, ""), *((one.statement, one.source) for one in more))]
+    high = sum(flow.height(Text("• " + told, 8.5), share=_STATEMENT) + 5 for told, _ in rows) + 65
+    high += flow.height(*last)
+    if not sign and high > flow.left >= _short_height(flow, work, rules, last):
+        put_notes_in_short(flow, work, rules, last)
+        return
     flow.heading(word("paper.safety_heading"), 11, 1)
     if sign:
         flow.drawing(22 * mm, sign_strip(sign, 16 * mm))
-    flow.plain_table(0.66, 0.34)
+    flow.plain_table(_STATEMENT, 1 - _STATEMENT)
     for note in notes_for(work):
         flow.row([Text("• " + note.statement, 8.5)], [Text(note.source, 7.5, quiet=True)])
-    for head, notes in rules_heads(rules):
+    for head, notes in heads:
         flow.row([Text(head, 8.5, bold=True)], [])
         for note in notes:
             flow.row([Text("• " + note.statement, 8.5)], [Text(note.source, 7.5, quiet=True)])
     flow.end_table()
     flow.space(3)
-    if any(one.statements for one in rules):
-        flow.text(Text(word("procedure.paraphrased"), 7.5, quiet=True))
-    flow.text(Text(word("safety.defer"), 8.5, bold=True))
+    flow.together(*_closing(rules, last))
 
 
-def put_notes_in_short(flow: Flow, work: str, rules: Sequence[DepotRules] = ()) -> None:
+def _closing(rules: Sequence[DepotRules], last: Sequence[Text]) -> list[Text]:
+    followed = [Text(word("procedure.paraphrased"), 7.5, quiet=True)] if any(one.statements for one in rules) else []
+    return [*followed, Text(word("safety.defer"), 8.5, bold=True), *last]
+
+
+def put_notes_in_short(flow: Flow, work: str, rules: Sequence[DepotRules] = (), last: Sequence[Text] = ()) -> None:
     """The safety part where room is dear: each source stands behind its statement, in brackets."""
-    notes = [Text(f"{note.statement} [{note.source}]", 8) for note in notes_for(work)]
-    last = Text(word("safety.defer"), 8.5, bold=True)
     flow.heading(word("paper.safety_heading"), 11, 1)
-    flow.points(*notes)
+    flow.points(*(_short(note) for note in notes_for(work)))
     for head, more in rules_heads(rules):
         flow.text(Text(head, 8, bold=True))
-        flow.points(*(Text(f"{note.statement} [{note.source}]", 8) for note in more))
-    if any(one.statements for one in rules):
-        flow.text(Text(word("procedure.paraphrased"), 7.5, quiet=True))
-    flow.room(flow.height(last) + 3)
+        flow.points(*(_short(note) for note in more))
     flow.space(3)
-    flow.text(last)
+    flow.together(*_closing(rules, last))
+
+
+def _short(note: Note) -> Text:
+    return Text(f"{note.statement} [{note.source}]", 8)
+
+
+def _short_height(flow: Flow, work: str, rules: Sequence[DepotRules], last: Sequence[Text]) -> float:
+    heads = rules_heads(rules)
+    notes = [*notes_for(work), *(note for _, more in heads for note in more)]
+    named = [Text(head, 8, bold=True) for head, _ in heads]
+    return 28 + flow.points_height(*map(_short, notes)) + flow.height(*named, *_closing(rules, last))
 
 
 def sign_strip(number: str, side: float) -> Callable[[Canvas, float, float, float], None]:

@@ -47,6 +47,12 @@ def printed_by(kestrel: Kestrel, folder: Path) -> dict[str, str]:
     for name, code in (("history-vehicle", ["EB-19"]), ("history-pack", ["P-1002"]), ("history-fleet", [])):
         paths = ["--output", str(folder / f"{name}.pdf"), "--archive", str(folder / f"{name}.zip")]
         assert commands.run(["history", *code, *paths, *fleet]) == 0
+    assert (
+        commands.run(
+            ["labels", "PIKE", "--kind", "person", "--output", str(folder / "badge.pdf"), "--as", "DUNN", *fleet]
+        )
+        == 0
+    )
     for path in folder.glob("*.pdf"):
         texts[path.stem] = " ".join(page.extract_text() for page in pypdf.PdfReader(path).pages)
     for path in folder.glob("*.zip"):
