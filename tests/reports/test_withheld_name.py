@@ -76,6 +76,7 @@ def test_every_print_honours_the_choice_and_the_record_stands(left: Kestrel, tmp
     assert {name for name, text in before.items() if "Quillfeather" in text} >= {
         "pack",
         "claim",
+        "badge",
         "competence",
         "history-vehicle",
         "history-pack",
@@ -88,7 +89,12 @@ def test_every_print_honours_the_choice_and_the_record_stands(left: Kestrel, tmp
     after = printed_by(left, tmp_path)
     assert before.keys() == after.keys()
     assert [name for name, text in after.items() if "Quillfeather" in text or "Odalys" in text] == []
-    assert "O. Q." in after["history-vehicle"] and "O. Q." in after["claim"] and "O. Q." in after["competence"]
+    assert (
+        "O. Q." in after["history-vehicle"]
+        and "O. Q." in after["claim"]
+        and "O. Q." in after["badge"]
+        and "O. Q." in after["competence"]
+    )
     assert "Ask counsel" in after["history-vehicle"]
     with left.store.view(head.size) as view:
         assert view.head() == head, "every record stands as it was"
