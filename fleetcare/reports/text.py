@@ -114,8 +114,9 @@ def runs(text: str, font: str) -> list[tuple[str, str]]:
     return [(name, "".join(part)) for name, part in groupby(text, lambda one: _font_of(one, font))]
 
 
+@lru_cache(maxsize=8192)
 def width(text: str, font: str, size: float) -> float:
-    """How wide printable `text` is, in points."""
+    """How wide printable `text` is, in points; the words of a table come again and again."""
     return float(sum(pdfmetrics.stringWidth(part, name, size) for name, part in runs(text, font)))
 
 
@@ -139,7 +140,8 @@ def wrap(text: str, font: str, size: float, room: float) -> list[str]:
     line, left = "", room
     space = width(" ", font, size)
     for part in _BEFORE_UNIT.sub(_BOUND, text).split(" "):
-        part = part.replace(_BOUND, " ")
+        if _BOUND in part:
+            part = part.replace(_BOUND, " ")
         wide = width(part, font, size)
         if line and wide + space <= left:
             line, left = f"{line} {part}", left - wide - space
