@@ -30,7 +30,7 @@ def show_reentry(
     def write(path: Path) -> None:
         print_reentry(app, fleet, missing, path, printed_by)
 
-    shown = PaperDialog(parent, word("backup.reentry"), "re-entry.pdf", write)
+    shown = PaperDialog(parent, word("sheet.reentry"), "re-entry.pdf", write)
     shown.open()
     return shown
 

@@ -116,6 +116,7 @@ class RestorePanel(Card):
         self.looked = found
         self.look.setEnabled(True)
         self.reentry.setEnabled(True)
+        self.reentry.setFocus()
         lines = [msg("backup.restored", path=str(target), records=found.examined.records), *self._told(found)]
         self.said.setText("\n".join(say(one) for one in lines))
         self.restored.emit(target)
