@@ -199,9 +199,12 @@ class Flow:
         return sum(one.size * 1.3 * len(self._lines(one, room)) + 1.5 for one, room in rooms)
 
     def framed(self, *parts: Text) -> None:
-        """Paragraphs in a box that stays together; they must fit on one page."""
+        """Paragraphs in a box that stays together; without the box where they are more than a page."""
         lines = [(line, one) for one in parts for line in self._lines(one, self.width - 16)]
         height = sum(one.size * 1.3 for _, one in lines) + 12
+        if height > self._top - self._bottom:
+            self.text(*parts)
+            return
         self.space(6)
         self.room(height)
         canvas = self._canvas

@@ -20,6 +20,7 @@ from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports import archive, history_sheet
 from fleetcare.reports.flow import Flow, Text, wrap
 from fleetcare.reports.page import Running
+from fleetcare.reports.text import REGULAR, register
 from fleetcare.services import history, history_checker, record
 from tests.kestrel import MONDAY, Kestrel
 from tests.services.test_history import YEAR, with_a_fire
@@ -280,3 +281,35 @@ def test_the_archive_of_initials_says_so_on_paper(fire: Kestrel, tmp_path: Path)
     text = "".join(page.extract_text() for page in pypdf.PdfReader(tmp_path / "h.pdf").pages)
     assert "Pike" not in text and squeezed(word("history.initials_note")) in squeezed(text)
     assert say(YEAR.title) == "vehicle EB-14"
+
+
+def test_a_box_that_is_longer_than_a_page_loses_its_frame_and_no_line(tmp_path: Path) -> None:
+    running = Running("t", "s", "f", False, None, "", "", MONDAY)
+    with (tmp_path / "f.pdf").open("wb") as file:
+        flow = Flow(file, running, page="Letter")
+        flow.framed(*(Text(f"line {number} of many") for number in range(200)))
+        flow.framed(Text("short"))
+        count = flow.finish()
+    pages = pypdf.PdfReader(tmp_path / "f.pdf").pages
+    text = squeezed("".join(one.extract_text() for one in pages))
+    assert len(pages) == count == 4 and all(f"line{n}ofmany" in text for n in range(200)) and "short" in text
+
+
+def test_a_figure_stays_with_its_unit_and_a_paragraph_keeps_two_lines_together(tmp_path: Path) -> None:
+    """SI Brochure 5.4.3 (from memory): a space stands between figure and unit, and the two are one expression."""
+    register()
+    text = "the last reading of this pack was 41.77 V and 8 A at 25 °C, 95 % of 14.0 Ah"
+    for room in range(40, 200, 7):
+        lines = wrap(text, REGULAR, 9, room)
+        assert " ".join(lines) == text
+        assert not any(line.split(" ")[0] in ("V", "A", "°C", "%", "Ah") for line in lines)
+    running = Running("t", "s", "f", False, None, "", "", MONDAY)
+    for start in range(30):
+        with (tmp_path / "w.pdf").open("wb") as file:
+            flow = Flow(file, running, page="A4")
+            flow.space(560 + 4 * start)
+            flow.text(Text("word " * 110 + "lastword", 9))
+            flow.finish()
+        for page in pypdf.PdfReader(tmp_path / "w.pdf").pages:
+            words = [one for one in page.extract_text().splitlines() if one.startswith("word") or "lastword" in one]
+            assert len(words) != 1, "neither a first nor a last line alone"
