@@ -24,6 +24,8 @@ _GREY = {
     "crossing": 0.0,
     "quiet": 0.35,
 }
+_EDGE = 0.7
+"""Width of a marker's outline."""
 _WEIGHT = {"middle": 1.4, "crossing": 2.4, "limit": 1.0, "grid": 0.4}
 
 
@@ -125,18 +127,31 @@ def _plate(canvas: Canvas, one: Text, x: float, y: float, size: float) -> None:
 
 
 def _markers(canvas: Canvas, hollow: bool, markers: Iterable[Any], left: float, top: float) -> None:
-    canvas.setLineWidth(0.7)
+    """Markers of one look.  A full disc is a line without length and with round ends, which is a dot as wide as the line
+    (ISO 32000-1, 8.5.3.2), and much shorter than four curves.
+    """
     canvas.setStrokeGray(0)
     canvas.setFillGray(1 if hollow else 0)
-    path = canvas.beginPath()
+    path, dots, across = canvas.beginPath(), canvas.beginPath(), 0.0
     for marker in markers:
         x, y, r = left + marker.at[0], top - marker.at[1], marker.size / 2
-        if marker.shape == "disc":
+        if marker.shape == "disc" and hollow:
             path.circle(x, y, r)
-            continue
-        points = [(x + px * r, y - py * r) for px, py in OUTLINES[marker.shape]]
-        path.moveTo(*points[0])
-        for point in points[1:]:
-            path.lineTo(*point)
-        path.close()
-    canvas.drawPath(path, stroke=1, fill=1, fillMode=FILL_NON_ZERO)
+        elif marker.shape == "disc":
+            dots.moveTo(x, y)
+            dots.lineTo(x, y)
+            across = 2 * r + _EDGE
+        else:
+            points = [(x + px * r, y - py * r) for px, py in OUTLINES[marker.shape]]
+            path.moveTo(*points[0])
+            for point in points[1:]:
+                path.lineTo(*point)
+            path.close()
+    if across:
+        canvas.setLineCap(1)
+        canvas.setLineWidth(across)
+        canvas.drawPath(dots, stroke=1, fill=0)
+        canvas.setLineCap(0)
+    else:
+        canvas.setLineWidth(_EDGE)
+        canvas.drawPath(path, stroke=1, fill=1, fillMode=FILL_NON_ZERO)

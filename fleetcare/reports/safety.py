@@ -90,6 +90,7 @@ def put_notes(
     for note in notes_for(work):
         flow.row([Text("• " + note.statement, 8.5)], [Text(note.source, 7.5, quiet=True)])
     for head, notes in heads:
+        flow.room(46 if notes else 16)
         flow.row([Text(head, 8.5, bold=True)], [])
         for note in notes:
             flow.row([Text("• " + note.statement, 8.5)], [Text(note.source, 7.5, quiet=True)])

@@ -126,7 +126,8 @@ def draw(canvas: Canvas, x: float, y: float, text: str, font: str, size: float, 
     if side != "left":
         x -= width(line, font, size) / (2 if side == "middle" else 1)
     for name, part in runs(line, font):
-        canvas.setFont(name, size)
+        if (canvas._fontname, canvas._fontsize) != (name, size):
+            canvas.setFont(name, size)
         canvas.drawString(x, y, part)
         x += pdfmetrics.stringWidth(part, name, size)
 
