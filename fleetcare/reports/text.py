@@ -114,7 +114,7 @@ def runs(text: str, font: str) -> list[tuple[str, str]]:
     return [(name, "".join(part)) for name, part in groupby(text, lambda one: _font_of(one, font))]
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=2048)
 def width(text: str, font: str, size: float) -> float:
     """How wide printable `text` is, in points; the words of a table come again and again."""
     return float(sum(pdfmetrics.stringWidth(part, name, size) for name, part in runs(text, font)))
