@@ -64,7 +64,7 @@ def found_fleet(path: Path, fleet_name: str, person_name: str, *, clock: Clock =
     return found(path, fleet_name, person_name, clock)
 
 
-def print_reentry(app: App | None, fleet: Path, missing: int, path: Path) -> None:
+def print_reentry(app: App | None, fleet: Path, missing: int, path: Path, printed_by: str = "") -> None:
     """Write the re-entry list of a restored fleet file as PDF; `app` gives the paper size and the clock."""
     from fleetcare.reports import every_sheet
 
@@ -72,6 +72,6 @@ def print_reentry(app: App | None, fleet: Path, missing: int, path: Path) -> Non
     page = (preferences.load() if app is None else app.settings).page
     store = Store.open(fleet)
     try:
-        every_sheet.reentry(store, clock, path, page=page, printed_by="", printed_at=clock(), missing=missing)
+        every_sheet.reentry(store, clock, path, page=page, printed_by=printed_by, printed_at=clock(), missing=missing)
     finally:
         store.close()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -10,9 +11,18 @@ from typing import Any
 from fleetcare.domain.decisions import Choice
 from fleetcare.domain.incidents import IncidentOpened
 from fleetcare.domain.inspections import Inspected
-from fleetcare.domain.packs import Meter, Training
+from fleetcare.domain.packs import Level, Meter, Training
 from fleetcare.domain.recalls import RecallNotice
-from fleetcare.services import competence, deciding, extending, incident_deeds, recalling, releasing
+from fleetcare.services import (
+    competence,
+    deciding,
+    extending,
+    incident_deeds,
+    people,
+    recalling,
+    releasing,
+    withholding,
+)
 from fleetcare.services.session import Author
 from tests.kestrel import MONDAY, Kestrel
 
@@ -55,6 +65,15 @@ def _clear(made: Kestrel, a: Author, _ready: Any) -> None:
 
 def _rule_out(made: Kestrel, a: Author, _ready: Any) -> None:
     recalling.rule_out(made.store, made.clock, a, "R-1", "P-1002", "2403-0790", "", a.person.badge)
+
+
+def _leaver(made: Kestrel, _folder: Path) -> None:
+    gone = replace(made.people["PIKE"], roles=(), level=Level.NONE)
+    people.put_person(made.store, made.clock, made.author("ORMOND"), gone)
+
+
+def _withhold(made: Kestrel, a: Author, _ready: Any) -> None:
+    withholding.withhold_name(made.store, made.clock, a, "PIKE", "left, asked in writing")
 
 
 def _withdraw(made: Kestrel, a: Author, _ready: Any) -> None:
@@ -117,4 +136,6 @@ CASES: tuple[tuple[str, str, str, Any, Any, str], ...] = (
     ("competence.record_training", "record a training", "MANAGER", _train, _nothing, "nobody their own"),
     ("competence.put_contractor_meter", "put a contractor's meter on record", "RELEASE_OR_MANAGER", _meter, _nothing,
      "refused at the bench until calibrated or proved"),
+    ("withholding.withhold_name", "print a leaver as initials", "MANAGER", _withhold, _leaver,
+     "a reason; nobody their own name"),
 )  # fmt: skip

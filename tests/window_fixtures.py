@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 
 import pytest
 from PySide6.QtCore import QEvent, Qt, QThreadPool
+from PySide6.QtPrintSupport import QPrinterInfo
 from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
 
@@ -18,8 +19,10 @@ Typist = Callable[..., None]
 
 
 @pytest.fixture
-def window(app: App, qtbot: QtBot, qapp: QApplication) -> Iterator[MainWindow]:
-    """The whole window on the depot, shown and active."""
+def window(app: App, qtbot: QtBot, qapp: QApplication, monkeypatch: pytest.MonkeyPatch) -> Iterator[MainWindow]:
+    """The whole window on the depot, shown and active.  No test prints on a printer that this PC may have."""
+    monkeypatch.setattr(QPrinterInfo, "defaultPrinter", QPrinterInfo)
+    monkeypatch.setattr(QPrinterInfo, "availablePrinterNames", list)
     qapp.sendPostedEvents(
         None, QEvent.Type.DeferredDelete.value
     )  # windows of earlier tests, which would be dressed again

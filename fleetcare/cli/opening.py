@@ -28,7 +28,7 @@ def author(opened_app: App, code: str, source: str = "typed") -> Author:
     if doubt is not None and doubt.kind is DoubtKind.BEHIND:
         raise EntryRefused(doubt.statement.key, field="clock", **dict(doubt.statement.values))
     with opened_app.store.view() as view:
-        person = view.thing("person", code.strip().upper())
+        person = view.people().get(code.strip().upper())
     if person is None:
         raise EntryRefused("entry.unknown_person", field="person", code=code)
     return Author(person, opened_app.station, source)

@@ -15,7 +15,16 @@ from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.label_stock import STOCKS
 from fleetcare.domain.procedures import RuleSet, Work
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import history, history_checker, label_sheets, passports, policy, proving, site_texts
+from fleetcare.services import (
+    history,
+    history_checker,
+    label_sheets,
+    passports,
+    policy,
+    proving,
+    site_texts,
+    withholding,
+)
 from fleetcare.services.history_lines import Asked
 from fleetcare.services.projecting import parse_day
 
@@ -70,6 +79,14 @@ def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]
     )
     conditions_.add_argument("--as", dest="person", default="", help="code of the manager who records")
     conditions_.set_defaults(run=conditions)
+
+    name_ = commands.add_parser("name", help="print a leaver as initials on every paper, or list who is")
+    fleet(name_)
+    name_.add_argument("who", nargs="?", help="code of the person (without: who is printed as initials, and why)")
+    name_.add_argument("--initials", metavar="REASON", help="from now on initials; the reason stays on record")
+    name_.add_argument("--full", metavar="REASON", help="the name in full again")
+    name_.add_argument("--as", dest="person", default="", help="code of the manager who decides")
+    name_.set_defaults(run=name)
 
     rules_ = commands.add_parser("rules", help="print a depot's rules and written procedures, or record its own")
     fleet(rules_)
@@ -183,6 +200,24 @@ def write_history(asked: argparse.Namespace) -> int:
             if path is not None:
                 pages = write(reading, whole, path, **words)
                 print(say(msg("cli.history_written", path=str(path), pages=pages, lines=whole.lines)))
+    return 0
+
+
+def name(asked: argparse.Namespace) -> int:
+    """List whose name is printed as initials; with --initials or --full, record a choice."""
+    app = opened(asked.fleet)
+    reason = asked.full if asked.initials is None else asked.initials
+    if asked.who is not None and reason is not None:
+        who = author(app, asked.person)
+        done = withholding.withhold_name(
+            app.store, app.clock, who, asked.who.strip().upper(), reason, withheld=asked.initials is not None
+        )
+        print(say(done.message))
+        return 0
+    with app.store.view() as view:
+        for code, one in sorted(view.withheld().items()):
+            print(say(msg("event.name_withheld", code=code, reason=one.reason)))
+    print(word("history.initials_note"))
     return 0
 
 

@@ -108,3 +108,17 @@ class PinChanged:
 
     person: str
     is_set: bool
+
+
+@dataclass(frozen=True, slots=True)
+class NameWithheld:
+    """A leaver's name is printed as initials from here on, or (`withheld` False) as a name again; `reason` says why."""
+
+    person: str
+    withheld: bool
+    reason: str
+
+
+def initials(name: str) -> str:
+    """The initials of a name: "A. B."."""
+    return " ".join(f"{part[0].upper()}." for part in name.replace("-", " ").split() if part)

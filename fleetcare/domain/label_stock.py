@@ -98,10 +98,18 @@ def module_mm(stock: LabelStock, modules: int) -> float:
 
     The code takes at most 45 % of the label's width.  EntryRefused when it would be too small to scan.
     """
-    room = min(stock.height_mm - 2 * EDGE_MM, stock.width_mm * 0.45)
-    dots = int(room / (modules + 2 * QUIET_MODULES) / DOT_MM)
+    dots = int(_room_mm(stock) / (modules + 2 * QUIET_MODULES) / DOT_MM)
     if dots * DOT_MM < LEAST_MODULE_MM:
         raise EntryRefused(
             "labels.code_too_small", field="measures", module=f"{dots * DOT_MM:.3f}", least=f"{LEAST_MODULE_MM:g}"
         )
     return dots * DOT_MM
+
+
+def fits(stock: LabelStock, modules: int, module: float) -> bool:
+    """True when `modules` a side, quiet zone included, of `module` mm each have room."""
+    return modules * module <= _room_mm(stock)
+
+
+def _room_mm(stock: LabelStock) -> float:
+    return min(stock.height_mm - 2 * EDGE_MM, stock.width_mm * 0.45)

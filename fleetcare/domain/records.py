@@ -215,6 +215,7 @@ BODY_CLASSES: dict[str, type] = {
     "read_twice": identity.ReadTwice,
     "clock_answered": identity.ClockAnswered,
     "pin_changed": identity.PinChanged,
+    "name_withheld": identity.NameWithheld,
     "meter_proof": proving.MeterProof,
     "meter_found_out": proving.MeterFoundOut,
     "sheets_issued": paper_sheets.SheetsIssued,

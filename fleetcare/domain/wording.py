@@ -35,6 +35,8 @@ def msg(key: str, **values: object) -> Message:
     return Message(key, tuple(sorted(values.items())))
 
 
+_COUNTED = frozenset(("count", "records", "done", "due", "on_time", "late", "missed", "lines", "pages"))
+"""Names of whole numbers that may be large: their thousands are parted on screens and paper."""
 _UNITS = {"v": ("V", 2), "ohm": ("Ω", 3), "a": ("A", 1), "c": ("°C", 0), "percent": ("%", 0), "ah": ("Ah", 1)}
 _UNITS |= {"amp": ("A", 0), "vdc": ("V DC", 0)}  # ratings, as they stand on a fuse
 
@@ -100,7 +102,7 @@ def show_value(name: str, value: object) -> str:
         return _plural(round(value), unit[:-1])
     if isinstance(value, float):
         return f"{value:g}"
-    if name in ("count", "records") and isinstance(value, int):
+    if name in _COUNTED and isinstance(value, int):
         return f"{value:,}"
     return str(value)
 

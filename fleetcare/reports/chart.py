@@ -155,12 +155,13 @@ def _values(projection: Projection, readings: Sequence[Reading], watch: float | 
 
 
 def ticks(low: float, high: float, count: int) -> list[float]:
-    """About `count` round values between `low` and `high`: steps of 1, 2 or 5 times a power of ten."""
+    """About `count` round values between `low` and `high`, two at least: steps of 1, 2 or 5 times a power of ten."""
     raw = (high - low) / max(count, 1)
     power = 10 ** math.floor(math.log10(raw))
     step = next(factor * power for factor in (1, 2, 5, 10) if factor * power >= raw * (1 - 1e-9))
     first = math.ceil(low / step - 1e-9)
-    return [k * step for k in range(first, math.floor(high / step + 1e-9) + 1)]
+    found = [k * step for k in range(first, math.floor(high / step + 1e-9) + 1)]
+    return found if len(found) > 1 else ticks(low, high, count + 1)
 
 
 def month_starts(first: dt.date, last: dt.date, most: int) -> list[dt.date]:

@@ -1,13 +1,13 @@
 """Long papers, written page by page: text and tables that break anywhere, heads repeated, flat memory.
 
-A finished page is packed at once and only its bytes are kept.  The number of pages stands in a form
-that is drawn on every page and defined when the last page is known.
+A finished page is packed at once and only its bytes are kept.  "Page x of y" is packed behind each page when the
+last one is known.
 """
 
 from __future__ import annotations
 
 import zlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, BinaryIO
 
@@ -19,7 +19,6 @@ from fleetcare.domain.wording import say, show_moment, word
 from fleetcare.reports.page import FOOT, HEAD, MARGIN, PAGES, Running, draw_frame
 from fleetcare.reports.text import BOLD, QUIET, REGULAR, draw, lacking, printable, register, visible, width, wrap
 
-_TOTAL = "pages"
 _KEEP_LINES = 8
 """A row of up to so many lines is not broken over two pages."""
 
@@ -36,16 +35,24 @@ class Text:
 
 
 class _Packed(pdfdoc.PDFObject):
-    """The content of a finished page, deflated."""
+    """The content of a finished page, deflated, and what is drawn on it when all pages are known."""
 
     __PDFObject__ = True
 
     def __init__(self, text: str) -> None:
-        self._data = zlib.compress(text.encode("latin-1"), 6)
+        content = text.encode("latin-1")
+        packer = zlib.compressobj(6, wbits=-15)
+        self._data = packer.compress(content) + packer.flush(zlib.Z_FULL_FLUSH)
+        self._sum = zlib.adler32(content)
+        self.last = ""
 
     def format(self, _document: Any) -> bytes:
-        head = f"<< /Filter /FlateDecode /Length {len(self._data)} >>\nstream\n".encode()
-        return head + self._data + b"\nendstream"
+        """One zlib stream (RFC 1950) of both parts: nothing in the second refers back across the full flush."""
+        content = ("\n" + self.last).encode("latin-1")
+        packer = zlib.compressobj(6, wbits=-15)
+        end = packer.compress(content) + packer.flush() + zlib.adler32(content, self._sum).to_bytes(4, "big")
+        data = b"\x78\x9c" + self._data + end
+        return f"<< /Filter /FlateDecode /Length {len(data)} >>\nstream\n".encode() + data + b"\nendstream"
 
 
 class _PagedCanvas(Canvas):
@@ -55,6 +62,14 @@ class _PagedCanvas(Canvas):
         super().showPage()
         page = self._doc.Pages.pages[-1]
         page.Contents, page.stream = _Packed(page.stream), None
+
+    def add_to_pages(self, draw: Callable[[int], None]) -> None:
+        """`draw(number)` something more on every finished page."""
+        for number, page in enumerate(self._doc.Pages.pages, start=1):
+            self._code: list[str] = []
+            draw(number)
+            page.Contents.last = "\n".join(self._code)
+        self._code = []
 
 
 class Flow:
@@ -82,7 +97,8 @@ class Flow:
         self._marks = 0
         self._lacking: set[str] = set()
         self.pages = 0
-        self._y = 0.0
+        self._y = self._top = 0.0
+        self._inset = 3.0
         self._open()
 
     @property
@@ -94,11 +110,7 @@ class Flow:
         self.pages += 1
         canvas = self._canvas
         draw_frame(canvas, self._running, self._size, self.pages, None)
-        canvas.setFont(REGULAR, 8)
-        said = say(message("paper.page", number=self.pages, total=0)).removesuffix("0")
-        canvas.drawRightString(self._size[0] - MARGIN - 11, MARGIN + 20, said.rstrip() + " ")
-        canvas.doForm(_TOTAL)
-        self._y = self._size[1] - MARGIN - HEAD - 12
+        self._y = self._top = self._size[1] - MARGIN - HEAD - 8
         if any(name.words for _, name in self._columns):
             self._head()
 
@@ -120,11 +132,15 @@ class Flow:
         """Leave some room, or nothing at the foot of a page."""
         self._y = max(self._y - height, self._bottom)
 
-    def heading(self, text: str, size: float = 12, level: int = 0) -> None:
-        """A heading with its bookmark; it never stands alone at the foot of a page."""
+    def heading(self, text: str, size: float = 12, level: int = 0, below: float = 38) -> None:
+        """A heading with its bookmark; it never stands alone at the foot of a page.
+
+        `below` points must fit under it.
+        """
         self.end_table()
-        self.space(8)
-        self.room(size * 1.3 + 40)
+        if self._y < self._top:
+            self.space(8)
+        self.room(size * 1.3 + 2 + below)
         self._marks += 1
         name = f"h{self._marks}"
         self._canvas.bookmarkPage(name, fit="XYZ", top=self._y + size)
@@ -135,22 +151,72 @@ class Flow:
     def text(self, *parts: Text, indent: float = 0) -> None:
         """Paragraphs over the whole width."""
         for one in parts:
-            for line in self._lines(one, self.width - indent):
-                self.room(one.size * 1.3)
-                self._y -= one.size * 1.3
+            for line in self._kept(self._lines(one, self.width - indent), one.size * 1.3):
                 self._draw(line, one, MARGIN + indent)
+
+    def together(self, *parts: Text) -> None:
+        """Paragraphs that stay on one page."""
+        self.room(self.height(*parts))
+        self.text(*parts)
+
+    def _kept(self, lines: list[str], leading: float) -> Iterator[str]:
+        """Lines of a paragraph, each a line lower; neither the first nor the last is parted from its neighbour."""
+        for number, line in enumerate(lines):
+            edge = number in (0, len(lines) - 2) and len(lines) > 1
+            self.room(leading * (min(len(lines), 3) if edge and len(lines) < 4 else 2 if edge else 1))
+            self._y -= leading
+            yield line
 
     def points(self, *parts: Text, sign: str = "–") -> None:
         """Paragraphs of a list: a sign before each, its lines in one column behind it."""
         for one in parts:
-            indent = max(one.size * 1.15, width(sign, REGULAR, one.size) + one.size * 0.5)
-            for number, line in enumerate(self._lines(one, self.width - indent)):
-                self.room(one.size * 1.3)
-                self._y -= one.size * 1.3
+            indent = _indent(one, sign)
+            for number, line in enumerate(self._kept(self._lines(one, self.width - indent), one.size * 1.3)):
                 if number == 0:
                     self._draw(sign, one, MARGIN)
                 self._draw(line, one, MARGIN + indent)
             self.space(1.5)
+
+    @property
+    def left(self) -> float:
+        """Height that is left on the page, in points."""
+        return self._y - self._bottom
+
+    def new_page(self) -> None:
+        """Go on at the top of a page."""
+        self.end_table()
+        if self._y < self._top:
+            self._turn()
+
+    def height(self, *parts: Text, share: float = 1) -> float:
+        """How high paragraphs over the whole width, or in a column of that share of it, are in points."""
+        room = self.width if share == 1 else share * self.width - 6
+        return sum(one.size * 1.3 * len(self._lines(one, room)) for one in parts)
+
+    def points_height(self, *parts: Text, sign: str = "–") -> float:
+        """How high the paragraphs of a list are, in points."""
+        rooms = ((one, self.width - _indent(one, sign)) for one in parts)
+        return sum(one.size * 1.3 * len(self._lines(one, room)) + 1.5 for one, room in rooms)
+
+    def framed(self, *parts: Text) -> None:
+        """Paragraphs in a box that stays together; without the box where they are more than a page."""
+        lines = [(line, one) for one in parts for line in self._lines(one, self.width - 16)]
+        height = sum(one.size * 1.3 for _, one in lines) + 12
+        if height > self._top - self._bottom:
+            self.text(*parts)
+            return
+        self.space(6)
+        self.room(height)
+        canvas = self._canvas
+        canvas.setStrokeGray(0)
+        canvas.setLineWidth(1)
+        canvas.rect(MARGIN, self._y - height, self.width, height)
+        end = self._y - height
+        self._y -= 4
+        for line, one in lines:
+            self._y -= one.size * 1.3
+            self._draw(line, one, MARGIN + 8)
+        self._y = end
 
     def drawing(self, height: float, draw: Callable[[Canvas, float, float, float], None]) -> None:
         """`draw(canvas, left, low, width)` into a strip of the page, `height` points high."""
@@ -167,10 +233,12 @@ class Flow:
         self.room(44)
         self.space(4)
         self._columns = tuple((share * self.width, Text(name, 8, bold=True)) for share, name in columns)
+        self._inset = 3.0
         self._head()
 
     def plain_table(self, *shares: float) -> None:
-        """Begin a table without a head."""
+        """Begin a table without a head; its first column stands under the headings."""
+        self._inset = 0.0
         self._columns = tuple((share * self.width, Text("")) for share in shares)
 
     def end_table(self) -> None:
@@ -183,23 +251,31 @@ class Flow:
         canvas.rect(MARGIN, self._y - 14, self.width, 14, stroke=0, fill=1)
         self._y -= 10.5
         for wide, name in self._columns:
-            self._draw(printable(name.words), name, x + 3)
+            self._draw(printable(name.words), name, x + self._inset)
             x += wide
         self._y -= 3.5
 
-    def row(self, *cells: Sequence[Text]) -> None:
-        """One row; each cell holds paragraphs.  A short row stays together, a long one breaks by lines."""
+    def row(self, *cells: Sequence[Text], below: Sequence[Text] = ()) -> None:
+        """One row; each cell holds paragraphs, `below` stand under all of them over the whole width.
+
+        A short row stays together, a long one breaks by lines.
+        """
         columns: list[list[tuple[str, Text]]] = []
         for (wide, _), cell in zip(self._columns, cells, strict=True):
             columns.append([(line, one) for one in cell for line in self._lines(one, wide - 6)])
+        under = [(line, one) for one in below for line in self._lines(one, self.width - 6)]
         height = max(sum(one.size * 1.3 for _, one in lines) for lines in columns)
         count = max(len(lines) for lines in columns)
-        if count <= _KEEP_LINES:
-            self.room(height + 5)
+        if count + len(under) <= _KEEP_LINES:
+            self.room(height + 5 + sum(one.size * 1.3 for _, one in under))
         if self._y - height - 5 >= self._bottom:
             self._draw_row(columns, height)
         else:
             self._break_row(columns, count)
+        for line, one in under:
+            self.room(one.size * 1.3)
+            self._y -= one.size * 1.3
+            self._draw(line, one, MARGIN + self._inset)
         self._y -= 3
         self._canvas.setLineWidth(0.4)
         self._canvas.setStrokeGray(0.6)
@@ -212,7 +288,7 @@ class Flow:
             self._y = top
             for line, one in lines:
                 self._y -= one.size * 1.3
-                self._draw(line, one, x + 3)
+                self._draw(line, one, x + self._inset)
             x += wide
         self._y = top - height
 
@@ -227,7 +303,7 @@ class Flow:
             x = MARGIN
             for (wide, _), lines in zip(self._columns, columns, strict=True):
                 if number < len(lines):
-                    self._draw(*lines[number], x + 3)
+                    self._draw(*lines[number], x + self._inset)
                 x += wide
 
     def _lines(self, one: Text, room: float) -> list[str]:
@@ -247,6 +323,13 @@ class Flow:
             middle = self._y + one.size * 0.28
             canvas.line(x, middle, x + width(line, font, one.size), middle)
 
+    def _page_number(self, number: int) -> None:
+        canvas = self._canvas
+        canvas.setFillGray(0)
+        canvas.setFont(REGULAR, 8)
+        said = say(message("paper.page", number=number, total=self.pages))
+        canvas.drawRightString(self._size[0] - MARGIN, MARGIN + 20, said)
+
     def finish(self) -> int:
         """Write the file; returns the number of pages.  Letters that no shipped font has are named at the end."""
         if self._lacking:
@@ -255,11 +338,11 @@ class Flow:
             found = ", ".join(one.strip("[]") for one in sorted(self._lacking))
             self.text(Text(say(message("paper.lacking", letters=found)), 7.5, quiet=True))
         self._close()
-        canvas = self._canvas
-        canvas.beginForm(_TOTAL, 0, 0, *self._size)
-        canvas.setFont(REGULAR, 8)
-        canvas.setFillGray(0)
-        canvas.drawString(self._size[0] - MARGIN - 11, MARGIN + 20, str(self.pages))
-        canvas.endForm()
-        canvas.save()
+        self._canvas.add_to_pages(self._page_number)
+        self._canvas.save()
         return self.pages
+
+
+def _indent(one: Text, sign: str) -> float:
+    """How far the lines of a list stand in behind their sign."""
+    return max(one.size * 1.15, width(sign, REGULAR, one.size) + one.size * 0.5)

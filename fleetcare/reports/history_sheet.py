@@ -9,13 +9,14 @@ from pathlib import Path
 from fleetcare.domain.procedures import versions_in
 from fleetcare.domain.wording import Message, msg, say, show_date, show_moment, word
 from fleetcare.reports.flow import Flow, Text
+from fleetcare.reports.history_front import put_summary
 from fleetcare.reports.page import Running
 from fleetcare.services.history import Reading
 from fleetcare.services.history_lines import History, Line
 from fleetcare.services.writing_files import whole_file
 
-_COLUMNS = ((0.07, "history.number"), (0.18, "history.done_entered"), (0.185, "history.who_level"),
-            (0.565, "history.what"))  # fmt: skip
+_COLUMNS = ((0.06, "history.number"), (0.18, "history.done_entered"), (0.15, "history.who_level"),
+            (0.61, "history.what"))  # fmt: skip
 
 
 def write(
@@ -38,8 +39,13 @@ def write(
     )  # fmt: skip
     with whole_file(path) as fresh, fresh.open("wb") as file:
         flow = Flow(file, running, page=page, progress=progress)
-        _summary(flow, whole)
-        flow.heading(word("history.lines"))
+        behind = put_summary(flow, whole)
+        flow.new_page()
+        for number, part in enumerate(behind, start=2):
+            flow.heading(f"{number}  {part.heading}")
+            part.put(flow)
+        number = len(behind) + 2
+        flow.heading(f"{number}  {word('history.lines')}")
         if not whole.lines:
             flow.text(Text(word("history.no_lines"), 9))
         else:
@@ -52,58 +58,21 @@ def write(
             for gap in gaps:
                 flow.row(*_gap_row(gap))
             flow.end_table()
-        _texts(flow, whole)
+        _texts(flow, whole, number + 1)
         return flow.finish()
 
 
-def _texts(flow: Flow, whole: History) -> None:
-    """The written procedures that the entries name, as they stood."""
+def _texts(flow: Flow, whole: History, number: int) -> None:
+    """Section `number`: the written procedures that the entries name, as they stood."""
     if whole.texts:
-        flow.heading(word("history.procedure_texts"), 12)
+        flow.heading(f"{number}  {word('history.procedure_texts')}")
     for head, steps in whole.texts:
         flow.heading(say(head), 9.5, 1)
-        for number, step in enumerate(steps, start=1):
+        for place, step in enumerate(steps, start=1):
             if step.startswith("(") or len(steps) == 1:
                 flow.text(Text(step, 8, quiet=step.startswith("(")))
             else:
-                flow.points(Text(step, 8), sign=str(number))
-
-
-def _summary(flow: Flow, whole: History) -> None:
-    flow.heading(f"{word('history.title')}: {say(whole.asked.title)}", 15)
-    flow.text(Text(word("history.purpose"), 9))
-    flow.heading(word("history.summary"), 11, 1)
-    flow.plain_table(0.22, 0.78)
-    for name, value in whole.summary:
-        flow.row([Text(name, 8, quiet=True)], [Text(value, 8)])
-    _list(flow, "history.ends", whole.ends)
-    if whole.asked.subject_class != "fleet":
-        _list(flow, "history.stays" if whole.asked.subject_class == "vehicle" else "history.stays_pack", whole.stays)
-    _list(flow, "history.gaps", whole.gaps, word("history.no_gaps"))
-    _list(flow, "history.incidents", whole.incidents, word("history.no_incidents"))
-    _list(flow, "history.recalls", whole.recalls, word("history.no_recalls"))
-    _list(flow, "history.procedures", whole.procedures, word("history.no_procedures"))
-    _list(flow, "history.settings", whole.settings, word("history.no_settings"))
-    if whole.conditions:
-        flow.heading(word("policy.heading"), 11, 1)
-        for statement, shown in whole.conditions:
-            flow.points(Text(say(statement), 8.5))
-            flow.text(Text(say(shown), 8.5, bold=True), indent=10)
-        flow.text(Text(word("policy.note"), 8, quiet=True))
-    _list(flow, "history.lodgings", (*whole.lodgings, *whole.lodging_gaps), word("proof.never_lodged"))
-    if whole.asked.withheld:
-        flow.space(4)
-        flow.text(Text(word("history.initials_note"), 8, quiet=True))
-    flow.space(4)
-    flow.text(Text(word("history.check_by"), 8, quiet=True), Text(word("safety.defer"), 8, bold=True))
-
-
-def _list(flow: Flow, key: str, lines: tuple[Message, ...], none: str = "") -> None:
-    flow.heading(word(key), 11, 1)
-    for one in lines:
-        flow.points(Text(say(one), 8.5, bold=one.key == "history.setting_loosened"))
-    if not lines:
-        flow.text(Text(none or word("history.none"), 8.5))
+                flow.points(Text(step, 8), sign=str(place))
 
 
 def _due(gap: Message) -> dt.date:

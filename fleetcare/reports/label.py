@@ -9,8 +9,9 @@ from typing import Any
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Spacer
 
+from fleetcare.domain.label_stock import QUIET_MODULES
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.reports.label_sheet import CORRECTION, draw_code
+from fleetcare.reports.label_sheet import code_for, draw_code
 from fleetcare.reports.page import Running
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.text import BOLD, REGULAR, para, printable
@@ -33,17 +34,17 @@ class _LabelBox(Flowable):
         return WIDTH, HEIGHT
 
     def draw(self) -> None:
-        import segno
-
         canvas: Canvas = self.canv
         canvas.setStrokeGray(0)
         canvas.setLineWidth(0.5)
         canvas.setDash(3, 3)
         canvas.rect(0, 0, WIDTH, HEIGHT)
         canvas.setDash()
-        code = segno.make(self._label.text, error=CORRECTION, boost_error=False, micro=False)
-        draw_code(canvas, code, 12, 12, (HEIGHT - 24) / code.symbol_size(border=0)[1])
-        x = HEIGHT + 6
+        code = code_for(self._label.text)
+        modules = code.symbol_size(border=0)[1]
+        module = HEIGHT / (modules + 2 * QUIET_MODULES)
+        draw_code(canvas, code, QUIET_MODULES * module, QUIET_MODULES * module, module)
+        x = HEIGHT + 2
         shown = printable(self._label.pack.code)
         size = 30.0
         while canvas.stringWidth(shown, BOLD, size) > WIDTH - x - 10 and size > 10:

@@ -10,7 +10,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
-from fleetcare.domain.label_stock import EDGE_MM, QUIET_MODULES, LabelStock, module_mm
+from fleetcare.domain.label_stock import EDGE_MM, QUIET_MODULES, LabelStock, fits, module_mm
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports.text import BOLD, REGULAR, draw, printable, register, visible
 from fleetcare.reports.text import width as width_of
@@ -19,6 +19,11 @@ from fleetcare.services.writing_files import whole_file
 
 CORRECTION = "h"
 """Level H, of which about 30 % of the code words may be lost (ISO/IEC 18004)."""
+ROOMY_VERSION = 3
+"""A short code in version 1 has 26 code words, and a patch over a tenth of it can spoil all 8 that level H restores; version
+3 has two blocks that restore 11 of 35 each (ISO/IEC 18004, table of error correction)."""
+ROOMY_MODULE_MM = 0.5
+"""The roomy version is used where its modules are at least so large (proposal of this program)."""
 
 
 def write(
@@ -29,9 +34,7 @@ def write(
     EntryRefused when the code would be too small to scan on this stock.
     """
     register()
-    codes = {one.text: segno.make(one.text, error=CORRECTION, boost_error=False, micro=False) for one in labels}
-    for code in codes.values():
-        module_mm(stock, code.symbol_size(border=0)[0])
+    codes = {one.text: code_for(one.text, stock) for one in labels}
     width, height = (side * mm for side in stock.page_mm)
     with whole_file(path) as fresh, fresh.open("wb") as file:
         canvas = Canvas(file, pagesize=(width, height), invariant=1, initialFontName=REGULAR, lang="en")
@@ -55,6 +58,21 @@ def write(
     return pages
 
 
+def code_for(text: str, stock: LabelStock | None = None) -> segno.QRCode:
+    """The QR code of a label's text: of the roomy version where its modules stay large enough, else the smallest.
+
+    EntryRefused when even that would be too small to scan on this stock.
+    """
+    code = segno.make(text, error=CORRECTION, boost_error=False, micro=False)
+    if int(code.version) < ROOMY_VERSION and (
+        stock is None or fits(stock, 17 + 4 * ROOMY_VERSION + 2 * QUIET_MODULES, ROOMY_MODULE_MM)
+    ):
+        return segno.make(text, error=CORRECTION, boost_error=False, micro=False, version=ROOMY_VERSION)
+    if stock is not None:
+        module_mm(stock, code.symbol_size(border=0)[0])
+    return code
+
+
 def _label(canvas: Canvas, one: Label, stock: LabelStock, code: segno.QRCode, fleet_name: str, demo: bool) -> None:
     modules = code.symbol_size(border=0)[0]
     module = module_mm(stock, modules) * mm
@@ -72,10 +90,10 @@ def _label(canvas: Canvas, one: Label, stock: LabelStock, code: segno.QRCode, fl
     above = f"{fleet_name} · {word('program.demo')}" if demo else fleet_name
     below = f"{one.line} · {say(msg('labels.issue', issue=one.issue))}"
     for text, y in ((above, middle + size * 0.75 + small * 0.9), (below, middle - small * 1.9)):
-        fits = printable(text)
-        while len(fits) > 1 and width_of(fits, REGULAR, small) > room:
-            fits = fits[:-2] + "…" if fits.endswith("…") else fits[:-1] + "…"
-        draw(canvas, left, y, fits, REGULAR, small)
+        shown = printable(text)
+        while len(shown) > 1 and width_of(shown, REGULAR, small) > room:
+            shown = shown[:-2] + "…" if shown.endswith("…") else shown[:-1] + "…"
+        draw(canvas, left, y, shown, REGULAR, small)
 
 
 def _fitting(text: str, font: str, width: float, most: float) -> float:

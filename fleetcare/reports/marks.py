@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from itertools import groupby
 from typing import Any
 
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.pdfgen.canvas import Canvas
+from reportlab.pdfgen.canvas import FILL_NON_ZERO, Canvas
 from reportlab.platypus import Flowable
 
 from fleetcare.reports.chart import OUTLINES, Area, Chart, Line, Marker, Text
@@ -23,6 +25,8 @@ _GREY = {
     "crossing": 0.0,
     "quiet": 0.35,
 }
+_EDGE = 0.7
+"""Width of a marker's outline."""
 _WEIGHT = {"middle": 1.4, "crossing": 2.4, "limit": 1.0, "grid": 0.4}
 
 
@@ -70,73 +74,85 @@ def draw_shape(canvas: Canvas, shape: str, x: float, y: float, size: float) -> N
     canvas.restoreState()
 
 
-class ChartFlowable(Flowable):
-    """A chart's primitives as vectors, in greys."""
+def draw_chart(canvas: Canvas, chart: Chart, left: float, low: float, size: float) -> None:
+    """A chart's primitives as vectors, in greys, its lower left corner at (left, low); letters are `size` high.
 
-    def __init__(self, chart: Chart, text: float) -> None:
-        super().__init__()
-        self._chart, self._text = chart, text
-
-    def wrap(self, _width: float, _height: float) -> tuple[float, float]:
-        return self._chart.width, self._chart.height
-
-    def draw(self) -> None:
-        canvas: Canvas = self.canv
-        height = self._chart.height
-        for one in self._chart.primitives:
-            canvas.saveState()
-            _draw(canvas, one, height, self._text)
-            canvas.restoreState()
+    Markers of one look that follow each other are one path.
+    """
+    top = low + chart.height
+    canvas.saveState()
+    for marker, group in groupby(chart.primitives, _look):
+        if marker is None:
+            for one in group:
+                _draw(canvas, one, left, top, size)
+        else:
+            _markers(canvas, marker[1], group, left, top)
+    canvas.restoreState()
 
 
-def _draw(canvas: Canvas, one: Any, height: float, size: float) -> None:
+def _look(one: Any) -> tuple[str, bool] | None:
+    return (one.shape, one.hollow) if isinstance(one, Marker) else None
+
+
+def _draw(canvas: Canvas, one: Any, left: float, top: float, size: float) -> None:
     match one:
         case Area() | Line():
             path = canvas.beginPath()
-            path.moveTo(one.points[0][0], height - one.points[0][1])
+            path.moveTo(left + one.points[0][0], top - one.points[0][1])
             for x, y in one.points[1:]:
-                path.lineTo(x, height - y)
+                path.lineTo(left + x, top - y)
             grey = _GREY[one.role]
             if isinstance(one, Area):
                 path.close()
                 canvas.setFillGray(grey)
                 canvas.drawPath(path, stroke=0, fill=1)
-            else:
-                canvas.setStrokeGray(grey)
-                canvas.setLineWidth(_WEIGHT.get(one.role, 0.7))
-                if one.dashed:
-                    canvas.setDash(4, 2.5)
-                canvas.drawPath(path, stroke=1, fill=0)
-        case Marker():
-            _marker(canvas, one, height)
+                return
+            canvas.setStrokeGray(grey)
+            canvas.setLineWidth(_WEIGHT.get(one.role, 0.7))
+            canvas.setDash((4, 2.5) if one.dashed else ())
+            canvas.drawPath(path, stroke=1, fill=0)
+            canvas.setDash(())
         case Text():
-            x, y = one.at[0], height - one.at[1] - size * 0.35
+            x, y = left + one.at[0], top - one.at[1] - size * 0.35
             if one.plate:
                 _plate(canvas, one, x, y, size)
             canvas.setFillGray(_GREY.get(one.role, 0.2))
-            x, y = one.at[0], height - one.at[1] - size * 0.35
             draw_text(canvas, x, y, printable(one.text), REGULAR, size, one.side)
 
 
 def _plate(canvas: Canvas, one: Text, x: float, y: float, size: float) -> None:
     wide = stringWidth(printable(one.text), REGULAR, size)
-    left = {"left": x, "right": x - wide, "middle": x - wide / 2}[one.side]
+    start = {"left": x, "right": x - wide, "middle": x - wide / 2}[one.side]
     canvas.setFillGray(1)
-    canvas.rect(left - 1.5, y - size * 0.25, wide + 3, size * 1.15, stroke=0, fill=1)
+    canvas.rect(start - 1.5, y - size * 0.25, wide + 3, size * 1.15, stroke=0, fill=1)
 
 
-def _marker(canvas: Canvas, marker: Marker, height: float) -> None:
-    x, y, r = marker.at[0], height - marker.at[1], marker.size / 2
-    canvas.setLineWidth(0.7)
+def _markers(canvas: Canvas, hollow: bool, markers: Iterable[Any], left: float, top: float) -> None:
+    """Markers of one look.  A full disc is a line without length and with round ends, which is a dot as wide as the line
+    (ISO 32000-1, 8.5.3.2), and much shorter than four curves.
+    """
     canvas.setStrokeGray(0)
-    canvas.setFillGray(1 if marker.hollow else 0)
-    if marker.shape == "disc":
-        canvas.circle(x, y, r, stroke=1, fill=1)
-        return
-    points = [(px * r, -py * r) for px, py in OUTLINES[marker.shape]]
-    path = canvas.beginPath()
-    path.moveTo(x + points[0][0], y + points[0][1])
-    for px, py in points[1:]:
-        path.lineTo(x + px, y + py)
-    path.close()
-    canvas.drawPath(path, stroke=1, fill=1)
+    canvas.setFillGray(1 if hollow else 0)
+    path, dots, across = canvas.beginPath(), canvas.beginPath(), 0.0
+    for marker in markers:
+        x, y, r = left + marker.at[0], top - marker.at[1], marker.size / 2
+        if marker.shape == "disc" and hollow:
+            path.circle(x, y, r)
+        elif marker.shape == "disc":
+            dots.moveTo(x, y)
+            dots.lineTo(x, y)
+            across = 2 * r + _EDGE
+        else:
+            points = [(x + px * r, y - py * r) for px, py in OUTLINES[marker.shape]]
+            path.moveTo(*points[0])
+            for point in points[1:]:
+                path.lineTo(*point)
+            path.close()
+    if across:
+        canvas.setLineCap(1)
+        canvas.setLineWidth(across)
+        canvas.drawPath(dots, stroke=1, fill=0)
+        canvas.setLineCap(0)
+    else:
+        canvas.setLineWidth(_EDGE)
+        canvas.drawPath(path, stroke=1, fill=1, fillMode=FILL_NON_ZERO)

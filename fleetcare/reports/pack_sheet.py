@@ -3,37 +3,31 @@
 from __future__ import annotations
 
 import datetime as dt
-import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
-
-from reportlab.lib.colors import Color
-from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
 from fleetcare.domain.checks import LookItem
 from fleetcare.domain.fingerprint import Head
+from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import PackState, pack_words
 from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
 from fleetcare.reports.chart import projection_chart
-from fleetcare.reports.marks import ChartFlowable
-from fleetcare.reports.page import Running, inner_width
-from fleetcare.reports.page import write as write_pages
+from fleetcare.reports.flow import Flow, Text
+from fleetcare.reports.marks import draw_chart
+from fleetcare.reports.page import Running
 from fleetcare.reports.reasons_section import measure_again, why
-from fleetcare.reports.safety import NOTES, note_paras
-from fleetcare.reports.text import FONT, para
+from fleetcare.reports.safety import put_notes_in_short
 from fleetcare.services.decision_words import decision_words
 from fleetcare.services.in_force import DepotRules
 from fleetcare.services.incidents import incident_words
 from fleetcare.services.shown import CheckLine, EventLine, PackSummary, step_now
 from fleetcare.services.telling import entry_note, line_text
+from fleetcare.services.writing_files import whole_file
 
-CHECKS_SHOWN = 12
-NOTE_LETTERS = 600
-"""A longer note is set in several rows, so that a table can break within it."""
+CHECKS_SHOWN = 10
 EVENTS_SHOWN = 8
-_RULE = Color(0.6, 0.6, 0.6)
-_SHADE = Color(0.93, 0.93, 0.93)
+CHART_HIGH = {"A4": 96.0, "Letter": 80.0}
+"""Height of a chart, in points: two of them, the checks and the safety notes are two pages."""
 
 
 def write(
@@ -45,28 +39,22 @@ def write(
         word("paper.pack_title"), page_of.pack.code, page_of.fleet_name, page_of.demo, page_of.as_of,
         Head(page_of.position, page_of.fingerprint).short, printed_by, printed_at,
     )  # fmt: skip
-    write_pages(path, story(page_of, inner_width(page), rules), running, page=page)
+    with whole_file(path) as fresh, fresh.open("wb") as file:
+        flow = Flow(file, running, page=page)
+        _identity(flow, page_of)
+        flow.framed(*_state(page_of))
+        measure_again(flow, page_of)
+        _checks(flow, page_of)
+        for projection in page_of.projections:
+            _projection(flow, page_of, projection, CHART_HIGH[page])
+        flow.text(Text(word("paper.not_health"), 8, quiet=True))
+        _events(flow, page_of)
+        _to_fill(flow)
+        put_notes_in_short(flow, "check", rules)
+        flow.finish()
 
 
-def story(page_of: PackSummary, width: float, rules: Sequence[DepotRules] = ()) -> list[Any]:
-    """The sheet's parts in order."""
-    parts: list[Any] = [*_identity(page_of, width), *_state(page_of, width)]
-    parts += measure_again(page_of, width)
-    told = (*decision_words(page_of.decision), *incident_words(page_of.incidents))
-    parts += [Spacer(1, 6), *(para(one, 9, bold=True, after=2) for one in told)] if told else []
-    parts += _checks(page_of, width)
-    parts += _projection(page_of, width)
-    parts += _events(page_of, width)
-    parts.append(KeepTogether(_to_fill(width)))
-    parts += note_paras(NOTES, rules, width)
-    return parts
-
-
-def _heading(text: str) -> list[Any]:
-    return [Spacer(1, 9), para(text, 11, bold=True, after=3)]
-
-
-def _identity(page_of: PackSummary, width: float) -> list[Any]:
+def _identity(flow: Flow, page_of: PackSummary) -> None:
     pack, model = page_of.pack, page_of.model
     if page_of.vehicle is not None:
         where = say(msg("screen.where_vehicle", vehicle=page_of.vehicle, bay=page_of.bay))
@@ -81,74 +69,60 @@ def _identity(page_of: PackSummary, width: float) -> list[Any]:
                                      full_v=model.full_v))),
         (word("paper.capacity"), show_value("capacity_ah", model.capacity_ah)),
         (word("paper.in_service"), show_date(pack.in_service_on) if pack.in_service_on else "—"),
-        (word("paper.notes"), " ".join(n for n in (model.wake_note, model.reset_note, pack.note) if n) or "—"),
+        (word("passport.on_paper"), pack.passport or "—"),
     )  # fmt: skip
-    if pack.passport:
-        pairs = (*pairs, (word("passport.on_paper"), pack.passport), ("", ""))
-    cells = [[para(k, 8, quiet=True), para(v, 9)] for k, v in pairs]
-    rows = [cells[i] + cells[i + 1] for i in range(0, len(cells), 2)]
-    table = Table(rows, colWidths=[width * f for f in (0.13, 0.34, 0.13, 0.40)])
-    table.setStyle(TableStyle([FONT, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("TOPPADDING", (0, 0), (-1, -1), 2),
-                               ("BOTTOMPADDING", (0, 0), (-1, -1), 2), ("LEFTPADDING", (0, 0), (-1, -1), 0)]))  # fmt: skip
-    return [para(f"{pack.code} · {where}", 15, bold=True, after=5), table]
+    flow.heading(f"{pack.code} · {where}", 15)
+    flow.plain_table(0.14, 0.36, 0.14, 0.36)
+    cells = [([Text(name, 8, quiet=True)], [Text(value, 9)]) for name, value in pairs]
+    for left, right in zip(cells[::2], cells[1::2], strict=True):
+        flow.row(*left, *right)
+    notes = " ".join(n for n in (model.wake_note, model.reset_note, pack.note) if n)
+    if notes:
+        flow.plain_table(0.14, 0.86)
+        flow.row([Text(word("paper.notes"), 8, quiet=True)], [Text(notes, 9)])
+    flow.end_table()
 
 
-def _state(page_of: PackSummary, width: float) -> list[Any]:
+def _state(page_of: PackSummary) -> Iterator[Text]:
     status = page_of.status
-    lines: list[Any] = [para(say(pack_words(status)).capitalize(), 13, bold=True)]
-    lines += [para(f"{say(one.text)} {say(one.next_step)}", 9) for one in status.reasons]
+    yield Text(say(pack_words(status)).capitalize(), 13, bold=True)
+    for one in status.reasons:
+        yield Text(f"{say(one.text)} {say(one.next_step)}", 9)
     if status.due_on is not None:
-        lines.append(para(say(msg("bench.next_due", due_date=status.due_on)), 9))
+        yield Text(say(msg("bench.next_due", due_date=status.due_on)), 9)
     newest = next((one for one in page_of.checks if not one.struck), None)
     if newest is not None:
         held = status.state in (PackState.HELD, PackState.QUARANTINED)
         told = say(newest.verdict.headline)
-        lines.append(para(say(msg("paper.last_verdict", done_at=newest.done_at, verdict=told)), 9, bold=True))
-        lines += [para("– " + say(one.statement), 9) for one in newest.verdict.findings]
-        lines.append(para(say(msg("bench.next_step", step=step_now(newest.verdict, held))), 9))
-    box = Table([[lines]], colWidths=[width])
-    box.setStyle(TableStyle([FONT, ("BOX", (0, 0), (-1, -1), 1, Color(0, 0, 0)), ("LEFTPADDING", (0, 0), (-1, -1), 8),
-                             ("TOPPADDING", (0, 0), (-1, -1), 5), ("BOTTOMPADDING", (0, 0), (-1, -1), 7)]))  # fmt: skip
-    return [Spacer(1, 6), box]
+        yield Text(say(msg("paper.last_verdict", done_at=newest.done_at, verdict=told)), 9, bold=True)
+        for statement in newest.verdict.findings:
+            yield Text("– " + say(statement.statement), 9)
+        yield Text(say(msg("bench.next_step", step=step_now(newest.verdict, held))), 9)
+    for line in (*decision_words(page_of.decision), *incident_words(page_of.incidents)):
+        yield Text(line, 9, bold=True)
 
 
-_CHECK_HEADS = ("list.done", "list.rest", "list.rested", "list.loaded", "list.amps", "list.ohm", "list.bench", "list.meter",
-                "list.verdict", "list.who")  # fmt: skip
-_CHECK_WIDTHS = (0.165, 0.105, 0.085, 0.085, 0.065, 0.115, 0.075, 0.07, 0.125, 0.11)
+_CHECKS = ((0.165, "list.done"), (0.095, "list.rest"), (0.085, "list.rested"), (0.085, "list.loaded"),
+           (0.07, "list.amps"), (0.115, "list.ohm"), (0.075, "list.bench"), (0.07, "list.meter"),
+           (0.13, "list.verdict"), (0.11, "list.who"))  # fmt: skip
 
 
-def _checks(page_of: PackSummary, width: float) -> list[Any]:
+def _checks(flow: Flow, page_of: PackSummary) -> None:
     shown = page_of.checks[:CHECKS_SHOWN]
-    parts = _heading(word("paper.checks"))
+    flow.heading(word("paper.checks"), 11, 1)
     if not shown:
-        return [*parts, para(word("screen.no_checks"), 9, quiet=True)]
-    rows: list[list[Any]] = [[para(word(key), 8, bold=True) for key in _CHECK_HEADS]]
-    spans = []
+        flow.text(Text(word("screen.no_checks"), 9, quiet=True))
+        return
+    flow.table(*((share, word(key)) for share, key in _CHECKS))
     for line in shown:
-        rows.append(_check_row(line))
-        for note in textwrap.wrap(_row_note(line), NOTE_LETTERS):
-            spans.append(("SPAN", (0, len(rows)), (-1, len(rows))))
-            rows.append([para(note, 7.5, quiet=True), *[""] * (len(_CHECK_HEADS) - 1)])
-    table = Table(rows, colWidths=[width * f for f in _CHECK_WIDTHS], repeatRows=1)
-    table.setStyle(_grid_style(spans))
-    parts.append(table)
+        note = _row_note(line)
+        flow.row(*_check_row(line), below=(Text(note, 7.5, quiet=True),) if note else ())
+    flow.end_table()
     if len(page_of.checks) > len(shown):
-        parts.append(para(say(msg("paper.more_checks", shown=len(shown), of=len(page_of.checks))), 8, quiet=True))
-    return parts
+        flow.text(Text(say(msg("paper.more_checks", shown=len(shown), of=len(page_of.checks))), 8, quiet=True))
 
 
-def _grid_style(more: list[Any]) -> TableStyle:
-    return TableStyle(
-        [
-            FONT, ("LINEBELOW", (0, 0), (-1, -1), 0.4, _RULE), ("BACKGROUND", (0, 0), (-1, 0), _SHADE),
-            ("VALIGN", (0, 0), (-1, -1), "TOP"), ("TOPPADDING", (0, 0), (-1, -1), 2),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5), ("LEFTPADDING", (0, 0), (-1, -1), 3),
-            ("RIGHTPADDING", (0, 0), (-1, -1), 3), *more,
-        ]
-    )  # fmt: skip
-
-
-def _check_row(line: CheckLine) -> list[Any]:
+def _check_row(line: CheckLine) -> list[list[Text]]:
     values = (
         show_moment(line.done_at),
         word(f"rest.{line.rest.value}"),
@@ -161,7 +135,7 @@ def _check_row(line: CheckLine) -> list[Any]:
         word(f"verdict.{line.verdict.level.value}"),
         line.person_name,
     )
-    return [para(text, 8, struck=line.struck) for text in values]
+    return [[Text(text, 8, struck=line.struck)] for text in values]
 
 
 def _row_note(line: CheckLine) -> str:
@@ -169,43 +143,44 @@ def _row_note(line: CheckLine) -> str:
     return "; ".join(one for one in (entry_note(line), line.remark) if one)
 
 
-def _projection(page_of: PackSummary, width: float) -> list[Any]:
-    parts: list[Any] = []
-    for projection in page_of.projections:
-        block: list[Any] = _heading(word(f"quantity.{projection.quantity}"))
-        block.append(para(say(projection.sentence), 9, after=2))
-        block.append(why(projection, page_of.limit_source(projection.quantity)))
-        if projection.used or projection.left_out:
-            chart = projection_chart(projection, width, 122, 7.5, page_of.watch_line(projection.quantity))
-            block.append(ChartFlowable(chart, 7.5))
-        parts.append(KeepTogether(block))
-    parts.append(para(word("paper.not_health"), 8, quiet=True))
-    return parts
+def _projection(flow: Flow, page_of: PackSummary, projection: Projection, high: float) -> None:
+    """Sentence, reasons and chart of a projection stay together."""
+    told = (Text(say(projection.sentence), 9), why(projection, page_of.limit_source(projection.quantity)))
+    watch = page_of.watch_line(projection.quantity)
+    shown = projection.used or projection.left_out
+    chart = projection_chart(projection, flow.width, high, 7.5, watch) if shown else None
+    flow.heading(word(f"quantity.{projection.quantity}"), 11, 1, flow.height(*told) + (high + 4 if chart else 0))
+    flow.text(*told)
+    if chart is not None:
+        flow.space(4)
+        flow.drawing(high, lambda canvas, left, low, _wide: draw_chart(canvas, chart, left, low, 7.5))
 
 
-def _events(page_of: PackSummary, width: float) -> list[Any]:
-    shown = page_of.events[:EVENTS_SHOWN]
+def _events(flow: Flow, page_of: PackSummary) -> None:
+    """The newest trips, holds and moves; what earlier sheets told stands in the history."""
+    shown = [one for one in page_of.events if one.text.key != "event.told"][:EVENTS_SHOWN]
     if not shown:
-        return []
-    rows: list[list[Any]] = [[para(word(k), 8, bold=True) for k in ("list.done", "list.what", "list.who")]]
-    rows += [_event_row(line) for line in shown]
-    table = Table(rows, colWidths=[width * f for f in (0.19, 0.67, 0.14)], repeatRows=1)
-    table.setStyle(_grid_style([]))
-    return [*_heading(word("screen.events")), table]
+        return
+    flow.heading(word("screen.events"), 11, 1)
+    flow.table((0.165, word("list.done")), (0.725, word("list.what")), (0.11, word("list.who")))
+    for line in shown:
+        flow.row(*_event_row(line))
+    flow.end_table()
 
 
-def _event_row(line: EventLine) -> list[Any]:
-    return [para(show_moment(line.done_at), 8), para(line_text(line), 8), para(line.person_name, 8)]
+def _event_row(line: EventLine) -> list[list[Text]]:
+    return [[Text(text, 8)] for text in (show_moment(line.done_at), line_text(line), line.person_name)]
 
 
-def _to_fill(width: float) -> list[Any]:
+def _to_fill(flow: Flow) -> None:
     """The visual inspection to be filled in by hand, in the order of the screen."""
-    items = [para(f"☐ {word(f'look.{item.value}')}", 9) for item in LookItem]
-    items.append(para(f"☐ {word('paper.all_good')}", 9, bold=True))
-    while len(items) % 3:
-        items.append(para("", 9))
-    rows = [items[i : i + 3] for i in range(0, len(items), 3)]
-    table = Table(rows, colWidths=[width / 3] * 3)
-    table.setStyle(TableStyle([FONT, ("BOX", (0, 0), (-1, -1), 0.6, _RULE), ("TOPPADDING", (0, 0), (-1, -1), 3)]))
-    line = para(word("paper.by_hand"), 9)
-    return [*_heading(word("paper.look_heading")), table, Spacer(1, 8), line]
+    items = [Text(f"☐ {word(f'look.{item.value}')}", 9) for item in LookItem]
+    items.append(Text(f"☐ {word('paper.all_good')}", 9, bold=True))
+    rows = -(-len(items) // 3)
+    flow.heading(word("paper.look_heading"), 11, 1, rows * 17 + 30)
+    flow.plain_table(1 / 3, 1 / 3, 1 / 3)
+    for number in range(rows):
+        flow.row(*([one] for one in (*items, Text(""), Text(""))[number * 3 : number * 3 + 3]))
+    flow.end_table()
+    flow.space(9)
+    flow.text(Text(word("paper.by_hand"), 9))

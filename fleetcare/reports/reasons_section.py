@@ -2,49 +2,35 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from reportlab.lib.colors import Color
-from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
-
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.wording import msg, say, show_moment, word
-from fleetcare.reports.text import FONT, para
+from fleetcare.reports.flow import Flow, Text
 from fleetcare.services.reasons import reasons
 from fleetcare.services.shown import PackSummary
 from fleetcare.services.suspects import suspects_of, to_measure_again
 
 SUSPECTS_SHOWN = 6
 _IN_SENTENCE = frozenset({"why.level_ohm", "why.level_v"})
+_COLUMNS = ((0.15, "list.done"), (0.20, "suspect.reading"), (0.25, "suspect.why"), (0.27, "suspect.do"),
+            (0.13, "suspect.now"))  # fmt: skip
 
 
-def measure_again(page_of: PackSummary, width: float) -> list[Any]:
+def measure_again(flow: Flow, page_of: PackSummary) -> None:
     """Readings that do not fit and were not measured again, with a line for the new figure; nothing where all fit."""
     open_ = to_measure_again(suspects_of(page_of.pack.code, page_of.projections), page_of.as_of)
     if not open_:
-        return []
-    rows = [[para(word(key), 8, bold=True) for key in ("list.done", "suspect.reading", "suspect.why", "suspect.do")]]
-    rows[0].append(para(word("suspect.now"), 8, bold=True))
+        return
+    flow.heading(say(msg("suspect.sheet_heading", count=len(open_))), 11, 1)
+    flow.table(*((share, word(key)) for share, key in _COLUMNS))
     for one in open_[:SUSPECTS_SHOWN]:
         read = f"{word(f'quantity.{one.quantity}')} {say(one.value)} ({one.reading.meter})"
-        rows.append(
-            [para(show_moment(one.reading.done_at), 8), para(read, 8), para(say(one.why), 8),
-             para(say(one.what_to_do), 8), para(word(f"suspect.blank_{'ohm' if one.quantity == 'resistance_ohm' else 'v'}"), 8)]
-        )  # fmt: skip
-    table = Table(rows, colWidths=[width * f for f in (0.15, 0.20, 0.25, 0.27, 0.13)], repeatRows=1)
-    rule = Color(0.6, 0.6, 0.6)
-    table.setStyle(
-        TableStyle([FONT, ("LINEBELOW", (0, 0), (-1, -1), 0.4, rule), ("VALIGN", (0, 0), (-1, -1), "TOP"),
-                    ("BACKGROUND", (0, 0), (-1, 0), Color(0.93, 0.93, 0.93)), ("TOPPADDING", (0, 0), (-1, -1), 2),
-                    ("BOTTOMPADDING", (0, 0), (-1, -1), 3), ("LEFTPADDING", (0, 0), (-1, -1), 3),
-                    ("RIGHTPADDING", (0, 0), (-1, -1), 3)])
-    )  # fmt: skip
-    heading = para(say(msg("suspect.sheet_heading", count=len(open_))), 11, bold=True, after=3)
-    return [KeepTogether([Spacer(1, 9), heading, table])]
+        blank = word(f"suspect.blank_{'ohm' if one.quantity == 'resistance_ohm' else 'v'}")
+        told = (show_moment(one.reading.done_at), read, say(one.why), say(one.what_to_do), blank)
+        flow.row(*([Text(text, 8)] for text in told))
+    flow.end_table()
 
 
-def why(projection: Projection, limit_source: str) -> Any:
+def why(projection: Projection, limit_source: str) -> Text:
     """The reasons behind a projection, in one small paragraph; level and slope stand in its sentence."""
-    return para(
-        " ".join(say(one) for one in reasons(projection, limit_source) if one.key not in _IN_SENTENCE), 7.5, after=2
-    )
+    told = (say(one) for one in reasons(projection, limit_source) if one.key not in _IN_SENTENCE)
+    return Text(" ".join(told), 7.5, quiet=True)

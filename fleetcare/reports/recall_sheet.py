@@ -33,8 +33,7 @@ def write(
         flow = Flow(file, running, page=page)
         _notice(flow, page_of)
         _packs(flow, page_of)
-        put_notes(flow, "recall", rules)
-        flow.text(Text(word("paper.recall_defer"), 8, bold=True))
+        put_notes(flow, "recall", rules, last=(Text(word("paper.recall_defer"), 8, bold=True),))
         return flow.finish()
 
 

@@ -9,17 +9,14 @@ import tomllib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
 
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
 from fleetcare.domain.procedures import RuleSet
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports import signs
 from fleetcare.reports.flow import Flow, Text
-from fleetcare.reports.text import FONT, para
 from fleetcare.resource_files import shipped
 from fleetcare.services.in_force import DepotRules
 
@@ -32,6 +29,7 @@ class Note:
     source: str
 
 
+_STATEMENT = 0.66
 PRACTICE = "common practice, no source"
 WORK = ("check", "reset", "round", "storage", "quarantine", "handover", "transport", "recall")
 
@@ -70,55 +68,62 @@ def rules_in_short(rules: Sequence[DepotRules]) -> list[str]:
     return found
 
 
-def put_notes(flow: Flow, work: str, rules: Sequence[DepotRules] = (), sign: str = "") -> None:
-    """The safety part of a flowing sheet: sign, notes with their source, the depot's rules, who comes first."""
+def put_notes(
+    flow: Flow, work: str, rules: Sequence[DepotRules] = (), sign: str = "", last: Sequence[Text] = ()
+) -> None:
+    """The safety part of a flowing sheet: sign, notes with their source, the depot's rules, who comes first, `last`.
+
+    Sources stand in a column of their own, or in short behind their statement where only that ends the page with them.
+    """
+    heads = rules_heads(rules)
+    rows = [(note.statement, note.source) for note in notes_for(work)]
+    rows += [row for head, more in heads for row in ((head, ""), *((one.statement, one.source) for one in more))]
+    high = sum(flow.height(Text("• " + told, 8.5), share=_STATEMENT) + 5 for told, _ in rows) + 65
+    high += flow.height(*last)
+    if not sign and high > flow.left >= _short_height(flow, work, rules, last):
+        put_notes_in_short(flow, work, rules, last)
+        return
     flow.heading(word("paper.safety_heading"), 11, 1)
     if sign:
         flow.drawing(22 * mm, sign_strip(sign, 16 * mm))
-    flow.plain_table(0.66, 0.34)
+    flow.plain_table(_STATEMENT, 1 - _STATEMENT)
     for note in notes_for(work):
         flow.row([Text("• " + note.statement, 8.5)], [Text(note.source, 7.5, quiet=True)])
-    for head, notes in rules_heads(rules):
+    for head, notes in heads:
+        flow.room(46 if notes else 16)
         flow.row([Text(head, 8.5, bold=True)], [])
         for note in notes:
             flow.row([Text("• " + note.statement, 8.5)], [Text(note.source, 7.5, quiet=True)])
     flow.end_table()
     flow.space(3)
-    if any(one.statements for one in rules):
-        flow.text(Text(word("procedure.paraphrased"), 7.5, quiet=True))
-    flow.text(Text(word("safety.defer"), 8.5, bold=True))
+    flow.together(*_closing(rules, last))
 
 
-def note_paras(notes: Sequence[Note], rules: Sequence[DepotRules], width: float) -> list[Any]:
-    """The same for a sheet that is laid out as a whole: notes and rules, then who comes first.
+def _closing(rules: Sequence[DepotRules], last: Sequence[Text]) -> list[Text]:
+    followed = [Text(word("procedure.paraphrased"), 7.5, quiet=True)] if any(one.statements for one in rules) else []
+    return [*followed, Text(word("safety.defer"), 8.5, bold=True), *last]
 
-    The first two notes stay with the heading; the others may go on over the page.
-    """
-    rows = [_note_row(note) for note in notes]
+
+def put_notes_in_short(flow: Flow, work: str, rules: Sequence[DepotRules] = (), last: Sequence[Text] = ()) -> None:
+    """The safety part where room is dear: each source stands behind its statement, in brackets."""
+    flow.heading(word("paper.safety_heading"), 11, 1)
+    flow.points(*(_short(note) for note in notes_for(work)))
     for head, more in rules_heads(rules):
-        rows.append([para("", 8), para(head, 8, bold=True), para("", 7)])
-        rows += [_note_row(note) for note in more]
-    closing = [para(word("safety.defer"), 8.5, bold=True)]
-    if any(one.statements for one in rules):
-        closing.insert(0, para(word("procedure.paraphrased"), 7.5, quiet=True))
-    heading = [Spacer(1, 9), para(word("paper.safety_heading"), 11, bold=True, after=3)]
-    if not rows:
-        return [KeepTogether([*heading, *closing])]
-    first = KeepTogether([*heading, _note_table(rows[:2], width)])
-    if len(rows) <= 3:
-        return [first, KeepTogether([*(_note_table(part, width) for part in (rows[2:],) if part), *closing])]
-    return [first, _note_table(rows[2:-1], width), KeepTogether([_note_table(rows[-1:], width), *closing])]
+        flow.text(Text(head, 8, bold=True))
+        flow.points(*(_short(note) for note in more))
+    flow.space(3)
+    flow.together(*_closing(rules, last))
 
 
-def _note_row(note: Note) -> list[Any]:
-    return [para("•", 8), para(note.statement, 8), para(note.source, 7, quiet=True)]
+def _short(note: Note) -> Text:
+    return Text(f"{note.statement} [{note.source}]", 8)
 
 
-def _note_table(rows: list[list[Any]], width: float) -> Table:
-    table = Table(rows, colWidths=[width * 0.025, width * 0.635, width * 0.34])
-    table.setStyle(TableStyle([FONT, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("TOPPADDING", (0, 0), (-1, -1), 1),
-                               ("BOTTOMPADDING", (0, 0), (-1, -1), 1), ("LEFTPADDING", (0, 0), (-1, -1), 0)]))  # fmt: skip
-    return table
+def _short_height(flow: Flow, work: str, rules: Sequence[DepotRules], last: Sequence[Text]) -> float:
+    heads = rules_heads(rules)
+    notes = [*notes_for(work), *(note for _, more in heads for note in more)]
+    named = [Text(head, 8, bold=True) for head, _ in heads]
+    return 28 + flow.points_height(*map(_short, notes)) + flow.height(*named, *_closing(rules, last))
 
 
 def sign_strip(number: str, side: float) -> Callable[[Canvas, float, float, float], None]:

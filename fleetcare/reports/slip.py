@@ -36,7 +36,7 @@ def write(
         flow.text(Text(head.short, 20, bold=True))
         flow.space(10)
         for key, value in (
-            ("proof.slip_full", " ".join(digits)), ("proof.slip_records", str(head.size)),
+            ("proof.slip_full", " ".join(digits)), ("proof.slip_records", f"{head.size:,}"),
             ("proof.slip_fleet", fleet_id),
         ):  # fmt: skip
             flow.text(Text(word(key), 8, quiet=True), Text(value, 10))

@@ -53,6 +53,9 @@ def _glyphs(font: str) -> Any:
 _DIRECTION = frozenset((*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200E, 0x200F))
 _BACKWARDS = re.compile("[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufeff]")
 """Letters that run from right to left and that the shipped fonts have."""
+_BEFORE_UNIT = re.compile(r"(?<=[0-9]) (?=(?:V|A|W|Ω|Ah|Wh|°C|%|s|min|h|d|kg|mm|kJ/mol)(?![A-Za-z0-9]))")
+_BOUND = "\x00"
+"""Stands for such a space while lines are broken; no printable text has it."""
 _LACKING = re.compile(r"\[U\+[0-9A-F]{4,6}\]")
 
 
@@ -111,8 +114,9 @@ def runs(text: str, font: str) -> list[tuple[str, str]]:
     return [(name, "".join(part)) for name, part in groupby(text, lambda one: _font_of(one, font))]
 
 
+@lru_cache(maxsize=2048)
 def width(text: str, font: str, size: float) -> float:
-    """How wide printable `text` is, in points."""
+    """How wide printable `text` is, in points; the words of a table come again and again."""
     return float(sum(pdfmetrics.stringWidth(part, name, size) for name, part in runs(text, font)))
 
 
@@ -122,17 +126,23 @@ def draw(canvas: Canvas, x: float, y: float, text: str, font: str, size: float, 
     if side != "left":
         x -= width(line, font, size) / (2 if side == "middle" else 1)
     for name, part in runs(line, font):
-        canvas.setFont(name, size)
+        if (canvas._fontname, canvas._fontsize) != (name, size):
+            canvas.setFont(name, size)
         canvas.drawString(x, y, part)
         x += pdfmetrics.stringWidth(part, name, size)
 
 
 def wrap(text: str, font: str, size: float, room: float) -> list[str]:
-    """Printable `text` in lines no wider than `room` points; a word that is too long is broken."""
+    """Printable `text` in lines no wider than `room` points; a word that is too long is broken.
+
+    A figure stays with its unit (SI Brochure: the two are one expression).
+    """
     lines: list[str] = []
     line, left = "", room
     space = width(" ", font, size)
-    for part in text.split(" "):
+    for part in _BEFORE_UNIT.sub(_BOUND, text).split(" "):
+        if _BOUND in part:
+            part = part.replace(_BOUND, " ")
         wide = width(part, font, size)
         if line and wide + space <= left:
             line, left = f"{line} {part}", left - wide - space

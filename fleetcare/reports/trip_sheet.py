@@ -37,6 +37,7 @@ def write(
     )
     with whole_file(path) as fresh, fresh.open("wb") as file:
         flow = Flow(file, running, page=page)
+        gap = 6.0 if page == "A4" else 3.0
         flow.heading(f"{trips.pack} · {say(msg('sheet.trip_where', vehicle=trips.vehicle or '—'))}", 18)
         flow.text(Text(f"{word('job.stops')} {word('sheet.job_stops_source')}", 9, bold=True))
         _known(flow, trips)
@@ -47,16 +48,16 @@ def write(
         if own:
             flow.points(Text(own, 9), sign=f"+ {_BOX}")
         flow.text(Text(say(msg("sheet.trip_maker", reset=trips.reset_note or "—", wake=trips.wake_note or "—")), 9))
-        flow.space(6)
+        flow.space(gap)
         flow.text(Text(word("sheet.job_readings"), 9.5))
-        flow.space(6)
+        flow.space(gap)
         flow.text(Text(word("sheet.trip_result"), 9.5))
-        flow.space(6)
+        flow.space(gap)
         flow.text(Text(word("sheet.job_sign"), 9.5))
         flow.heading(word("paper.safety_heading"), 10, 1)
         flow.points(*(Text(f"{one.statement} [{one.source}]", 7) for one in notes_for("reset")), sign="•")
         flow.points(*(Text(told, 7) for told in rules_in_short(rules)), sign="•")
-        flow.text(Text(word("safety.defer"), 8, bold=True))
+        flow.together(Text(word("safety.defer"), 8, bold=True))
         return flow.finish()
 
 

@@ -233,10 +233,18 @@ def _handover(flow: Flow, store: Store, clock: Clock, _asked: _Asked) -> None:
         flow.text(Text(say(fleet.away_told), 9))
     open_ = [one for one in fleet.vehicles if one.status.state in (BoardState.GROUNDED, BoardState.LIMITED)]
     flow.heading(word("sheet.handover_open"), 11, 1)
-    _lines(flow, [f"{one.vehicle.code}: {'; '.join(say(r.text) for r in one.status.reasons)}" for one in open_])
+    _lines(
+        flow, [f"{one.vehicle.code}: {'; '.join(say(r.text).rstrip('.') for r in one.status.reasons)}" for one in open_]
+    )
     flow.heading(word("sheet.handover_due"), 11, 1)
     due = summary.round_list(store, clock)
-    _lines(flow, [f"{one.pack} ({one.vehicle or one.shelf or '—'}): {say(one.why)}" for one in due])
+    _lines(
+        flow,
+        [
+            f"{one.pack} ({one.vehicle or one.shelf or '—'}): {say(one.why).removeprefix(f'{one.pack}: ')}"
+            for one in due
+        ],
+    )
     flow.heading(word("sheet.handover_drafts"), 11, 1)
     _lines(flow, [say(msg("screen.draft", person=who, subject=what, at=at)) for who, what, at in fleet.drafts])
     flow.heading(say(msg("sheet.handover_shift", hours=work_lists.SHIFT_HOURS)), 11, 1)

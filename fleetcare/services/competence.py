@@ -83,7 +83,7 @@ def matrix(store: Store, clock: Clock, position: int | None = None) -> Matrix:
     now = clock()
     today = now.date()
     with store.view(position) as view:
-        people: list[Person] = sorted(view.things("person").values(), key=lambda p: (p.firm, p.name))
+        people: list[Person] = sorted(view.people().values(), key=lambda p: (p.firm, p.name))
         items = tuple(sorted({one.item for person in people for one in person.current_trainings()}))
         rows = tuple(_row(person, items, today) for person in people)
         meters = tuple(_meter(view, one, now) for one in view.things("meter").values() if one.owner)

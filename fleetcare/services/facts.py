@@ -132,7 +132,7 @@ def read_facts(view: View) -> FleetFacts:
         models=view.things("pack_model"),
         packs=view.things("pack"),
         vehicles=vehicles,
-        people=view.things("person"),
+        people=view.people(),
         placements=placements,
         latest=latest,
         pack_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "pack"},

@@ -16,6 +16,7 @@ from contextlib import contextmanager
 from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.due import Fared
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.identity import initials
 from fleetcare.domain.records import CheckCorrected, CheckJudged, Record
 from fleetcare.domain.status import pack_words
 from fleetcare.domain.wording import Message, msg, say, word
@@ -155,8 +156,8 @@ class Reading:
         judged = body.judged if isinstance(body, CheckCorrected) else body
         if isinstance(judged, CheckJudged):
             text = f"{check_text(judged)}; {say(self._charged(judged))}"
-            notes += [say(msg("history.told", verdict=judged.verdict.headline))]
-            notes += [say(one.statement) for one in judged.verdict.findings]
+            told = say(msg("history.told", verdict=judged.verdict.headline))
+            notes.append(" ".join([f"{told.rstrip('.')}.", *(say(one.statement) for one in judged.verdict.findings)]))
             remark, place = judged.check.remark, ""
         else:
             event = StoredEvent(record.record_id, position, record.kind, done_at, record.entered_at, record.by, body)
@@ -247,6 +248,7 @@ class Reading:
             lodgings=tuple(self._lodging_line(one) for one in lodged.lines),
             lodging_gaps=lodged.gaps,
             lines=number,
+            initials=bool(self._asked.withheld or self._view.withheld()),
             incidents=tuple(changed.incident_lines(self._incidents)),
             recalls=tuple(recall_lines(self._view, self._packs, self._asked.to_date)),
             procedures=(*changed.procedure_lines(tally.used), *changed.text_changes(self._view, self._in_period)),
@@ -377,11 +379,6 @@ def reading(store: Store, clock: Clock, asked: Asked) -> Iterator[Reading]:
     """
     with store.view() as view:
         yield Reading(store, clock, asked, view)
-
-
-def initials(name: str) -> str:
-    """The initials of a name: "A. B."."""
-    return " ".join(f"{part[0].upper()}." for part in name.replace("-", " ").split() if part)
 
 
 def _done(record: Record) -> dt.datetime:

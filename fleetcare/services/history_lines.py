@@ -54,7 +54,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class History:
-    """Everything of a history but its lines, which `lines_of` reads."""
+    """Everything of a history but its lines, which `lines_of` reads; `initials` where a name is printed so."""
 
     asked: Asked
     as_of: dt.datetime
@@ -74,6 +74,7 @@ class History:
     procedures: tuple[Message, ...] = ()
     texts: tuple[tuple[Message, tuple[str, ...]], ...] = ()
     settings: tuple[Message, ...] = ()
+    initials: bool = False
 
 
 @dataclass(slots=True)

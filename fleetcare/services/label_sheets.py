@@ -44,7 +44,7 @@ def labels_for(store: Store, thing_class: str, codes: Sequence[str]) -> tuple[La
     EntryRefused for a code that is not on record, and for a person without a badge.
     """
     with store.view() as view:
-        things = view.things(thing_class)
+        things = view.people() if thing_class == "person" else view.things(thing_class)
         wanted = [code.strip().upper() for code in codes if code.strip()] or sorted(things)
         what = msg(f"labels.class_{thing_class}")
         if not wanted:

@@ -215,7 +215,7 @@ def _tallies(store: Store, clock: Clock) -> Section:
 def _running_out(view: View, today: dt.date, names: dict[str, str]) -> Section:
     last = today + dt.timedelta(days=RUNS_OUT_DAYS)
     found: list[tuple[dt.date, Line]] = []
-    people: dict[str, Person] = view.things("person")
+    people: dict[str, Person] = view.people()
     for person in people.values():
         end = person.level_until
         if end is not None and end <= last:

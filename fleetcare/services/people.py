@@ -184,18 +184,22 @@ def has_pin(store: Store, person: str) -> bool:
 
 
 def find_person(store: Store, typed: str) -> Person:
-    """The person that a badge, a code or the beginning of one of the names names; EntryRefused otherwise."""
+    """The person that a badge, a code or the beginning of one of the names names, with the name that is printed.
+
+    EntryRefused otherwise.
+    """
     with store.view() as view:
         people = sorted(view.things("person").values(), key=lambda p: p.name)
+        printed = view.people()
     code = normalise(typed)
     for person in people:
         if code and code in (person.code, normalise(person.badge)):
-            return person
+            return printed[person.code]
     begun = typed.strip().lower()
     whole = [p for p in people if p.name.lower() == begun]
     fitting = whole or [p for p in people if begun and f" {p.name.lower()}".find(f" {begun}") >= 0]
     if len(fitting) == 1:
-        return fitting[0]
+        return printed[fitting[0].code]
     if fitting:
         raise EntryRefused("sign.several", typed=typed, names=", ".join(p.name for p in fitting))
     raise EntryRefused("sign.unknown", typed=typed, names=", ".join(p.name for p in people))

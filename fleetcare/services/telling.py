@@ -11,7 +11,15 @@ from fleetcare.domain.extensions import DueExtended
 from fleetcare.domain.fault_tree import FaultWalk
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.fuses import FuseWork, part_words
-from fleetcare.domain.identity import ClockAnswered, Commissioned, LabelIssued, PinChanged, ReadTwice, TwinFound
+from fleetcare.domain.identity import (
+    ClockAnswered,
+    Commissioned,
+    LabelIssued,
+    NameWithheld,
+    PinChanged,
+    ReadTwice,
+    TwinFound,
+)
 from fleetcare.domain.incidents import IncidentClosed, IncidentOpened, IncidentWidened
 from fleetcare.domain.inspection_plans import EdgeSeen, InspectionDone
 from fleetcare.domain.inspections import Inspected
@@ -98,6 +106,9 @@ def event_text(event: StoredEvent) -> Message:
             return msg("event.read_twice", quantity=quantity, first_v=body.first_v, second_v=body.second_v)
         case PinChanged():
             return msg("event.pin_set" if body.is_set else "event.pin_removed")
+        case NameWithheld():
+            key = "event.name_withheld" if body.withheld else "event.name_shown"
+            return msg(key, code=body.person, reason=body.reason)
         case ClockAnswered():
             return msg(f"event.clock_{body.answer.value}", shown_at=body.shown_at, true_at=body.true_at)
         case Report(dangers=()):

@@ -315,7 +315,7 @@ def _twin(cursor: Cursor, position: int, record: Record, body: identity.TwinFoun
     _event(cursor, position, "pack", body.other)
 
 
-def _pin(cursor: Cursor, position: int, record: Record, body: identity.PinChanged) -> None:
+def _pin(cursor: Cursor, position: int, record: Record, body: identity.PinChanged | identity.NameWithheld) -> None:
     _event(cursor, position, "person", body.person)
 
 
@@ -417,6 +417,7 @@ _DERIVERS = {
     "read_twice": _of_pack,
     "twin_found": _twin,
     "pin_changed": _pin,
+    "name_withheld": _pin,
     "clock_answered": _clock,
     "meter_proof": _meter_proof,
     "meter_found_out": _meter_found_out,

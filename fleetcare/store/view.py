@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 from fleetcare.domain.checks import Hold, HoldClass, Trip, VoltageCheck
 from fleetcare.domain.fingerprint import EMPTY, Head, append, root_of_edge
-from fleetcare.domain.packs import THING_CLASSES, Thing
+from fleetcare.domain.identity import initials
+from fleetcare.domain.packs import THING_CLASSES, Person, Thing
 from fleetcare.domain.proving import MeterFoundOut
 from fleetcare.domain.records import (
     CheckCorrected,
@@ -24,6 +25,7 @@ from fleetcare.domain.records import (
 )
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.store.derive import KIND, microseconds
+from fleetcare.store.names import Names
 from fleetcare.store.values import (
     Draft,
     LatestCheck,
@@ -49,7 +51,7 @@ def moment(us: int) -> dt.datetime:
     return _EPOCH + dt.timedelta(0, 0, us)
 
 
-class Reader:
+class Reader(Names):
     """A raw DB-API connection within one transaction, read at `asked` (None: newest)."""
 
     _keep = True
@@ -121,16 +123,18 @@ class Reader:
         ).fetchall()
         return {code: self._store.thing_from(thing_class, body, self._raw) for code, body in rows}
 
+    def people(self) -> dict[str, Person]:
+        """All people at the position, by code, each with the name that is printed."""
+        found: dict[str, Person] = self.things("person")
+        names = {code: initials(found[code].name) for code in self.withheld() if code in found}
+        return found | {code: replace(found[code], name=name) for code, name in names.items()} if names else found
+
     def codes(self, thing_class: str) -> list[str]:
         """All codes of a class."""
         rows = self._raw.execute(
             f"SELECT code FROM thing WHERE class = ? AND {self._span()}", (thing_class,)
         ).fetchall()
         return [code for (code,) in rows]
-
-    def person_names(self) -> dict[str, str]:
-        """Names of people by code; they stand outside the fingerprint."""
-        return dict(self._raw.execute("SELECT code, name FROM person_name").fetchall())
 
     # checks
 

@@ -131,8 +131,9 @@ class FirstStart(QDialog):
 
     def _restore(self) -> None:
         from fleetcare.ui.keeping.restore_panel import RestoreDialog
+        from fleetcare.ui.paper_orders import show_reentry
 
-        asked = RestoreDialog(self._path, lambda fleet, missing, out: builder.print_reentry(None, fleet, missing, out))
+        asked = RestoreDialog(self._path, show_reentry)
         if asked.exec() and asked.restored_to is not None:
             restored = asked.restored_to
             self._open(lambda: builder.open_app(restored))

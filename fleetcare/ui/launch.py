@@ -21,6 +21,7 @@ from fleetcare.domain.wording import msg, say, word
 from fleetcare.ui import crash, theme
 from fleetcare.ui.first_start import FirstStart
 from fleetcare.ui.main_window import MainWindow, first_focus
+from fleetcare.ui.paper_orders import show_reentry
 
 
 def launch(words: Sequence[str]) -> int:
@@ -99,7 +100,7 @@ def _offer_restore(path: Path, error: FleetcareError) -> App | None:
     if box.clickedButton() is not restore:
         return None
     target = path.with_name(f"{path.stem}-restored.fleet")
-    asked = RestoreDialog(target, lambda fleet, missing, out: builder.print_reentry(None, fleet, missing, out))
+    asked = RestoreDialog(target, show_reentry)
     newest = backup.newest_backup(path)
     if newest is not None:
         asked.panel.file.edit.setText(str(newest))

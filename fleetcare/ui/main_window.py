@@ -245,6 +245,7 @@ class MainWindow(QMainWindow):
         self.ahead.asked_plan.connect(lambda: self.open_sheet("plan"))
         self.away.asked_sheet.connect(self.orders.print_quarantine)
         self.away.asked_van_sheet.connect(self.orders.print_van)
+        self.keeping.backups.restore.asked_list.connect(self.orders.print_reentry)
         self.cases.open_pack.connect(self.open_pack)
         self.cases.asked_recall_sheet.connect(self.orders.print_recall)
         self.round.open_check.connect(self.begin_check)

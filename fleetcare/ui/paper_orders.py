@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from PySide6.QtGui import QGuiApplication
-from PySide6.QtWidgets import QMainWindow, QMessageBox
+from PySide6.QtWidgets import QMainWindow, QMessageBox, QWidget
 
-from fleetcare.app import App
+from fleetcare.app import App, print_reentry
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import label_sheets, record, work_lists
@@ -20,6 +20,19 @@ from fleetcare.services.shown import FleetSummary, PackSummary
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.papers.paper_dialog import PaperDialog
 from fleetcare.ui.session import Session
+
+
+def show_reentry(
+    parent: QWidget, fleet: Path, missing: int, app: App | None = None, printed_by: str = ""
+) -> PaperDialog:
+    """Show the re-entry list of a restored fleet file, to be printed or saved."""
+
+    def write(path: Path) -> None:
+        print_reentry(app, fleet, missing, path, printed_by)
+
+    shown = PaperDialog(parent, word("sheet.reentry"), "re-entry.pdf", write)
+    shown.open()
+    return shown
 
 
 class PaperOrders:
@@ -125,15 +138,14 @@ class PaperOrders:
         self.preview_paper(word("paper.blank_title"), f"{numbers[0]}.pdf", self._order("blank", numbers=numbers))
 
     def print_van(self, number: str) -> None:
-        """Print a van list in one action: a file beside the fleet file, and the default printer."""
-        path = self._sheet_path(f"van-{number}")
-        try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            self._order("van", code=number)(path)
-        except FleetcareError as error:
-            QMessageBox.warning(self._window, word("program.title"), say(error.message))
-            return
-        self._print_at_once(path)
+        """Show a van list."""
+        self.preview_paper(word("sheet.van"), f"van-{number}.pdf", self._order("van", code=number))
+
+    def print_reentry(self, fleet: Path, missing: int) -> None:
+        """Show the re-entry list of a restored file."""
+        printed_by = self._print_words()["printed_by"]
+        self.shown = show_reentry(self._window, fleet, missing, self._app, printed_by)
+        self.shown.finished.connect(self._paper_closed)
 
     def print_recall(self, number: str) -> None:
         """Show the action sheet of a recall."""

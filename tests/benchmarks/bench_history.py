@@ -19,10 +19,15 @@ from fleetcare.reports.text import REGULAR, register
 from tests.kestrel import MONDAY
 
 ROWS = 15_000
-_WHAT = (
-    "P-1004 check (rested full), rest 1–3 h: rested 41.10 V; loaded 39.90 V at 8.0 A, held 10 seconds: 0.150 Ω; bench "
-    "20 °C; meter M-01, calibration in date; in EB-14; visual inspection: all good"
-)
+
+
+def _what(number: int) -> str:
+    """A row of its own: pack, volts, ohms and vehicle differ from row to row."""
+    return (
+        f"P-{1000 + number % 911} check (rested full), rest 1–3 h: rested {41 + number % 97 / 100:.2f} V; loaded "
+        f"{39 + number % 89 / 100:.2f} V at 8.0 A, held 10 seconds: 0.{100 + number % 83} Ω; bench {number % 31} °C; meter "
+        f"M-01, calibration in date; in EB-{number % 53}; visual inspection: all good"
+    )
 
 
 def ours(path: Path) -> int:
@@ -35,7 +40,7 @@ def ours(path: Path) -> int:
             flow.row(
                 [Text(str(number))], [Text("30 Oct 2026 06:30"), Text("30 Oct 2026 06:31", 7.5, quiet=True)],
                 [Text("Dunn"), Text("may reset and release", 7.5, quiet=True)],
-                [Text(_WHAT), Text("Told then: Watch: may go out, look again", 7.5, quiet=True)],
+                [Text(_what(number)), Text("Told then: Watch: may go out, look again", 7.5, quiet=True)],
             )  # fmt: skip
         return flow.finish()
 
@@ -53,17 +58,17 @@ def bare(path: Path, pages: int, lines: list[str]) -> None:
 
 
 def main() -> None:
-    """Print pages, seconds, ratio and the most memory."""
+    """Print pages per processor second, ratio and the most memory."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        start = time.perf_counter()
+        start = time.process_time()
         pages = ours(folder / "ours.pdf")
-        middle = time.perf_counter()
+        middle = time.process_time()
         most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
         lines = PdfReader(folder / "ours.pdf").pages[1].extract_text().splitlines()
-        begin = time.perf_counter()
+        begin = time.process_time()
         bare(folder / "bare.pdf", pages, lines)
-        end = time.perf_counter()
+        end = time.process_time()
     mine, plain = middle - start, end - begin
     print(
         f"{pages} pages, {pages / mine:.0f} a second; bare {pages / plain:.0f} a second; ratio {mine / plain:.2f}; most {most} MB"

@@ -111,6 +111,7 @@ BODIES = {
     "read_twice": identity.ReadTwice("P-1002", "rested_v", D("14.30"), D("41.30"), AT, msg("ask.too_high")),
     "clock_answered": identity.ClockAnswered(AT, AT, AT, identity.ClockAnswer.CORRECTED),
     "pin_changed": identity.PinChanged("DUNN", True),
+    "name_withheld": identity.NameWithheld("DUNN", True, "left in May, asked in writing"),
     "meter_proof": proving.MeterProof(
         "M-02", AT, "standard", D("41.00"), D("0.01"), D("41.45"), dt.date(2027, 11, 2), "warm"
     ),
@@ -365,6 +366,7 @@ _BODIES = {
     '"question":{"key":"ask.too_high","values":{}},"second_v":"41.30"}',
     "clock_answered": '{"answer":"corrected","last_at":' + _AT + ',"shown_at":' + _AT + ',"true_at":' + _AT + "}",
     "pin_changed": '{"is_set":true,"person":"DUNN"}',
+    "name_withheld": '{"person":"DUNN","reason":"left in May, asked in writing","withheld":true}',
     "meter_proof": '{"calibration_due":"2027-11-02","done_at":' + _AT + ',"meter":"M-02","read_v":"41.45",'
     '"reference":"standard","reference_error_v":"0.01","reference_v":"41.00","remark":"warm"}',
     "meter_found_out": '{"done_at":' + _AT + ',"error_v":"0.45","last_good_at":' + _AT + ',"meter":"M-02",'

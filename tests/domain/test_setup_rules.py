@@ -280,7 +280,12 @@ def test_a_setting_that_leaves_its_default_needs_a_source_and_one_that_comes_bac
     assert thing_of("site_rules", typed_of("site_rules", own) | {"check_due_days": "7"}, own) == site
     told = {one.name: one.loosened for one in changes("site_rules", typed, typed | {
         "check_due_days": "6", "grounded_after_days": "15", "extension_allowed": "yes", "minimum_rest_minutes": "30"})}  # fmt: skip
-    assert told == {"check_due_days": False, "grounded_after_days": True, "extension_allowed": True, "minimum_rest_minutes": True}
+    assert told == {
+        "check_due_days": False,
+        "grounded_after_days": True,
+        "extension_allowed": True,
+        "minimum_rest_minutes": True,
+    }
 
 
 @pytest.mark.parametrize(

@@ -23,7 +23,7 @@ from fleetcare.services import record, stock, summary
 from fleetcare.ui.main_window import MainWindow
 from fleetcare.ui.widgets.deed_page import DeedPage
 from tests.kestrel import K36, MONDAY, D, Kestrel
-from tests.window_fixtures import Typist
+from tests.window_fixtures import Typist, put_away, shown_paper
 
 ENTER = Qt.Key.Key_Return
 
@@ -238,7 +238,7 @@ def test_with_one_depot_a_van_has_nowhere_to_go_and_that_is_said(window: MainWin
 
 
 def test_a_van_list_refuses_a_held_pack_prints_its_marks_and_is_unloaded_elsewhere(
-    window: MainWindow, hands: Typist, kestrel: Kestrel
+    window: MainWindow, hands: Typist, qtbot: QtBot, kestrel: Kestrel
 ) -> None:
     record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("depot", Depot("HY", "Heron Yard")))
     hold = Hold("pack", "P-1012", HoldClass.UNKNOWN, kestrel.now, msg("ground.by_person"), "rattles")
@@ -258,8 +258,10 @@ def test_a_van_list_refuses_a_held_pack_prints_its_marks_and_is_unloaded_elsewhe
     page.covered.setChecked(True)
     page.leave_button.click()
     assert "V-0001: 3 packs and 1 vehicles" in page.result.text()
-    (sheet,) = sheets(kestrel, "van-V-0001")
-    text = pypdf.PdfReader(sheet).pages[0].extract_text()
+    shown = shown_paper(window, qtbot)
+    text = pypdf.PdfReader(shown.path).pages[0].extract_text()
+    assert not sheets(kestrel, "van-V-0001"), "shown first, and a file only when it is saved"
+    put_away(window, qtbot)
     for words in ("UN 3480", "UN 3556", "P-1011", "P-1301", "in CB-01", "dangerous-goods", "Heron Yard",
                   "No held, quarantined or recalled pack", "call the fire service"):  # fmt: skip
         assert words in text, words

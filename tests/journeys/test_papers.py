@@ -101,8 +101,8 @@ def test_the_paper_is_printed_page_by_page(
     printer = QPrinter()
     printer.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
     printer.setOutputFileName(str(tmp_path / "printed.pdf"))
-    printing.prepare(printer, pages)
-    printing.draw(printer, pages)
+    printing.prepare(printer, pages, "history of P-1002")
+    printing.draw(printer, pages, lambda _drawn, _of: True)
     printed = pypdf.PdfReader(tmp_path / "printed.pdf")
     assert len(printed.pages) == len(pages)
     assert [round(float(side)) for side in printed.pages[0].mediabox[2:]] == [595, 842]

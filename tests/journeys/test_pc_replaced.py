@@ -3,16 +3,19 @@
 import datetime as dt
 from pathlib import Path
 
+import pytest
 from pypdf import PdfReader
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QFileDialog
 from pytestqt.qtbot import QtBot
 
-from fleetcare.app import App, open_app, print_reentry
+from fleetcare.app import App, open_app
 from fleetcare.reports import pack_sheet
 from fleetcare.services import backup, oldsheets, summary
 from fleetcare.ui.keeping.restore_panel import RestoreDialog
 from fleetcare.ui.main_window import MainWindow
+from fleetcare.ui.paper_orders import show_reentry
+from fleetcare.ui.papers.paper_dialog import PaperDialog
 from tests.kestrel import Kestrel
 from tests.window_fixtures import Typist
 
@@ -43,7 +46,13 @@ def sheet_text(app: App, path: Path, at: dt.datetime) -> str:
 
 
 def test_a_backup_is_restored_on_an_empty_pc(
-    kestrel: Kestrel, app: App, qtbot: QtBot, hands: Typist, qapp: QApplication, tmp_path: Path
+    kestrel: Kestrel,
+    app: App,
+    qtbot: QtBot,
+    hands: Typist,
+    qapp: QApplication,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     filled(kestrel, tmp_path, 3412)
     kestrel.now = dt.datetime(2026, 11, 1, 20, 0, tzinfo=dt.UTC)
@@ -57,7 +66,8 @@ def test_a_backup_is_restored_on_an_empty_pc(
     kestrel.store.close()
 
     target = tmp_path / "empty pc" / "fleet.fleet"
-    asked = RestoreDialog(target, lambda fleet, missing, out: print_reentry(None, fleet, missing, out))
+    lists: list[PaperDialog] = []
+    asked = RestoreDialog(target, lambda *order: lists.append(show_reentry(*order)))
     qtbot.addWidget(asked)
     asked.show()
     asked.activateWindow()
@@ -91,8 +101,13 @@ def test_a_backup_is_restored_on_an_empty_pc(
     panel.restore.setFocus()
     hands(Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: asked.restored_to == target, timeout=30_000)
-    panel.print_list(tmp_path / "list.pdf")
+    panel.reentry.setFocus()
+    hands(Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: bool(lists) and lists[0].preview.pages is not None, timeout=20_000)
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(tmp_path / "list.pdf"), ""))
+    qtbot.mouseClick(lists[0].buttons["save"], Qt.MouseButton.LeftButton)
     listed = "\n".join(one.extract_text() for one in PdfReader(tmp_path / "list.pdf").pages)
+    lists[0].close()
     assert "1 Nov 2026 19:52" in listed and "P-1002" in listed and "EB-12" in listed and "P-1317" in listed
 
     again = open_app(target, clock=kestrel.clock)

@@ -3,14 +3,18 @@
 from collections.abc import Callable
 from pathlib import Path
 
+import pypdf
 import pytest
-from PySide6.QtPrintSupport import QPrinter, QPrinterInfo
+from PySide6.QtPrintSupport import QPrintDialog, QPrinter, QPrinterInfo
+from PySide6.QtWidgets import QWidget
 from pytestqt.qtbot import QtBot
 
 from fleetcare.domain.errors import FileRefused
 from fleetcare.domain.label_stock import STOCKS
+from fleetcare.domain.wording import say
 from fleetcare.reports import archive, every_sheet, history_sheet, label, label_sheet, slip
 from fleetcare.reports.every_sheet import KINDS, Order
+from fleetcare.reports.raster import Pages
 from fleetcare.services import history, label_sheets, labelling, proving, work_lists
 from fleetcare.services.writing_files import write_whole
 from fleetcare.ui.papers import printing
@@ -98,6 +102,92 @@ def test_the_quarantine_sheet_goes_to_the_printer_at_once_or_says_why_not(
     where = "gone"
     with pytest.raises(FileRefused, match="did not take the pages"):
         printing.print_at_once(path)
+
+
+class Queue:
+    """A printer as the system tells of it: there or not, running or standing still."""
+
+    def __init__(self, there: bool, state: QPrinter.PrinterState = QPrinter.PrinterState.Idle) -> None:
+        self._there, self._state = there, state
+
+    def isNull(self) -> bool:
+        return not self._there
+
+    def state(self) -> QPrinter.PrinterState:
+        return self._state
+
+
+THERE, GONE = Queue(there=True), Queue(there=False)
+PAUSED = Queue(there=True, state=QPrinter.PrinterState.Error)
+
+
+@pytest.mark.parametrize(
+    ("told", "drawn", "said"),
+    [
+        ([THERE, THERE, THERE], True, "Sent to"),
+        ([GONE], False, "no longer there. Nothing was printed"),
+        ([THERE, GONE], True, "went away while the pages were sent"),
+        ([THERE, THERE, PAUSED], True, "reports a fault or is paused: the pages wait in its queue"),
+    ],
+)
+def test_a_printer_that_is_missing_or_goes_away_is_said_plainly(
+    busy: Kestrel,
+    tmp_path: Path,
+    qtbot: QtBot,
+    monkeypatch: pytest.MonkeyPatch,
+    told: list[Queue],
+    drawn: bool,
+    said: str,
+) -> None:
+    """Qt reports success in all of these; seen with a real queue that was removed, and whose server was stopped."""
+    path, drawings = tmp_path / "s.pdf", []
+    writer(busy, "round")(path)
+    answers = iter(told)
+    monkeypatch.setattr(QPrinterInfo, "availablePrinterNames", lambda: ["office"])
+    monkeypatch.setattr(QPrinterInfo, "printerInfo", lambda _name: next(answers))
+    monkeypatch.setattr(QPrintDialog, "exec", lambda _dialog: QPrintDialog.DialogCode.Accepted)
+    monkeypatch.setattr(printing, "draw", lambda *_all: drawings.append(1))
+    monkeypatch.setattr(QPrinter, "outputFileName", lambda _printer: "")
+    pages, parent = Pages(path), QWidget()
+    qtbot.addWidget(parent)
+    try:
+        answer = printing.ask_and_print(parent, pages, "round")
+    except FileRefused as error:
+        answer = say(error.message)
+    assert answer is not None and said in answer and bool(drawings) is drawn
+    pages.close()
+
+
+def test_a_job_is_stopped_between_pages_and_a_refused_page_is_said(busy: Kestrel, tmp_path: Path, qtbot: QtBot) -> None:
+    path = tmp_path / "h.pdf"
+    numbers = tuple(f"S2611020630-0{n}" for n in range(1, 5))
+    every_sheet.write(Order("blank", "A4", "Dunn", busy.now, "", numbers), busy.store, busy.clock, path)
+    pages = Pages(path)
+    assert len(pages) == 4
+
+    def to_file(made: QPrinter, name: str) -> QPrinter:
+        made.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
+        made.setOutputFileName(str(tmp_path / name))
+        printing.prepare(made, pages, "history")
+        return made
+
+    asked: list[tuple[int, int]] = []
+
+    def go_on(drawn: int, of: int) -> bool:
+        asked.append((drawn, of))
+        return drawn < 2
+
+    with pytest.raises(FileRefused, match=f"Stopped: 2 of {len(pages)} pages went to"):
+        printing.draw(to_file(QPrinter(), "two.pdf"), pages, go_on)
+    assert asked == [(n, len(pages)) for n in (0, 1, 2)] and len(pypdf.PdfReader(tmp_path / "two.pdf").pages) == 2
+
+    class Jammed(QPrinter):
+        def newPage(self) -> bool:
+            return False
+
+    with pytest.raises(FileRefused, match="did not take the pages"):
+        printing.draw(to_file(Jammed(), "one.pdf"), pages, lambda _drawn, _of: True)
+    pages.close()
 
 
 def test_an_archive_that_does_not_fit_names_the_file_that_was_asked_for(

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import re
 import subprocess
 import sys
 import tracemalloc
@@ -19,6 +20,7 @@ from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports import archive, history_sheet
 from fleetcare.reports.flow import Flow, Text, wrap
 from fleetcare.reports.page import Running
+from fleetcare.reports.text import REGULAR, register
 from fleetcare.services import history, history_checker, record
 from tests.kestrel import MONDAY, Kestrel
 from tests.services.test_history import YEAR, with_a_fire
@@ -75,11 +77,51 @@ def test_bookmarks_metadata_and_embedded_fonts(fire: Kestrel, tmp_path: Path) ->
     assert reader.metadata is not None and reader.metadata.title == "Maintenance history vehicle EB-14"
     assert reader.metadata.author == "Kestrel Wharf"
     titles = [one.title for level in reader.outline for one in (level if isinstance(level, list) else [level])]
-    order = [titles.index(word(key)) for key in ("history.gaps", "history.lines", "history.procedure_texts")]
+    order = [
+        next(number for number, title in enumerate(titles) if title.endswith(word(key)))
+        for key in ("history.summary", "history.lines", "history.procedure_texts")
+    ]
     assert order == sorted(order)
     for one in reader.pages:
         for font in one["/Resources"]["/Font"].values():
             assert "/FontFile2" in font.get_object()["/FontDescriptor"].get_object()
+
+
+@pytest.mark.parametrize("page", ["A4", "Letter"])
+def test_the_summary_is_one_page_whatever_the_fleet_and_nothing_is_lost(
+    fire: Kestrel, tmp_path: Path, page: str
+) -> None:
+    path = tmp_path / "h.pdf"
+    with history.reading(fire.store, fire.clock, YEAR) as reading:
+        whole = reading.whole()
+        gaps = tuple(
+            msg("history.gap_open", pack=f"P-{5000 + n}", due_date=MONDAY.date(), until_date=MONDAY.date(), late_days=n)
+            for n in range(300)
+        )
+        condition = msg("policy.open", text="word " * 900 + "lastword", policy="PC", from_date=MONDAY.date())
+        people = "; ".join(f"Person{n} (may check)" for n in range(150))
+        long = replace(
+            whole, gaps=gaps, ends=gaps[:60], settings=gaps[:40], lodgings=gaps[:90], procedures=gaps[:30],
+            recalls=gaps[:50], stays=gaps[:70], incidents=gaps[:20],
+            conditions=((condition, msg("policy.not_measured")),) * 3,
+            summary=tuple((name, people if name == word("history.people") else told) for name, told in whole.summary),
+        )  # fmt: skip
+        history_sheet.write(reading, long, path, page=page, **COMMON)
+    pages = [squeezed(one.extract_text()) for one in pypdf.PdfReader(path).pages]
+    for key in ("history.ends", "history.gaps", "history.settings", "history.lodgings", "policy.heading"):
+        assert re.search(squeezed(word(key)) + r":\d+,seesection\d+", pages[0]), key
+    assert squeezed(word("safety.defer")) in pages[0], "the last line of the summary stands on the first page"
+    assert "2People" in pages[1] and "Person149(maycheck)" in pages[1]
+    rest = "".join(pages[1:])
+    sections = [rest.index(f"{n}{squeezed(word(key))}") for n, key in ((3, "history.ends"), (5, "history.gaps"))]
+    assert sections == sorted(sections) and rest.count("lastword") == 3 and "P-5299" in rest
+
+
+def test_a_short_summary_tells_everything_on_its_page(fire: Kestrel, tmp_path: Path) -> None:
+    path = tmp_path / "h.pdf"
+    paper(fire, path)
+    pages = [squeezed(one.extract_text()) for one in pypdf.PdfReader(path).pages]
+    assert "GAP.P-1004" in pages[0] and "seesection" not in pages[0] and pages[1].count("2Everyentry") == 1
 
 
 def test_the_same_history_is_the_same_bytes(fire: Kestrel, tmp_path: Path) -> None:
@@ -239,3 +281,35 @@ def test_the_archive_of_initials_says_so_on_paper(fire: Kestrel, tmp_path: Path)
     text = "".join(page.extract_text() for page in pypdf.PdfReader(tmp_path / "h.pdf").pages)
     assert "Pike" not in text and squeezed(word("history.initials_note")) in squeezed(text)
     assert say(YEAR.title) == "vehicle EB-14"
+
+
+def test_a_box_that_is_longer_than_a_page_loses_its_frame_and_no_line(tmp_path: Path) -> None:
+    running = Running("t", "s", "f", False, None, "", "", MONDAY)
+    with (tmp_path / "f.pdf").open("wb") as file:
+        flow = Flow(file, running, page="Letter")
+        flow.framed(*(Text(f"line {number} of many") for number in range(200)))
+        flow.framed(Text("short"))
+        count = flow.finish()
+    pages = pypdf.PdfReader(tmp_path / "f.pdf").pages
+    text = squeezed("".join(one.extract_text() for one in pages))
+    assert len(pages) == count == 4 and all(f"line{n}ofmany" in text for n in range(200)) and "short" in text
+
+
+def test_a_figure_stays_with_its_unit_and_a_paragraph_keeps_two_lines_together(tmp_path: Path) -> None:
+    """SI Brochure 5.4.3 (from memory): a space stands between figure and unit, and the two are one expression."""
+    register()
+    text = "the last reading of this pack was 41.77 V and 8 A at 25 °C, 95 % of 14.0 Ah"
+    for room in range(40, 200, 7):
+        lines = wrap(text, REGULAR, 9, room)
+        assert " ".join(lines) == text
+        assert not any(line.split(" ")[0] in ("V", "A", "°C", "%", "Ah") for line in lines)
+    running = Running("t", "s", "f", False, None, "", "", MONDAY)
+    for start in range(30):
+        with (tmp_path / "w.pdf").open("wb") as file:
+            flow = Flow(file, running, page="A4")
+            flow.space(560 + 4 * start)
+            flow.text(Text("word " * 110 + "lastword", 9))
+            flow.finish()
+        for page in pypdf.PdfReader(tmp_path / "w.pdf").pages:
+            words = [one for one in page.extract_text().splitlines() if one.startswith("word") or "lastword" in one]
+            assert len(words) != 1, "neither a first nor a last line alone"

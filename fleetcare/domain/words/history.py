@@ -37,6 +37,8 @@ WORDS: dict[str, str] = {
     "history.record": "Record",
     "history.record_told": "{count} records; fingerprint {root}",
     "history.none": "none",
+    "history.see_section": "see section {number}",
+    "history.in_section": "{what}: {count}, see section {number}",
     "history.ends": "Where each item was at the end of the period",
     "history.end_vehicle": "{pack}: in {vehicle}, bay {bay}, since {since_at}",
     "history.end_shelf": "{pack}: on shelf {shelf}, since {since_at}",

@@ -123,6 +123,17 @@ WORDS: dict[str, str] = {
     "event.read_twice": "{quantity} read twice: first {first_v}, again {second_v}; the second was judged",
     "event.pin_set": "PIN set",
     "event.pin_removed": "PIN taken away",
+    "event.name_withheld": "name of {code} printed as initials from here on: {reason}",
+    "event.name_shown": "name of {code} printed in full again: {reason}",
+    "people.withheld": "From now on every print says {initials} instead of the name of {code}. The record itself stands. "
+    "Ask counsel before a name is withheld in a claim or a dispute.",
+    "people.shown_again": "The name of {code} is printed in full again.",
+    "people.withhold_active": "{person} still works here (level or role on record). Only a leaver's name is printed as "
+    "initials: take level and roles away first.",
+    "people.withhold_reason": "Say why; the reason stays on record.",
+    "people.withhold_own": "Nobody withholds their own name: another manager does.",
+    "people.withheld_already": "The name of {code} is printed as initials already.",
+    "people.shown_already": "The name of {code} is printed in full already.",
     "event.clock_corrected": "clock corrected from {shown_at} to {true_at}",
     "event.clock_right": "clock said to be right at {true_at}",
     "screen.after_incident": "entered after the incident of {incident_at}",

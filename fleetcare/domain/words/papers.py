@@ -8,7 +8,7 @@ WORDS: dict[str, str] = {
     "papers.to_date": "To (YYYY-MM-DD)",
     "papers.initials": "Only initials for",
     "papers.code_hint": "empty: the whole fleet",
-    "papers.initials_hint": "codes of people who left",
+    "papers.initials_hint": "codes, on this paper only",
     "papers.preview": "Make and preview",
     "papers.save": "Save as PDF …",
     "papers.print": "Print …",
@@ -29,6 +29,12 @@ WORDS: dict[str, str] = {
     "papers.not_a_date": "“{typed}” is not a date. Type year, month and day: 2026-11-02.",
     "papers.no_printer": "No printer is set up on this PC. Set one up in the system's settings, or save as PDF and print elsewhere.",
     "papers.not_printed": "The printer {printer} did not take the pages. Check that it is on and connected, or save as PDF.",
-    "papers.printed": "Sent to {printer}.",
+    "papers.printed": "Sent to {printer}. If no paper comes out, print again or save as PDF: nothing here is lost.",
+    "papers.printer_waits": "{printer} reports a fault or is paused: the pages wait in its queue. See to the printer, or save as PDF.",
+    "papers.printer_not_there": "The printer {printer} is no longer there. Nothing was printed; choose another, or save as PDF.",
+    "papers.printer_went_away": "The printer {printer} went away while the pages were sent; they may not come out. The paper is still "
+    "here: print it on another, or save as PDF.",
+    "papers.printing": "Sending pages to {printer} …",
+    "papers.print_stopped": "Stopped: {pages} of {of} pages went to {printer}. The paper is still here.",
     "papers.changed_since": "Something was recorded after this was made; make it again to include it.",
 }

@@ -55,7 +55,6 @@ WORDS: dict[str, str] = {
     "history.incident_closed": "{incident}, {happened_at}, {where}: {what}. Records were held of {items} until {closed_at} ({reason}).",
     "history.incidents_told": "{count}; entries made after one and marked: {after}",
     "history.founded": "the record of {fleet} was begun",
-    "history.no_incidents": "No incident is on record for these items.",
     "history.charged_last": "last charge on {charger}, {at}",
     "history.charged_unknown": "charger not recorded",
     "history.seen_only": "{pack}: named in {vehicle} by entries of {first_at} to {last_at} that were made late; its place was not "

@@ -28,7 +28,7 @@ WORDS: dict[str, str] = {
     "recall_match.not_ruled_out": "cannot be ruled out",
     "recall_match.out": "no longer meant by the newest wording",
     "recall_where.vehicle": "In a vehicle",
-    "recall_where.spare": "On a shelf",
+    "recall_where.spare": "On a shelf or a van",
     "recall_where.nowhere": "Nobody knows where",
     "recall_where.quarantine": "In quarantine",
     "recall_where.retired": "Retired",

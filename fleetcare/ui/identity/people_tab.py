@@ -9,9 +9,10 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QVBoxLayout, QW
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.identity import NameWithheld, initials
 from fleetcare.domain.packs import Level, Person, Role
-from fleetcare.domain.wording import Message, show_date, word
-from fleetcare.services import people
+from fleetcare.domain.wording import Message, msg, say, show_date, word
+from fleetcare.services import people, withholding
 from fleetcare.services.session import Author
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
@@ -20,7 +21,7 @@ from fleetcare.ui.widgets.forms import Choice, DeedCard, code_field
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 PEOPLE = (
-    Column(word("people.name"), lambda r: r[0].name, width=16),
+    Column(word("people.name"), lambda r: r[2], width=24, tip=True),
     Column(word("people.code"), lambda r: r[0].code, width=12),
     Column(word("people.firm"), lambda r: r[0].firm or word("competence.own_staff"), width=18, tip=True),
     Column(word("people.roles"), lambda r: ", ".join(word(f"role.{role.value}") for role in r[0].roles), width=26),
@@ -38,6 +39,7 @@ class PeopleTab(QWidget):
         super().__init__()
         self._app, self._session, self._changes = app, session, changes
         self._chosen: Person | None = None
+        self._withheld: dict[str, NameWithheld] = {}
         self._seen: int | None = None
         self.rows = RowModel(PEOPLE)
         self.table = Table(self.rows, word("people.heading"))
@@ -70,7 +72,12 @@ class PeopleTab(QWidget):
         pin.edit.setEchoMode(QLineEdit.EchoMode.Password)
         self.pin = DeedCard(word("people.pin_heading"), {"pin": pin}, word("people.set_pin"), self._set_pin)
         self.pin.column.insertWidget(1, words(word("people.pin_hint"), quiet=True))
-        for card in (self.form, self.pin):
+        self.paper = DeedCard(
+            word("people.paper_heading"), {"reason": Field(word("people.paper_reason"))},
+            word("people.paper_initials"), self._name_on_paper,
+        )  # fmt: skip
+        self.paper.column.insertWidget(1, words(word("people.paper_hint"), quiet=True))
+        for card in (self.form, self.pin, self.paper):
             card.column.addStretch(1)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 10, 12, 8)
@@ -79,14 +86,22 @@ class PeopleTab(QWidget):
         below = QHBoxLayout()
         below.addWidget(self.form, 2)
         below.addWidget(self.pin, 1)
+        below.addWidget(self.paper, 1)
         outer.addLayout(below)
 
     def refresh(self) -> None:
         """Read everybody again."""
         with self._app.store.view() as view:
             found = sorted(view.things("person").values(), key=lambda p: p.name)
-            self.rows.set_rows([(person, view.pin_hash(person.code) is not None) for person in found])
+            self._withheld = view.withheld()
+            self.rows.set_rows([(one, view.pin_hash(one.code) is not None, self._shown(one)) for one in found])
         self.level.offer([(level.value, word(f"level.{level.value}")) for level in Level])
+
+    def _shown(self, person: Person) -> str:
+        """The name, and what is printed for it where that differs."""
+        if person.code not in self._withheld:
+            return person.name
+        return say(msg("people.on_paper", person=person.name, initials=initials(person.name)))
 
     def edit_person(self, person: Person) -> None:
         """Put a person into the form."""
@@ -100,6 +115,9 @@ class PeopleTab(QWidget):
         for role, box in self.roles.items():
             box.setChecked(role in person.roles)
         fields["name"].edit.setFocus()
+        printed = "people.paper_full" if person.code in self._withheld else "people.paper_initials"
+        self.paper.do.setText(word(printed))
+        self.paper.tell("")
 
     def _author(self) -> Author:
         author = self._session.author(self._seen if self._chosen else self._changes.position)
@@ -130,6 +148,20 @@ class PeopleTab(QWidget):
             box.setChecked(False)
         self._changes.tell(done)
         self.refresh()
+        return done.message
+
+    def _name_on_paper(self) -> Message:
+        """Initials for the person in the form, or the name again."""
+        if self._chosen is None:
+            raise EntryRefused("people.paper_choose")
+        code = self._chosen.code
+        done = withholding.withhold_name(
+            self._app.store, self._app.clock, self._author(), code, self.paper.fields["reason"].text,
+            withheld=code not in self._withheld,
+        )  # fmt: skip
+        self._changes.tell(done)
+        self.refresh()
+        self.paper.do.setText(word("people.paper_full" if code in self._withheld else "people.paper_initials"))
         return done.message
 
     def _set_pin(self) -> Message:

@@ -10,7 +10,7 @@ from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare import settings as preferences
-from fleetcare.app import App, print_reentry
+from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.services import backup, exporting, places
@@ -47,7 +47,7 @@ class BackupsPage(QWidget):
         self.warning = words()
         self.warning.setProperty("role", "wrong")
         target = app.store.path.with_name(f"{app.store.path.stem}-restored.fleet")
-        self.restore = RestorePanel(target, lambda fleet, missing, path: print_reentry(app, fleet, missing, path))
+        self.restore = RestorePanel(target)
         left = QVBoxLayout()
         left.addWidget(self.table, 1)
         left.addWidget(self.where)

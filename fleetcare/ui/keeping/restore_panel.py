@@ -20,11 +20,12 @@ class RestorePanel(Card):
     """Three fields and two buttons; everything found is said before anything is done."""
 
     restored = Signal(object)
+    asked_list = Signal(object, int)
+    """The re-entry list of a restored file is wanted; how many records it lacks at least."""
 
-    def __init__(self, target: Path, print_list: Callable[[Path, int, Path], None]) -> None:
+    def __init__(self, target: Path) -> None:
         super().__init__(word("backup.restore_title"))
         self._background = Background(self)
-        self._print = print_list
         self.looked: Looked | None = None
         self.file = Field(word("backup.restore_file"))
         self.printed = Field(word("backup.printed"))
@@ -115,6 +116,7 @@ class RestorePanel(Card):
         self.looked = found
         self.look.setEnabled(True)
         self.reentry.setEnabled(True)
+        self.reentry.setFocus()
         lines = [msg("backup.restored", path=str(target), records=found.examined.records), *self._told(found)]
         self.said.setText("\n".join(say(one) for one in lines))
         self.restored.emit(target)
@@ -133,34 +135,20 @@ class RestorePanel(Card):
             self.file.refuse(error)
 
     def _ask_list(self) -> None:
-        name, _ = QFileDialog.getSaveFileName(
-            self, word("backup.reentry"), str(Path.home() / "re-entry.pdf"), "PDF (*.pdf)"
-        )
-        if name:
-            self.print_list(Path(name))
-
-    def print_list(self, path: Path) -> None:
-        """Write the re-entry list of the restored file."""
-        if self.looked is None:
-            return
-        try:
-            self._print(Path(self.target.text.strip()), self.looked.missing, path)
-        except FleetcareError as error:
-            self.file.refuse(error)
-        else:
-            self.said.setText(say(msg("screen.written", path=str(path))))
+        if self.looked is not None:
+            self.asked_list.emit(Path(self.target.text.strip()), self.looked.missing)
 
 
 class RestoreDialog(QDialog):
     """The panel in a window of its own, for a PC that has no fleet yet."""
 
     def __init__(
-        self, target: Path, print_list: Callable[[Path, int, Path], None], parent: QWidget | None = None
+        self, target: Path, show_list: Callable[[QWidget, Path, int], object], parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle(word("backup.restore_title"))
         self.resize(820, 520)
-        self.panel = RestorePanel(target, print_list)
+        self.panel = RestorePanel(target)
         self.open_it = QPushButton(word("backup.open_restored"))
         self.open_it.setMinimumHeight(40)
         self.open_it.setEnabled(False)
@@ -170,6 +158,7 @@ class RestoreDialog(QDialog):
         column.addWidget(self.panel, 1)
         column.addWidget(self.open_it)
         self.panel.restored.connect(self._restored)
+        self.panel.asked_list.connect(lambda fleet, missing: show_list(self, fleet, missing))
         self.open_it.clicked.connect(self.accept)
 
     def _restored(self, target: Path) -> None:

@@ -78,7 +78,7 @@ class HistoryPanel(QWidget):
         self.buttons["save"].clicked.connect(self.save)
         self.buttons["export"].clicked.connect(self.export)
         self.buttons["cancel"].clicked.connect(self.stop)
-        self.progressed.connect(lambda pages: self.progress.setFormat(say(msg("papers.working", pages=pages))))
+        self.progressed.connect(lambda pages: self.told.setText(say(msg("papers.working", pages=pages))))
         for field in (self.code, self.from_date, self.to_date, self.initials):
             field.edit.returnPressed.connect(self.make)
         changes.changed.connect(lambda _p, _v: self._note_changes(changes.position))
@@ -132,7 +132,10 @@ class HistoryPanel(QWidget):
     def make(self) -> None:
         """Make the paper in the background and show it; a mistake is said beside its field."""
         path = Path(self._folder.name) / "history.pdf"
-        self.preview.clear(word("papers.nothing"))
+        self.preview.clear(word("papers.making"))
+        self.made = None
+        self.told.clear()
+        self._busy(False)
         self._write(path, self._show, archive=False)
 
     def _write(self, path: Path, answer: Callable[[Made], None], *, archive: bool) -> None:
@@ -192,6 +195,8 @@ class HistoryPanel(QWidget):
         self._refuse(error)
 
     def _refuse(self, error: FleetcareError) -> None:
+        if self.made is None:
+            self.preview.clear(word("papers.nothing"))
         field = {
             "code": self.code,
             "to_date": self.to_date,
@@ -213,7 +218,6 @@ class HistoryPanel(QWidget):
             self.buttons[key].setEnabled(not on and self.made is not None)
         if on:
             self.told.clear()
-            self.progress.setFormat("")
 
     def _note_changes(self, position: int) -> None:
         if self.made is not None and position > self.made.position:
@@ -245,12 +249,12 @@ class HistoryPanel(QWidget):
         if self.preview.pages is None:
             return
         try:
-            name = printing.ask_and_print(self, self.preview.pages)
+            said = printing.ask_and_print(self, self.preview.pages, word("papers.history"))
         except FleetcareError as error:
             self.told.setText(say(error.message))
         else:
-            if name is not None:
-                self.told.setText(say(msg("papers.printed", printer=name)))
+            if said is not None:
+                self.told.setText(said)
 
     def _ask(self, name: str, kinds: str) -> Path | None:
         typed = self.code.text.strip().upper()

@@ -259,8 +259,7 @@ class LabelsPanel(QWidget):
 
         def work(_made: Made) -> str | None:
             assert self.preview.pages is not None
-            name = printing.ask_and_print(self, self.preview.pages)
-            return None if name is None else say(msg("papers.printed", printer=name))
+            return printing.ask_and_print(self, self.preview.pages, word("papers.labels"))
 
         self._issue(work)
 

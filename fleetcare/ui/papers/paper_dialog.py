@@ -49,7 +49,7 @@ class PaperDialog(QDialog):
         column.addWidget(self.preview, 1)
         column.addLayout(row)
         size = parent.window().size()
-        self.resize(min(900, int(size.width() * 0.8)), int(size.height() * 0.94))
+        self.resize(max(700, min(900, int(size.width() * 0.8))), max(640, int(size.height() * 0.94)))
         self.buttons["print"].clicked.connect(self.print_out)
         self.buttons["save"].clicked.connect(self.save)
         self.buttons["close"].clicked.connect(self.close)
@@ -76,12 +76,12 @@ class PaperDialog(QDialog):
 
         assert self.preview.pages is not None
         try:
-            name = printing.ask_and_print(self, self.preview.pages)
+            said = printing.ask_and_print(self, self.preview.pages, self.windowTitle())
         except FleetcareError as error:
             self.told.setText(say(error.message))
         else:
-            if name is not None:
-                self._went_out(say(msg("papers.printed", printer=name)))
+            if said is not None:
+                self._went_out(said)
 
     def save(self) -> None:
         """Save what is shown, byte for byte."""

@@ -244,8 +244,7 @@ class SheetsPanel(QWidget):
 
         def work(_made: Made) -> str | None:
             assert self.preview.pages is not None
-            name = printing.ask_and_print(self, self.preview.pages)
-            return None if name is None else say(msg("papers.printed", printer=name))
+            return printing.ask_and_print(self, self.preview.pages, word("papers.sheets"))
 
         self._give_out(work)
 
