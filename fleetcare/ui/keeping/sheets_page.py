@@ -180,13 +180,18 @@ class SheetsPage(QWidget):
             return
         store = self._app.store
         self._busy(known=False)
-        self.stop.hide()
+        stop = self._stop
         self.said.setText(word("oldsheet.looking"))
         self._background.ask(
-            lambda: oldsheets.survey(store, Path(typed), sheet), self._show_survey, self._survey_failed
+            lambda: oldsheets.survey(store, Path(typed), sheet, stop.is_set),
+            self._show_survey,
+            lambda error: self._survey_failed(error, stop),
         )
 
-    def _survey_failed(self, error: Exception) -> None:
+    def _survey_failed(self, error: Exception, stop: threading.Event) -> None:
+        if isinstance(error, Cancelled):
+            self._failed(error, stop)
+            return
         self.said.clear()
         self._idle()
         if not isinstance(error, FleetcareError):
