@@ -59,13 +59,23 @@ def _app(fleet: Path | None, *, demo: bool) -> App | None:
 
 DAMAGED = {
     f"file.{why}"
-    for why in ("damaged", "truncated", "foreign", "no_founding", "log_damaged", "unreadable", "disk_error")
+    for why in (
+        "damaged",
+        "truncated",
+        "foreign",
+        "no_founding",
+        "log_damaged",
+        "deeds_missing",
+        "missing",
+        "unreadable",
+        "disk_error",
+    )
 }
 """Refusals after which a backup helps."""
 
 
 def _offer_restore(path: Path, error: FleetcareError) -> App | None:
-    """The file cannot be opened: a backup goes beside it, and only when it is whole takes its place and name.
+    """The file cannot be opened or is not there: a backup goes beside it, and only when it is whole takes its place and name.
 
     The damaged file is kept under another name.
     """
@@ -80,13 +90,14 @@ def _offer_restore(path: Path, error: FleetcareError) -> App | None:
         return None
     target = path.with_name(f"{path.stem}-restored.fleet")
     asked = RestoreDialog(target, lambda fleet, missing, out: builder.print_reentry(None, fleet, missing, out))
-    newest = backup.newest_backup(path)
-    if newest is not None:
-        asked.panel.file.edit.setText(str(newest))
+    asked.offer(backup.newest_backup(path))
     if not asked.exec() or asked.restored_to is None:
         return None
+    was_there = path.exists()
     kept = backup.take_place(asked.restored_to, path, builder.system_clock)
-    QMessageBox.information(None, word("program.title"), say(msg("backup.took_place", path=str(path), kept=str(kept))))
+    if was_there:
+        told = msg("backup.took_place", path=str(path), kept=str(kept))
+        QMessageBox.information(None, word("program.title"), say(told))
     return builder.open_app(path)
 
 
@@ -111,9 +122,11 @@ def _first_question(path: Path) -> App | None:
         chosen, _ = QFileDialog.getOpenFileName(None, word("window.choose_fleet"), "", "Fleet (*.fleet)")
         return builder.open_app(Path(chosen)) if chosen else None
     elif box.clickedButton() is restore:
+        from fleetcare.services import backup
         from fleetcare.ui.keeping.restore_panel import RestoreDialog
 
         asked = RestoreDialog(path, lambda fleet, missing, out: builder.print_reentry(None, fleet, missing, out))
+        asked.offer(backup.newest_backup(path))
         return builder.open_app(asked.restored_to) if asked.exec() and asked.restored_to is not None else None
     elif box.clickedButton() is demo:
         return builder.open_demo(lambda line: print(line, file=sys.stderr, flush=True))

@@ -131,6 +131,36 @@ def test_a_damaged_file_that_nobody_restores_stays_as_it_is(kestrel: Kestrel, qt
     assert launch._app(path, demo=False) is None and path.read_bytes() == before
 
 
+def test_a_fleet_that_is_gone_from_its_place_is_restored_there(kestrel: Kestrel, qtbot: QtBot) -> None:
+    path = kestrel.store.path
+    backup.back_up(kestrel.store, kestrel.clock)
+    kestrel.store.close()
+    path.unlink()
+    said: list[str] = []
+
+    def in_the_dialog() -> None:
+        asked = QApplication.activeModalWidget()
+        assert isinstance(asked, RestoreDialog)
+        asked.panel.look.click()
+        qtbot.waitUntil(asked.panel.restore.isEnabled, timeout=20_000)
+        asked.panel.restore.click()
+        qtbot.waitUntil(asked.open_it.isEnabled, timeout=20_000)
+        asked.open_it.click()
+
+    def at_first() -> None:
+        box = QApplication.activeModalWidget()
+        assert isinstance(box, QMessageBox)
+        said.append(box.text())
+        QTimer.singleShot(300, in_the_dialog)
+        answered("Restore a backup")
+
+    QTimer.singleShot(100, at_first)
+    app = launch._app(path, demo=False)
+    assert app is not None and app.store.path == path and app.store.verify().good
+    assert said == [f"There is no file {path}."]
+    app.store.close()
+
+
 @pytest.mark.parametrize("key", ["file.newer", "file.locked", "file.read_only"])
 def test_what_a_backup_would_not_mend_offers_none(
     kestrel: Kestrel, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch, key: str

@@ -172,6 +172,11 @@ class RestoreDialog(QDialog):
         self.panel.restored.connect(self._restored)
         self.open_it.clicked.connect(self.accept)
 
+    def offer(self, newest: Path | None) -> None:
+        """Fill in the newest backup that lies where backups of this fleet lie."""
+        if newest is not None:
+            self.panel.file.edit.setText(str(newest))
+
     def _restored(self, target: Path) -> None:
         self.restored_to = target
         self.open_it.setEnabled(True)
