@@ -177,8 +177,10 @@ def restore(backup: Path, target: Path, printed: str = "") -> Looked:
 
 
 def newest_backup(fleet: Path) -> Path | None:
-    """The newest backup beside a fleet file, which itself need not be readable."""
+    """The newest backup of a fleet file, which itself need not be readable: from its folder of backups, or
+    what was rescued when it went away while it was open."""
     found = backups_in(fleet.parent / f"{fleet.stem}-backups", fleet.stem)
+    found |= backups_in(fleet.parent, f"{fleet.stem}-rescued")
     return found[max(found)] if found else None
 
 

@@ -30,6 +30,7 @@ def rescued(raw: sqlite3.Connection, path: Path) -> FileRefused:
         target = sqlite3.connect(copy)
         try:
             raw.backup(target)
+            target.execute("PRAGMA journal_mode = DELETE")
             (records,) = target.execute("SELECT size FROM tree").fetchone()
         finally:
             target.close()

@@ -16,6 +16,7 @@ from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.ui import crash, theme
 from fleetcare.ui.main_window import MainWindow, first_focus
+from fleetcare.ui.widgets.literal import literal
 
 
 def launch(words: Sequence[str]) -> int:
@@ -53,7 +54,7 @@ def _app(fleet: Path | None, *, demo: bool) -> App | None:
     except FleetcareError as error:
         if not demo and error.message.key in DAMAGED:
             return _offer_restore(path, error)
-        QMessageBox.warning(None, word("program.title"), say(error.message))
+        QMessageBox.warning(None, word("program.title"), literal(say(error.message)))
         return None
 
 
@@ -82,7 +83,7 @@ def _offer_restore(path: Path, error: FleetcareError) -> App | None:
     from fleetcare.services import backup
     from fleetcare.ui.keeping.restore_panel import RestoreDialog
 
-    box = QMessageBox(QMessageBox.Icon.Warning, word("program.title"), say(error.message))
+    box = QMessageBox(QMessageBox.Icon.Warning, word("program.title"), literal(say(error.message)))
     restore = box.addButton(word("window.restore"), QMessageBox.ButtonRole.AcceptRole)
     box.addButton(QMessageBox.StandardButton.Close)
     box.exec()
@@ -97,13 +98,15 @@ def _offer_restore(path: Path, error: FleetcareError) -> App | None:
     kept = backup.take_place(asked.restored_to, path, builder.system_clock)
     if was_there:
         told = msg("backup.took_place", path=str(path), kept=str(kept))
-        QMessageBox.information(None, word("program.title"), say(told))
+        QMessageBox.information(None, word("program.title"), literal(say(told)))
     return builder.open_app(path)
 
 
 def _first_question(path: Path) -> App | None:
     """There is no fleet yet: found one, open one, or look at the demonstration."""
-    box = QMessageBox(QMessageBox.Icon.Question, word("window.open_fleet"), say(msg("window.no_fleet", path=str(path))))
+    box = QMessageBox(
+        QMessageBox.Icon.Question, word("window.open_fleet"), literal(say(msg("window.no_fleet", path=str(path))))
+    )
     found = box.addButton(word("window.found_fleet"), QMessageBox.ButtonRole.AcceptRole)
     choose = box.addButton(word("window.choose_fleet"), QMessageBox.ButtonRole.ActionRole)
     restore = box.addButton(word("window.restore"), QMessageBox.ButtonRole.ActionRole)

@@ -148,6 +148,7 @@ class MainWindow(QMainWindow):
         for part in (row, tabs):
             part.setSpacing(6)
         name = QLabel(self._app.store.fleet_name)
+        name.setTextFormat(Qt.TextFormat.PlainText)
         name.setFont(sized(1.15, bold=True))
         row.addWidget(name)
         if self._app.store.demo:

@@ -117,7 +117,7 @@ def test_a_flipped_bit_in_the_very_last_deed_of_a_log_is_told_from_a_deed_cut_of
     data[-700] ^= 4
     log.write_bytes(data)
     before = states(path)
-    with pytest.raises(FileRefused, match=f"{last} were saved here: the last [12] are missing") as refused:
+    with pytest.raises(FileRefused, match=f"{last} were saved here; missing at the end: [12]") as refused:
         Store.open(path)
     assert states(path) == before and refused.value.message.key == "file.deeds_missing"
     # it may be gone on with, knowingly
@@ -142,7 +142,7 @@ def test_a_log_that_was_removed_after_a_crash_is_missed(kestrel: Kestrel, tmp_pa
     log = path.with_name(path.name + "-wal")
     log.unlink()
     before = states(path)
-    with pytest.raises(FileRefused, match=r"were saved here: the last \d+ are missing"):
+    with pytest.raises(FileRefused, match=r"were saved here; missing at the end: \d+"):
         Store.open(path)
     assert states(path) == before
 

@@ -13,7 +13,7 @@ WORDS: dict[str, str] = {
     "file.damaged": "{path} is damaged: {why}. Restore a backup; nothing was changed.",
     "file.log_damaged": "The log beside {path} is damaged: the last {deeds} deeds in it cannot be read. Nothing was changed. "
     "Restore a backup, or choose this file itself under “Restore a backup” to go on with what can be read.",
-    "file.deeds_missing": "{path} holds {here} records, but {saved} were saved here: the last {missing} are missing. Its log was "
+    "file.deeds_missing": "{path} holds {here} records, but {saved} were saved here; missing at the end: {missing}. Its log was "
     "removed or damaged, or an older copy was put in its place. Nothing was changed. Restore a backup, or choose this file "
     "itself under “Restore a backup” to go on without them.",
     "file.gone": "{path} is no longer there: it was removed or renamed while it was open. Nothing of this deed was saved. "

@@ -43,6 +43,7 @@ class RestorePanel(Card):
         self.column.addWidget(self.printed)
         self.column.addWidget(self.target)
         self.column.addWidget(self.said)
+        self.column.addStretch(1)
         row = QHBoxLayout()
         row.addStretch(1)
         for button in (self.look, self.restore, self.reentry):
@@ -180,3 +181,4 @@ class RestoreDialog(QDialog):
     def _restored(self, target: Path) -> None:
         self.restored_to = target
         self.open_it.setEnabled(True)
+        self.open_it.setFocus()
