@@ -69,6 +69,24 @@ def show_day_time(moment: dt.datetime) -> str:
     return f"{show_day(moment)} {moment:%H:%M}"
 
 
+COUNTED = (
+    "count",
+    "records",
+    "rows",
+    "done",
+    "of",
+    "here",
+    "saved",
+    "checks",
+    "kept",
+    "parked",
+    "repeat",
+    "known",
+    "refused",
+)
+"""Values that are numbers of things: written with a comma from a thousand on."""
+
+
 def show_value(name: str, value: object) -> str:
     """`value` as text, with the unit that its name ends in (`rested_v` -> "41.38 V").
 
@@ -95,7 +113,7 @@ def show_value(name: str, value: object) -> str:
         return _plural(round(value), unit[:-1])
     if isinstance(value, float):
         return f"{value:g}"
-    if name in ("count", "records") and isinstance(value, int):
+    if name in COUNTED and isinstance(value, int):
         return f"{value:,}"
     return str(value)
 

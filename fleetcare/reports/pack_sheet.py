@@ -188,7 +188,7 @@ def _events(page_of: PackSummary, width: float) -> list[Any]:
         return []
     rows: list[list[Any]] = [[para(word(k), 8, bold=True) for k in ("list.done", "list.what", "list.who")]]
     rows += [_event_row(line) for line in shown]
-    table = Table(rows, colWidths=[width * f for f in (0.19, 0.67, 0.14)], repeatRows=1)
+    table = Table(rows, colWidths=[width * f for f in (0.19, 0.67, 0.14)], repeatRows=1, splitInRow=1)
     table.setStyle(_grid_style([]))
     return [*_heading(word("screen.events")), table]
 

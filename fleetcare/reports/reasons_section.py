@@ -31,7 +31,7 @@ def measure_again(page_of: PackSummary, width: float) -> list[Any]:
             [para(show_moment(one.reading.done_at), 8), para(read, 8), para(say(one.why), 8),
              para(say(one.what_to_do), 8), para(word(f"suspect.blank_{'ohm' if one.quantity == 'resistance_ohm' else 'v'}"), 8)]
         )  # fmt: skip
-    table = Table(rows, colWidths=[width * f for f in (0.15, 0.20, 0.25, 0.27, 0.13)], repeatRows=1)
+    table = Table(rows, colWidths=[width * f for f in (0.15, 0.20, 0.25, 0.27, 0.13)], repeatRows=1, splitInRow=1)
     rule = Color(0.6, 0.6, 0.6)
     table.setStyle(
         TableStyle([FONT, ("LINEBELOW", (0, 0), (-1, -1), 0.4, rule), ("VALIGN", (0, 0), (-1, -1), "TOP"),

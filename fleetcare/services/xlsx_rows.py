@@ -75,12 +75,12 @@ class _Book:
             _not_too_large(path, reader.archive, lambda name: kinds.get(name, "").endswith(("main+xml", "styles+xml")))
             reader.read_workbook()
             apply_stylesheet(reader.archive, reader.wb)
+            self.sheets: dict[str, str] = {
+                sheet.name: found.target
+                for sheet, found in reader.parser.find_sheets()
+                if "chartsheet" not in found.Type and found.target in reader.valid_files
+            }
         self.packed: zipfile.ZipFile = reader.archive
-        self.sheets: dict[str, str] = {
-            sheet.name: found.target
-            for sheet, found in reader.parser.find_sheets()
-            if "chartsheet" not in found.Type and found.target in reader.valid_files
-        }
         self.dates, self.spans = reader.wb._date_formats, reader.wb._timedelta_formats
         self.epoch: dt.datetime = reader.wb.epoch
         self.shared = next((name for name, kind in kinds.items() if kind.endswith("sharedStrings+xml")), "")

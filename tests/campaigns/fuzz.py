@@ -12,6 +12,7 @@ import re
 import sys
 import tempfile
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
@@ -54,7 +55,7 @@ def rows(count: int, seed: int) -> list[list[str]]:
     return made
 
 
-def run(count: int, seed: int = 8) -> Counter[str]:
+def run(count: int, seed: int = 8, tell: Callable[[Counter[str]], None] = lambda _found: None) -> Counter[str]:
     """At least `count` rows through each importer and each sort of file, a twentieth as many damaged files, and as
     many typed numbers."""
     tally: Counter[str] = Counter()
@@ -77,7 +78,10 @@ def run(count: int, seed: int = 8) -> Counter[str]:
         tally["typed numbers"] = _typed(count, seed)
         assert kestrel.store.verify().good
         kestrel.store.close()
-    return tally + damaged.run(max(27, count // 20), seed)
+    tell(tally)
+    spoiled = damaged.run(max(27, count // 20), seed)
+    tell(spoiled)
+    return tally + spoiled
 
 
 def _file(kestrel: Kestrel, folder: Path, made: list[list[str]], kind: str) -> Counter[str]:
@@ -184,8 +188,12 @@ def _typed(count: int, seed: int) -> int:
 def main() -> None:
     """Run and print."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
-    for name, number in run(count).items():
-        print(f"{name}: {number}")
+    run(count, tell=_print)
+
+
+def _print(found: Counter[str]) -> None:
+    for name, number in found.items():
+        print(f"{name}: {number}", flush=True)
 
 
 if __name__ == "__main__":
