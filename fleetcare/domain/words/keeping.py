@@ -44,6 +44,7 @@ WORDS: dict[str, str] = {
     "backup.printed_form": "“{typed}” is no fingerprint; type all of it, such as 1a2b 3c4d 5e6f 7a8b · 3,412.",
     "backup.damaged": "{path} is damaged and was not loaded. {why} Try an older backup.",
     "backup.contradicts": "Not restored: {why}",
+    "backup.restored_here": "Restored to {path}: {records} records.",
     "backup.restored": "Restored to {path}: {records} records. Open it with “fleetcare window {path}”.",
     "backup.restored_here": "Restored to {path}: {records} records.",
     "backup.export": "Export everything …",

@@ -26,6 +26,7 @@ class RestorePanel(Card):
         self._background = Background(self)
         self._print = print_list
         self.looked: Looked | None = None
+        self.done_key = "backup.restored"
         self.file = Field(word("backup.restore_file"))
         self.printed = Field(word("backup.printed"))
         self.target = Field(word("backup.restore_target"))
@@ -116,7 +117,7 @@ class RestorePanel(Card):
         self.looked = found
         self.look.setEnabled(True)
         self.reentry.setEnabled(True)
-        lines = [msg("backup.restored", path=str(target), records=found.examined.records), *self._told(found)]
+        lines = [msg(self.done_key, path=str(target), records=found.examined.records), *self._told(found)]
         self.said.setText("\n".join(say(one) for one in lines))
         self.restored.emit(target)
 
@@ -162,6 +163,7 @@ class RestoreDialog(QDialog):
         self.setWindowTitle(word("backup.restore_title"))
         self.resize(820, 520)
         self.panel = RestorePanel(target, print_list)
+        self.panel.done_key = "backup.restored_here"
         self.open_it = QPushButton(word("backup.open_restored"))
         self.open_it.setMinimumHeight(40)
         self.open_it.setEnabled(False)
