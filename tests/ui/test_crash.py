@@ -10,11 +10,13 @@ from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication, QMessageBox
 from pytestqt.qtbot import QtBot
 
+from fleetcare.app import App
 from fleetcare.domain.errors import FileRefused
 from fleetcare.domain.wording import say
-from fleetcare.services import backup
+from fleetcare.services import backup, places
 from fleetcare.ui import launch
 from fleetcare.ui.keeping.restore_panel import RestoreDialog
+from fleetcare.ui.main_window import MainWindow
 from tests.kestrel import Kestrel
 
 PROGRAM = """
@@ -170,3 +172,18 @@ def test_what_a_backup_would_not_mend_offers_none(
     told: list[str] = []
     monkeypatch.setattr(launch.QMessageBox, "warning", lambda _p, _t, text: told.append(text))
     assert launch._app(kestrel.store.path, demo=False) is None and told == [say(refused.message)]
+
+
+def test_a_fleet_file_on_a_network_drive_is_warned_of_on_every_screen(
+    app: App, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(places, "network_kind", lambda _path: "cifs")
+    window = MainWindow(app)
+    qtbot.addWidget(window)
+    window.show()
+    for screen in ("bench", "board", "keeping"):
+        window.go(screen)
+        assert (
+            window.on_network.isVisible() and "on a network drive (cifs), which is not safe" in window.on_network.text()
+        )
+    assert "locks may fail" in window.keeping.backups.warning.text()

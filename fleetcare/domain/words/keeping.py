@@ -46,7 +46,6 @@ WORDS: dict[str, str] = {
     "backup.contradicts": "Not restored: {why}",
     "backup.restored_here": "Restored to {path}: {records} records.",
     "backup.restored": "Restored to {path}: {records} records. Open it with “fleetcare window {path}”.",
-    "backup.restored_here": "Restored to {path}: {records} records.",
     "backup.export": "Export everything …",
     "backup.exported": "Exported {records} records to {path} in open formats.",
     "backup.rebuilt": "Rebuilt {records} records at {path}; fingerprint {fingerprint}.",
