@@ -69,20 +69,8 @@ def show_day_time(moment: dt.datetime) -> str:
     return f"{show_day(moment)} {moment:%H:%M}"
 
 
-COUNTED = (
-    "count",
-    "records",
-    "rows",
-    "done",
-    "of",
-    "here",
-    "saved",
-    "checks",
-    "kept",
-    "parked",
-    "repeat",
-    "known",
-    "refused",
+COUNTED = frozenset(
+    ["count", "records", "rows", "done", "of", "here", "saved", "missing", "checks", "kept", "parked", "repeat", "known", "refused", "taken", "shown", "due", "late", "missed", "on_time", "total", "away"]
 )
 """Values that are numbers of things: written with a comma from a thousand on."""
 
