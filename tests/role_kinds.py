@@ -68,3 +68,18 @@ class Deed:
 def both(made: Kestrel) -> tuple[Any, Any]:
     """The store and the clock, which every deed takes first."""
     return made.store, made.clock
+
+
+COMMAND_LINE_ONLY = {
+    "change the standing, purchase or pairing rule of one on record", "add or change a pack model",
+    "change what the maker describes for the workshop", "change the site's settings", "import a table of checks",
+    "import measured cell histories", "import a description of the fleet with pack models",
+}  # fmt: skip
+"""Deeds without a place in the window; how each is asked for stands in `tests/role_paths.py`."""
+
+BY_ITSELF = {
+    "record a visual inspection that finds nothing": "with the check, at the bench",
+    "record a trip": "with the report that tells of it",
+    "note whether a stored pack loses more than is usual": "with the look at it, by itself",
+}
+"""Deeds that are never asked for on their own."""

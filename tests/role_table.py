@@ -68,7 +68,7 @@ from fleetcare.services import (
 from fleetcare.services.session import Author
 from tests.kestrel import K36, MONDAY, PEOPLE, SITE, Kestrel
 from tests.role_cases import CASES, looked_over
-from tests.role_kinds import BADGE, EVERYBODY, Deed, Ready, Who, both
+from tests.role_kinds import BADGE, BY_ITSELF, COMMAND_LINE_ONLY, EVERYBODY, Deed, Ready, Who, both
 from tests.role_life import LIFE
 from tests.role_plan import PLAN
 
@@ -424,10 +424,13 @@ def page() -> str:
     ]  # fmt: skip
     for deed in TABLE:
         said = " | ".join(marks[deed.who.allows(person)] for person in columns.values())
-        lines.append(f"| {deed.words} | {said} | {deed.note} |")
+        where = "at the command line only" if deed.words in COMMAND_LINE_ONLY else BY_ITSELF.get(deed.words, "")
+        note = "; ".join(filter(None, (deed.note if deed.note not in where else "", where)))
+        lines.append(f"| {deed.words} | {said} | {note} |")
     lines += [
         "", "“Anyone” is anyone who is signed in. The table is `tests/role_table.py`, and every line of it is tried with every "
-        "role and every level; this page is made from it by `python -m tests.role_table`.", "",
+        "role and every level, in the program and at the window or the command line; this page is made from it by "
+        "`python -m tests.role_table`.", "",
     ]  # fmt: skip
     return "\n".join(lines)
 

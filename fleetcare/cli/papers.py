@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
-import zipfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -165,7 +164,7 @@ def _verify_history(path: Path, typed: str | None, fleet: Path | None) -> int:
     """The archive by itself; with a fleet file also against the record as it was then."""
     try:
         files = history_checker.load(path)
-    except (OSError, zipfile.BadZipFile) as error:
+    except Exception as error:  # a damaged archive can break its reader in any way
         raise FileRefused("archive.unreadable", path=str(path), why=str(error)) from error
     good, said = history_checker.check(files, typed)
     print("\n".join(said))

@@ -35,7 +35,7 @@ def msg(key: str, **values: object) -> Message:
     return Message(key, tuple(sorted(values.items())))
 
 
-_COUNTED = frozenset(("count", "records", "done", "due", "on_time", "late", "missed", "lines", "pages"))
+COUNTED = frozenset(("count", "records", "done", "due", "on_time", "late", "missed", "lines", "pages"))
 """Names of whole numbers that may be large: their thousands are parted on screens and paper."""
 _UNITS = {"v": ("V", 2), "ohm": ("Ω", 3), "a": ("A", 1), "c": ("°C", 0), "percent": ("%", 0), "ah": ("Ah", 1)}
 _UNITS |= {"amp": ("A", 0), "vdc": ("V DC", 0)}  # ratings, as they stand on a fuse
@@ -73,6 +73,35 @@ def show_day_time(moment: dt.datetime) -> str:
     return f"{show_day(moment)} {moment:%H:%M}"
 
 
+COUNTED = frozenset(
+    [
+        "count",
+        "records",
+        "rows",
+        "done",
+        "of",
+        "here",
+        "saved",
+        "missing",
+        "checks",
+        "kept",
+        "parked",
+        "repeat",
+        "known",
+        "refused",
+        "taken",
+        "shown",
+        "due",
+        "late",
+        "missed",
+        "on_time",
+        "total",
+        "away",
+    ]
+)
+"""Values that are numbers of things: written with a comma from a thousand on."""
+
+
 def show_value(name: str, value: object) -> str:
     """`value` as text, with the unit that its name ends in (`rested_v` -> "41.38 V").
 
@@ -102,7 +131,7 @@ def show_value(name: str, value: object) -> str:
         return _plural(round(value), unit[:-1])
     if isinstance(value, float):
         return f"{value:g}"
-    if name in _COUNTED and isinstance(value, int):
+    if name in COUNTED and isinstance(value, int):
         return f"{value:,}"
     return str(value)
 

@@ -79,7 +79,9 @@ def _not_ready(lines: list[VehicleSummary], width: float) -> Table:
                 para(", ".join(offer.pack for offer in line.offers) or "—", 9),
             ]
         )
-    table = Table(rows, colWidths=[width * f for f in (0.09, 0.235, 0.26, 0.075, 0.165, 0.075, 0.10)], repeatRows=1)
+    table = Table(
+        rows, colWidths=[width * f for f in (0.09, 0.235, 0.26, 0.075, 0.165, 0.075, 0.10)], repeatRows=1, splitInRow=1
+    )
     table.setStyle(
         TableStyle(
             [

@@ -37,7 +37,7 @@ def story(found: RenewalSummary, width: float) -> list[Any]:
     for head in found.heads:
         told = [para(say(one), 9, quiet=head.empty) for one in head.told]
         rows.append([para(word(f"summary.{head.name}"), 9, bold=True), told])
-    table = Table(rows, colWidths=[width * 0.34, width * 0.66], repeatRows=1)
+    table = Table(rows, colWidths=[width * 0.34, width * 0.66], repeatRows=1, splitInRow=1)
     table.setStyle(
         TableStyle(
             [

@@ -13,6 +13,7 @@ from fleetcare.domain.errors import EntryRefused, FileRefused
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.session import Clock
+from fleetcare.store.acknowledged import END, forget
 from fleetcare.store.backups import Examined, copy_file, examine, head_at
 from fleetcare.store.store import Store
 
@@ -167,6 +168,7 @@ def restore(backup: Path, target: Path, printed: str = "") -> Looked:
     if not found.may_restore:
         assert found.proof is not None
         raise FileRefused("backup.contradicts", why=found.proof)
+    forget(target)
     copy_file(backup, target)
     again = examine(target)
     if again.head != found.examined.head:
@@ -175,8 +177,10 @@ def restore(backup: Path, target: Path, printed: str = "") -> Looked:
 
 
 def newest_backup(fleet: Path) -> Path | None:
-    """The newest backup beside a fleet file, which itself need not be readable."""
+    """The newest backup of a fleet file, which itself need not be readable: from its folder of backups, or
+    what was rescued when it went away while it was open."""
     found = backups_in(fleet.parent / f"{fleet.stem}-backups", fleet.stem)
+    found |= backups_in(fleet.parent, f"{fleet.stem}-rescued")
     return found[max(found)] if found else None
 
 
@@ -184,7 +188,7 @@ def take_place(restored: Path, fleet: Path, clock: Clock) -> Path:
     """Give a restored file the place and name of a damaged one, which is kept; returns where it is kept."""
     kept = fleet.with_name(f"{fleet.stem}-damaged-{clock():{_FORM}}.fleet")
     try:
-        for end in ("", "-wal", "-shm"):
+        for end in ("", "-wal", "-shm", END):
             old = fleet.with_name(fleet.name + end)
             if old.exists():
                 if kept.with_name(kept.name + end).exists():

@@ -199,7 +199,7 @@ def main(words):
     where = words[0] if words else Path(__file__).resolve().parent
     try:
         files = load(where)
-    except (OSError, zipfile.BadZipFile) as error:
+    except Exception as error:  # a damaged archive can break its reader in any way
         print(f"{where} cannot be read: {error}")
         return 1
     good, said = check(files, typed)

@@ -35,6 +35,8 @@ if TYPE_CHECKING:
 
 Progress = Callable[[int, int], None]
 CHUNK = 2000
+LARGEST_TABLE = 1 << 30
+"""A table that is read at once may not unpack to more bytes than this."""
 
 FIELDS: dict[str, tuple[str, ...]] = {
     "pack": ("pack", "pack_id", "pack code", "battery", "label"),
@@ -273,11 +275,18 @@ def _bytes_of(path: Path) -> bytes:
 
 def _table(path: Path, data: bytes) -> pd.DataFrame:
     import io
+    import zipfile
 
     import pandas as pd
 
     with refusals(path):
         if path.suffix.lower() in (".xlsx", ".xlsm"):
+            with zipfile.ZipFile(io.BytesIO(data)) as packed:
+                unpacked = sum(one.file_size for one in packed.infolist())
+            if unpacked > LARGEST_TABLE:
+                raise FileRefused(
+                    "oldsheet.too_large", path=path.name, unpacked_gib=unpacked >> 30, most=LARGEST_TABLE >> 30
+                )
             return pd.read_excel(io.BytesIO(data), dtype=str, keep_default_na=False).fillna("")
         text = data.decode("utf-8-sig")
         separator = ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","

@@ -52,7 +52,8 @@ def import_measured(
 
     The model, one pack a cell and the meter are recorded with the checks, in one transaction.  Without
     dates in the source one cycle is one day; each cell's newest check is dated yesterday.  Rested-full and loaded
-    readings of one cycle become one check; rows noted as suspect are refused, other kinds too.
+    readings of one cycle become one check; rows noted as suspect are refused, other kinds too, and loaded readings that
+    have no rested-full one, or a later loaded one, in their cycle.
     """
     if not 1 <= series <= 30:
         raise FileRefused("import.measured_series", typed=str(series))
@@ -114,11 +115,20 @@ def _checks(table: pd.DataFrame, series: int, now: dt.datetime, bench: Any) -> I
         for row in table.itertuples()
         if row.check_kind == "loaded" and "suspect" not in row.note
     }
+    rested = {
+        (row.cell_id, row.cycle)
+        for row in table.itertuples()
+        if row.check_kind == "rested_full" and "suspect" not in row.note
+    }
     for number, row in enumerate(table.itertuples(), start=2):
         if row.check_kind not in ("rested_full", "loaded"):
             yield number, None, msg("import.kind", typed=row.check_kind, kinds="rested_full, loaded")
         elif "suspect" in row.note:
             yield number, None, msg("import.suspect")
+        elif row.check_kind == "loaded" and (row.cell_id, row.cycle) not in rested:
+            yield number, None, msg("import.loaded_alone", cell=row.cell_id, cycle=row.cycle)
+        elif row.check_kind == "loaded" and loaded[row.cell_id, row.cycle].Index != row.Index:
+            yield number, None, msg("import.loaded_twice", cell=row.cell_id, cycle=row.cycle)
         elif row.check_kind == "rested_full":
             try:
                 at = start - dt.timedelta(days=1 + last[row.cell_id] - _day_of(row))

@@ -39,6 +39,7 @@ from fleetcare.services.oldrow import Asked, Refused, classify, looks_like_milli
 from fleetcare.services.record import may_check
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
+from fleetcare.services.table_files import Cancelled
 from fleetcare.services.writing import Writer
 from fleetcare.store.derive import microseconds
 from fleetcare.store.imported import keep_source
@@ -52,10 +53,6 @@ TELL_EVERY = 2000
 
 Progress = Callable[[int, int], None]
 """Called with rows done and rows in all (0 while nobody knows yet)."""
-
-
-class Cancelled(Exception):
-    """The person stopped it; nothing was written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,12 +145,27 @@ class Brought:
     recorded: Recorded | None
 
 
-def survey(store: Store, path: Path, sheet: str | None = None) -> Survey:
+def _never() -> bool:
+    return False
+
+
+def _unless(cancelled: Callable[[], bool]) -> Callable[[], None]:
+    """Raises Cancelled once the person has pressed Stop."""
+
+    def heartbeat() -> None:
+        if cancelled():
+            raise Cancelled
+
+    return heartbeat
+
+
+def survey(store: Store, path: Path, sheet: str | None = None, cancelled: Callable[[], bool] = _never) -> Survey:
     """Look at the beginning of a sheet and guess what its columns mean."""
-    names = table_files.sheet_names(path)
+    go_on = _unless(cancelled)
+    names = table_files.sheet_names(path, go_on)
     if sheet is None:
         sheet = names[0] if names else ""
-    first = [(number, tuple(cells)) for number, cells in islice(table_files.rows(path, sheet), SAMPLE_ROWS)]
+    first = [(number, tuple(cells)) for number, cells in islice(table_files.rows(path, sheet, go_on), SAMPLE_ROWS)]
     if not first:
         raise FileRefused("oldsheet.empty", path=path.name)
     with store.view() as view:
@@ -188,7 +200,7 @@ def preview(
     path: Path,
     plan: Plan,
     progress: Progress | None = None,
-    cancelled: Callable[[], bool] = lambda: False,
+    cancelled: Callable[[], bool] = _never,
 ) -> Preview:
     """Read the whole sheet and count what each row would become.  Nothing is written to the fleet."""
     missing = [name for name in NEEDED if name not in plan.columns]
@@ -203,7 +215,8 @@ def preview(
             bench = _ImportBench(view, clock())  # type: ignore[arg-type]
             zone = depot_zone(view)
             made = Preview(path, replace(plan, order=order), digest, size, view.position, asked, order, stage=stage)
-            for done, (row, cells) in enumerate(stage.cells() if twice else _body(path, plan), start=1):
+            body = stage.cells() if twice else _body(path, plan, _unless(cancelled))
+            for done, (row, cells) in enumerate(body, start=1):
                 outcome, reason = _stage(made, view, bench, zone, row, cells)
                 made.counts[outcome] += 1
                 if reason is not None and len(made.examples) < EXAMPLES:
@@ -226,7 +239,7 @@ def bring_in(
     author: Author,
     shown: Preview,
     progress: Progress | None = None,
-    cancelled: Callable[[], bool] = lambda: False,
+    cancelled: Callable[[], bool] = _never,
 ) -> Brought:
     """Write what the preview showed, in one transaction; the file's own bytes are kept with it.
 
@@ -303,8 +316,8 @@ def depot_zone(view: View) -> dt.tzinfo:
     return ZoneInfo(next((depot.time_zone for depot in view.things("depot").values()), "UTC"))
 
 
-def _body(path: Path, plan: Plan) -> Iterable[tuple[int, list[str]]]:
-    return ((row, cells) for row, cells in table_files.rows(path, plan.sheet) if row > plan.heading_row)
+def _body(path: Path, plan: Plan, heartbeat: Callable[[], None]) -> Iterable[tuple[int, list[str]]]:
+    return ((row, cells) for row, cells in table_files.rows(path, plan.sheet, heartbeat) if row > plan.heading_row)
 
 
 def _cells(plan: Plan, cells: list[str]) -> dict[str, str]:
@@ -322,7 +335,9 @@ def _evidence(
     unclear: list[Message] = []
     milli: list[Message] = []
     milli_rows = 0
-    for done, (row, cells) in enumerate(_body(path, plan), start=1):
+    if progress is not None:
+        progress(0, 0)
+    for done, (row, cells) in enumerate(_body(path, plan, _unless(cancelled)), start=1):
         if done % TELL_EVERY == 0:
             if cancelled():
                 raise Cancelled

@@ -7,24 +7,23 @@ Blank rows are passed over; a row keeps the number it has in the file, counted f
 from __future__ import annotations
 
 import csv
-import datetime as dt
 import io
-import warnings
-import zipfile
 from collections.abc import Iterator
 from hashlib import sha256
 from itertools import islice
 from pathlib import Path
-from xml.etree import ElementTree
 
 from fleetcare.domain.errors import FileRefused
-
-Rows = Iterator[tuple[int, list[str]]]
+from fleetcare.services import ods_rows, xlsx_rows
+from fleetcare.services.sheet_xml import Heartbeat, no_heartbeat
+from fleetcare.services.xlsx_rows import MOST_COLUMNS, Rows
 
 PART = 1 << 20
-LARGEST_UNPACKED = 4 << 30
-MOST_COLUMNS = 1024
 _SPREADSHEETS = (".xlsx", ".xlsm")
+
+
+class Cancelled(Exception):
+    """The person stopped it; nothing was written."""
 
 
 def parts_of(path: Path) -> Iterator[bytes]:
@@ -46,19 +45,14 @@ def digest_of(path: Path) -> tuple[str, int]:
     return read.hexdigest(), size
 
 
-def sheet_names(path: Path) -> tuple[str, ...]:
+def sheet_names(path: Path, heartbeat: Heartbeat = no_heartbeat) -> tuple[str, ...]:
     """The sheets of a spreadsheet in their order; a CSV file has one without a name."""
     suffix = path.suffix.lower()
-    if suffix in _SPREADSHEETS:
-        with refusals(path):
-            book = _workbook(path)
-            try:
-                return tuple(book.sheetnames)
-            finally:
-                book.close()
-    if suffix == ".ods":
-        with refusals(path):
-            return tuple(name for name, _ in _ods_tables(path, None))
+    with refusals(path):
+        if suffix in _SPREADSHEETS:
+            return xlsx_rows.sheet_names(path)
+        if suffix == ".ods":
+            return ods_rows.sheet_names(path, heartbeat)
     next(parts_of(path), b"")
     return ("",)
 
@@ -68,12 +62,15 @@ def is_slow(path: Path) -> bool:
     return path.suffix.lower() in (*_SPREADSHEETS, ".ods")
 
 
-def rows(path: Path, sheet: str = "") -> Rows:
-    """Row number and cells of every row that is not blank; FileRefused for what cannot be read."""
+def rows(path: Path, sheet: str = "", heartbeat: Heartbeat = no_heartbeat) -> Rows:
+    """Row number and cells of every row that is not blank; FileRefused for what cannot be read.
+
+    `heartbeat` is called many times a second, also while a spreadsheet is unpacked and no row is ready.
+    """
     suffix = path.suffix.lower()
-    reader = _xlsx_rows if suffix in _SPREADSHEETS else _ods_rows if suffix == ".ods" else _csv_rows
+    reader = xlsx_rows.rows if suffix in _SPREADSHEETS else ods_rows.rows if suffix == ".ods" else _csv_rows
     with refusals(path):
-        for number, cells in reader(path, sheet):
+        for number, cells in reader(path, sheet, heartbeat):
             if len(cells) > MOST_COLUMNS:
                 raise FileRefused("oldsheet.too_wide", path=path.name, row=number, most=MOST_COLUMNS)
             if any(cell and not cell.isspace() for cell in cells):
@@ -90,7 +87,7 @@ class refusals:
         return None
 
     def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
-        if isinstance(error, Exception) and not isinstance(error, FileRefused):
+        if isinstance(error, Exception) and not isinstance(error, (FileRefused, Cancelled)):
             why = (str(error) or type(error).__name__).splitlines()[0][:200]
             raise FileRefused("import.unreadable", path=str(self._path), why=why) from error
 
@@ -98,7 +95,7 @@ class refusals:
 # CSV
 
 
-def _csv_rows(path: Path, _sheet: str) -> Rows:
+def _csv_rows(path: Path, _sheet: str, _heartbeat: Heartbeat) -> Rows:
     encoding = _encoding(path)
     with path.open(encoding=encoding, newline="") as stream:
         start = stream.read(1 << 16)
@@ -142,139 +139,3 @@ def _separator(start: str) -> str:
         return (widths.count(common) if common > 1 else 0), common
 
     return max(",;\t", key=score)
-
-
-# XLSX
-
-
-def _workbook(path: Path):  # type: ignore[no-untyped-def]
-    import openpyxl
-
-    _not_too_large(path)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        return openpyxl.load_workbook(path, read_only=True, data_only=True)
-
-
-def _xlsx_rows(path: Path, sheet: str) -> Rows:
-    book = _workbook(path)
-    try:
-        if sheet and sheet not in book.sheetnames:
-            raise FileRefused("oldsheet.no_sheet", path=path.name, sheet=sheet, sheets=", ".join(book.sheetnames))
-        page = book[sheet] if sheet else book[book.sheetnames[0]]
-        page.reset_dimensions()
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            for number, values in enumerate(page.iter_rows(values_only=True), start=1):
-                yield number, _trimmed([_cell_text(value) for value in values])
-    finally:
-        book.close()
-
-
-def _cell_text(value: object) -> str:
-    """A cell's value as a person would read it; a number has the fifteen digits a spreadsheet keeps."""
-    if value is None:
-        return ""
-    if isinstance(value, float):
-        return f"{value:.15g}"
-    if isinstance(value, dt.datetime):
-        return value.date().isoformat() if value.time() == dt.time() else value.isoformat(sep=" ", timespec="seconds")
-    if isinstance(value, (dt.date, dt.time)):
-        return value.isoformat()
-    return str(value)
-
-
-def _trimmed(cells: list[str]) -> list[str]:
-    while cells and not cells[-1]:
-        cells.pop()
-    return cells
-
-
-# ODS (OpenDocument 1.2, part 1: table:table, table:table-row, table:table-cell)
-
-_TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
-_OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
-_TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
-
-
-def _ods_tables(path: Path, wanted: str | None) -> Iterator[tuple[str, Rows]]:
-    """Names of the tables; with `wanted` the rows of that one ("" for the first) as well."""
-    _not_too_large(path)
-    with zipfile.ZipFile(path) as packed, packed.open("content.xml") as stream:
-        steps = ElementTree.iterparse(stream, events=("start", "end"))
-        table = None
-        for event, element in steps:
-            if event == "start" and element.tag == f"{_TABLE}table":
-                table = element
-                name = element.get(f"{_TABLE}name", "")
-                if wanted is not None and wanted in ("", name):
-                    yield name, _ods_table(steps, element)
-                    return
-                if wanted is None:
-                    yield name, iter(())
-            elif event == "end" and element.tag == f"{_TABLE}table-row" and table is not None:
-                table.clear()
-
-
-def _ods_rows(path: Path, sheet: str) -> Rows:
-    for _, found in _ods_tables(path, sheet):
-        yield from found
-        return
-    raise FileRefused("oldsheet.no_sheet", path=path.name, sheet=sheet, sheets=", ".join(sheet_names(path)))
-
-
-def _ods_table(steps: Iterator[tuple[str, ElementTree.Element]], table: ElementTree.Element) -> Rows:
-    number = 1
-    for event, element in steps:
-        if event != "end":
-            continue
-        if element.tag == f"{_TABLE}table":
-            return
-        if element.tag == f"{_TABLE}table-row":
-            repeated = int(element.get(f"{_TABLE}number-rows-repeated", "1"))
-            cells = _ods_cells(element)
-            if cells:
-                for one in range(repeated):
-                    yield number + one, list(cells)
-            number += repeated
-            element.clear()
-            table.clear()
-
-
-def _ods_cells(row: ElementTree.Element) -> list[str]:
-    cells: list[str] = []
-    blanks = 0
-    for cell in row:
-        if cell.tag not in (f"{_TABLE}table-cell", f"{_TABLE}covered-table-cell"):
-            continue
-        repeated = int(cell.get(f"{_TABLE}number-columns-repeated", "1"))
-        text = _ods_text(cell)
-        if not text:
-            blanks += repeated
-            continue
-        if len(cells) + blanks + repeated > MOST_COLUMNS:
-            raise ValueError(f"more than {MOST_COLUMNS} columns")
-        cells += [""] * blanks + [text] * repeated
-        blanks = 0
-    return cells
-
-
-def _ods_text(cell: ElementTree.Element) -> str:
-    kind = cell.get(f"{_OFFICE}value-type", "")
-    if kind in ("float", "percentage", "currency"):
-        return f"{float(cell.get(f'{_OFFICE}value', '')):.15g}"
-    if kind == "date":
-        return cell.get(f"{_OFFICE}date-value", "").replace("T00:00:00", "")
-    if kind == "time":
-        clock = cell.get(f"{_OFFICE}time-value", "")
-        return clock.removeprefix("PT").replace("H", ":").replace("M", ":").split("S")[0]
-    return "\n".join("".join(line.itertext()) for line in cell.findall(f"{_TEXT}p"))
-
-
-def _not_too_large(path: Path) -> None:
-    with zipfile.ZipFile(path) as packed:
-        unpacked = sum(one.file_size for one in packed.infolist())
-    if unpacked > LARGEST_UNPACKED:
-        raise FileRefused(
-            "oldsheet.too_large", path=path.name, unpacked_gib=unpacked >> 30, most=LARGEST_UNPACKED >> 30
-        )

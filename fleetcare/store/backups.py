@@ -18,6 +18,7 @@ from fleetcare.domain.fingerprint import Head, append, root_of_edge
 from fleetcare.domain.records import FleetFounded, decode
 from fleetcare.domain.wording import Message
 from fleetcare.store import opening, verifying
+from fleetcare.store.rescue import set_aside
 from fleetcare.store.schema import VERSION
 
 PAGES_A_STEP = 512
@@ -52,6 +53,7 @@ def copy_file(source: Path, target: Path) -> None:
         unfinished.unlink(missing_ok=True)
         _copy(source, unfinished)
         _to_disk(unfinished)
+        set_aside(target)
         os.replace(unfinished, target)
         _to_disk(target.parent)
     except sqlite3.Error as error:

@@ -10,6 +10,7 @@ from pathlib import Path
 from fleetcare.domain.identity import media_of
 from fleetcare.domain.records import CheckJudged, FleetFounded, decode, encode
 from fleetcare.store import opening
+from fleetcare.store.acknowledged import forget
 from fleetcare.store.derive import derive
 from fleetcare.store.store import Store, Transaction
 from fleetcare.store.view import Reader, judged_of
@@ -77,6 +78,7 @@ def rebuild_from(path: Path, lines: Iterable[bytes], beside: Beside) -> Store:
         store.close()
         for one in (path, path.with_name(path.name + "-wal"), path.with_name(path.name + "-shm")):
             one.unlink(missing_ok=True)
+        forget(path)
         raise
 
 

@@ -9,8 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from fleetcare.domain.errors import FileRefused
+from fleetcare.store.acknowledged import acknowledged, forget
 from fleetcare.store.derive import derive
 from fleetcare.store.log_damage import deeds_lost
+from fleetcare.store.rescue import set_aside
 from fleetcare.store.schema import ADDED, APPLICATION_ID, DERIVED, V001, VERSION
 
 _MIGRATIONS = Path(__file__).parent / "migrations"
@@ -22,6 +24,8 @@ def create(path: Path) -> None:
         raise FileRefused("file.exists", path=str(path))
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
+        forget(path)
+        set_aside(path)
         raw = sqlite3.connect(path, isolation_level=None)
     except (OSError, sqlite3.Error) as error:
         raise FileRefused("file.not_writable", path=str(path), why=str(error)) from error
@@ -102,6 +106,7 @@ def identify(path: Path) -> int:
         lost = deeds_lost(path)
         if lost:
             raise FileRefused("file.log_damaged", path=str(path), deeds=lost)
+        _all_acknowledged(path)
         raw = sqlite3.connect(f"{path.resolve().as_uri()}?mode=rw", uri=True)
         try:
             version: int = raw.execute("PRAGMA user_version").fetchone()[0]
@@ -111,6 +116,21 @@ def identify(path: Path) -> int:
     except sqlite3.DatabaseError as error:
         raise refusal_of(error, path) or FileRefused("file.damaged", path=str(path), why=str(error)) from error
     return version
+
+
+def _all_acknowledged(path: Path) -> None:
+    """FileRefused when the file holds fewer records than were acknowledged at this place; nothing is changed."""
+    raw = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True, timeout=15.0)
+    try:
+        known = raw.execute("SELECT value FROM file_info WHERE name = 'fleet_id'").fetchone()
+        saved = acknowledged(path, known[0] if known else None)  # read before the size, which may grow meanwhile
+        here = raw.execute("SELECT max(size) FROM tree").fetchone()[0] or 0
+    except sqlite3.OperationalError:
+        return  # no such table: this file is refused for what it is
+    finally:
+        raw.close()
+    if here < saved:
+        raise FileRefused("file.deeds_missing", path=str(path), here=here, saved=saved, missing=saved - here)
 
 
 def _copy_before(path: Path, version: int) -> Path:

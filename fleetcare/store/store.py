@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import sqlite3
 import threading
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -26,7 +27,9 @@ from fleetcare.domain.records import (
     new_id,
 )
 from fleetcare.store import opening
+from fleetcare.store.acknowledged import Acknowledging
 from fleetcare.store.derive import derive, derive_checks, microseconds
+from fleetcare.store.rescue import places_of, rescued
 from fleetcare.store.values import Appended, Touched, VerifyReport
 from fleetcare.store.view import Reader, thing_of, things_of
 
@@ -150,10 +153,12 @@ class Store:
     def __init__(self, path: Path) -> None:
         self.path = path
         self._engine = create_engine(
-            f"sqlite:///{path}", poolclass=QueuePool, pool_size=4, max_overflow=8,
-            connect_args={"timeout": 15.0, "check_same_thread": False, "isolation_level": None},
-        )  # fmt: skip
+            "sqlite://", creator=self._connect, poolclass=QueuePool, pool_size=4, max_overflow=8
+        )
         event.listen(self._engine, "connect", _prepare)
+        self._place = places_of(path)
+        self._acknowledging = Acknowledging(path)
+        self._rescued: FileRefused | None = None
         self._lock = threading.Lock()
         self._things: dict[str, tuple[int, dict[str, Any]]] = {}
         self._one: dict[tuple[str, str], Any] = {}
@@ -196,6 +201,12 @@ class Store:
     def close(self) -> None:
         """Close all connections."""
         self._engine.dispose()
+        self._acknowledging.close()
+
+    def _connect(self) -> sqlite3.Connection:
+        """A connection to the file that is there; none is ever made in the place of one that is gone."""
+        address = f"{self.path.resolve().as_uri()}?mode=rw"
+        return sqlite3.connect(address, uri=True, timeout=15.0, check_same_thread=False, isolation_level=None)
 
     @contextmanager
     def transaction(self) -> Iterator[Transaction]:
@@ -203,12 +214,32 @@ class Store:
         with self._raw() as raw:
             raw.execute("BEGIN IMMEDIATE")
             try:
-                yield Transaction(self, raw)
+                tx = Transaction(self, raw)
+                before = tx.position
+                yield tx
+                self._still_there(raw)
                 raw.execute("COMMIT")
             except BaseException:
                 if raw.in_transaction:
                     raw.execute("ROLLBACK")
                 raise
+            if tx.position > before:
+                self._acknowledging.keep(self.fleet_id, tx.position)
+
+    def _still_there(self, raw: Any) -> None:
+        """FileRefused where the file was removed or exchanged while it was open: a deed would go nowhere.
+
+        What the open connection still reads is put into a file of its own beside it.
+        """
+        here = places_of(self.path)
+        if here == self._place and self.path.with_name(self.path.name + "-wal").exists():
+            return
+        raw.execute("ROLLBACK")
+        if here is not None and here != self._place:
+            raise FileRefused("file.exchanged", path=str(self.path))
+        if self._rescued is None:
+            self._rescued = rescued(raw, self.path)
+        raise self._rescued
 
     @contextmanager
     def view(self, position: int | None = None) -> Iterator[View]:
@@ -226,6 +257,8 @@ class Store:
         try:
             connection = self._engine.raw_connection()
         except DBAPIError as error:
+            if not self.path.exists():
+                raise FileRefused("file.gone", path=str(self.path)) from error
             raise FileRefused("file.unreadable", path=str(self.path), why=str(error.orig)) from error
         try:
             yield connection.driver_connection

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import QApplication, QMessageBox
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.settings import data_folder
+from fleetcare.ui.widgets.literal import literal
 
 _LEVELS = {
     QtMsgType.QtDebugMsg: logging.DEBUG,
@@ -53,14 +54,16 @@ def _caught(kind: type[BaseException], error: BaseException | None, trace: Trace
     if isinstance(error, FleetcareError):
         logging.getLogger("fleetcare").warning("a refusal that no screen showed: %s", error)
         if _may_show():
-            QMessageBox.warning(None, word("program.title"), say(error.message))
+            QMessageBox.warning(None, word("program.title"), literal(say(error.message)))
         return
     logging.getLogger("fleetcare").critical("uncaught", exc_info=(kind, error or kind(), trace))
     place = "".join(traceback.format_tb(trace)[-1:]) + kind.__name__
     if not _may_show() or place in _shown:
         return
     _shown.add(place)
-    box = QMessageBox(QMessageBox.Icon.Critical, word("program.title"), say(msg("window.crash", what=repr(error))))
+    box = QMessageBox(
+        QMessageBox.Icon.Critical, word("program.title"), literal(say(msg("window.crash", what=repr(error))))
+    )
     box.setDetailedText("".join(traceback.format_exception(kind, error, trace)))
     box.exec()
 

@@ -130,10 +130,12 @@ class FirstStart(QDialog):
             self._open(lambda: builder.open_app(Path(chosen)))
 
     def _restore(self) -> None:
+        from fleetcare.services import backup
         from fleetcare.ui.keeping.restore_panel import RestoreDialog
         from fleetcare.ui.paper_orders import show_reentry
 
         asked = RestoreDialog(self._path, show_reentry)
+        asked.offer(backup.newest_backup(self._path))
         if asked.exec() and asked.restored_to is not None:
             restored = asked.restored_to
             self._open(lambda: builder.open_app(restored))

@@ -22,6 +22,7 @@ from fleetcare.ui import crash, theme
 from fleetcare.ui.first_start import FirstStart
 from fleetcare.ui.main_window import MainWindow, first_focus
 from fleetcare.ui.paper_orders import show_reentry
+from fleetcare.ui.widgets.literal import literal
 
 
 def launch(words: Sequence[str]) -> int:
@@ -74,26 +75,36 @@ def _app(fleet: Path | None, *, demo: bool) -> App | None:
     except FleetcareError as error:
         if not demo and error.message.key in DAMAGED:
             return _offer_restore(path, error)
-        QMessageBox.warning(None, word("program.title"), say(error.message))
+        QMessageBox.warning(None, word("program.title"), literal(say(error.message)))
         return None
 
 
 DAMAGED = {
     f"file.{why}"
-    for why in ("damaged", "truncated", "foreign", "no_founding", "log_damaged", "unreadable", "disk_error")
+    for why in (
+        "damaged",
+        "truncated",
+        "foreign",
+        "no_founding",
+        "log_damaged",
+        "deeds_missing",
+        "missing",
+        "unreadable",
+        "disk_error",
+    )
 }
 """Refusals after which a backup helps."""
 
 
 def _offer_restore(path: Path, error: FleetcareError) -> App | None:
-    """The file cannot be opened: a backup goes beside it, and only when it is whole takes its place and name.
+    """The file cannot be opened or is not there: a backup goes beside it, and only when it is whole takes its place and name.
 
     The damaged file is kept under another name.
     """
     from fleetcare.services import backup
     from fleetcare.ui.keeping.restore_panel import RestoreDialog
 
-    box = QMessageBox(QMessageBox.Icon.Warning, word("program.title"), say(error.message))
+    box = QMessageBox(QMessageBox.Icon.Warning, word("program.title"), literal(say(error.message)))
     restore = box.addButton(word("window.restore"), QMessageBox.ButtonRole.AcceptRole)
     box.addButton(QMessageBox.StandardButton.Close)
     box.exec()
@@ -101,11 +112,12 @@ def _offer_restore(path: Path, error: FleetcareError) -> App | None:
         return None
     target = path.with_name(f"{path.stem}-restored.fleet")
     asked = RestoreDialog(target, show_reentry)
-    newest = backup.newest_backup(path)
-    if newest is not None:
-        asked.panel.file.edit.setText(str(newest))
+    asked.offer(backup.newest_backup(path))
     if not asked.exec() or asked.restored_to is None:
         return None
+    was_there = path.exists()
     kept = backup.take_place(asked.restored_to, path, builder.system_clock)
-    QMessageBox.information(None, word("program.title"), say(msg("backup.took_place", path=str(path), kept=str(kept))))
+    if was_there:
+        told = msg("backup.took_place", path=str(path), kept=str(kept))
+        QMessageBox.information(None, word("program.title"), literal(say(told)))
     return builder.open_app(path)

@@ -25,7 +25,7 @@ from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.packs import Role
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import proving, sheets
+from fleetcare.services import places, proving, sheets
 from fleetcare.services.clock import TrustedClock
 from fleetcare.services.identify import identify, is_known, scan_alarm
 from fleetcare.ui import theme
@@ -138,7 +138,12 @@ class MainWindow(QMainWindow):
         column.addWidget(self.alarm)
         column.addWidget(self.stack, 1)
         self.setCentralWidget(centre)
+        self.on_network = Elided()
+        self.on_network.setProperty("role", "wrong")
+        self.on_network.setAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+        self.statusBar().addWidget(self.on_network, 1)
         self.statusBar().addPermanentWidget(self.fingerprint)
+        self._warn_of_network()
         self.scanner = Scanner(self, lambda text: is_known(app.store, text))
         self._connect()
         self.resize(1366, 740)
@@ -147,12 +152,19 @@ class MainWindow(QMainWindow):
         self._lend_keys()
         self.go("bench")
 
+    def _warn_of_network(self) -> None:
+        """A fleet file on a share is no safe place; that is said on every screen."""
+        kind = places.network_kind(self._app.store.path)
+        self.on_network.setText("" if kind is None else say(msg("window.on_network", kind=kind)))
+        self.on_network.setVisible(kind is not None)
+
     def _bar(self) -> QWidget:
         bar = QWidget()
         row, tabs = QHBoxLayout(), QHBoxLayout()
         for part in (row, tabs):
             part.setSpacing(6)
         name = QLabel(self._app.store.fleet_name)
+        name.setTextFormat(Qt.TextFormat.PlainText)
         name.setFont(sized(1.15, bold=True))
         row.addWidget(name)
         if self._app.store.demo:

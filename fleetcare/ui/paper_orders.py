@@ -20,6 +20,7 @@ from fleetcare.services.shown import FleetSummary, PackSummary
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.papers.paper_dialog import PaperDialog
 from fleetcare.ui.session import Session
+from fleetcare.ui.widgets.literal import literal
 
 
 def show_reentry(
@@ -88,7 +89,7 @@ class PaperOrders:
         try:
             label_sheets.may_label(author, app.clock())
         except FleetcareError as error:
-            QMessageBox.warning(self._window, word("program.title"), say(error.message))
+            QMessageBox.warning(self._window, word("program.title"), literal(say(error.message)))
             return
 
         def write(path: Path) -> None:
@@ -173,7 +174,7 @@ class PaperOrders:
         try:
             self._order("quarantine_pack", code=code)(path)
         except FleetcareError as error:
-            QMessageBox.warning(self._window, word("program.title"), say(error.message))
+            QMessageBox.warning(self._window, word("program.title"), literal(say(error.message)))
             return
         self._print_at_once(path)
 

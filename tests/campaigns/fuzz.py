@@ -12,6 +12,7 @@ import re
 import sys
 import tempfile
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
@@ -19,7 +20,7 @@ from pathlib import Path
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.oldrows import DateOrder
 from fleetcare.domain.units import parse_volts
-from fleetcare.services import importing, oldsheets
+from fleetcare.services import importing, measured, oldsheets
 from tests.campaigns import damaged
 from tests.campaigns.sheet_files import write_sheet
 from tests.kestrel import Kestrel, build
@@ -54,20 +55,33 @@ def rows(count: int, seed: int) -> list[list[str]]:
     return made
 
 
-def run(count: int, seed: int = 8) -> Counter[str]:
-    """`count` rows through each importer, a hundredth as many damaged files, and as many typed numbers."""
+def run(count: int, seed: int = 8, tell: Callable[[Counter[str]], None] = lambda _found: None) -> Counter[str]:
+    """At least `count` rows through each importer and each sort of file, a twentieth as many damaged files, and as
+    many typed numbers."""
     tally: Counter[str] = Counter()
     with tempfile.TemporaryDirectory() as place:
         kestrel = build(Path(place) / "depot.fleet")
-        for number, start in enumerate(range(0, count, 5000)):
-            made = rows(min(5000, count - start), seed + start)
-            tally += _file(kestrel, Path(place), made, KINDS[number % len(KINDS)])
-            if number % 4 == 0:
-                tally += _table(kestrel, Path(place), made)
+        left = dict.fromkeys((*KINDS, "table", "cells"), count)
+        turn = 0
+        while any(number > 0 for number in left.values()):
+            for way in [way for way, number in left.items() if number > 0]:
+                turn += 1
+                made = rows(min(5000, left[way] + 9), seed + turn)
+                if way == "cells":
+                    found = _cells(kestrel, Path(place), min(5000, left[way]), seed + turn)
+                else:
+                    found = (
+                        _table(kestrel, Path(place), made) if way == "table" else _file(kestrel, Path(place), made, way)
+                    )
+                left[way] -= found.total()
+                tally += found
         tally["typed numbers"] = _typed(count, seed)
         assert kestrel.store.verify().good
         kestrel.store.close()
-    return tally + damaged.run(max(24, count // 100), seed)
+    tell(tally)
+    spoiled = damaged.run(max(27, count // 20), seed)
+    tell(spoiled)
+    return tally + spoiled
 
 
 def _file(kestrel: Kestrel, folder: Path, made: list[list[str]], kind: str) -> Counter[str]:
@@ -109,6 +123,36 @@ def _table(kestrel: Kestrel, folder: Path, made: list[list[str]]) -> Counter[str
     )
 
 
+MEASURED = (
+    "", "nan", "inf", "-1", "0", "1e400", "9" * 40, "4.18", "4,18", "ok", "½", "=1", "\x1f", "rested_full", "loaded",
+    "suspect", "K1", "k-1", "../K", "电", "1e-9", "true", "0x10", "1_000",
+)  # fmt: skip
+
+
+def _cells(kestrel: Kestrel, folder: Path, count: int, seed: int) -> Counter[str]:
+    """Measured cell histories with nonsense in any cell: every row is in a check, in a refusal, or known already."""
+    rng = random.Random(seed)
+    made = []
+    for number in range(count):
+        kind = rng.choice(("rested_full", "loaded", "stored"))
+        row = [f"K{rng.randint(1, 9)}", str(1 + number // 18), str(30 + number), kind, f"{3.5 + rng.random():.4f}",
+               "24", "2.0" if kind == "loaded" else "", "4", "30", ""]  # fmt: skip
+        for _ in range(rng.choice((0, 0, 0, 1, 1, 3))):
+            row[rng.randrange(len(row))] = rng.choice(MEASURED)
+        made.append(row)
+    path = folder / f"CELLS{seed}.csv"
+    write_sheet(path, [list(measured.COLUMNS), *made])
+    done = measured.import_measured(kestrel.store, kestrel.clock, kestrel.author(), path, series=10)
+    assert done.taken + done.known + len(done.refused) == done.rows <= count, done
+    path.unlink()
+    merged = count - done.rows  # a loaded reading stands in the check of its cycle
+    assert merged <= sum(row[3] == "loaded" for row in made), "a row is counted nowhere"
+    return Counter(
+        {"cell rows taken": done.taken, "cell rows known": done.known, "cell rows refused": len(done.refused),
+         "cell rows merged into another of their cycle": merged}
+    )  # fmt: skip
+
+
 def _exact(kestrel: Kestrel, before: int, made: list[list[str]]) -> None:
     """Each volts value on record is the number in its source row, digit for digit."""
     with kestrel.store.view() as view:
@@ -144,8 +188,12 @@ def _typed(count: int, seed: int) -> int:
 def main() -> None:
     """Run and print."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
-    for name, number in run(count).items():
-        print(f"{name}: {number}")
+    run(count, tell=_print)
+
+
+def _print(found: Counter[str]) -> None:
+    for name, number in found.items():
+        print(f"{name}: {number}", flush=True)
 
 
 if __name__ == "__main__":

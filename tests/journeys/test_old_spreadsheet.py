@@ -8,6 +8,7 @@ from pytestqt.qtbot import QtBot
 from fleetcare.domain.oldrows import DateOrder
 from fleetcare.services import summary
 from fleetcare.ui.main_window import MainWindow
+from tests.campaigns.sheet_files import write_sheet
 from tests.kestrel import Kestrel
 from tests.window_fixtures import Typist
 
@@ -85,3 +86,16 @@ def test_an_old_log_comes_in_after_its_questions_and_goes_back_whole(
     page_of = summary.pack_summary(kestrel.store, kestrel.clock, "P-1002")
     assert all(c.struck for c in page_of.checks if c.source != "typed")
     assert kestrel.store.verify().good
+
+
+def test_stop_while_a_large_file_is_looked_at(window: MainWindow, qtbot: QtBot, tmp_path: Path) -> None:
+    path = tmp_path / "large.ods"
+    write_sheet(path, ([f"P-{n}", "2026-10-05", "41.5"] for n in range(40_000)))
+    window.go("keeping")
+    page = window.keeping.sheets
+    page.file.edit.setText(str(path))
+    page.look()
+    assert page.stop.isVisible()
+    page.stop.click()
+    qtbot.waitUntil(lambda: page.said.text() == "Stopped. Nothing was written.")
+    assert page.survey is None and not page.stop.isVisible() and page.file.isEnabled()

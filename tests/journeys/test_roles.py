@@ -1,198 +1,94 @@
-"""Roles and levels at the window: who may not presses the button and reads who may; nothing is recorded."""
+"""Roles and levels at the window and the command line: every restricted deed of the table, by everybody."""
 
-from collections.abc import Callable
-from decimal import Decimal
 from pathlib import Path
 
-from PySide6.QtCore import QTimer
-from PySide6.QtWidgets import QApplication, QLabel, QWidget
+import pytest
 from pytestqt.qtbot import QtBot
 
+from fleetcare.__main__ import main
 from fleetcare.domain.packs import Level, Person, Role
-from fleetcare.domain.quarantine import HeadAnswer
 from fleetcare.ui.main_window import MainWindow
-from fleetcare.ui.widgets.dialogs import AskDialog
-from tests.kestrel import METERS, Kestrel
-from tests.role_table import EVERYBODY, TABLE, Who, _brought, _fuses, _grounded, _smelt, _tripped, with_everybody
+from tests.kestrel import METERS, D, Kestrel
+from tests.role_kinds import BY_ITSELF, COMMAND_LINE_ONLY
+from tests.role_paths import (
+    AT_THE_COMMAND_LINE,
+    PREPARED,
+    PRESSED,
+)
+from tests.role_presses import condition, person
+from tests.role_pressing import Pressing
+from tests.role_table import EVERYBODY, TABLE, Deed, Who, with_everybody
 from tests.services.test_roles import WHO_MAY
 
-Press = Callable[[MainWindow, QtBot, Path], None]
+RESTRICTED = {deed.words: deed for deed in TABLE if deed.who is not Who.ANYONE}
 
 
-def fault_page(name: str, button: str, **typed: str) -> Press:
-    def press(window: MainWindow, qtbot: QtBot, _folder: Path) -> None:
-        window.go("faults")
-        page = getattr(window.faults, name)
-        window.faults.show_page(page)
-        for field, text in typed.items():
-            page.fields[field].edit.setText(text)
-            page.fields[field].edit.returnPressed.emit()
-        if name == "trips":
-            qtbot.waitUntil(lambda: page.table.model().rowCount() > 0)
-            page.table.selectRow(0)
-        if name == "quarantine":
-            page.table.selectRow(0)
-            for choice in page.heads.values():
-                choice.choose(HeadAnswer.CANNOT_SAY)
-        if name == "fuse" and button == "keep_button":
-            page.blown.setChecked(True)
-        getattr(page, button).click()
-
-    return press
-
-
-def ask(window: MainWindow, qtbot: QtBot, button: QWidget, reason: str) -> None:
-    """Press a button that opens a dialog, give a reason there, and leave the dialog as it then is."""
-
-    def in_dialog() -> None:
-        asked = QApplication.activeModalWidget()
-        if not isinstance(asked, AskDialog):
-            QTimer.singleShot(30, in_dialog)
-            return
-        asked._fields[-1].edit.setText(reason)
-        asked.do.click()
-        said.append(" ".join(label.text() for label in asked.findChildren(QLabel) if label.isVisible()))
-        asked.close()
-
-    said: list[str] = []
-    QTimer.singleShot(60, in_dialog)
-    button.click()  # type: ignore[attr-defined]
-    qtbot.waitUntil(lambda: bool(said))
-    window.setProperty("dialog_said", said[0])
-
-
-def release(window: MainWindow, qtbot: QtBot, _folder: Path) -> None:
-    window.open_vehicle("CB-06")
-    qtbot.waitUntil(window.vehicle.release.isEnabled)
-    ask(window, qtbot, window.vehicle.release, "mended")
-
-
-def take_back(window: MainWindow, qtbot: QtBot, _folder: Path) -> None:
-    window.go("keeping")
-    window.keeping.pages.setCurrentWidget(window.keeping.imports)
-    window.keeping.imports.imports_table.selectRow(0)
-    ask(window, qtbot, window.keeping.imports.back, "wrong")
-
-
-def bring_in(window: MainWindow, qtbot: QtBot, folder: Path) -> None:
-    path = folder / "log.csv"
-    path.write_text("pack,date,volts\nP-1004,2026-09-01,41.5\n", "utf-8")
-    page = window.keeping.sheets
-    window.go("keeping")
-    window.keeping.pages.setCurrentWidget(page)
-    page.file.edit.setText(str(path))
-    page.look()
-    qtbot.waitUntil(page.show_rows.isEnabled)
-    page.show_rows.click()
-    qtbot.waitUntil(page.confirm.isEnabled)
-    page.confirm.click()
-    qtbot.waitUntil(lambda: not page.stop.isVisible() and bool(page.said.text()))
-
-
-def meter(window: MainWindow, qtbot: QtBot, _folder: Path) -> None:
-    window.go("meters")
-    qtbot.waitUntil(lambda: window.meters.model.rowCount() > 0)
-    window.meters.choose("M-02")
-    qtbot.waitUntil(lambda: window.meters.proof.meter is not None)
-    ask(window, qtbot, window.meters.proof.broken, "dropped")
-
-
-def person(window: MainWindow, _qtbot: QtBot, _folder: Path) -> None:
-    window.go("identity")
-    window.identity.tabs.setCurrentIndex(3)
-    tab = window.identity.people
-    tab.form.fields["name"].edit.setText("Newcomer")
-    tab.form.do.click()
-
-
-def label(window: MainWindow, _qtbot: QtBot, _folder: Path) -> None:
-    window.go("identity")
-    window.identity.tabs.setCurrentIndex(0)
-    again = window.identity.labels.again
-    again.fields["pack"].edit.setText("P-1003")
-    again.fields["reason"].edit.setText("worn")
-    again.do.click()
-
-
-def condition(window: MainWindow, _qtbot: QtBot, _folder: Path) -> None:
-    window.go("papers")
-    panel = window.papers.policy
-    window.papers.tabs.setCurrentWidget(window.papers.policy)
-    panel.text.edit.setText("Inspect weekly.")
-    panel.policy.edit.setText("FL-1")
-    panel.from_date.edit.setText("2026-11-02")
-    panel.save.click()
-
-
-def lodge(window: MainWindow, qtbot: QtBot, _folder: Path) -> None:
-    window.go("papers")
-    window.papers.tabs.setCurrentWidget(window.papers.proof)
-    panel = window.papers.proof
-    qtbot.waitUntil(lambda: panel._known is not None)
-    panel.recipient.edit.setText("the broker")
-    panel.lodge.click()
-
-
-def _nothing(_kestrel: Kestrel, _folder: Path) -> None:
-    """Nothing need be on record before."""
-
-
-PRESSED: dict[str, tuple[Press, Callable[[Kestrel, Path], object]]] = {
-    "release what is grounded or held": (release, _grounded),
-    "take an import back": (take_back, _brought),
-    "bring in an old spreadsheet": (bring_in, _nothing),
-    "mark a meter as found out": (meter, _nothing),
-    "add a person, change roles, level or badge": (person, _nothing),
-    "make the next label of a pack": (label, _nothing),
-    "record a condition of the policy": (condition, _nothing),
-    "record a lodged fingerprint": (lodge, _nothing),
-    "note what a fuse looks like": (
-        fault_page("fuse", "keep_button", pack="P-1008", vehicle="EB-18", cause="lead pinched"), _fuses),
-    "begin a guided reset": (fault_page("job", "begin_button", pack="P-1002"), _tripped),
-    "note a reset": (fault_page("trips", "reset_button", pack="P-1002"), _tripped),
-    "say why a trip happened": (fault_page("trips", "judge_button", pack="P-1002"), _tripped),
-    "test a charger's output": (
-        fault_page("chargers", "output_button", charger="C-36-1", measured_v="42.0"), _nothing),
-    "hand a pack to a carrier and write it off": (
-        fault_page("quarantine", "collect", carrier="Northfield", consignment="NC-1"), _smelt),
-}  # fmt: skip
-
-
-def said_in(window: MainWindow) -> str:
-    """Everything that can be read in the window, and in the dialog just closed."""
-    shown = [one.text() for one in window.findChildren(QLabel) if one.isVisible()]
-    return " ".join([*shown, window.property("dialog_said") or ""])
-
-
-def test_who_may_not_reads_who_may(window: MainWindow, kestrel: Kestrel, qtbot: QtBot, tmp_path: Path) -> None:
-    with_everybody(kestrel)
-    for prepare in dict.fromkeys(prepare for _, prepare in PRESSED.values()):
-        if prepare is not _fuses:  # done by _tripped as well
-            prepare(kestrel, tmp_path)
-    window.session.set_bench(METERS[0], None, Decimal(20))
+def position(kestrel: Kestrel) -> int:
     with kestrel.store.view() as view:
-        before = view.position
-    for words, (press, _) in PRESSED.items():
-        who: Who = next(deed.who for deed in TABLE if deed.words == words)
-        refused = [one for one in EVERYBODY if not who.allows(one)]
-        for one in (refused[0], refused[-1]):
-            window.session.sign_in(one)
-            window.setProperty("dialog_said", "")
-            press(window, qtbot, tmp_path)
-            with kestrel.store.view() as view:
-                assert view.position == before, f"{one.name} did it: {words}"
-            found = said_in(window).replace(window.who.text(), "")
-            assert WHO_MAY.search(found), f"{words}: {one.name} read: {found[-800:]}"
+        return view.position
+
+
+def test_every_restricted_deed_has_its_place_in_the_program() -> None:
+    assert set(PRESSED) | set(AT_THE_COMMAND_LINE) | set(BY_ITSELF) == set(RESTRICTED)
+    assert set(AT_THE_COMMAND_LINE) == COMMAND_LINE_ONLY and not set(PRESSED) & COMMAND_LINE_ONLY
+    assert not set(BY_ITSELF) & set(PRESSED)
+
+
+def pressing(window: MainWindow, qtbot: QtBot, kestrel: Kestrel, folder: Path, deed: Deed) -> Pressing:
+    with_everybody(kestrel)
+    ready = PREPARED.get(deed.words, deed.prepare)(kestrel, folder)
+    window.session.set_bench(METERS[0], None, D(20))
+    return Pressing(window, qtbot, kestrel, folder, ready)
+
+
+@pytest.mark.parametrize("words", PRESSED)
+def test_at_the_window_a_deed_is_allowed_or_refused_as_the_table_says(
+    window: MainWindow, kestrel: Kestrel, qtbot: QtBot, tmp_path: Path, words: str
+) -> None:
+    deed = RESTRICTED[words]
+    p = pressing(window, qtbot, kestrel, tmp_path, deed)
+    before = position(kestrel)
+    for one in EVERYBODY:
+        if deed.who.allows(one):
+            continue
+        window.session.sign_in(one)
+        p.badge, p.dialog_said = one.badge, ""
+        PRESSED[words](p)
+        assert position(kestrel) == before, f"{one.name} did it"
+        found = p.said()
+        assert WHO_MAY.search(found), f"{one.name} read: {found[-900:]}"
+    may = [one for one in EVERYBODY if deed.who.allows(one)]
+    window.session.sign_in(may[-1])
+    p.badge, p.dialog_said = may[-1].badge, ""
+    PRESSED[words](p)
+    if deed.keeps_record:
+        assert position(kestrel) > before, f"{may[-1].name} was refused: {p.said()[-900:]}"
+
+
+@pytest.mark.parametrize("words", AT_THE_COMMAND_LINE)
+def test_at_the_command_line_too(
+    kestrel: Kestrel, tmp_path: Path, capsys: pytest.CaptureFixture[str], words: str
+) -> None:
+    deed = RESTRICTED[words]
+    with_everybody(kestrel)
+    command = AT_THE_COMMAND_LINE[words](tmp_path, deed.prepare(kestrel, tmp_path))
+    before = position(kestrel)
+    by = lambda one: main([*command, "--fleet", str(kestrel.store.path), "--as", one.code])  # noqa: E731
+    for one in EVERYBODY:
+        if not deed.who.allows(one):
+            assert by(one) != 0 and position(kestrel) == before, f"{one.name} did it"
+            assert WHO_MAY.search(capsys.readouterr().err), one.name
+    may = [one for one in EVERYBODY if deed.who.allows(one)]
+    assert by(may[-1]) == 0 and position(kestrel) > before, capsys.readouterr().err
 
 
 def test_nobody_is_told_to_sign_in(window: MainWindow, kestrel: Kestrel, qtbot: QtBot, tmp_path: Path) -> None:
-    for press in (person, label, condition):
-        with kestrel.store.view() as view:
-            before = view.position
-        press(window, qtbot, tmp_path)
-        assert "sign in" in said_in(window).lower()
-        with kestrel.store.view() as view:
-            assert view.position == before
+    p = Pressing(window, qtbot, kestrel, tmp_path, None)
+    for press in (person, PRESSED["make the next label of a pack"], condition):
+        before = position(kestrel)
+        press(p)
+        assert "sign in" in p.said().lower()
+        assert position(kestrel) == before
 
 
 def test_a_level_taken_away_counts_at_once_in_an_open_window(
@@ -205,5 +101,6 @@ def test_a_level_taken_away_counts_at_once_in_an_open_window(
     window.session.sign_in(was)
     now = Person(was.code, was.name, (Role.MECHANIC,), Level.NONE, badge=was.badge)
     people.put_person(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), now)
-    label(window, qtbot, tmp_path)
-    assert WHO_MAY.search(said_in(window).replace(window.who.text(), ""))
+    p = Pressing(window, qtbot, kestrel, tmp_path, None)
+    PRESSED["make the next label of a pack"](p)
+    assert WHO_MAY.search(p.said())

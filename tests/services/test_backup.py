@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+import random
 import sqlite3
 import threading
 import zipfile
@@ -154,6 +155,24 @@ def test_an_export_that_was_touched_is_refused(kestrel: Kestrel, tmp_path: Path)
     with pytest.raises(FileRefused, match="no export"):
         exporting.rebuild(tmp_path / "no.zip", tmp_path / "again.fleet")
     assert not (tmp_path / "again.fleet").exists()
+
+
+def test_an_export_whose_packing_is_damaged_is_refused_whatever_breaks(kestrel: Kestrel, tmp_path: Path) -> None:
+    exporting.export_all(kestrel.store, tmp_path / "all.zip")
+    whole = (tmp_path / "all.zip").read_bytes()
+    rng, refused = random.Random(8), 0
+    for number in range(60):
+        data = bytearray(whole)
+        for _ in range(20):
+            data[rng.randrange(len(data) // 2)] = rng.randrange(256)
+        spoiled = tmp_path / f"spoiled{number}.zip"
+        spoiled.write_bytes(data)
+        try:
+            exporting.rebuild(spoiled, tmp_path / f"again{number}.fleet")
+        except FileRefused as error:
+            refused += 1
+            assert str(error) and not (tmp_path / f"again{number}.fleet").exists()
+    assert refused > 50
 
 
 def test_pictures_pins_and_strange_names_come_back_from_an_export(kestrel: Kestrel, tmp_path: Path) -> None:

@@ -122,6 +122,22 @@ def test_measured_cells_import_project_and_print_without_a_manual_step(kestrel: 
     assert page.checks[0].loaded_v is not None and all(p.projected for p in page.projections)
 
 
+def test_a_loaded_cell_reading_that_goes_nowhere_is_refused_and_said(kestrel: Kestrel, tmp_path: Path) -> None:
+    path = tmp_path / "CELLS.csv"
+    path.write_text(
+        ",".join(measured.COLUMNS) + "\n"
+        "C1,1,1,rested_full,4.18,24,,4,,\nC1,1,1,loaded,3.90,24,2.0,4,30,\nC1,1,1,loaded,3.91,24,2.0,4,30,\n"
+        "C1,2,2,loaded,3.90,24,2.0,4,30,\n",
+        "utf-8",
+    )
+    done = measured.import_measured(kestrel.store, kestrel.clock, kestrel.author(), path, series=10)
+    assert done.taken == 1
+    assert [(one.row, say(one.reason)) for one in done.refused] == [
+        (3, "cell C1, cycle 1: a later row has another loaded reading, which is taken"),
+        (5, "cell C1, cycle 2: a loaded reading without a rested-full one"),
+    ]
+
+
 MEASURED = Path(os.environ.get("FLEETCARE_MEASURED", Path(__file__).parents[3] / "shared" / "data" / "measured"))
 
 

@@ -29,7 +29,8 @@ def dump(path: Path) -> list[str]:
 
 def test_a_file_is_kept_of_every_version() -> None:
     kept = {int(path.stem.removeprefix("v")) for path in KEPT.glob("v*.fleet")}
-    assert kept == set(HEADS) == set(range(1, VERSION + 1))
+    migrations = {int(path.stem[1:4]) for path in (opening._MIGRATIONS / "versions").glob("v*.py")}
+    assert kept == migrations == set(HEADS) == set(range(1, VERSION + 1))
 
 
 @pytest.mark.parametrize("version", HEADS)

@@ -10,11 +10,13 @@ from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication, QMessageBox
 from pytestqt.qtbot import QtBot
 
+from fleetcare.app import App
 from fleetcare.domain.errors import FileRefused
 from fleetcare.domain.wording import say
-from fleetcare.services import backup
+from fleetcare.services import backup, places
 from fleetcare.ui import launch
 from fleetcare.ui.keeping.restore_panel import RestoreDialog
+from fleetcare.ui.main_window import MainWindow
 from tests.kestrel import Kestrel
 
 PROGRAM = """
@@ -131,6 +133,36 @@ def test_a_damaged_file_that_nobody_restores_stays_as_it_is(kestrel: Kestrel, qt
     assert launch._app(path, demo=False) is None and path.read_bytes() == before
 
 
+def test_a_fleet_that_is_gone_from_its_place_is_restored_there(kestrel: Kestrel, qtbot: QtBot) -> None:
+    path = kestrel.store.path
+    backup.back_up(kestrel.store, kestrel.clock)
+    kestrel.store.close()
+    path.unlink()
+    said: list[str] = []
+
+    def in_the_dialog() -> None:
+        asked = QApplication.activeModalWidget()
+        assert isinstance(asked, RestoreDialog)
+        asked.panel.look.click()
+        qtbot.waitUntil(asked.panel.restore.isEnabled, timeout=20_000)
+        asked.panel.restore.click()
+        qtbot.waitUntil(asked.open_it.isEnabled, timeout=20_000)
+        asked.open_it.click()
+
+    def at_first() -> None:
+        box = QApplication.activeModalWidget()
+        assert isinstance(box, QMessageBox)
+        said.append(box.text())
+        QTimer.singleShot(300, in_the_dialog)
+        answered("Restore a backup")
+
+    QTimer.singleShot(100, at_first)
+    app = launch._app(path, demo=False)
+    assert app is not None and app.store.path == path and app.store.verify().good
+    assert said == [f"There is no file {path}."]
+    app.store.close()
+
+
 @pytest.mark.parametrize("key", ["file.newer", "file.locked", "file.read_only"])
 def test_what_a_backup_would_not_mend_offers_none(
     kestrel: Kestrel, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch, key: str
@@ -140,3 +172,18 @@ def test_what_a_backup_would_not_mend_offers_none(
     told: list[str] = []
     monkeypatch.setattr(launch.QMessageBox, "warning", lambda _p, _t, text: told.append(text))
     assert launch._app(kestrel.store.path, demo=False) is None and told == [say(refused.message)]
+
+
+def test_a_fleet_file_on_a_network_drive_is_warned_of_on_every_screen(
+    app: App, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(places, "network_kind", lambda _path: "cifs")
+    window = MainWindow(app)
+    qtbot.addWidget(window)
+    window.show()
+    for screen in ("bench", "board", "keeping"):
+        window.go(screen)
+        assert (
+            window.on_network.isVisible() and "on a network drive (cifs), which is not safe" in window.on_network.text()
+        )
+    assert "locks may fail" in window.keeping.backups.warning.text()

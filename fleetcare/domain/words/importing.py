@@ -22,6 +22,8 @@ WORDS: dict[str, str] = {
     "describe.value": "{code}: “{typed}” cannot be its {attribute}.",
     "describe.loose": "{code}: its {attribute} {other} is not on record and not in the file.",
     "import.measured_number": "a figure in this row is no number, or out of all bounds",
+    "import.loaded_alone": "cell {cell}, cycle {cycle}: a loaded reading without a rested-full one",
+    "import.loaded_twice": "cell {cell}, cycle {cycle}: a later row has another loaded reading, which is taken",
     "import.suspect": "the source notes this reading as suspect",
     "import.measured_column": "{path} has no column “{column}”; a measured history needs {columns}.",
     "import.measured_series": "{typed} is no series count; type a whole number from 1 to 30.",

@@ -45,7 +45,7 @@ WORDS: dict[str, str] = {
     "oldsheet.says_repeat": "the same reading stands twice in the file; taken once",
     "oldsheet.says_known": "came in with an earlier import; not taken again",
     "oldsheet.says_refused": "cannot be true or cannot be read; not taken",
-    "oldsheet.says_asked": "answer the question above first",
+    "oldsheet.says_asked": "answer the question first",
     "oldsheet.field_pack": "pack",
     "oldsheet.field_done_at": "date",
     "oldsheet.field_time": "time of day",

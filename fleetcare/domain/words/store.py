@@ -13,6 +13,15 @@ WORDS: dict[str, str] = {
     "file.damaged": "{path} is damaged: {why}. Restore a backup; nothing was changed.",
     "file.log_damaged": "The log beside {path} is damaged: the last {deeds} deeds in it cannot be read. Nothing was changed. "
     "Restore a backup, or choose this file itself under “Restore a backup” to go on with what can be read.",
+    "file.deeds_missing": "{path} holds {here} records, but {saved} were saved here; missing at the end: {missing}. Its log was "
+    "removed or damaged, or an older copy was put in its place. Nothing was changed. Restore a backup, or choose this file "
+    "itself under “Restore a backup” to go on without them.",
+    "file.gone": "{path} is no longer there: it was removed or renamed while it was open. Nothing of this deed was saved. "
+    "Put it back, or close Fleetcare, start it again and restore a backup.",
+    "file.gone_rescued": "{path} is no longer there: it was removed or renamed while it was open. Nothing of this deed was "
+    "saved; the {records} records before it were put into {copy}. Close Fleetcare, start it again and open that file.",
+    "file.exchanged": "Another file was put in the place of {path} while it was open. Nothing of this deed was saved and "
+    "nothing was overwritten. Close Fleetcare and start it again; it says whether the file that is there now is whole.",
     "file.newer": "{path} is of file version {file_version}; this program knows version {program_version}. Install the newer "
     "program; nothing was changed.",
     "file.no_founding": "{path} has no first record, so it is not a complete fleet file. Restore a backup.",

@@ -18,6 +18,7 @@ WORDS: dict[str, str] = {
     "window.crash": "Something went wrong in the program itself: {what}. What was saved is safe. The details are in the log.",
     "window.scan_first": "Sign in first: scan your badge or type your name.",
     "window.open_fleet": "Open or found a fleet",
+    "window.on_network": "The fleet file is on a network drive ({kind}), which is not safe: see Keeping, Backups.",
     "window.no_fleet": "There is no fleet file yet at {path}.",
     "window.found_fleet": "Found a new fleet …",
     "window.choose_fleet": "Open a fleet file …",

@@ -127,6 +127,8 @@ class Drafting(QStackedWidget):
         self._clear()
 
     def _not_kept(self, error: FleetcareError) -> None:
+        if not self._keeper.draft_id:
+            return  # it was saved or thrown away meanwhile
         self.work.wrong.setText(say(msg("draft.not_kept", why=error.message)))
         self.work.wrong.show()
 

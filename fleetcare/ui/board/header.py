@@ -13,6 +13,7 @@ from fleetcare.ui.board.feed import BoardFeed
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.badge import Badge
 from fleetcare.ui.widgets.cards import words
+from fleetcare.ui.widgets.literal import literal
 
 STATE_MARK = {
     BoardState.GROUNDED: colours.FAULT,
@@ -81,5 +82,5 @@ class Header(QWidget):
         told = show_moment(fleet.as_of)
         if self._feed.why:
             told = f"{told} · {say(msg('board.no_contact', why=self._feed.why))}"
-        self.as_of.setToolTip(told)
+        self.as_of.setToolTip(literal(told))
         return stale

@@ -27,6 +27,7 @@ class RestorePanel(Card):
         super().__init__(word("backup.restore_title"))
         self._background = Background(self)
         self.looked: Looked | None = None
+        self.done_key = "backup.restored"
         self.file = Field(word("backup.restore_file"))
         self.printed = Field(word("backup.printed"))
         self.target = Field(word("backup.restore_target"))
@@ -44,6 +45,7 @@ class RestorePanel(Card):
         self.column.addWidget(self.printed)
         self.column.addWidget(self.target)
         self.column.addWidget(self.said)
+        self.column.addStretch(1)
         row = QHBoxLayout()
         row.addStretch(1)
         for button in (self.look, self.restore, self.reentry):
@@ -117,7 +119,7 @@ class RestorePanel(Card):
         self.look.setEnabled(True)
         self.reentry.setEnabled(True)
         self.reentry.setFocus()
-        lines = [msg("backup.restored", path=str(target), records=found.examined.records), *self._told(found)]
+        lines = [msg(self.done_key, path=str(target), records=found.examined.records), *self._told(found)]
         self.said.setText("\n".join(say(one) for one in lines))
         self.restored.emit(target)
 
@@ -149,6 +151,7 @@ class RestoreDialog(QDialog):
         self.setWindowTitle(word("backup.restore_title"))
         self.resize(820, 520)
         self.panel = RestorePanel(target)
+        self.panel.done_key = "backup.restored_here"
         self.open_it = QPushButton(word("backup.open_restored"))
         self.open_it.setMinimumHeight(40)
         self.open_it.setEnabled(False)
@@ -161,6 +164,12 @@ class RestoreDialog(QDialog):
         self.panel.asked_list.connect(lambda fleet, missing: show_list(self, fleet, missing))
         self.open_it.clicked.connect(self.accept)
 
+    def offer(self, newest: Path | None) -> None:
+        """Fill in the newest backup that lies where backups of this fleet lie."""
+        if newest is not None:
+            self.panel.file.edit.setText(str(newest))
+
     def _restored(self, target: Path) -> None:
         self.restored_to = target
         self.open_it.setEnabled(True)
+        self.open_it.setFocus()

@@ -32,6 +32,7 @@ from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, Field, words
+from fleetcare.ui.widgets.paged import rows_high
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 
@@ -45,11 +46,11 @@ class CountLine:
 
 COUNTS = (
     Column(word("oldsheet.outcome"), lambda c: word(f"oldsheet.out_{c.outcome}"), width=16),
-    Column(word("oldsheet.rows"), lambda c: str(c.rows), right=True, width=9),
+    Column(word("oldsheet.rows"), lambda c: f"{c.rows:,}", right=True, width=9),
     Column(word("oldsheet.meaning"), lambda c: word(f"oldsheet.says_{c.outcome}"), width=60, tip=True),
 )
 EXAMPLES = (
-    Column(word("oldsheet.row"), lambda e: str(e.row), right=True, width=7),
+    Column(word("oldsheet.row"), lambda e: f"{e.row}", right=True, width=7),
     Column(word("oldsheet.outcome"), lambda e: word(f"oldsheet.out_{e.outcome}"), width=16),
     Column(word("oldsheet.reason"), lambda e: say(e.reason), width=60, tip=True),
 )
@@ -73,6 +74,7 @@ class SheetsPage(QWidget):
         self.survey: Survey | None = None
         self.preview: Preview | None = None
         self._answers: dict[str, object] = {}
+        self._left: QScrollArea | None = None
         self.file = Field(word("oldsheet.file"))
         self.choose = QPushButton(word("oldsheet.choose"))
         self.sheet = QComboBox()
@@ -150,8 +152,10 @@ class SheetsPage(QWidget):
             column.addLayout(right)
             outer.addWidget(_scrolled(whole))
             return
+        rows_high(self.counts_table, len(OUTCOMES))
+        self._left = _scrolled(inside)
         lefts = QVBoxLayout()
-        lefts.addWidget(_scrolled(inside), 1)
+        lefts.addWidget(self._left, 1)
         lefts.addWidget(self.show_rows)
         body = QHBoxLayout()
         body.addLayout(lefts, 2)
@@ -180,13 +184,18 @@ class SheetsPage(QWidget):
             return
         store = self._app.store
         self._busy(known=False)
-        self.stop.hide()
+        stop = self._stop
         self.said.setText(word("oldsheet.looking"))
         self._background.ask(
-            lambda: oldsheets.survey(store, Path(typed), sheet), self._show_survey, self._survey_failed
+            lambda: oldsheets.survey(store, Path(typed), sheet, stop.is_set),
+            self._show_survey,
+            lambda error: self._survey_failed(error, stop),
         )
 
-    def _survey_failed(self, error: Exception) -> None:
+    def _survey_failed(self, error: Exception, stop: threading.Event) -> None:
+        if isinstance(error, Cancelled):
+            self._failed(error, stop)
+            return
         self.said.clear()
         self._idle()
         if not isinstance(error, FleetcareError):
@@ -208,7 +217,7 @@ class SheetsPage(QWidget):
             box.addItems([word("oldsheet.no_such_column"), *plan.headings])
             box.setCurrentIndex(plan.columns[name] + 1 if name in plan.columns else 0)
             box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-            box.setMinimumContentsLength(8)
+            box.setMinimumContentsLength(6)
             box.activated.connect(lambda _n: self._show_questions(()))
             row, column = divmod(number, 2)
             self._form.addWidget(QLabel(word(f"oldsheet.field_{name}")), row, 2 * column)
@@ -216,6 +225,9 @@ class SheetsPage(QWidget):
             self.boxes[name] = box
         self.first_rows.setText("\n".join(" | ".join(cells)[:160] for _, cells in found.samples[:4]))
         self.columns.show()
+        if self._left is not None:
+            bar = self._left.verticalScrollBar().sizeHint().width()
+            self._left.setMinimumWidth(self._left.widget().minimumSizeHint().width() + bar)
         self.show_rows.setEnabled(True)
         self.show_rows.setFocus()
 

@@ -262,6 +262,7 @@ class TodayPage(QWidget):
         today = [one for one in found.hours if one.day == found.day]
         for number, one in enumerate(today):
             name = QLabel(one.name)
+            name.setTextFormat(Qt.TextFormat.PlainText)
             name.setFont(sized(1.0, bold=True))
             if not one.room:
                 told = words(say(one.why or msg("round.no_hours")), quiet=True)

@@ -23,6 +23,7 @@ class Card(QFrame):
         self.column.setSpacing(8)
         if heading:
             self.heading = QLabel(heading)
+            self.heading.setTextFormat(Qt.TextFormat.PlainText)
             self.heading.setFont(sized(1.0, bold=True))
             self.column.addWidget(self.heading)
 

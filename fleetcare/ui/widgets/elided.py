@@ -6,6 +6,8 @@ from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
 
+from fleetcare.ui.widgets.literal import literal
+
 LEAST_LETTERS = 8
 
 
@@ -14,13 +16,14 @@ class Elided(QLabel):
 
     def __init__(self, text: str = "", parent: QWidget | None = None) -> None:
         super().__init__(text, parent)
+        self.setTextFormat(Qt.TextFormat.PlainText)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
         self.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
 
     def setText(self, text: str) -> None:
         """Qt's hook: the whole text is the tip as well."""
         super().setText(text)
-        self.setToolTip(text)
+        self.setToolTip(literal(text))
 
     def minimumSizeHint(self) -> QSize:
         """Qt's hook: a name's first letters."""

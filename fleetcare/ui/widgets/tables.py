@@ -18,6 +18,7 @@ from PySide6.QtWidgets import QAbstractItemView, QApplication, QHeaderView, QTab
 
 from fleetcare.ui.colours import Mark
 from fleetcare.ui.widgets.badge import MARK_ROLE, BadgeDelegate
+from fleetcare.ui.widgets.literal import literal
 
 LARGE_POINTS = 14.0
 """From this size of text on, no column of a table gives way to the others."""
@@ -187,7 +188,7 @@ class RowModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.FontRole and column.struck is not None and column.struck(row):
             return self._struck_font
         if role == Qt.ItemDataRole.ToolTipRole and column.tip:
-            return text
+            return literal(text)
         return None
 
 
