@@ -35,8 +35,6 @@ def msg(key: str, **values: object) -> Message:
     return Message(key, tuple(sorted(values.items())))
 
 
-COUNTED = frozenset(("count", "records", "done", "due", "on_time", "late", "missed", "lines", "pages"))
-"""Names of whole numbers that may be large: their thousands are parted on screens and paper."""
 _UNITS = {"v": ("V", 2), "ohm": ("Ω", 3), "a": ("A", 1), "c": ("°C", 0), "percent": ("%", 0), "ah": ("Ah", 1)}
 _UNITS |= {"amp": ("A", 0), "vdc": ("V DC", 0)}  # ratings, as they stand on a fuse
 
@@ -74,30 +72,32 @@ def show_day_time(moment: dt.datetime) -> str:
 
 
 COUNTED = frozenset(
-    [
-        "count",
-        "records",
-        "rows",
-        "done",
-        "of",
-        "here",
-        "saved",
-        "missing",
-        "checks",
-        "kept",
-        "parked",
-        "repeat",
-        "known",
-        "refused",
-        "taken",
-        "shown",
-        "due",
-        "late",
-        "missed",
-        "on_time",
-        "total",
+    (
         "away",
-    ]
+        "checks",
+        "count",
+        "done",
+        "due",
+        "here",
+        "kept",
+        "known",
+        "late",
+        "lines",
+        "missed",
+        "missing",
+        "of",
+        "on_time",
+        "pages",
+        "parked",
+        "records",
+        "refused",
+        "repeat",
+        "rows",
+        "saved",
+        "shown",
+        "taken",
+        "total",
+    )
 )
 """Values that are numbers of things: written with a comma from a thousand on."""
 
