@@ -30,8 +30,9 @@ from fleetcare.store import opening
 from fleetcare.store.acknowledged import Acknowledging
 from fleetcare.store.derive import derive, derive_checks, microseconds
 from fleetcare.store.rescue import places_of, rescued
+from fleetcare.store.thing_rows import thing_of, things_of
 from fleetcare.store.values import Appended, Touched, VerifyReport
-from fleetcare.store.view import Reader, thing_of, things_of
+from fleetcare.store.view import Reader
 
 View = Reader
 

@@ -9,7 +9,8 @@ from fleetcare.domain.packs import Thing
 from fleetcare.domain.records import Record, decode
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.store.derive import microseconds
-from fleetcare.store.view import Reader, moment, thing_of
+from fleetcare.store.thing_rows import thing_of
+from fleetcare.store.view import Reader, moment
 
 
 def typed_since(view: Reader, since: dt.datetime) -> list[Made]:

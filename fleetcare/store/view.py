@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -12,16 +11,13 @@ from typing import TYPE_CHECKING, Any
 from fleetcare.domain.checks import Hold, HoldClass, Trip, VoltageCheck
 from fleetcare.domain.fingerprint import EMPTY, Head, append, root_of_edge
 from fleetcare.domain.identity import initials
-from fleetcare.domain.packs import THING_CLASSES, Person, Thing
+from fleetcare.domain.packs import THING_CLASSES, Person
 from fleetcare.domain.proving import MeterFoundOut
 from fleetcare.domain.records import (
     CheckCorrected,
     CheckJudged,
     Record,
-    ThingPut,
     decode,
-    from_plain,
-    many_from_plain,
 )
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.store.derive import KIND, microseconds
@@ -571,20 +567,6 @@ def judged_of(record: Record) -> CheckJudged:
         return body.judged
     assert isinstance(body, CheckJudged)
     return body
-
-
-def thing_of(body: str) -> Thing:
-    """A thing from its derived row."""
-    put: ThingPut = from_plain(ThingPut, json.loads(body))
-    return put.thing
-
-
-def things_of(bodies: Sequence[str]) -> list[Thing]:
-    """Many things of one class from their derived rows, read in one go."""
-    plains = json.loads(f"[{','.join(bodies)}]")
-    if not plains:
-        return []
-    return many_from_plain(THING_CLASSES[plains[0]["thing_class"]], [plain["thing"] for plain in plains])
 
 
 def _placement(row: tuple[Any, ...]) -> Placement:

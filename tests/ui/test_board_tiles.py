@@ -379,7 +379,7 @@ def test_each_tile_says_its_reason_in_two_lines_with_forty_in_view(
     window.show()
     window.go("board")
     board = window.board
-    qtbot.waitUntil(lambda: board.model.rowCount() == 40)
+    qtbot.waitUntil(lambda: board.model.rowCount() == 40, timeout=30_000)
     qapp.processEvents()
     rows = {line.vehicle.code: line for line in board.model.rows}
     assert {code: tile_reason(rows[code]) for code in ("CB-06", "EB-14", "EB-18", "CB-03", "SC-33", "EB-11")} == {
