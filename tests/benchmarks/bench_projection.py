@@ -28,7 +28,7 @@ from fleetcare.domain.projection.forecast import project, project_all
 from fleetcare.domain.projection.preparation import apply_corrections
 from fleetcare.domain.projection.visits import Visits
 from fleetcare.services import projecting
-from tests.benchmarks.families import FAMILIES
+from tests.benchmarks.families import FAMILIES, FLAT
 from tests.benchmarks.scoring import Said, engine, prepared_of, quantile_score, reference, rows_of, summary
 from tests.simulated_fleet import MODELS, OFFSET_V, OHM_NEW, YEARLY_LOG_OHM
 
@@ -184,8 +184,10 @@ def families() -> None:
     except ImportError:
         print('(without AutoETS: pip install -e ".[references]")')
     rows = []
-    for family, make in FAMILIES.items():
-        for number in (1, 3, 5) if family.startswith("cell") or family.endswith(("pack", "packs")) else (1,):
+    for family, make in (FAMILIES | FLAT).items():
+        for number in (
+            (1, 3, 5) if family.startswith("cell") or family in FLAT or family.endswith(("pack", "packs")) else (1,)
+        ):
             case = make(number)
             _, prepared = prepared_of(case)
             naive = reference(case, prepared, "last value")

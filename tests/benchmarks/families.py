@@ -343,4 +343,4 @@ UNSEEN: dict[str, Callable[[int], Case]] = {
     "cells_wander": lambda k: cells_case("cells_wander", k, Cells(
         cells=4, loaded=False, fall=0.0, early_rise=0.05, recovery=0.0, noise=0.015, steps=0.05)),
 }  # fmt: skip
-"""Made after the choices of engine fleet-3 to check them: whoever tunes on these needs new ones."""
+"""Made after the choices of engine fleet-3 to check them; their even numbers took part in those of fleet-4."""

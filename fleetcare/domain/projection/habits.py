@@ -44,7 +44,7 @@ STILL_SLIDES, STILL_SLIDES_FEW = 0.5, 0.1
 """Slides begin so much more seldom where a model keeps still; with few packs none was seen."""
 FITTED = {"full_v": 7.0, "log_ohm": 4.0}
 """What a curve and free slopes gain in log likelihood from readings that only scatter (many packs of a model)."""
-STILL_BEFORE = {"full_v": 1.0, "log_ohm": -0.5}
+STILL_BEFORE = {"full_v": 1.0, "log_ohm": -2.5}
 """Log odds before the readings that a model's packs keep still: rested volts often do, resistance seldom."""
 UNLIKELY = 0.02
 """A belief below this is dropped."""
