@@ -26,10 +26,12 @@ MOST_APART = 4000
 """Above so many vehicles to judge one by one the whole is as quick."""
 
 TOLD_APART = frozenset({
-    "trip", "trip_judged", "reset", "fuse", "report", "edge_seen", "laid_up", "lay_up_ended", "decision", "due_extended",
+    "trip_judged", "reset", "fuse", "report", "edge_seen", "laid_up", "lay_up_ended", "decision", "due_extended",
     "meter_found_out",
 })  # fmt: skip
-"""Kinds of records by which a pack may be due earlier, later or not at all: packs they name are judged one by one."""
+"""Kinds of records by which a pack may be due earlier, later or not at all: packs they name are judged one by one.
+
+Trips do the same; they lie in a table of their own."""
 
 
 def first_sight(store: Store, clock: Clock, *, large: int = LARGE) -> FleetSummary | None:
@@ -56,6 +58,7 @@ def _apart(view: View, known: FleetFacts, now: dt.datetime) -> set[str]:
     oldest = now.astimezone(known.zone).date() - dt.timedelta(days=known.site.check_due_days - 1)
     since = dt.datetime.combine(oldest, dt.time(), known.zone)
     packs = plan_reads.packs_not_plainly_good(view, since) | plan_reads.packs_named_by(view, TOLD_APART)
+    packs |= plan_reads.packs_that_tripped(view)
     holds = view.open_holds()
     packs |= {hold.subject for hold in holds if hold.subject_class == "pack"}
     vehicles = plan_reads.vehicles_of(view, packs) | plan_reads.vehicles_not_plainly_full(view)

@@ -143,13 +143,19 @@ def stored_readings(view: Reader, pack: str, since: dt.datetime) -> list[tuple[d
 
 
 def packs_named_by(view: Reader, kinds: Iterable[str]) -> set[str]:
-    """Packs that any record of these kinds names."""
+    """Packs that any record of these kinds names; of kinds that `derive` lists by kind."""
     rows = view._raw.execute(
         "SELECT DISTINCT e.subject FROM subject_event k JOIN subject_event e ON e.position = k.position"
         f" WHERE k.subject_class = '{KIND}' AND k.subject IN (SELECT value FROM json_each(?))"
         " AND k.position <= ? AND e.subject_class = 'pack'",
         (json.dumps(sorted(kinds)), view._position),
     ).fetchall()
+    return {pack for (pack,) in rows}
+
+
+def packs_that_tripped(view: Reader) -> set[str]:
+    """Packs with a trip on record, however old."""
+    rows = view._raw.execute("SELECT DISTINCT pack FROM trip WHERE position <= ?", (view._position,)).fetchall()
     return {pack for (pack,) in rows}
 
 

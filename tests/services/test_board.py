@@ -8,7 +8,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from fleetcare.domain import packs, status
@@ -219,6 +219,7 @@ def test_every_fact_by_pack_keeps_its_pack_apart_from_others() -> None:
 
 @settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(deeds)
+@example([("trip", "P-1002", "")])
 def test_the_first_sight_is_the_whole_board_without_the_plainly_ready(
     tmp_path_factory: pytest.TempPathFactory, done: list[tuple[str, str, str]]
 ) -> None:
