@@ -150,7 +150,7 @@ def refuse_fuse(model: PackModel, notes: ServiceNotes) -> None:
         raise EntryRefused("fuse.low_volts", field="fuse_dc_v", fuse_vdc=model.fuse_dc_v, full_v=model.full_v)
     spec = FuseSpec(model.fuse_a, model.fuse_dc_v, Body(notes.fuse_body), notes.fuse_part)
     if fuses.unusual(spec) and not notes.fuse_part.strip():
-        raise EntryRefused("fuse.unusual", field="fuse_part", rated_a=model.fuse_a)
+        raise EntryRefused("fuse.unusual", field="fuse_part", rated_amp=model.fuse_a)
 
 
 def _refuse_reset(model: PackModel, notes: ServiceNotes) -> None:

@@ -234,7 +234,7 @@ WORDS: dict[str, str] = {
     "setup.baseline_lines": "watch from {watch_ohm}, pull from {pull_ohm} at that temperature ({source})",
     "setup.fixed_ohm": "this site's fixed lines hold: watch from {watch_ohm}, pull from {pull_ohm}",
     "setup.fuse_volts": "at least the pack's {full_v}",
-    "setup.fuse_gap": "between {limit_a} and {rated_a} only the battery management acts",
+    "setup.fuse_gap": "between {limit_amp} and {rated_amp} only the battery management acts",
     "setup.fuse_unusual": "{rated_a} is no standard blade value: the part number is needed",
     "setup.storage_default": "default {low_v} to {high_v} ({source}); the maker's band wins",
     "setup.window_practice": "0 to 45 °C is typical ({source}); the maker's window wins",
