@@ -73,7 +73,7 @@ def both(made: Kestrel) -> tuple[Any, Any]:
 COMMAND_LINE_ONLY = {
     "change the standing, purchase or pairing rule of one on record", "add or change a pack model",
     "change what the maker describes for the workshop", "change the site's settings", "import a table of checks",
-    "import measured cell histories", "import a description of the fleet with pack models",
+    "import measured cell histories", "import a description of the fleet",
 }  # fmt: skip
 """Deeds without a place in the window; how each is asked for stands in `tests/role_paths.py`."""
 

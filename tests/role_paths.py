@@ -73,6 +73,7 @@ from tests.role_presses_life import (
     take_out,
     vehicle_away,
 )
+from tests.role_presses_setup import change_vehicle, name_on_paper, vehicle_list
 from tests.role_pressing import Press, card, deed_page
 
 PRESSED: dict[str, Press] = {
@@ -81,6 +82,9 @@ PRESSED: dict[str, Press] = {
     "throw away a colleague's draft": colleagues_draft,
     "release what is grounded or held": release,
     "add a person, change roles, level or badge": person,
+    "print a leaver as initials": name_on_paper,
+    "set up a depot, pack model, vehicle, charger, meter, test load or the settings": change_vehicle,
+    "record a list of vehicles": vehicle_list,
     "set or take away another's PIN": another_pin,
     "judge a trip while reporting it": judged_report,
     "say why a trip happened": trips("judge_button"),
@@ -183,6 +187,6 @@ AT_THE_COMMAND_LINE: dict[str, Callable[[Path, Any], list[str]]] = {
     **{words: _described(words) for words in _TOML},
     "import a table of checks": lambda _f, path: ["import", "checks", str(path)],
     "import measured cell histories": lambda _f, path: ["import", "measured", str(path), "--series", "10"],
-    "import a description of the fleet with pack models": lambda _f, path: ["import", "fleet", str(path)],
+    "import a description of the fleet": lambda _f, path: ["import", "fleet", str(path)],
 }
 """The command, without fleet and person; `ready` is what the table prepared."""
