@@ -67,9 +67,9 @@ def test_a_pack_on_a_charger_of_a_higher_class_is_quarantined_whatever_it_reads_
 def test_the_gravest_reason_is_warned_of_first(kestrel: Kestrel) -> None:
     held = Hold("charger", "C-48-3", HoldClass.FAULT, kestrel.now, msg("hold.by_person"), "hums")
     record.set_hold(kestrel.store, kestrel.clock, kestrel.author("FARROW"), held)
-    warning = charging.charge_warning(kestrel.store, "P-1004", "C-48-3")
+    warning = charging.charge_warning(kestrel.store, kestrel.clock, "P-1004", "C-48-3")
     assert warning is not None and "ends at 54.6" in say(warning), "over-charge comes before a charger that hums"
-    warning = charging.charge_warning(kestrel.store, "P-1301", "C-48-3")
+    warning = charging.charge_warning(kestrel.store, kestrel.clock, "P-1301", "C-48-3")
     assert warning is not None and "hums" in say(warning)
 
 
