@@ -157,8 +157,8 @@ def _fuse_hints(typed: Mapping[str, str]) -> dict[str, Hint]:
         found["fuse_dc_v"] = Hint(msg("setup.fuse_volts", full_v=full))
     if limit and amps:
         key = "setup.fuse_gap" if limit < amps else "fuse.fuse_first"
-        found["fuse_a"] = Hint(msg(key, limit_a=limit, rated_a=amps), grave=key == "fuse.fuse_first")
+        found["fuse_a"] = Hint(msg(key, limit_amp=limit, rated_amp=amps), grave=key == "fuse.fuse_first")
     body = typed.get("fuse_body", "")
     if amps and body and unusual(FuseSpec(amps, None, Body(body))):
-        found["fuse_part"] = Hint(msg("setup.fuse_unusual", rated_a=amps), grave=True)
+        found["fuse_part"] = Hint(msg("setup.fuse_unusual", rated_amp=amps), grave=True)
     return found
