@@ -27,7 +27,7 @@ from fleetcare.domain.packs import (
 from fleetcare.domain.records import ThingPut, canonical, from_plain, to_plain
 from fleetcare.domain.setup import rules
 from fleetcare.domain.setup.changes import changes
-from fleetcare.domain.setup.forms import FORMS, NOT_KEPT, NOTES_FIELDS, empty, fields_of
+from fleetcare.domain.setup.forms import FORMS, NOT_KEPT, NOTES_FIELDS, Entry, empty, fields_of
 from fleetcare.domain.setup.hints import hints
 from fleetcare.domain.setup.reading import label_of, notes_of, thing_of, typed_of
 from fleetcare.domain.wording import say
@@ -168,6 +168,17 @@ def test_a_looser_figure_says_so_and_a_stricter_one_does_not() -> None:
         assert hint.grave is grave and "3.00 V" in say(hint.text)
     bare = hints("pack_model", typed_of("pack_model", MODEL), SiteRules())["limit_low_hold"]
     assert say(bare.text) == "default 3.00 V (common practice, no source)"
+
+
+@pytest.mark.parametrize("text", ["1e400", "9" * 40, "1e-30", "NaN", "Infinity", "-5", "0", "½"])
+def test_no_text_of_a_number_keeps_a_form_from_telling_its_hints(text: str) -> None:
+    """They are told at every key; what is no figure is refused when it is recorded."""
+    for kind in FORMS:
+        typed = empty(kind) | {"chemistry": "NMC", "series_count": "10", "full_v": "42", "rated_v": "42", "digit_v": "0.01",
+                               "accuracy_percent": "0.5", "accuracy_digits": "2"}  # fmt: skip
+        for name, field in fields_of(kind).items():
+            if field.entry not in (Entry.CHOICE, Entry.MANY, Entry.YES):
+                assert all(say(one.text) for one in hints(kind, typed | {name: text}, SiteRules()).values()), name
 
 
 def test_what_is_typed_of_a_fuse_is_told_at_once_as_it_stands_on_the_fuse() -> None:
