@@ -30,6 +30,9 @@ LOWER_IS_LOOSER = frozenset(
         "storage_low_group_v",
     }
 )
+NONE_IS_LOOSER = frozenset({"charge_max_a", "baseline_resistance_ohm"})
+"""Without a figure nothing is asked of charge current or of resistance."""
+
 _NOT_SETTINGS = frozenset({"code", "name", "sources", "limit_figures", "price", "currency"})
 
 
@@ -57,6 +60,8 @@ def changes(before: SiteRules | PackModel, after: SiteRules | PackModel) -> Iter
 
 
 def _loosened(name: str, old: object, new: object) -> bool | None:
+    if name in NONE_IS_LOOSER and (old is None) != (new is None):
+        return new is None
     if not isinstance(old, (int, Decimal)) or not isinstance(new, (int, Decimal)):
         return None
     if name in HIGHER_IS_LOOSER:

@@ -79,7 +79,12 @@ def record_charge(store: Store, clock: Clock, author: Author, charged: ChargedOn
             if charge_bars.reads_nothing(tx, charged.pack, model):
                 hold = Hold("pack", charged.pack, barred.hold_class, charged.done_at, barred.reason, cause=charge_id)
                 hold_by_rule(tx, writer, barred, hold)
-            told = msg("record.charge_barred", pack=charged.pack, charger=charged.charger or "—", reason=barred.reason)
+            why = barred.reason
+            if ruling is not None:  # a bar ends; what the charge may have done to the pack does not end with it
+                hold = Hold("pack", charged.pack, ruling.hold_class, charged.done_at, ruling.reason, cause=charge_id)
+                if hold_by_rule(tx, writer, ruling, hold):
+                    why = msg("record.charge_barred_too", barred_sentence=why, reason_sentence=ruling.reason)
+            told = msg("record.charge_barred", pack=charged.pack, charger=charged.charger or "—", reason=why)
             return writer.recorded(told)
         if ruling is None:
             return writer.recorded(msg("record.charge", pack=charged.pack, charger=charged.charger))

@@ -160,7 +160,7 @@ def nothing_known(view: View) -> FleetFacts:
     site = view.thing("site_rules", "SITE") or SiteRules()
     depots, models = dict(sorted(view.things("depot").items())), view.things("pack_model")
     return FleetFacts(
-        site=site, depots=depots, models=models, packs={}, vehicles={}, people=view.things("person"), placements={},
+        site=site, depots=depots, models=models, packs={}, vehicles={}, people=view.people(), placements={},
         latest={}, pack_holds={}, vehicle_holds={}, zone=zone_of(view), by_vehicle={}, left_for={}, doubted={}, last_in={},
         left_at={}, conditions={}, laid_up={}, returned={}, covered=_covered(view), notes=view.things("service_notes"),
     )  # fmt: skip

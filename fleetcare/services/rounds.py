@@ -476,7 +476,7 @@ def bay_key(place: str) -> tuple[tuple[int, int, str], ...]:
     import re
 
     return tuple(
-        (0, int(part), "") if part.isdigit() else (1, 0, part.casefold()) for part in re.split(r"(\d+)", place)
+        (0, int(part), "") if part.isdecimal() else (1, 0, part.casefold()) for part in re.split(r"(\d+)", place)
     )
 
 

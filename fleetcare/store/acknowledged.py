@@ -22,8 +22,9 @@ _MARK = "fleetcare-saved-1"
 
 
 def beside(fleet: Path) -> Path:
-    """The file that belongs to a fleet file."""
-    return fleet.with_name(fleet.name + END)
+    """The file that belongs to a fleet file; it lies where the log lies, so that a link to the file finds the same one."""
+    real = fleet.resolve()
+    return real.with_name(real.name + END)
 
 
 def acknowledged(fleet: Path, fleet_id: str | None) -> int:

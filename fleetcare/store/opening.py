@@ -97,13 +97,14 @@ def identify(path: Path) -> int:
     if start[:16] != b"SQLite format 3\x00":
         raise FileRefused("file.foreign", path=str(path))
     pages = int.from_bytes(start[28:32], "big") * (int.from_bytes(start[16:18], "big") or 65536)
-    wal = path.with_name(path.name + "-wal")
+    real = path.resolve()  # the log lies beside the file itself, not beside a link to it
+    wal = real.with_name(real.name + "-wal")
     if pages > path.stat().st_size and not (wal.exists() and wal.stat().st_size):
         raise FileRefused("file.truncated", path=str(path), size=path.stat().st_size, need=pages)
     if int.from_bytes(start[68:72], "big") != APPLICATION_ID:
         raise FileRefused("file.foreign", path=str(path))
     try:
-        lost = deeds_lost(path)
+        lost = deeds_lost(real)
         if lost:
             raise FileRefused("file.log_damaged", path=str(path), deeds=lost)
         _all_acknowledged(path)

@@ -233,7 +233,7 @@ class Store:
         What the open connection still reads is put into a file of its own beside it.
         """
         here = places_of(self.path)
-        if here == self._place and self.path.with_name(self.path.name + "-wal").exists():
+        if here == self._place and self._log_is_there(raw):
             return
         raw.execute("ROLLBACK")
         if here is not None and here != self._place:
@@ -241,6 +241,13 @@ class Store:
         if self._rescued is None:
             self._rescued = rescued(raw, self.path)
         raise self._rescued
+
+    def _log_is_there(self, raw: Any) -> bool:
+        """True also where the folder lets SQLite keep none; the log lies beside the file itself, not beside a link to it."""
+        if raw.execute("PRAGMA journal_mode").fetchone()[0] != "wal":
+            return True
+        real = self.path.resolve()
+        return real.with_name(real.name + "-wal").exists()
 
     @contextmanager
     def view(self, position: int | None = None) -> Iterator[View]:

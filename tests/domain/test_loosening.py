@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from fleetcare.domain.loosening import HIGHER_IS_LOOSER, LOWER_IS_LOOSER, changes
+from fleetcare.domain.loosening import HIGHER_IS_LOOSER, LOWER_IS_LOOSER, NONE_IS_LOOSER, changes
 from fleetcare.domain.packs import Chemistry, PackModel, SiteRules
 
 D = Decimal
@@ -39,6 +39,13 @@ def test_figures_of_the_maker_bind_from_below_and_over_full_from_above() -> None
     assert list(changes(SITE, replace(SITE, sources=(("check_due_days", "insurer"),)))) == []
 
 
+def test_taking_away_a_figure_without_which_nothing_is_asked_is_looser() -> None:
+    for name in NONE_IS_LOOSER:
+        told = replace(MODEL, **{name: D("0.1")})  # type: ignore[arg-type]
+        assert [one.loosened for one in changes(told, MODEL)] == [True], name
+        assert [one.loosened for one in changes(MODEL, told)] == [False], name
+
+
 def test_the_named_settings_are_on_record_things() -> None:
     known = {field.name for cls in (SiteRules, PackModel) for field in fields(cls)}
-    assert known >= HIGHER_IS_LOOSER | LOWER_IS_LOOSER and not HIGHER_IS_LOOSER & LOWER_IS_LOOSER
+    assert known >= HIGHER_IS_LOOSER | LOWER_IS_LOOSER | NONE_IS_LOOSER and not HIGHER_IS_LOOSER & LOWER_IS_LOOSER

@@ -27,7 +27,7 @@ from fleetcare.domain.packs import (
 from fleetcare.domain.records import ThingPut, canonical, from_plain, to_plain
 from fleetcare.domain.setup import rules
 from fleetcare.domain.setup.changes import changes
-from fleetcare.domain.setup.forms import FORMS, NOT_KEPT, NOTES_FIELDS, empty, fields_of
+from fleetcare.domain.setup.forms import FORMS, NOT_KEPT, NOTES_FIELDS, Entry, empty, fields_of
 from fleetcare.domain.setup.hints import hints
 from fleetcare.domain.setup.reading import label_of, notes_of, thing_of, typed_of
 from fleetcare.domain.wording import say
@@ -170,6 +170,28 @@ def test_a_looser_figure_says_so_and_a_stricter_one_does_not() -> None:
     assert say(bare.text) == "default 3.00 V (common practice, no source)"
 
 
+@pytest.mark.parametrize("text", ["1e400", "9" * 40, "1e-30", "NaN", "Infinity", "-5", "0", "½"])
+def test_no_text_of_a_number_keeps_a_form_from_telling_its_hints(text: str) -> None:
+    """They are told at every key; what is no figure is refused when it is recorded."""
+    for kind in FORMS:
+        typed = empty(kind) | {"chemistry": "NMC", "series_count": "10", "full_v": "42", "rated_v": "42", "digit_v": "0.01",
+                               "accuracy_percent": "0.5", "accuracy_digits": "2"}  # fmt: skip
+        for name, field in fields_of(kind).items():
+            if field.entry not in (Entry.CHOICE, Entry.MANY, Entry.YES):
+                assert all(say(one.text) for one in hints(kind, typed | {name: text}, SiteRules()).values()), name
+
+
+def test_what_is_typed_of_a_fuse_is_told_at_once_as_it_stands_on_the_fuse() -> None:
+    def told(fuse_a: str) -> dict[str, str]:
+        typed = typed_of("pack_model", MODEL, NOTES) | {"bms_limit_a": "30", "fuse_a": fuse_a}
+        found = hints("pack_model", typed, SiteRules())
+        return {name: say(found[name].text) for name in ("fuse_a", "fuse_part") if name in found}
+
+    assert told("40")["fuse_a"] == "between 30 A and 40 A only the battery management acts"
+    assert told("30")["fuse_a"].startswith("The fuse of 30 A is not above the battery management's limit of 30 A")
+    assert told("45")["fuse_part"] == "45 A is no standard blade value: the part number is needed"
+
+
 def test_fuse_rules_hold_at_entry() -> None:
     assert refused(replace(MODEL, fuse_dc_v=D("32")))[0] == "fuse_dc_v"
     assert refused(replace(MODEL, fuse_dc_v=D("42.0"))) == ("", "")
@@ -182,6 +204,28 @@ def test_fuse_rules_hold_at_entry() -> None:
     assert refused(replace(MODEL, fuse_a=D("45")), replace(NOTES, fuse_part="FB-45")) == ("", "")
     assert refused(MODEL, replace(NOTES, fuse_body=""))[0] == "fuse_body"
     assert refused(replace(MODEL, fuse_a=None))[0] == "fuse_a"
+
+
+def test_the_charge_fuse_follows_the_same_rules_with_figures_of_its_own() -> None:
+    assert refused(notes=replace(NOTES, charge_fuse_body="type_c"))[0] == "charge_fuse_a"
+    assert refused(notes=replace(NOTES, charge_fuse_part="FB-10-58"))[0] == "charge_fuse_a"
+    assert refused(notes=replace(NOTES, charge_fuse_a=D("10")))[0] == "charge_fuse_body"
+    kept = replace(NOTES, charge_fuse_a=D("10"), charge_fuse_body="type_c")
+    assert refused(notes=kept) == ("", "")
+    assert refused(notes=replace(kept, charge_fuse_a=D("11")))[0] == "charge_fuse_part"
+    assert refused(notes=replace(kept, charge_fuse_a=D("11"), charge_fuse_part="FB-11")) == ("", "")
+
+
+def test_every_figure_that_a_manager_may_say_of_a_thing_has_its_field() -> None:
+    """What is left out belongs to another page, or follows from what is typed."""
+    elsewhere = {
+        "depot": {"rules", "rules_text"}, "pack_model": {"limit_figures"}, "vehicle": {"pair_rule", "standing"},
+        "meter": {"refused_from", "owner"}, "site_rules": {"rules_followed", "limit_figures", "sources"},
+    }  # fmt: skip
+    for kind in FORMS:
+        missing = set(THING_CLASSES[kind].__dataclass_fields__) - set(fields_of(kind))
+        assert missing == elsewhere.get(kind, set()), kind
+    assert set(ServiceNotes.__dataclass_fields__) - set(fields_of("pack_model")) == {"pair_rule"}
 
 
 def test_a_guided_reset_needs_the_makers_words_a_fuse_and_at_most_60_volts() -> None:
@@ -254,6 +298,15 @@ def test_changes_are_told_field_by_field_and_what_was_loosened_is_marked() -> No
     assert changes("pack_model", before, before) == ()
 
 
+def test_taking_the_most_charge_current_away_and_a_larger_charge_fuse_are_looser() -> None:
+    before = typed_of("pack_model", MODEL, NOTES) | {"charge_max_a": "4", "charge_fuse_a": "10"}
+    told = {
+        one.name: one.loosened
+        for one in changes("pack_model", before, before | {"charge_max_a": "", "charge_fuse_a": "15"})
+    }
+    assert told == {"charge_max_a": True, "charge_fuse_a": True}
+
+
 def test_a_frame_number_is_written_only_where_there_is_one() -> None:
     bike = Vehicle("EB-1", VehicleKind.E_BIKE, "KW", 36, "K2")
     assert b"serial" not in canonical(to_plain(ThingPut("vehicle", bike)))  # type: ignore[arg-type]
@@ -295,7 +348,7 @@ def test_a_setting_that_leaves_its_default_needs_a_source_and_one_that_comes_bac
         ("grounded_after_days", {"check_due_days": 14}), ("resistance_pull_ratio", {"resistance_watch_ratio": D("1.60")}),
         ("resistance_watch_ratio", {"resistance_watch_ratio": D("1")}), ("resistance_pull_ohm", {"resistance_watch_ohm": D("0.2")}),
         ("storage_high_group_v", {"storage_low_group_v": D("3.85")}), ("trips_any_pull", {"trips_any_pull": 0}),
-        ("comparable_checks", {"comparable_checks": 2}), ("resistance_hold_s", {"resistance_load_a": D("8")}),
+        ("code", {"code": "DEPOT-1"}), ("comparable_checks", {"comparable_checks": 2}), ("resistance_hold_s", {"resistance_load_a": D("8")}),
         ("resistance_watch_ohm", {"resistance_load_a": D("8"), "resistance_hold_s": 10}),
     ],
 )  # fmt: skip

@@ -363,6 +363,8 @@ def test_the_tree_is_walked_by_digits_and_quarantine_prints_its_sheet(
     page.gate_no.click()
     assert page.card.hasFocus(), "nothing is pressed by an Enter too many"
     assert "do not charge below 25.00 V" in page.note.text() and "maker or a licensed repairer only" in page.who.text()
+    hands("²")
+    assert page.card.hasFocus(), "a key of some keyboards that is no number of an answer"
     hands(Qt.Key.Key_1)
     assert "quarantine" in page.see.text() and page.keep_button.hasFocus()
     hands(ENTER)
@@ -488,6 +490,22 @@ def test_heat_half_way_quarantines_and_prints_the_sheet_in_one_action(
     assert "P-1003" in page.result.text() and page.state is None
     assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1003").status.state.value == "quarantined"
     assert list((kestrel.store.path.parent / "sheets").glob("quarantine-P-1003-*.pdf"))
+
+
+def test_going_on_with_the_job_of_another_pack_never_shows_the_one_under_way(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    begun(window, hands, kestrel, "P-1003", "EB-13")
+    page = window.faults.job
+    hands(Qt.Key.Key_Space)
+    told = Report("P-1004", "EB-14", kestrel.now, Story.CUT_OUT_HILL)
+    reporting.record_report(
+        kestrel.store, kestrel.clock, kestrel.author(), told, Judgement(TripCause.OVER_CURRENT, True, "steep ramp")
+    )
+    window.faults.begin_job("P-1004")
+    assert page.state is not None and page.state.pack == "P-1004" and not page.boxes[0].isChecked()
+    window.begin_job("P-1003")
+    assert page.state is not None and page.state.pack == "P-1003" and page.boxes[0].isChecked()
 
 
 def test_a_dark_display_leads_to_the_row_that_tries_known_good_parts_first(

@@ -102,3 +102,14 @@ def test_no_reading_within_the_meters_error_of_the_do_not_charge_limit_leads_to_
         assert verdict.next_step.key in ("next.do_not_charge", "next.near_do_not_charge")
     if verdict.next_step.key == "next.low_hold":
         assert volts > D("25")
+
+
+def test_a_bar_hides_nothing_that_the_charge_itself_holds_a_pack_for(kestrel: Kestrel) -> None:
+    """P-1011 is low and was put on the charger of another model: when it reads full again, that charge still stands."""
+    stored(kestrel, "P-1011", "27.30")
+    made = ChargedOn("P-1011", "", kestrel.now, where="in a customer's garage")
+    told = say(charging.record_charge(kestrel.store, kestrel.clock, kestrel.author(), made).message)
+    assert "stays held" in told and "Held for this charge too: " in told and "garage" in told
+    with kestrel.store.view() as view:
+        keys = {one.reason.key for one in view.open_holds(("pack", "P-1011"))}
+    assert {"low.low_hold", "report.charged_unknown"} <= keys

@@ -226,6 +226,33 @@ def test_another_file_put_in_the_place_of_an_open_one_is_not_written_to(kestrel:
     assert kestrel.store.path.read_bytes() == before
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="making a link takes a special right there")
+def test_a_fleet_file_opened_through_a_link_takes_deeds_and_misses_a_lost_log(kestrel: Kestrel, tmp_path: Path) -> None:
+    path, link = kestrel.store.path, tmp_path / "desk" / "fleet.fleet"
+    kestrel.store.close()
+    link.parent.mkdir()
+    link.symlink_to(path)
+    through = Kestrel(Store.open(link))
+    through.check("P-1002", "41.50")
+    assert beside(link) == beside(path) and beside(path).exists() and not list(link.parent.glob("*-saved"))
+    there = tmp_path / "crashed"
+    there.mkdir()
+    for end in ("", END):
+        (there / f"{path.name}{end}").write_bytes(path.with_name(path.name + end).read_bytes())
+    through.store.close()
+    again = tmp_path / "desk" / "other.fleet"
+    again.symlink_to(there / path.name)
+    with pytest.raises(FileRefused, match="missing at the end"):
+        Store.open(again)
+
+
+def test_a_file_that_keeps_no_log_takes_deeds(kestrel: Kestrel) -> None:
+    """SQLite keeps the rollback journal where it can share no memory, as on some network drives."""
+    with with_pragma(kestrel.store, "journal_mode = DELETE"):
+        kestrel.check("P-1002", "41.50")
+    assert kestrel.store.verify().good
+
+
 def test_a_log_left_by_a_file_that_is_gone_is_not_read_into_the_restored_one(kestrel: Kestrel, tmp_path: Path) -> None:
     copy = backup.back_up(kestrel.store, kestrel.clock, tmp_path / "b").path
     with kestrel.store.view() as view:

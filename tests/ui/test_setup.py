@@ -91,6 +91,30 @@ def test_a_colleagues_change_meanwhile_is_told_and_typed_text_stays(
     assert page.form.value("name") == "theirs"
 
 
+def test_text_kept_while_a_colleague_changed_the_thing_never_overwrites_the_change(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
+) -> None:
+    page = opened(window, hands, "meter")
+    page.choose("M-01")
+    retype(qtbot, page, "name", "mine")
+    page.begin()
+    with kestrel.store.view() as view:
+        theirs = replace(view.thing("meter", "M-01"), accuracy_digits=4)
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("DUNN"), ("meter", theirs))
+    page.choose("M-01")
+    assert page.form.value("name") == "mine"
+    qtbot.mouseClick(page.save, CLICK)
+    assert "Dunn" in page.wrong.text()
+    with kestrel.store.view() as view:
+        assert view.thing("meter", "M-01").accuracy_digits == 4
+    qtbot.mouseClick(page.discard, CLICK)
+    assert page.form.value("accuracy_digits") == "4"
+    retype(qtbot, page, "name", "mine")
+    qtbot.mouseClick(page.save, CLICK)
+    with kestrel.store.view() as view:
+        assert view.thing("meter", "M-01").name == "mine" and view.thing("meter", "M-01").accuracy_digits == 4
+
+
 def test_another_than_a_manager_may_look_and_is_told_who_may(
     window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
 ) -> None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from fleetcare.domain.limits import GROUP_LIMITS
-from fleetcare.domain.loosening import HIGHER_IS_LOOSER, LOWER_IS_LOOSER, figure_loosened
+from fleetcare.domain.loosening import HIGHER_IS_LOOSER, LOWER_IS_LOOSER, NONE_IS_LOOSER, figure_loosened
 from fleetcare.domain.packs import Chemistry
 from fleetcare.domain.setup.forms import NOT_KEPT, UNITS, Entry, FieldSpec, fields_of
 from fleetcare.domain.setup.hints import number
@@ -48,9 +48,11 @@ def _loosened(name: str, before: Typed, after: Typed) -> bool:
     low, high = (number(one.get(name, "").replace(YES, "1") or "") for one in (before, after))
     if name == "extension_allowed":
         return high is not None
+    if name in NONE_IS_LOOSER and low is not None and high is None:
+        return True
     if low is None or high is None:
         return False
-    return high > low if name in HIGHER_IS_LOOSER else name in LOWER_IS_LOOSER and high < low
+    return high > low if name in HIGHER_IS_LOOSER or name == "charge_fuse_a" else name in LOWER_IS_LOOSER and high < low
 
 
 def _default(typed: Typed, limit: str) -> Decimal | None:
@@ -69,6 +71,6 @@ def shown(field: FieldSpec, text: str) -> str:
         return word(f"setup.live_{text}")
     if field.name == "kind":
         return word(f"vehicle_kind.{text}")
-    if field.name == "fuse_body":
+    if field.name in ("fuse_body", "charge_fuse_body"):
         return word(f"fuse_body.{text}")
     return f"{text} {field.unit or UNITS.get(field.entry, '')}".strip()

@@ -64,7 +64,7 @@ OWN_LIMITS = tuple(name for name in GROUP_NAMES if name != "full")
 
 NOTES_FIELDS = (
     "fuse_body", "fuse_part", "next_lower_fuse", "reset_by_fuse", "spark_said", "bleed_note", "driver",
-    "connector_by_workshop", "board_by_workshop",
+    "connector_by_workshop", "board_by_workshop", "charge_fuse_a", "charge_fuse_body", "charge_fuse_part",
 )  # fmt: skip
 """Fields of a pack model's form that are kept in its service notes."""
 
@@ -120,7 +120,8 @@ FORMS: dict[str, tuple[Group, ...]] = {
         Group("fuse", (
             FieldSpec("bms_limit_a", Entry.AMPS), FieldSpec("fuse_a", Entry.AMPS),
             FieldSpec("fuse_dc_v", Entry.VOLTS, unit="V DC"), FieldSpec("fuse_body", Entry.CHOICE), *_text("fuse_part"),
-            FieldSpec("next_lower_fuse", Entry.YES),
+            FieldSpec("next_lower_fuse", Entry.YES), FieldSpec("charge_fuse_a", Entry.AMPS),
+            FieldSpec("charge_fuse_body", Entry.CHOICE), *_text("charge_fuse_part"),
         )),
         Group("wake", (
             FieldSpec("output_live_when_off", Entry.CHOICE), *_text("wake_note", "reset_note", wide=True),

@@ -16,6 +16,9 @@ from fleetcare.domain.packs import Chemistry, SiteRules
 from fleetcare.domain.setup.forms import OWN_LIMITS, UNITS, Entry, fields_of, limit_field
 from fleetcare.domain.wording import Message, msg
 
+LEAST, MOST = Decimal("1e-6"), Decimal("1e9")
+"""No figure of a form is smaller or larger."""
+
 TWO_SIZES = (13, 14)
 """Groups that are both sold as 48 V."""
 
@@ -75,12 +78,12 @@ def _setting_hints(typed: Mapping[str, str], site: SiteRules) -> dict[str, Hint]
 
 
 def number(text: str) -> Decimal | None:
-    """A typed number, or None for what is none yet."""
+    """A typed number, or None for what is none yet, or so large or so fine that it is no figure of a pack."""
     try:
         value = Decimal(text.strip().replace(",", "."))
     except InvalidOperation:
         return None
-    return value if value.is_finite() else None
+    return value if value.is_finite() and (not value or LEAST <= abs(value) < MOST) else None
 
 
 def _volts(value: Decimal) -> Decimal:
@@ -160,5 +163,5 @@ def _fuse_hints(typed: Mapping[str, str]) -> dict[str, Hint]:
         found["fuse_a"] = Hint(msg(key, limit_amp=limit, rated_amp=amps), grave=key == "fuse.fuse_first")
     body = typed.get("fuse_body", "")
     if amps and body and unusual(FuseSpec(amps, None, Body(body))):
-        found["fuse_part"] = Hint(msg("setup.fuse_unusual", rated_a=amps), grave=True)
+        found["fuse_part"] = Hint(msg("setup.fuse_unusual", rated_amp=amps), grave=True)
     return found

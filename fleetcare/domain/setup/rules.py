@@ -68,6 +68,7 @@ def refuse_model(model: PackModel, notes: ServiceNotes) -> None:
     _refuse_order(model)
     _refuse_baseline(model)
     refuse_fuse(model, notes)
+    refuse_charge_fuse(notes)
     _refuse_reset(model, notes)
     if model.charge_min_c is None or model.charge_max_c is None:
         raise EntryRefused("setup.window_open", field="charge_min_c" if model.charge_min_c is None else "charge_max_c")
@@ -151,6 +152,20 @@ def refuse_fuse(model: PackModel, notes: ServiceNotes) -> None:
     spec = FuseSpec(model.fuse_a, model.fuse_dc_v, Body(notes.fuse_body), notes.fuse_part)
     if fuses.unusual(spec) and not notes.fuse_part.strip():
         raise EntryRefused("fuse.unusual", field="fuse_part", rated_amp=model.fuse_a)
+
+
+def refuse_charge_fuse(notes: ServiceNotes) -> None:
+    """The same for the smaller fuse of the charging side; its DC volts are judged when one is fitted."""
+    if notes.charge_fuse_a is None:
+        for name in ("charge_fuse_body", "charge_fuse_part"):
+            if getattr(notes, name):
+                raise EntryRefused("setup.fuse_amps", field="charge_fuse_a", what=msg(f"setup.{name}"))
+        return
+    if not notes.charge_fuse_body:
+        raise EntryRefused("setup.fuse_body_needed", field="charge_fuse_body")
+    spec = FuseSpec(notes.charge_fuse_a, None, Body(notes.charge_fuse_body), notes.charge_fuse_part)
+    if fuses.unusual(spec) and not notes.charge_fuse_part.strip():
+        raise EntryRefused("fuse.unusual", field="charge_fuse_part", rated_amp=notes.charge_fuse_a)
 
 
 def _refuse_reset(model: PackModel, notes: ServiceNotes) -> None:
@@ -268,7 +283,9 @@ def refuse_depot(depot: Depot, depots: Collection[str]) -> None:
 
 
 def refuse_site(site: SiteRules) -> None:
-    """Raises EntryRefused for settings that contradict each other."""
+    """Raises EntryRefused for settings that contradict each other, or under a code by which nothing finds them."""
+    if site.code != SiteRules().code:
+        raise EntryRefused("setup.site_code", field="code", typed=site.code, code=SiteRules().code)
     for name in SiteRules.__dataclass_fields__:
         value = getattr(site, name)
         if name.endswith("_days") and not 1 <= value <= MOST_DAYS:

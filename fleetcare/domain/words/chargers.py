@@ -13,6 +13,7 @@ WORDS: dict[str, str] = {
     "output_state.not_judged": "not judged",
     "record.charge": "{pack} charged on {charger}: kept.",
     "record.charge_barred": "{pack} on {charger}: kept, and {pack} stays held. {reason}",
+    "record.charge_barred_too": "{barred_sentence} Held for this charge too: {reason_sentence}",
     "event.charged": "{pack} charged on {charger}",
     "event.output": "output of {charger} read: {measured_v}, {state}",
     "faults.tab_chargers": "Chargers",

@@ -190,7 +190,7 @@ class DecisionsTab(CaseTab):
 
     def _save_rule(self) -> Message:
         typed = self.rule.fields["most_days"].text.strip()
-        if not typed.isdigit():
+        if not typed.isdecimal():
             raise EntryRefused("extension.bad_days", field="most_days", typed=typed)
         done = extending.set_rule(
             self._app.store, self._app.clock, self.author(), allowed=self.allowed.isChecked(), most_days=int(typed)

@@ -106,8 +106,10 @@ class FaultsScreen(QWidget):
             self.tree.seen.setCurrentIndex(self.tree.seen.findData(row))
 
     def begin_job(self, pack: str) -> None:
-        """The maker's way of resetting is the guided one."""
+        """The maker's way of resetting is the guided one; the job of another pack is left half-way, as it stands."""
         self.show_page(self.job)
+        if self.job.state is not None and self.job.state.pack != pack:
+            self.job.leave()
         if self.job.state is None:
             self.job.take("pack", pack)
             self.job.begin()

@@ -223,7 +223,7 @@ class TreePage(FaultPage):
         in_words = isinstance(QApplication.focusWidget(), QLineEdit)
         answers = list(self.buttons.values())
         digit = event.text()
-        if not in_words and digit.isdigit() and 0 < int(digit) <= len(answers):
+        if not in_words and digit.isdecimal() and 0 < int(digit) <= len(answers):
             answers[int(digit) - 1].click()
         elif in_words and answers and event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             answers[0].setFocus()

@@ -201,7 +201,7 @@ class CompetenceTab(QWidget):
     def _put_meter(self) -> Message:
         fields = self.meter.fields
         digits = fields["digits"].text.strip()
-        if not digits.isdigit():
+        if not digits.isdecimal():
             raise EntryRefused("competence.meter_accuracy", field="digits")
         meter = Meter(
             fields["meter"].text.strip().upper(), fields["name"].text.strip(), self._figure("accuracy"), int(digits),

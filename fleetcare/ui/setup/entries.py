@@ -237,7 +237,7 @@ STANDING = {
     "connector", "capacity_ah", "fixed", "baseline_c", "wake_note", "reset_note", "reset_by_fuse", "next_lower_fuse", "country",
     "subdivision", "time_zone", "distances_km", "currency", "warranty_months", "voltage_class_v", "like", "charge_end_v",
     "needs_packs", "tolerance_percent", "accuracy_digits", "calibration_due", "proved_on", "hold_s", "load_a", "bay_place",
-    "why", "serial", "models", "rated_v", "rated_a", "charge_max_a", "bms_limit_a", "bays",
+    "why", "serial", "charge_fuse_a", "models", "rated_v", "rated_a", "charge_max_a", "bms_limit_a", "bays",
 }  # fmt: skip
 """Fields below which the same line always stands."""
 

@@ -75,6 +75,7 @@ class ThingForm(QWidget):
             "chemistry": ([(one.value, one.value) for one in Chemistry], ""),
             "kind": ([(one.value, word(f"vehicle_kind.{one.value}")) for one in VehicleKind], ""),
             "fuse_body": ([(one.value, word(f"fuse_body.{one.value}")) for one in Body], ""),
+            "charge_fuse_body": ([(one.value, word(f"fuse_body.{one.value}")) for one in Body], ""),
             "output_live_when_off": ([(one, word(f"setup.live_{one}")) for one in LIVE if one], word("setup.live_")),
         }
         for name, (choices, blank) in offered.items():

@@ -50,7 +50,8 @@ class ThingPage(QWidget):
         self._code = ""
         self._base: dict[str, str] = {}
         self._seen: int | None = None
-        self._kept: dict[str, dict[str, str]] = {}
+        self._kept: dict[str, tuple[dict[str, str], int | None]] = {}
+        """By code what is typed and not recorded, and up to which record its author had looked."""
         self.model = RowModel((
             Column(word("setup.code"), lambda r: r.code, width=10),
             Column(word("setup.what"), self._told, width=34, tip=True),
@@ -193,7 +194,7 @@ class ThingPage(QWidget):
         """A new thing like the one in the form, without what belongs to that one alone."""
         typed = {name: "" if name in NOT_COPIED else text for name, text in self.form.typed.items()}
         self._keep()
-        self._kept[""] = typed
+        self._kept[""] = typed, None
         self._load("")
         self._select("")
         self.form.first.setFocus()
@@ -202,7 +203,7 @@ class ThingPage(QWidget):
         """Keep what is typed and not recorded, under its thing."""
         typed = self._comparable(self.form.typed)
         if typed != self._comparable(self._base):
-            self._kept[self._code] = self.form.typed
+            self._kept[self._code] = self.form.typed, self._seen
         else:
             self._kept.pop(self._code, None)
         self._mark(self._code)
@@ -226,7 +227,8 @@ class ThingPage(QWidget):
             self._base, self._seen = setting_up.beginning(self._app.store, self.kind), None
         if self.kind == "pack_model":
             self.form.tell(say(setting_up.inspections_of(self._app.store, code)))
-        self.form.show_values(self._kept.get(code, self._base), code_fixed=bool(code))
+        typed, self._seen = self._kept.get(code, (self._base, self._seen))
+        self.form.show_values(typed, code_fixed=bool(code))
         self.said.hide()
         self._quiet()
         self._show_history()

@@ -1,0 +1,62 @@
+"""Every sentence that is asked for by its key is on record, and is given the values that it names."""
+
+import ast
+import string
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import fleetcare
+from fleetcare.domain import wording
+from fleetcare.domain.wording import msg, say
+
+MAKERS = {"msg", "message", "EntryRefused", "NotAllowed", "FileRefused"}
+
+
+def _keys(node: ast.expr) -> Iterator[str]:
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        yield node.value
+    elif isinstance(node, ast.IfExp):
+        yield from _keys(node.body)
+        yield from _keys(node.orelse)
+
+
+def _asked() -> Iterator[tuple[str, str, set[str], bool]]:
+    """(place, key, names of the values, whether others may be among them) of every sentence asked for in the program."""
+    root = Path(fleetcare.__file__).parent
+    for path in sorted(root.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if not isinstance(node, ast.Call) or not node.args:
+                continue
+            name = node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
+            if name not in MAKERS:
+                continue
+            given = {one.arg for one in node.keywords if one.arg is not None}
+            for key in _keys(node.args[0]):
+                yield (
+                    f"{path.relative_to(root)}:{node.lineno}",
+                    key,
+                    given,
+                    any(one.arg is None for one in node.keywords),
+                )
+
+
+def _named(key: str) -> set[str]:
+    return {field for _, field, _, _ in string.Formatter().parse(wording._WORDS[key]) if field}
+
+
+def test_every_sentence_is_given_the_values_that_it_names() -> None:
+    asked = list(_asked())
+    assert len(asked) > 1000
+    unknown = [(place, key) for place, key, _, _ in asked if key not in wording._WORDS]
+    assert unknown == []
+    lacking = [
+        (place, key, _named(key) - given) for place, key, given, more in asked if not more and _named(key) - given
+    ]
+    assert lacking == []
+
+
+def test_a_sentence_without_its_value_is_a_fault_of_the_program() -> None:
+    with pytest.raises(KeyError):
+        say(msg("fuse.unusual", rated_a=45))
