@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from operator import attrgetter
@@ -411,6 +411,12 @@ def _since(facts: FleetFacts, vehicle: Vehicle, reason: Reason) -> Reason:
 
 
 _MISSING = ("vehicle.no_pack", "vehicle.empty_bay", "vehicle.pack_unknown")
+
+
+def main_depot(facts: FleetFacts) -> str:
+    """The depot with the most vehicles that are here, the first by code where two have as many; "" without a depot."""
+    here = Counter(one.depot for one in facts.vehicles.values() if one.standing is VehicleStanding.IN_FLEET)
+    return min(facts.depots, key=lambda code: (-here[code], code), default="")
 
 
 def releasers(facts: FleetFacts, day: dt.date) -> tuple[str, ...]:

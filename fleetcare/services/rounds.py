@@ -164,14 +164,14 @@ def depots(store: Store) -> tuple[tuple[str, str], ...]:
 def round_of(
     store: Store, clock: Clock, depot: str = "", *, person: str = "", by_bay: bool = False, position: int | None = None
 ) -> Round:
-    """The round of one depot ("" for the first), of one `person` only when given, as known at `position`.
+    """The round of one depot ("" for the main one), of one `person` only when given, as known at `position`.
 
     Worst first, or walked from bay to bay when asked.
     """
     now = clock()
     with store.view(position) as view:
         facts = read.read_facts(view)
-        chosen = depot or next(iter(facts.depots), "")
+        chosen = depot or read.main_depot(facts)
         paces = own_pace.paces(view, facts)
         items = plan_items(view, facts, now, paces)
         return _round(_Ground(view, facts, now), items, chosen, paces, person, by_bay)
