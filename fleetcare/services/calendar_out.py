@@ -77,7 +77,7 @@ def write_depot(store: Store, clock: Clock, depot: str, path: Path) -> int:
         items = plan_items(view, facts, now)
         position = view.position
         today = now.astimezone(facts.zone).date()
-        chosen = depot or read.main_depot(facts)
+        chosen = depot or next(iter(facts.depots), "")
         name = facts.depots[chosen].name if chosen in facts.depots else chosen
         out = [code for code in facts.laid_up if facts.packs[code].standing is not PackStanding.IN_SERVICE]
         gone_looks = [_Entry(f"lay_up_look-{code}", today, "", cancelled=True) for code in (*facts.returned, *out)]

@@ -171,7 +171,7 @@ def round_of(
     now = clock()
     with store.view(position) as view:
         facts = read.read_facts(view)
-        chosen = depot or read.main_depot(facts)
+        chosen = depot or next(iter(facts.depots), "")
         paces = own_pace.paces(view, facts)
         items = plan_items(view, facts, now, paces)
         return _round(_Ground(view, facts, now), items, chosen, paces, person, by_bay)
