@@ -43,7 +43,7 @@ def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]
 
     one = command("round", "print today's round of a depot, and what cannot be kept", round_)
     form(one)
-    one.add_argument("--depot", default="", help="depot (the first when left out)")
+    one.add_argument("--depot", default="", help="depot (the one with the most vehicles when left out)")
     one.add_argument("--person", default="", help="code of one person: their part only")
     one.add_argument("--by-bay", action="store_true", help="walk from bay to bay instead of worst first")
     one.add_argument("--ahead", action="store_true", help="the working days ahead too")
@@ -76,7 +76,7 @@ def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]
     one.add_argument("--by", choices=("week", "depot", "person", "missed"), default="week", help="how it is counted")
 
     one = command("calendar", "write an iCalendar file of a depot, or of one person's rounds", calendar)
-    one.add_argument("--depot", default="", help="depot (the first when left out)")
+    one.add_argument("--depot", default="", help="depot (the one with the most vehicles when left out)")
     one.add_argument("--person", default="", help="code of one person")
     one.add_argument("--output", type=Path, required=True, help=".ics file to write")
 

@@ -62,7 +62,7 @@ def _tables(found: Any) -> list[tuple[str, tuple[str, ...], Rows]]:
     few = word("sure.too_few")
     learnt = [
         (n.model, str(n.packs), say(n.rests_on), f"{n.energy_kj_mol:.1f}", f"+{n.colder_percent:.0f} %",
-         f"{n.yearly_percent:+.1f} %" if n.knows_ohm else few, f"{n.yearly_v:+.3f} V" if n.knows_volts else few,
+         _yearly(f"{n.yearly_percent:+.1f} %", n.knows_ohm), _yearly(f"{n.yearly_v:+.3f} V", n.knows_volts),
          f"{n.scatter_percent:.1f} %, {n.scatter_v:.3f} V", f"± {n.pace_percent:.0f} %" if n.knows_ohm else few)
         for n in found.learnt
     ]  # fmt: skip
@@ -81,6 +81,13 @@ def _tables(found: Any) -> list[tuple[str, tuple[str, ...], Rows]]:
          ("model", "packs", "rests on", "kJ/mol", "10 °C colder", "Ω a year", "V a year", "reading scatters", "packs differ by"),
          learnt),
     ]  # fmt: skip
+
+
+def _yearly(change: str, known: bool) -> str:
+    """A change in a year, in words where too few packs tell it or where it rounds to nothing."""
+    if not known:
+        return word("sure.too_few")
+    return change if any(figure in change for figure in "123456789") else word("sure.keeps_still")
 
 
 _SUSPECT_HEADS = ("pack", "done", "reading", "meter", "why", "what to do")

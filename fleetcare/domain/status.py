@@ -331,6 +331,12 @@ def vehicle_status(
     return VehicleStatus(vehicle.code, state, tuple(reasons), due_on)
 
 
+def bare(text: Message) -> Message:
+    """A reason of a vehicle without the pack that was put before it."""
+    inner = dict(text.values).get("reason") if text.key == "vehicle.pack_reason" else None
+    return inner if isinstance(inner, Message) else text
+
+
 def _with_pack(reason: Reason, pack: str) -> Reason:
     if "pack" in dict(reason.text.values):
         return reason

@@ -17,7 +17,8 @@ from typing import Any
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.freeing import Carry, Lack, Spare
 from fleetcare.domain.packs import Vehicle, VehicleStanding
-from fleetcare.domain.status import BoardState, PackStatus, VehicleStatus
+from fleetcare.domain.recalls import by_recall
+from fleetcare.domain.status import BoardState, PackStatus, VehicleStatus, bare
 from fleetcare.domain.wording import Message, word
 from fleetcare.services import conditions, freeing
 from fleetcare.services import facts as read
@@ -149,11 +150,12 @@ class Lines:
         return VehicleSummary(vehicle, state, packs, self._may_clear(state))
 
     def _may_clear(self, state: VehicleStatus) -> tuple[str, ...]:
-        """Who may clear what stands against a vehicle; danger is nobody's here to clear."""
+        """Who may clear what stands against a vehicle; danger is nobody's here, but for a recall whose remedy is done."""
         if state.state is BoardState.READY_BUT_DUE:
             return ()
-        if any(reason.hold_class is HoldClass.DANGER for reason in state.reasons):
-            return (word("clear.maker_only"),)
+        danger = [bare(reason.text) for reason in state.reasons if reason.hold_class is HoldClass.DANGER]
+        if danger:
+            return (word("clear.after_remedy" if all(map(by_recall, danger)) else "clear.maker_only"),)
         return self._releasers
 
     def _offer(self) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from operator import attrgetter
@@ -56,6 +56,7 @@ class FleetFacts:
 
     site: SiteRules
     depots: dict[str, Depot]
+    """The one with the most vehicles first: what names no depot belongs there."""
     models: dict[str, PackModel]
     packs: dict[str, Pack]
     vehicles: dict[str, Vehicle]
@@ -128,7 +129,7 @@ def read_facts(view: View) -> FleetFacts:
     away, returned = conditions.lay_ups(view, site)
     return FleetFacts(
         site=site,
-        depots=dict(sorted(view.things("depot").items())),
+        depots=_main_first(view.things("depot"), vehicles),
         models=view.things("pack_model"),
         packs=view.things("pack"),
         vehicles=vehicles,
@@ -153,6 +154,13 @@ def read_facts(view: View) -> FleetFacts:
         bays={vehicle: tuple([bay for bay, _ in here]) for vehicle, here in bays.items()},
         charged=charged(view, placements, latest),
     )
+
+
+def _main_first(depots: Mapping[str, Depot], vehicles: Mapping[str, Vehicle]) -> dict[str, Depot]:
+    """Depots by code, but first of all the one with the most vehicles that are here."""
+    here = Counter(one.depot for one in vehicles.values() if one.standing is VehicleStanding.IN_FLEET)
+    main = min(depots, key=lambda code: (-here[code], code), default="")
+    return dict(sorted(depots.items(), key=lambda one: (one[0] != main, one[0])))
 
 
 def nothing_known(view: View) -> FleetFacts:

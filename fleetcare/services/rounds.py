@@ -164,7 +164,7 @@ def depots(store: Store) -> tuple[tuple[str, str], ...]:
 def round_of(
     store: Store, clock: Clock, depot: str = "", *, person: str = "", by_bay: bool = False, position: int | None = None
 ) -> Round:
-    """The round of one depot ("" for the first), of one `person` only when given, as known at `position`.
+    """The round of one depot ("" for the main one), of one `person` only when given, as known at `position`.
 
     Worst first, or walked from bay to bay when asked.
     """

@@ -23,7 +23,7 @@ from PySide6.QtWidgets import (
 from fleetcare import settings as preferences
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
-from fleetcare.domain.packs import Role
+from fleetcare.domain.packs import Level, Role
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import places, proving, sheets
 from fleetcare.services.clock import TrustedClock
@@ -59,6 +59,7 @@ from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 from fleetcare.ui.widgets.alarm_bar import AlarmBar
 from fleetcare.ui.widgets.elided import Elided
+from fleetcare.ui.widgets.literal import literal
 
 SCREENS = {
     "bench": "F1", "board": "F2", "packs": "F3", "vehicles": "F4", "faults": "F7", "round": "F8", "overview": "F9",
@@ -76,6 +77,9 @@ MORE = {
     "cases": "Ctrl+D", "setup": "Ctrl+N",
 }  # fmt: skip
 """Screens needed less often: in a menu, with their keys."""
+
+MESSAGE_EDGE = 8
+"""Air at the ends of the status bar."""
 
 PLACES = (*SCREENS, *MORE, *LAST_SHOWN)
 """Every screen in the order in which the window stacks them."""
@@ -130,6 +134,7 @@ class MainWindow(QMainWindow):
         self.sign_out = QPushButton(word("window.sign_out"))
         self.fingerprint = QLabel()
         self.fingerprint.setProperty("role", "quiet")
+        self.fingerprint.setContentsMargins(0, 0, MESSAGE_EDGE, 0)
         centre = QWidget()
         column = QVBoxLayout(centre)
         column.setContentsMargins(0, 0, 0, 0)
@@ -226,6 +231,7 @@ class MainWindow(QMainWindow):
         self.session.person_changed.connect(self._show_person)
         self.session.person_changed.connect(self._show_fingerprint)
         self.changes.changed.connect(lambda _p, _v: self._show_fingerprint())
+        self.statusBar().messageChanged.connect(self._make_room)
         self.scanner.scanned.connect(self.take_scan)
         self.scanner.entered.connect(self._alarm_of)
         self.bench.open_pack.connect(self.open_pack)
@@ -460,7 +466,10 @@ class MainWindow(QMainWindow):
             self.who.setText(word("window.nobody"))
         else:
             level = person.level_on(self._app.clock().date())
-            self.who.setText(say(msg("window.signed_in", person=person.name, level=msg(f"level.{level.value}"))))
+            told = word(f"level.{level.value}")
+            if level is Level.NONE and person.roles:
+                told = ", ".join(word(f"role.{role.value}") for role in person.roles)
+            self.who.setText(f"{person.name}, {told}")
         self.sign_out.setEnabled(person is not None)
 
     def _show_fingerprint(self) -> None:
@@ -471,6 +480,12 @@ class MainWindow(QMainWindow):
             due = proving.lodging_due(view, self._app.clock()) if manager else None
         text = say(msg("window.fingerprint", fingerprint=short))
         self.fingerprint.setText(text if due is None else f"{text} · {say(due)}")
+
+    def _make_room(self, told: str) -> None:
+        """A message too long to stand beside the fingerprint has the whole line while it is shown; it is the line's tip."""
+        needed = self.statusBar().fontMetrics().horizontalAdvance(told) + self.fingerprint.sizeHint().width()
+        self.fingerprint.setVisible(needed + 3 * MESSAGE_EDGE < self.statusBar().width())
+        self.statusBar().setToolTip(literal(told))
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Qt's hook: wait for readings that are under way."""

@@ -77,7 +77,7 @@ def test_the_whole_fleet_is_searched_and_everything_meant_is_held(kestrel: Kestr
     for code, line in board(kestrel).items():
         if code in page.vehicles:
             assert line.status.state is BoardState.GROUNDED and f"Recall {NUMBER}" in say(line.status.reasons[0].text)
-            assert line.may_clear == ("maker or licensed repairer only",)
+            assert line.may_clear == ("whoever may release, with the maker's remedy on record",)
     assert board(kestrel)["EB-12"].status.state is BoardState.READY
     assert state(kestrel, "P-1003") is PackState.HELD and state(kestrel, "P-1008") is PackState.QUARANTINED
     assert [case.pack.code for case in quarantine.quarantine_cases(kestrel.store, kestrel.clock)] == ["P-1008"]

@@ -59,7 +59,7 @@ WORDS: dict[str, str] = {
     "reset.earlier_unexplained": "No reset yet: the trip of {pack} on {on_date} is not explained either, and a second one in "
     "{window_days} ({when_date}) is reset only when both are. Find its cause and judge it.",
     "reset.not_mended": "No reset yet: trips of {pack} in {window_days}: {count} of {rule} ({when_date}). Another reset needs what was "
-    "mended, or what is different this time: judge the newest trip again and say it.",
+    "mended, or what is different this time: judge the newest trip again on Trips and reset and say it.",
     "reset.by_job": "{pack} is reset by removing and re-seating a fuse: do it on the page “Guided reset”, where each step is ticked.",
     "release.no_loaded": "{subject} was reset on {reset_date} after trip {count} in {window_days}. It needs a check with a loaded reading "
     "since then before it is released.",
@@ -139,6 +139,7 @@ WORDS: dict[str, str] = {
     "faults.explained": "explained",
     "faults.why": "What explains it",
     "faults.outside": "Found outside the pack (short circuit)",
+    "faults.mended_where": "For a second reset: what was mended, or is different from the trip before, is said on Trips and reset.",
     "faults.mended": "Mended, or different from the trip before (asked for a second reset)",
     "faults.go_job": "Go to the guided reset",
     "faults.cause": "Cause",

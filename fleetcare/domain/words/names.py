@@ -61,6 +61,7 @@ WORDS: dict[str, str] = {
     "pack_state.retired": "not in service",
     "pack_state.written_off": "written off",
     "clear.maker_only": "maker or licensed repairer only",
+    "clear.after_remedy": "whoever may release, with the maker's remedy on record",
     "hold_class.danger": "danger",
     "hold_class.fault": "fault",
     "hold_class.action_due": "action due",

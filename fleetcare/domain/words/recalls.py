@@ -42,7 +42,7 @@ WORDS: dict[str, str] = {
     "recall_do.not_ruled_out": "Read serial and date code on the case; hold it until then.",
     "commission.recalled": "{pack} is on record and held at once. {reason}",
     "release.recall": "{subject} is held for recall {number}: no release here before the maker's remedy is recorded on the Recalls page.",
-    "step.pack_recall": "Out of use, no charge; the maker's remedy first, recorded on the Recalls page.",
+    "step.pack_recall": "Out of use, no charge; once the maker's remedy is done, whoever may release records it on the Recalls page, which ends this hold.",
     "record.recall": "Recall {number}: {matched} packs meant, {unsure} cannot be ruled out. Held now: {held}. Vehicles grounded: {vehicles}. "
     "In quarantine already, with this reason too: {quarantine}. Written off: {gone}.",
     "record.recall_cleared": "{pack} has the maker's remedy for {number}; its hold for the recall is ended. Other holds stand.",

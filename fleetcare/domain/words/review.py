@@ -77,6 +77,7 @@ WORDS: dict[str, str] = {
     "sure.rests_few": "its own {count} packs, drawn towards the chemistry",
     "sure.rests_none": "the chemistry alone: no pack of it was read yet",
     "sure.too_few": "too few",
+    "sure.keeps_still": "keeps still",
     "sure.rests": "Rests on",
     "sure.few": "few: a guide at best",
     "sure.good": "as said",

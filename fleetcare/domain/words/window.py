@@ -11,7 +11,6 @@ WORDS: dict[str, str] = {
     "window.vehicle": "Vehicle",
     "window.faults": "Faults",
     "window.as_of": "as of {at_time}",
-    "window.signed_in": "{person}, {level}",
     "window.nobody": "Nobody signed in",
     "window.sign_out": "Sign out (F12)",
     "window.fingerprint": "Fingerprint {fingerprint} records",

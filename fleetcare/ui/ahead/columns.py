@@ -27,6 +27,13 @@ def _learnt(text: str, known: bool) -> str:
     return text if known else word("sure.too_few")
 
 
+def _yearly(value: float, places: int, unit: str) -> str:
+    """A change in a year with its sign; what rounds to nothing keeps still."""
+    if not float(f"{value:.{places}f}"):
+        return word("sure.keeps_still")
+    return f"{signed(value, places)} {unit}"
+
+
 def _scatter(row: Any) -> str:
     """Of one reading; a dash where none of the kind was read."""
     ohm = f"± {row.scatter_percent:.1f} %" if row.ohm_packs else "—"
@@ -62,8 +69,8 @@ LEARNT = (
     Column(word("sure.rests"), lambda r: say(r.rests_on), width=36, tip=True),
     Column(word("renewal.energy"), lambda r: f"{r.energy_kj_mol:.0f} kJ/mol", sort=lambda r: r.energy_kj_mol, right=True, width=18),
     Column(word("renewal.colder"), lambda r: f"+{r.colder_percent:.0f} %", sort=lambda r: r.colder_percent, right=True, width=13),
-    Column(word("renewal.yearly"), lambda r: _learnt(f"{signed(r.yearly_percent, 1)} %", r.knows_ohm), sort=lambda r: r.yearly_percent, right=True, width=10),
-    Column(word("renewal.yearly_v"), lambda r: _learnt(f"{signed(r.yearly_v, 2)} V", r.knows_volts), sort=lambda r: r.yearly_v, right=True, width=10),
+    Column(word("renewal.yearly"), lambda r: _learnt(_yearly(r.yearly_percent, 1, "%"), r.knows_ohm), sort=lambda r: r.yearly_percent, right=True, width=11),
+    Column(word("renewal.yearly_v"), lambda r: _learnt(_yearly(r.yearly_v, 2, "V"), r.knows_volts), sort=lambda r: r.yearly_v, right=True, width=11),
     Column(word("renewal.scatter"), _scatter, sort=lambda r: r.scatter_percent, width=19),
     Column(word("renewal.pace"), lambda r: _learnt(f"± {r.pace_percent:.0f} %", r.knows_ohm), sort=lambda r: r.pace_percent, width=16),
 )  # fmt: skip

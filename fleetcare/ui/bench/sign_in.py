@@ -125,7 +125,7 @@ class Conditions(QWidget):
         self.meter = _choice(word("bench.meter"))
         self.load = _choice(word("bench.load"))
         self.temperature = Field(word("bench.temperature"), word("bench.temperature_hint"))
-        self.temperature.edit.setMaximumWidth(140)
+        self.temperature.edit.setMaximumWidth(max(140, self.temperature.edit.fontMetrics().averageCharWidth() * 12))
         self.temperature.edit.returnPressed.connect(self._use)
         use = QPushButton(word("bench.set"))
         use.setMinimumHeight(48)
@@ -144,16 +144,16 @@ class Conditions(QWidget):
         card.column.addWidget(self.temperature)
         card.column.addWidget(use)
         card.setMinimumWidth(560)
-        card.setMaximumWidth(720)
+        card.setMaximumWidth(max(720, card.fontMetrics().averageCharWidth() * 64))
         self.empty = EmptyNotice(app, word("bench.no_meter"))
         self.empty.hide()
-        across = QHBoxLayout()
-        for part, stretch in ((None, 2), (self.empty, 3), (None, 2)):
-            across.addStretch(stretch) if part is None else across.addWidget(part, stretch)
         outer = QVBoxLayout(self)
         outer.addStretch(2)
-        outer.addLayout(across)
-        outer.addWidget(card, 0, Qt.AlignmentFlag.AlignHCenter)
+        for shown, share in ((self.empty, 3), (card, 100)):
+            across = QHBoxLayout()
+            for part, stretch in ((None, 2), (shown, share), (None, 2)):
+                across.addStretch(stretch) if part is None else across.addWidget(part, stretch)
+            outer.addLayout(across)
         outer.addStretch(3)
 
     def fill(self) -> None:
@@ -199,5 +199,5 @@ class Conditions(QWidget):
 def _choice(name: str) -> QComboBox:
     box = QComboBox()
     box.setAccessibleName(name)
-    box.setMinimumHeight(44)
+    box.setMinimumHeight(max(44, box.sizeHint().height()))
     return box

@@ -21,7 +21,8 @@ def clears_lines(line: VehicleSummary, at_work: tuple[str, ...] | None) -> list[
     """Who may clear it, those at work today first."""
     if not line.may_clear:
         return []
-    if line.may_clear == (word("clear.maker_only"),) or at_work is None:
+    unnamed = word("clear.maker_only"), word("clear.after_remedy")
+    if line.may_clear[0] in unnamed or at_work is None:
         return [say(msg("board.clears", names=line.may_clear))]
     here = tuple(name for name in line.may_clear if name in at_work)
     away = tuple(name for name in line.may_clear if name not in at_work)

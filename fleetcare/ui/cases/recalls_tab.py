@@ -129,6 +129,7 @@ class RecallsTab(CaseTab):
             cards.addWidget(card, part)
         self.column.addLayout(cards)
         self.column.addWidget(self.entry)
+        self.column.addStretch(1)
 
     @property
     def page(self) -> RecallPage | None:

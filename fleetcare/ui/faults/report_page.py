@@ -173,6 +173,7 @@ class ReportPage(FaultPage):
         outside = self.add_field("found_outside", word("faults.outside"))
         parts = (self.explained, 0), (self.cause, 1), (reason, 2), (outside, 2)
         self.judging.column.addLayout(abreast(line(), *parts))
+        self.judging.column.addWidget(words(word("faults.mended_where"), quiet=True))
         return self.judging
 
     def _who(self) -> None:

@@ -23,8 +23,8 @@ TALLIES = (
     Column(word("faults.subject"), lambda t: t.subject, width=19,
            mark=lambda t: colours.FAULT if t.reading is not None else None),
     Column(word("faults.says"), lambda t: word(f"tally_says.{t.subject_class}") if t.reading is not None else "", width=36),
-    Column(word("faults.count"), lambda t: str(len(t.trips)), sort=lambda t: len(t.trips), width=7),
-    Column(word("faults.unexplained"), lambda t: str(t.unexplained), sort=lambda t: t.unexplained, width=14),
+    Column(word("faults.count"), lambda t: str(len(t.trips)), sort=lambda t: len(t.trips), right=True, width=7),
+    Column(word("faults.unexplained"), lambda t: str(t.unexplained), sort=lambda t: t.unexplained, right=True, width=14),
     Column(word("faults.partners"), lambda t: ", ".join(t.partners), width=20, tip=True),
     Column(word("faults.date"), lambda t: ", ".join(show_date(one.day) for one in t.trips), width=30, tip=True),
 )  # fmt: skip
@@ -81,8 +81,8 @@ class TalliesPage(FaultPage):
         for trip in page.trips:
             counts[trip.pack][trip.vehicle or "—"] += 1
         columns = [Column(word("faults.pack"), lambda row: row[0], width=10)]
-        columns += [Column(code, lambda row, c=code: str(row[1][c] or "·"), width=8) for code in vehicles]
-        columns.append(Column(word("faults.count"), lambda row: str(sum(row[1].values())), width=8))
+        columns += [Column(code, lambda row, c=code: str(row[1][c] or "·"), right=True, width=8) for code in vehicles]
+        columns.append(Column(word("faults.count"), lambda row: str(sum(row[1].values())), right=True, width=8))
         model = RowModel(columns)
         model.set_rows([(pack, counts[pack]) for pack in packs])
         self.cross_table = Table(model, word("faults.cross_heading"))

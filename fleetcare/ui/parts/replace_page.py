@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from decimal import Decimal, InvalidOperation
 
-from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton, QVBoxLayout
 
 from fleetcare.app import App
@@ -19,7 +18,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.parts.stock_page import ratings
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
-from fleetcare.ui.widgets.deed_page import Choice, DeedPage, line, tick
+from fleetcare.ui.widgets.deed_page import Choice, DeedPage, abreast, line, tick
 from fleetcare.ui.widgets.paged import rows_high
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
@@ -73,9 +72,8 @@ class ReplacePage(DeedPage):
         rows[2].addWidget(self.add_field("drop_before_mv", word("replace.drop_before"), "mV", number=True), 1)
         rows[2].addWidget(self.add_field("drop_after_mv", word("replace.drop_after"), "mV", number=True), 1)
         rows[2].addWidget(self.add_field("load_a", word("bench.amps"), "A", number=True), 1)
-        rows[3].addWidget(self.tried, 3, Qt.AlignmentFlag.AlignBottom)
-        rows[3].addWidget(self.add_field("remark", word("bench.remark")), 3)
-        rows[3].addWidget(self.add_field("badge", word("faults.badge")), 1)
+        remark, badge = self.add_field("remark", word("bench.remark")), self.add_field("badge", word("faults.badge"))
+        abreast(rows[3], (self.tried, 3), (remark, 3), (badge, 1))
         for row in rows:
             card.column.addLayout(row)
         self.keep_button = QPushButton(word("replace.save"))

@@ -58,8 +58,18 @@ def draw_badge(painter: QPainter, box: QRectF, mark: Mark, word: str) -> None:
     painter.restore()
 
 
+CELL_MARGIN = 3
+"""Left and right of a cell's text besides the style's own, so that a number does not touch the word beside it."""
+
+
 class BadgeDelegate(QStyledItemDelegate):
-    """Paints cells that have a `Mark` as badges."""
+    """Paints cells that have a `Mark` as badges, and text with some air to its sides."""
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
+        """Qt's hook: room for the margins, for a badge also for its shape."""
+        size = super().sizeHint(option, index)
+        badge = 0 if index.data(MARK_ROLE) is None else QFontMetrics(option.font).height() * 2  # type: ignore[attr-defined]
+        return QSize(size.width() + 2 * CELL_MARGIN + badge, size.height())
 
     def paint(
         self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
@@ -67,7 +77,11 @@ class BadgeDelegate(QStyledItemDelegate):
         """Qt's hook."""
         mark = index.data(MARK_ROLE)
         if mark is None:
-            super().paint(painter, option, index)
+            inner = QStyleOptionViewItem(option)
+            if option.state & QStyle.StateFlag.State_Selected:  # type: ignore[attr-defined]
+                painter.fillRect(option.rect, option.palette.highlight())  # type: ignore[attr-defined]
+            inner.rect = option.rect.adjusted(CELL_MARGIN, 0, -CELL_MARGIN, 0)  # type: ignore[attr-defined]
+            super().paint(painter, inner, index)
             return
         self.initStyleOption(option, index)
         if option.state & QStyle.StateFlag.State_Selected:  # type: ignore[attr-defined]

@@ -166,6 +166,8 @@ class RowModel(QAbstractTableModel):
         """Qt's hook."""
         if orientation is Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
             return self.columns[section].heading
+        if orientation is Qt.Orientation.Horizontal and role == Qt.ItemDataRole.TextAlignmentRole:
+            return _alignment(self.columns[section])
         return None
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
@@ -183,8 +185,7 @@ class RowModel(QAbstractTableModel):
         if role == MARK_ROLE:
             return None if column.mark is None else column.mark(row)
         if role == Qt.ItemDataRole.TextAlignmentRole:
-            side = Qt.AlignmentFlag.AlignRight if column.right else Qt.AlignmentFlag.AlignLeft
-            return side | Qt.AlignmentFlag.AlignVCenter
+            return _alignment(column)
         if role == Qt.ItemDataRole.FontRole and column.struck is not None and column.struck(row):
             return self._struck_font
         if role == Qt.ItemDataRole.ToolTipRole and column.tip:
@@ -192,10 +193,17 @@ class RowModel(QAbstractTableModel):
         return None
 
 
+def _alignment(column: Column) -> Qt.AlignmentFlag:
+    """Numbers stand to the right, under a heading that stands there as well."""
+    side = Qt.AlignmentFlag.AlignRight if column.right else Qt.AlignmentFlag.AlignLeft
+    return side | Qt.AlignmentFlag.AlignVCenter
+
+
 class Table(QTableView):
     """A table of rows with fixed row height, opened by Enter or double click.
 
-    One column takes the room that is left; with large text none does, since none would be left, and the table scrolls.
+    One column takes the room that is left.  With large text none does, since none would be left: columns become as narrow
+    as what stands in them, up to their usual width, and the table scrolls.
 
     With the focus there is always a current row; it stays the same one, by its first cell, when rows are read again.
     """
@@ -215,17 +223,15 @@ class Table(QTableView):
         self.setShowGrid(False)
         self.setWordWrap(False)
         self.setTabKeyNavigation(False)
-        metrics = QFontMetrics(self.font())
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
-        self.verticalHeader().setDefaultSectionSize(round(metrics.height() * 1.75))
         self.verticalHeader().hide()
         header = self.horizontalHeader()
         header.setHighlightSections(False)
         header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-        for number, column in enumerate(model.columns):
-            self.setColumnWidth(number, metrics.averageCharWidth() * (column.width + 3))
+        self._measure()
         if QApplication.font().pointSizeF() > LARGE_POINTS:
             self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+            model.modelReset.connect(self._narrow)
         elif stretch >= 0:
             header.setSectionResizeMode(stretch, QHeaderView.ResizeMode.Stretch)
         else:
@@ -234,6 +240,23 @@ class Table(QTableView):
         self._current: str | None = None
         model.modelAboutToBeReset.connect(self._remember)
         model.modelReset.connect(self._find_again)
+
+    def setFont(self, font: QFont | str | Sequence[str]) -> None:
+        """Qt's hook: rows and columns grow with the letters."""
+        super().setFont(font)
+        self._measure()
+
+    def _measure(self) -> None:
+        metrics = QFontMetrics(self.font())
+        self.verticalHeader().setDefaultSectionSize(round(metrics.height() * 1.75))
+        self._widest = [metrics.averageCharWidth() * (column.width + 3) for column in self.rows_model.columns]
+        for number, width in enumerate(self._widest):
+            self.setColumnWidth(number, width)
+
+    def _narrow(self) -> None:
+        for number, width in enumerate(self._widest):
+            heading = self.horizontalHeader().sectionSizeHint(number)
+            self.setColumnWidth(number, max(heading, min(width, self.sizeHintForColumn(number))))
 
     def _remember(self) -> None:
         index = self.currentIndex()
