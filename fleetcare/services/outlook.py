@@ -333,7 +333,7 @@ def _answer(
         None if d == NEVER else as_of + dt.timedelta(days=int(d)) for d in forecast.crossing[:, c.index].tolist()
     ]
     already = limit is not None and (level >= limit if rises else level <= limit)
-    flat = is_flat(quantiles[0], quantiles[furthest], crossing[1] is None)
+    flat = is_flat(quantiles[0], quantiles[furthest], forecast.crossing[:, c.index].tolist())
     told = _sentence(quantity, level, change, limit, last, flat, already, crossing, len(used))
     if flat and not already:
         told = _with_shift(told, used, c.history.model, at_c, loaded=rises)
