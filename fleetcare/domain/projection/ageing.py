@@ -16,14 +16,13 @@ from fleetcare.domain.projection.visits import Flags, Floats, Whole, cauchy_weig
 PIECES = 8
 AGREEMENT = 4.0
 """A curve is drawn back towards none by this many squared standard errors of the packs' mean slope."""
-LEAST_READINGS, LEAST_PACKS = 5, 2
-"""A curve is shared, and shape is told from scatter, where so many packs have so many readings each (proposal)."""
+LEAST_READINGS, LEAST_PACKS, MANY_PACKS = 5, 2, 20
+"""A curve is shared, and shape is told from scatter, where so many packs have so many readings each, or many packs have
+three (proposal)."""
 PRIOR_READINGS = 4.0
 """The scatter expected before the readings counts as much as so many of them."""
 ALONE_READINGS = 30
 """A pack alone has a curve of its own from so many readings on."""
-NEWEST = 200
-"""The slope of a pack alone is that of its newest readings."""
 END_AGREEMENT = 2.5
 """The end of a curve turns away from the curve's mean slope by half of what was fitted where that is so many variances."""
 
@@ -67,6 +66,11 @@ class AgeingCurve:
         return math.isnan(self.own_slope)
 
     @property
+    def sharing(self) -> int:
+        """Packs whose change is told by the others as well; each is alone where nothing is shared."""
+        return self.packs if self.is_shared else min(self.packs, 1)
+
+    @property
     def reach_days(self) -> float:
         """Oldest age that the curve rests on."""
         return float(self.knots_days[-1])
@@ -90,7 +94,8 @@ def learn_curve(
     if use.sum() < LEAST_READINGS:
         return no_curve()
     times = np.bincount(pack[use])
-    if (times >= LEAST_READINGS).sum() < LEAST_PACKS and times.max() < ALONE_READINGS:
+    few = (times >= LEAST_READINGS).sum() < LEAST_PACKS and (times > 2).sum() < MANY_PACKS
+    if few and times.max() < ALONE_READINGS:
         return _without_sharing(pack[use], age[use], value[use], usual)
     age, value = age[use], value[use]
     names, pack = np.unique(pack[use], return_inverse=True)
@@ -158,14 +163,14 @@ def learn_curve(
 def _without_sharing(pack: Whole, age: Floats, value: Floats, usual: float) -> AgeingCurve:
     """No shared change: scatter, and the scale of a pack's own change, from the pack that was read most."""
     most = pack == int(np.bincount(pack).argmax())
-    x, y = age[most][-NEWEST:], value[most][-NEWEST:]
+    x, y = age[most], value[most]
     slope = 0.0
     if x[-1] > x[0]:
         slope, level = theilslopes(y, x)[:2]
         y = y - slope * x - level
     scatter = _believed(scatter_of(y - np.median(y)), float(len(y) - 2), usual)
     knots = np.linspace(0.0, max(float(age.max()), 1.0), PIECES + 1)
-    return AgeingCurve(knots, np.zeros(PIECES + 1), 1, scatter, 0.0, 0.0, 0.0, abs(float(slope)))
+    return AgeingCurve(knots, np.zeros(PIECES + 1), len(np.unique(pack)), scatter, 0.0, 0.0, 0.0, abs(float(slope)))
 
 
 def _believed(scatter: float, free: float, usual: float) -> float:

@@ -289,7 +289,7 @@ def _ahead_by(fit: SeriesFit, state: State, model: Whole, first_day: Floats, at_
         stretch = 1 / (1 + (middle - now))
         middle = now + np.log1p(middle - now)
     variance = variance + _ahead_of_all(fit, model, first_day, at_day)
-    seen = np.array([max(curve.packs, 1) for curve in fit.curves])[model]
+    seen = np.array([max(curve.sharing, 1) for curve in fit.curves])[model]
     doubt = (DOUBT + DOUBT_OF_FEW / np.sqrt(seen)) * (middle - now)
     return Mixture(middle, np.maximum(variance * stretch**2 + doubt**2, 1e-12), weight)
 

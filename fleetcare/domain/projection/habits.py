@@ -167,7 +167,7 @@ def learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
     track, likely = searched(FREE, STRIDES, start, curves)
     flat = tuple(curve.still() for curve in curves)
     still, likely_still = searched(FREE_STILL, STRIDES_STILL, _start_still(start, curves), flat)
-    count = np.array([max(curve.packs, 1) for curve in curves])
+    count = np.array([max(curve.sharing, 1) for curve in curves])
     odds = likely_still - likely + FITTED[name] * (1 - 1 / count) + STILL_BEFORE[name]
     belief = expit(np.clip(odds, -50.0, 50.0))
     belief = np.where(belief < UNLIKELY, 0.0, np.where(belief > 1 - UNLIKELY, 1.0, belief))
@@ -225,8 +225,8 @@ def _start(name: str, curves: Sequence[AgeingCurve], least: Floats) -> Track:
     walk = scatter * np.sqrt(365.0 / span)
     calm = np.maximum(0.2 * yearly, 0.1 * slow)
     slide = np.maximum(1.5 * yearly, np.minimum(OPEN_SLIDE * slow, WIDEST_SLIDE[name]))
-    many = sum(c.packs for c in curves) >= FLEET_PACKS
-    alone = 1 + ALONE / max(sum(c.packs for c in curves), 1) ** 2
+    many = sum(c.sharing for c in curves) >= FLEET_PACKS
+    alone = 1 + ALONE / max(sum(c.sharing for c in curves), 1) ** 2
     lasting = np.full(len(span), float(np.median(span)) * alone)
     lasting = np.where([c.is_shared for c in curves], lasting, np.maximum(lasting, OWN_LASTS_DAYS))
     still = np.maximum(0.1 * walk, 0.02 * scatter)
@@ -235,7 +235,7 @@ def _start(name: str, curves: Sequence[AgeingCurve], least: Floats) -> Track:
         scatter=scatter,
         slope_walk=np.stack([calm, slide, calm]) ** 2 / 365.0**3,
         level_walk=np.stack([still, still, 20 * walk]) ** 2 / 365.0,
-        pace=0.25 * np.array([c.packs / (c.packs + 2.0) for c in curves]),
+        pace=0.25 * np.array([c.sharing / (c.sharing + 2.0) for c in curves]),
         first_slope=np.maximum(np.where(own > 0, 1.0, 0.15) * yearly, 0.3 * slow) / 365.0,
         first_level=10 * np.maximum(scatter, 0.01) + 0.05,
         to_sliding=BEGINS * rate,
@@ -254,7 +254,7 @@ def _start_still(start: Track, curves: Sequence[AgeingCurve]) -> Track:
     none = np.zeros_like(start.scatter)
     span = np.maximum(np.array([curve.reach_days for curve in curves]), 1.0)
     walk = (0.5 * start.scatter) ** 2 / span
-    slides = STILL_SLIDES if sum(curve.packs for curve in curves) >= FLEET_PACKS else STILL_SLIDES_FEW
+    slides = STILL_SLIDES if sum(curve.sharing for curve in curves) >= FLEET_PACKS else STILL_SLIDES_FEW
     return replace(
         start,
         slope_walk=np.stack([none, start.slope_walk[SLIDING], none]),
