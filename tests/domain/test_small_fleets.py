@@ -74,7 +74,9 @@ def test_a_steady_slide_of_one_pack_goes_on_nearly_straight(slope_v: float, seed
         assert ohm.crossing[1, 0] / 7 == pytest.approx(straight_weeks(sags), rel=0.15)
 
 
-@pytest.mark.parametrize("around", [[], others(3), others(3, 8), others(3, 20)], ids=["alone", "once", "eight", "twenty"])
+@pytest.mark.parametrize(
+    "around", [[], others(3), others(3, 8), others(3, 20)], ids=["alone", "once", "eight", "twenty"]
+)
 @pytest.mark.parametrize("before", [0, 12])
 def test_rested_volts_that_fall_week_after_week_are_followed(around: list[Row], before: int) -> None:
     draw = np.random.default_rng(5)

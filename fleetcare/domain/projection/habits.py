@@ -201,7 +201,9 @@ def _display_step(volts: Floats) -> float:
     step = float(np.quantile(np.diff(distinct), 0.1))
     if len(distinct) >= MANY_VALUES:
         return step
-    written = next(one for one in (0.1, 0.01, 0.001) if np.allclose(distinct / one, np.round(distinct / one), atol=1e-3))
+    written = next(
+        one for one in (0.1, 0.01, 0.001) if np.allclose(distinct / one, np.round(distinct / one), atol=1e-3)
+    )
     return min(step, written)
 
 

@@ -23,7 +23,13 @@ KEPT_UP = 0.5
 
 
 def led_by_newest(
-    state: State, grid: Grid, model: Whole, curves: Sequence[AgeingCurve], first_day: Floats, track: Track, worse: Floats
+    state: State,
+    grid: Grid,
+    model: Whole,
+    curves: Sequence[AgeingCurve],
+    first_day: Floats,
+    track: Track,
+    worse: Floats,
 ) -> State:
     """`state` with the packs in a steady slide for the worse that it missed put onto the line of their newest readings.
 
