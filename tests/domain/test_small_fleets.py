@@ -87,6 +87,14 @@ def test_rested_volts_that_fall_week_after_week_are_followed(around: list[Row], 
     assert volts.chance[28][0] > 0.8 and 0 < volts.crossing[1, 0] <= 28
 
 
+def test_readings_of_a_slide_that_lead_their_pack_are_no_slips() -> None:
+    rows = [*weekly(0, [1.6] * 8, [41.6 - 0.14 * (i + 1) for i in range(8)]), *others(3, 8)]
+    visits = Visits.from_rows(rows)
+    standing = stand(learn_fleet(visits, ONE, 1), visits, 14)
+    own = visits.pack == 0
+    assert np.isnan(standing.full_distance[own]).all() and np.isfinite(standing.full_distance[~own]).any()
+
+
 def test_no_decline_seen_is_not_said_with_an_early_edge_near() -> None:
     still, later = np.array([1.0, 1.1, 1.2]), np.array([0.9, 1.1, 1.3])
     assert is_flat(still, later, [NEVER, NEVER, NEVER]) and is_flat(still, later, [SOON_DAYS + 1, NEVER, NEVER])

@@ -205,7 +205,8 @@ def stand(
     if fit.full_v.still or fit.log_ohm.still:
         state = _beside_still(fit, grid, both, np.concatenate([first, first]), state)
     worse = np.repeat([fit.full_v.worse, fit.log_ohm.worse], packs)
-    state = led_by_newest(state, grid, both, shared, np.concatenate([first, first]), track, worse)
+    state, leads = led_by_newest(state, grid, both, shared, np.concatenate([first, first]), track, worse)
+    distance = np.where(leads, np.nan, distance)  # far from what their model was expected to do, and yet no slips
     flat = np.full(2 * len(visits), np.nan)
     if distances and use.any():
         entry = np.isfinite(grid.day).T

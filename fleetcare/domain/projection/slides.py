@@ -12,7 +12,7 @@ import numpy as np
 
 from fleetcare.domain.projection.ageing import AgeingCurve
 from fleetcare.domain.projection.tracking import SLIDING, Grid, State, Track, curve_at
-from fleetcare.domain.projection.visits import Floats, Whole
+from fleetcare.domain.projection.visits import Flags, Floats, Whole
 
 RUN, LEAST_RUN, RUN_DAYS = 8, 6, 120.0
 """The newest readings that are looked at: so many at most and at least, and none older than this before the newest."""
@@ -30,15 +30,17 @@ def led_by_newest(
     first_day: Floats,
     track: Track,
     worse: Floats,
-) -> State:
-    """`state` with the packs in a steady slide for the worse that it missed put onto the line of their newest readings.
+) -> tuple[State, Flags]:
+    """`state` with the packs in a steady slide for the worse that it missed put onto the line of their newest readings,
+    and which entries of `grid` lead them.
 
     `worse` is the sign of getting worse, per pack (column of `grid`).
     """
+    leads = np.zeros(grid.day.shape, dtype=bool)
     rows = np.isfinite(grid.day).sum(0)
     packs = np.flatnonzero(rows >= LEAST_RUN)
     if not len(packs):
-        return state
+        return state, leads
     at = rows[packs] - 1 - np.arange(RUN)[:, None]
     day, value, share = (
         np.where(at >= 0, table[np.maximum(at, 0), packs], np.nan) for table in (grid.day, grid.value, grid.share)
@@ -67,7 +69,7 @@ def led_by_newest(
         & (worse[packs] * (seen + shared) < KEPT_UP * worse[packs] * slope)
     )
     if not slides.any():
-        return state
+        return state, leads
     some = packs[slides]
     means, covariance, chance = state.mean.copy(), state.covariance.copy(), state.chance.copy()
     error = scatter[slides] ** 2
@@ -80,4 +82,5 @@ def led_by_newest(
     covariance[SLIDING, 3, some] = error / square[slides]
     chance[:, some] = 0.0
     chance[SLIDING, some] = 1.0
-    return State(means, covariance, chance, state.day)
+    leads[at[:, slides][single[:, slides]], np.broadcast_to(some, single[:, slides].shape)[single[:, slides]]] = True
+    return State(means, covariance, chance, state.day), leads
