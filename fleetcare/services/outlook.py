@@ -322,9 +322,10 @@ def _answer(
     if len(used) < need:
         return base
     level = float(quantiles[0][1])
-    if _disagrees(level, used, c.history.model, c.now, loaded=rises):
-        return replace(base, sentence=msg("projection.disagrees", count=len(used)))
     soon = quantiles[min(HORIZONS)]
+    daily = abs(float(soon[1]) - level) / min(HORIZONS)
+    if _disagrees(level, daily, used, c.history.model, c.now, loaded=rises):
+        return replace(base, sentence=msg("projection.disagrees", count=len(used)))
     if _says_nothing(level, soon, used, c.history.model, loaded=rises):
         return replace(base, sentence=msg("projection.vague", count=len(used)))
     furthest = max(HORIZONS)
@@ -333,7 +334,7 @@ def _answer(
         None if d == NEVER else as_of + dt.timedelta(days=int(d)) for d in forecast.crossing[:, c.index].tolist()
     ]
     already = limit is not None and (level >= limit if rises else level <= limit)
-    flat = is_flat(quantiles[0], quantiles[furthest], crossing[1] is None)
+    flat = is_flat(quantiles[0], quantiles[furthest], forecast.crossing[:, c.index].tolist())
     told = _sentence(quantity, level, change, limit, last, flat, already, crossing, len(used))
     if flat and not already:
         told = _with_shift(told, used, c.history.model, at_c, loaded=rises)
@@ -348,8 +349,11 @@ def _answer(
     )  # fmt: skip
 
 
-def _disagrees(level: float, used: Sequence[Reading], model: PackModel, now: dt.datetime, *, loaded: bool) -> bool:
-    """True where the level lies outside what the newest readings span, by more than the instrument explains.
+def _disagrees(
+    level: float, daily: float, used: Sequence[Reading], model: PackModel, now: dt.datetime, *, loaded: bool
+) -> bool:
+    """True where the level lies outside what the newest readings span, by more than the instrument explains and the
+    pack changes (`daily`) in the days since.
 
     A fleet of a few checks knows its scatter so badly that the level can leave its readings; such a one is refused.
     A pack not read for weeks is projected to today, and may.
@@ -359,6 +363,7 @@ def _disagrees(level: float, used: Sequence[Reading], model: PackModel, now: dt.
         return False
     values = [one.value for one in newest]
     room = LEAST_OFF_OHM * float(np.median(values)) if loaded else LEAST_OFF_V_PER_GROUP * model.series_count
+    room += daily * (now - newest[-1].done_at).total_seconds() / 86_400
     return not min(values) - room <= level <= max(values) + room
 
 

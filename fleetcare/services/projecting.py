@@ -196,7 +196,7 @@ def _rows(
         None if day == NEVER else as_of + dt.timedelta(days=int(day)) for day in forecast.crossing[:, index].tolist()
     ]
     reason = "" if projected else say(msg("projection.too_few", have=count, need=NEEDED))
-    if projected and is_flat(quantiles[0], quantiles[furthest], crossing[1] is None):
+    if projected and is_flat(quantiles[0], quantiles[furthest], forecast.crossing[:, index].tolist()):
         reason = "no decline seen"
     for days in horizons:
         tenths = [f"{v:.4f}" for v in quantiles[days]] if projected else ["", "", ""]

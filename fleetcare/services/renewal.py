@@ -49,7 +49,7 @@ NEAR_PERCENT = 8.0
 class Learnt:
     """What is known of one pack model: packs it rests on (those read under load, those read full), activation energy
     and change of resistance per 10 °C colder (%), typical rise of resistance and change of rested volts in a year,
-    scatter of one reading, spread of pace."""
+    scatter of one reading, spread of pace; and whether packs were read often enough to share a change."""
 
     model: str
     ohm_packs: int
@@ -61,6 +61,8 @@ class Learnt:
     scatter_percent: float
     scatter_v: float
     pace_percent: float
+    ohm_shared: bool = True
+    volts_shared: bool = True
 
     @property
     def packs(self) -> int:
@@ -70,12 +72,12 @@ class Learnt:
     @property
     def knows_ohm(self) -> bool:
         """Enough packs for a typical rise of resistance."""
-        return self.ohm_packs >= TYPICAL_PACKS
+        return self.ohm_shared and self.ohm_packs >= TYPICAL_PACKS
 
     @property
     def knows_volts(self) -> bool:
         """Enough packs for a typical change of rested volts."""
-        return self.full_packs >= TYPICAL_PACKS
+        return self.volts_shared and self.full_packs >= TYPICAL_PACKS
 
     @property
     def rests_on(self) -> Message:
@@ -304,6 +306,7 @@ def _learnt(outlook: FleetOutlook, facts: FleetFacts) -> tuple[Learnt, ...]:
                 facts.models[code].name, ohm.packs, full.packs, energy / 1000, float(colder) * 100,
                 float(np.expm1(ohm.per_year)) * 100, full.per_year, float(fit.log_ohm.track.scatter[number]) * 100,
                 float(fit.full_v.track.scatter[number]), float(fit.log_ohm.track.pace[number]) * 100,
+                ohm.is_shared, full.is_shared,
             )
         )  # fmt: skip
     return tuple(rows)

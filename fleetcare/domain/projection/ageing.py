@@ -5,16 +5,24 @@ Each pack is its own level plus its own pace along the shared curve; older packs
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.stats import theilslopes
 
 from fleetcare.domain.projection.visits import Flags, Floats, Whole, cauchy_weight, group_median, scatter_of
 
 PIECES = 8
 AGREEMENT = 4.0
 """A curve is drawn back towards none by this many squared standard errors of the packs' mean slope."""
-LEAST_READINGS = 5
+LEAST_READINGS, LEAST_PACKS, MANY_PACKS = 5, 2, 20
+"""A curve is shared, and shape is told from scatter, where so many packs have so many readings each, or many packs have
+three (proposal)."""
+PRIOR_READINGS = 4.0
+"""The scatter expected before the readings counts as much as so many of them."""
+ALONE_READINGS = 30
+"""A pack alone has a curve of its own from so many readings on."""
 END_AGREEMENT = 2.5
 """The end of a curve turns away from the curve's mean slope by half of what was fitted where that is so many variances."""
 
@@ -24,6 +32,8 @@ class AgeingCurve:
     """Change since age 0 at `knots_days`, straight in between.
 
     Beyond, it goes on with `end_slope` a day (None: that of the last two pieces), which is known to `end_doubt` a day.
+    Where too few packs tell of a shared change there is none: `own_slope` (a day) is then the scale of a pack's own
+    change, and NaN elsewhere.
     """
 
     knots_days: Floats
@@ -33,6 +43,7 @@ class AgeingCurve:
     pace_spread: float
     end_slope: float | None = None
     end_doubt: float = 0.0
+    own_slope: float = math.nan
 
     def __call__(self, age_days: Floats) -> Floats:
         """The shared change at each age, in the unit of the series."""
@@ -50,6 +61,16 @@ class AgeingCurve:
         return float(self.change[-1] / self.knots_days[-1] * 365.0)
 
     @property
+    def is_shared(self) -> bool:
+        """Whether packs share a change, or each is left to its own readings."""
+        return math.isnan(self.own_slope)
+
+    @property
+    def sharing(self) -> int:
+        """Packs whose change is told by the others as well; each is alone where nothing is shared."""
+        return self.packs if self.is_shared else min(self.packs, 1)
+
+    @property
     def reach_days(self) -> float:
         """Oldest age that the curve rests on."""
         return float(self.knots_days[-1])
@@ -60,14 +81,22 @@ def no_curve(scatter: float = 0.05) -> AgeingCurve:
     return AgeingCurve(np.linspace(0.0, 365.0, PIECES + 1), np.zeros(PIECES + 1), 0, scatter, 0.0)
 
 
-def learn_curve(pack: Whole, age: Floats, value: Floats, use: Flags, bend: float, worse: float = 0.0) -> AgeingCurve:
+def learn_curve(
+    pack: Whole, age: Floats, value: Floats, use: Flags, bend: float, worse: float = 0.0, usual: float = 1e-3
+) -> AgeingCurve:
     """Fit `value` = level of the pack + slope of the pack × age + shared curve(age), robustly.
 
     `bend` is the standard deviation that a change of slope between pieces is given before the data, `worse` the sign
-    of getting worse (0: either).
+    of getting worse (0: either), `usual` the scatter that a reading is expected to have.  Packs read once have no part.
     """
+    if use.any():
+        use = use & (np.bincount(pack[use], minlength=int(pack.max()) + 1)[pack] > 1)
     if use.sum() < LEAST_READINGS:
         return no_curve()
+    times = np.bincount(pack[use])
+    few = (times >= LEAST_READINGS).sum() < LEAST_PACKS and (times > 2).sum() < MANY_PACKS
+    if few and times.max() < ALONE_READINGS:
+        return _without_sharing(pack[use], age[use], value[use], usual)
     age, value = age[use], value[use]
     names, pack = np.unique(pack[use], return_inverse=True)
     n = len(names)
@@ -82,7 +111,11 @@ def learn_curve(pack: Whole, age: Floats, value: Floats, use: Flags, bend: float
     bends = np.diff(np.eye(PIECES + 1), 2, axis=0)
     first = np.zeros(PIECES + 1)
     first[0] = 1.0
-    scatter = spread = scatter_of(value - group_median(pack, value, n)[pack]) + 1e-6
+    times = np.bincount(pack)
+    tells = times[pack] > 2
+    free = float(np.maximum(times - 2, 0).sum())
+    spread = scatter_of(value - group_median(pack, value, n)[pack])
+    scatter = spread = max(spread, usual)
     weight = np.ones(len(value))
     change, own = np.zeros(PIECES + 1), np.zeros((n, 2))
     for _ in range(6):
@@ -104,7 +137,7 @@ def learn_curve(pack: Whole, age: Floats, value: Floats, use: Flags, bend: float
         change = np.linalg.solve(matrix + (scatter / (bend * 0.5)) ** 2 * bends.T @ bends + held, vector)
         own = np.einsum("nab,nb->na", inverse, right - np.einsum("nak,k->na", cross, change))
         residual = value - hats @ change - own[pack, 0] - own[pack, 1] * along
-        scatter = scatter_of(residual) + 1e-6
+        scatter = _believed(scatter_of(residual[tells]), free, usual)
         weight = cauchy_weight(residual, scatter)
         if n > 3:
             spread = max(scatter_of(own[:, 1] - np.median(own[:, 1])), 0.1 * abs(change[-1]), 1e-4)
@@ -125,6 +158,24 @@ def learn_curve(pack: Whole, age: Floats, value: Floats, use: Flags, bend: float
     turn_variance += scatter**2 * max(float(lever @ matrix @ lever), 0.0)
     slope, doubt = _end_slope(change / oldest, kept / oldest * float(np.sqrt(turn_variance)), worse)
     return AgeingCurve(knots, change, n, scatter, spread / oldest, slope, doubt)
+
+
+def _without_sharing(pack: Whole, age: Floats, value: Floats, usual: float) -> AgeingCurve:
+    """No shared change: scatter, and the scale of a pack's own change, from the pack that was read most."""
+    most = pack == int(np.bincount(pack).argmax())
+    x, y = age[most], value[most]
+    slope = 0.0
+    if x[-1] > x[0]:
+        slope, level = theilslopes(y, x)[:2]
+        y = y - slope * x - level
+    scatter = _believed(scatter_of(y - np.median(y)), float(len(y) - 2), usual)
+    knots = np.linspace(0.0, max(float(age.max()), 1.0), PIECES + 1)
+    return AgeingCurve(knots, np.zeros(PIECES + 1), len(np.unique(pack)), scatter, 0.0, 0.0, 0.0, abs(float(slope)))
+
+
+def _believed(scatter: float, free: float, usual: float) -> float:
+    """The scatter that was found in readings with `free` degrees of freedom, drawn towards the usual one where few."""
+    return math.sqrt((free * scatter**2 + PRIOR_READINGS * usual**2) / (free + PRIOR_READINGS))
 
 
 def _end_turn() -> Floats:

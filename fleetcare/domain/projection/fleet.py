@@ -20,6 +20,7 @@ from fleetcare.domain.projection.habits import (
     sample_of,
 )
 from fleetcare.domain.projection.preparation import Corrections, Prepared, apply_corrections, learn_corrections
+from fleetcare.domain.projection.slides import led_by_newest
 from fleetcare.domain.projection.tracking import (
     CALM,
     MODES,
@@ -35,7 +36,7 @@ from fleetcare.domain.projection.tracking import (
 )
 from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
 
-ENGINE = "fleet-4"
+ENGINE = "fleet-5"
 CHARGER_V = 0.05
 """Spread that each pack's own charger adds to its rested volts, in a fleet of several meters (proposal)."""
 LAW_LOG_OHM = 0.012
@@ -203,6 +204,9 @@ def stand(
     state, _, distance = follow(grid, both, shared, np.concatenate([first, first]), track)
     if fit.full_v.still or fit.log_ohm.still:
         state = _beside_still(fit, grid, both, np.concatenate([first, first]), state)
+    worse = np.repeat([fit.full_v.worse, fit.log_ohm.worse], packs)
+    state, leads = led_by_newest(state, grid, both, shared, np.concatenate([first, first]), track, worse)
+    distance = np.where(leads, np.nan, distance)  # far from what their model was expected to do, and yet no slips
     flat = np.full(2 * len(visits), np.nan)
     if distances and use.any():
         entry = np.isfinite(grid.day).T
@@ -286,7 +290,7 @@ def _ahead_by(fit: SeriesFit, state: State, model: Whole, first_day: Floats, at_
         stretch = 1 / (1 + (middle - now))
         middle = now + np.log1p(middle - now)
     variance = variance + _ahead_of_all(fit, model, first_day, at_day)
-    seen = np.array([max(curve.packs, 1) for curve in fit.curves])[model]
+    seen = np.array([max(curve.sharing, 1) for curve in fit.curves])[model]
     doubt = (DOUBT + DOUBT_OF_FEW / np.sqrt(seen)) * (middle - now)
     return Mixture(middle, np.maximum(variance * stretch**2 + doubt**2, 1e-12), weight)
 

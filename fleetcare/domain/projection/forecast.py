@@ -18,6 +18,8 @@ CROSSING_DAYS = np.concatenate(
     [np.arange(0.0, 182.0, 14.0), np.arange(182.0, 546.0, 28.0), np.arange(546.0, 1095.0, 61.0), [FURTHEST_DAYS]]
 )
 NEVER = -1
+SOON_DAYS = 182
+"""With an early edge so near it is not said that no decline was seen."""
 BATCH_PACKS = 1_000
 """Packs projected at once: their arrays stay in the processor's cache, and memory stays flat."""
 THREADS = 2
@@ -133,10 +135,12 @@ def _first_past(below: Floats, places: Floats, limit: Floats, *, rises: bool) ->
     return np.where(reached.any(axis=1), when, NEVER).astype(int)
 
 
-def is_flat(now: Floats, later: Floats, open_end: bool) -> bool:
-    """No decline seen: the middle moves by less than half of the doubt about where it is now, and no crossing is in
-    sight.  `now` and `later` are p10, p50, p90."""
-    return bool(open_end and abs(later[1] - now[1]) < 0.25 * (now[2] - now[0]))
+def is_flat(now: Floats, later: Floats, crossing: Sequence[int]) -> bool:
+    """No decline seen: the middle moves by less than half of the doubt about where it is now, no crossing is likely and
+    none is possible (early edge) within SOON_DAYS.  `now` and `later` are p10, p50, p90, `crossing` days or NEVER."""
+    early, likely, _ = crossing
+    in_sight = likely != NEVER or (early != NEVER and early <= SOON_DAYS)
+    return bool(not in_sight and abs(later[1] - now[1]) < 0.25 * (now[2] - now[0]))
 
 
 def project_all(

@@ -34,6 +34,12 @@ ONSET_MEAN, ONSET_SPREAD = 0.3, 0.5
 MOST_PACE = 0.6
 ALONE = 3.0
 """A slope is damped over the ages seen; a pack alone has no shared curve to fall back on, and its own slope lasts longer."""
+OWN_LASTS_DAYS = 1_500.0
+"""At least so long where packs do not share a curve: a steady slide of a few weeks goes on nearly straight (proposal)."""
+MANY_VALUES = 20
+"""So many different readings show the step of their display by themselves."""
+USUAL = 1.5
+"""A reading is expected to scatter by so many times what the last digit of a meter explains."""
 FREE = ("scatter", "slope_walk", "level_walk", "pace", "first_slope")
 FREE_STILL = ("scatter", "level_walk")
 PRIOR_DOUBLINGS = 2.5
@@ -92,14 +98,15 @@ def sample_of(visits: Visits, models: int, most: int) -> Visits:
 
 
 def curves_of(name: str, prepared: Prepared, models: Models, first: Floats) -> tuple[AgeingCurve, ...]:
-    """The ageing curve of every model, from the readings of `prepared` and each pack\'s first day."""
+    """The ageing curve of every model, from the readings of `prepared` and each pack's first day."""
     value, use, _ = column_of(name, prepared)
     visits = prepared.visits
+    usual = USUAL * _least_scatter(name, visits, len(models))
     age = visits.day - first[visits.pack]
     bend = 0.3 * models.series / 13.0 if name == "full_v" else np.full(len(models), 0.3)
     worse = -1.0 if name == "full_v" else 1.0
     return tuple(
-        learn_curve(visits.pack, age, value, use & (visits.model == one), bend[one], worse)
+        learn_curve(visits.pack, age, value, use & (visits.model == one), bend[one], worse, usual[one])
         for one in range(len(models))
     )
 
@@ -124,11 +131,7 @@ def learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
     curves = curves_of(name, prepared, models, first)
     value, use, extra = column_of(name, prepared)
     step = _display_step(visits.rested_v)
-    least = np.full(n, 0.4 * step)
-    if name == "log_ohm":
-        drop = visits.rested_v - visits.loaded_v
-        usual = [np.nanmedian(d) if np.isfinite(d := drop[visits.model == m]).any() else 3.0 for m in range(n)]
-        least = least * 1.4 / np.maximum(np.array(usual), 0.1)
+    least = _least_scatter(name, visits, n)
     start = _start(name, curves, least)
     habit = sample_of(visits, n, HABIT_PACKS)
     pack = np.unique(habit.pack)
@@ -164,7 +167,7 @@ def learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
     track, likely = searched(FREE, STRIDES, start, curves)
     flat = tuple(curve.still() for curve in curves)
     still, likely_still = searched(FREE_STILL, STRIDES_STILL, _start_still(start, curves), flat)
-    count = np.array([max(curve.packs, 1) for curve in curves])
+    count = np.array([max(curve.sharing, 1) for curve in curves])
     odds = likely_still - likely + FITTED[name] * (1 - 1 / count) + STILL_BEFORE[name]
     belief = expit(np.clip(odds, -50.0, 50.0))
     belief = np.where(belief < UNLIKELY, 0.0, np.where(belief > 1 - UNLIKELY, 1.0, belief))
@@ -190,38 +193,58 @@ def _newest(pack: Whole, use: Flags, most: int) -> Flags:
 
 
 def _display_step(volts: Floats) -> float:
-    """The meters' usual display step, from the distances between different readings."""
+    """The meters' usual display step, from the distances between different readings; few of them are no finer than
+    the last decimal that was written."""
     distinct = np.unique(np.round(volts[np.isfinite(volts)], 3))
-    return float(np.quantile(np.diff(distinct), 0.1)) if len(distinct) > 3 else 0.01
+    if len(distinct) <= 3:
+        return 0.01
+    step = float(np.quantile(np.diff(distinct), 0.1))
+    if len(distinct) >= MANY_VALUES:
+        return step
+    written = next(
+        one for one in (0.1, 0.01, 0.001) if np.allclose(distinct / one, np.round(distinct / one), atol=1e-3)
+    )
+    return min(step, written)
+
+
+def _least_scatter(name: str, visits: Visits, models: int) -> Floats:
+    """What the last digit of the meters alone lets a reading scatter, by model."""
+    least = np.full(models, 0.4 * _display_step(visits.rested_v))
+    if name == "log_ohm":
+        drop = visits.rested_v - visits.loaded_v
+        usual = [np.nanmedian(d) if np.isfinite(d := drop[visits.model == m]).any() else 3.0 for m in range(models)]
+        least = least * 1.4 / np.maximum(np.array(usual), 0.1)
+    return least
 
 
 def _start(name: str, curves: Sequence[AgeingCurve], least: Floats) -> Track:
     """Priors in the scale of the data: scatter of a reading and change per year, as the curves show them."""
     scatter = np.maximum(np.array([c.scatter for c in curves]), least)
-    yearly = np.array([abs(c.per_year) for c in curves])
+    own = np.array([0.0 if c.is_shared else 365.0 * c.own_slope for c in curves])
+    yearly = np.maximum(np.array([abs(c.per_year) for c in curves]), own)
     span = np.maximum(np.array([c.reach_days for c in curves]), 1.0)
     slow = scatter * 365.0 / span
     walk = scatter * np.sqrt(365.0 / span)
     calm = np.maximum(0.2 * yearly, 0.1 * slow)
     slide = np.maximum(1.5 * yearly, np.minimum(OPEN_SLIDE * slow, WIDEST_SLIDE[name]))
-    many = sum(c.packs for c in curves) >= FLEET_PACKS
-    alone = 1 + ALONE / max(sum(c.packs for c in curves), 1) ** 2
+    many = sum(c.sharing for c in curves) >= FLEET_PACKS
+    alone = 1 + ALONE / max(sum(c.sharing for c in curves), 1) ** 2
+    lasting = np.full(len(span), float(np.median(span)) * alone)
+    lasting = np.where([c.is_shared for c in curves], lasting, np.maximum(lasting, OWN_LASTS_DAYS))
     still = np.maximum(0.1 * walk, 0.02 * scatter)
     rate = 365.0 / np.minimum(span, 365.0) / 365.0
     return Track(
         scatter=scatter,
         slope_walk=np.stack([calm, slide, calm]) ** 2 / 365.0**3,
         level_walk=np.stack([still, still, 20 * walk]) ** 2 / 365.0,
-        pace=0.25 * np.array([c.packs / (c.packs + 2.0) for c in curves]),
-        first_slope=np.maximum(0.15 * yearly, 0.3 * slow) / 365.0,
+        pace=0.25 * np.array([c.sharing / (c.sharing + 2.0) for c in curves]),
+        first_slope=np.maximum(np.where(own > 0, 1.0, 0.15) * yearly, 0.3 * slow) / 365.0,
         first_level=10 * np.maximum(scatter, 0.01) + 0.05,
         to_sliding=BEGINS * rate,
         to_stepping=STEPS[name] * rate,
         from_sliding=ENDS * rate,
         from_stepping=30.0 * rate,
-        damping_days=np.outer(
-            [1.0, SLIDES_ON if many else 1.0, 1.0], np.full(len(span), float(np.median(span)) * alone)
-        ),
+        damping_days=np.outer([1.0, SLIDES_ON if many else 1.0, 1.0], lasting),
         onset_slope=(-1.0 if name == "full_v" else 1.0) * (ONSET_MEAN if many else ONSET_FEW) * slide / 365.0,
         onset_spread=ONSET_SPREAD * slide / 365.0,
         begins_unseen=np.full(len(span), BEGINS_UNSEEN),
@@ -233,7 +256,7 @@ def _start_still(start: Track, curves: Sequence[AgeingCurve]) -> Track:
     none = np.zeros_like(start.scatter)
     span = np.maximum(np.array([curve.reach_days for curve in curves]), 1.0)
     walk = (0.5 * start.scatter) ** 2 / span
-    slides = STILL_SLIDES if sum(curve.packs for curve in curves) >= FLEET_PACKS else STILL_SLIDES_FEW
+    slides = STILL_SLIDES if sum(curve.sharing for curve in curves) >= FLEET_PACKS else STILL_SLIDES_FEW
     return replace(
         start,
         slope_walk=np.stack([none, start.slope_walk[SLIDING], none]),
