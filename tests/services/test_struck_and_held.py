@@ -1,0 +1,43 @@
+"""A struck reading beside the others, and packs that are out of use among the packs to buy."""
+
+import datetime as dt
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from fleetcare.domain.checks import CheckKind, LookOver, RestBand, VoltageCheck
+from fleetcare.services import record, summary
+from tests.kestrel import MONDAY, Kestrel
+from tests.quarter import build_quarter
+
+D = Decimal
+
+
+@pytest.fixture
+def quarter(tmp_path):  # type: ignore[no-untyped-def]
+    made = build_quarter(tmp_path / "quarter.fleet")
+    yield made
+    made.store.close()
+
+
+def _check(rested: str, at: dt.datetime, bench: str = "12") -> VoltageCheck:
+    return VoltageCheck("P-1010", CheckKind.RESTED_FULL, RestBand.HOURS_1_3, D(rested), at, "M-01", None, D("39.80"),
+                        D("8"), 10, D(bench), "L-08")  # fmt: skip
+
+
+def test_a_struck_reading_stands_at_the_same_temperature_as_the_others(quarter: Kestrel) -> None:
+    """Cold cells have more resistance; both readings of one cold bench are brought to 25 °C by the same factor."""
+    at = MONDAY + dt.timedelta(hours=1)
+    quarter.now = at + dt.timedelta(minutes=5)
+    check = _check("41.60", at)
+    done = record.record_check(quarter.store, quarter.clock, quarter.author(), check, LookOver("P-1010", at))
+    right = replace(check, rested_v=D("41.61"))
+    record.correct_check(quarter.store, quarter.clock, quarter.author(), done.record_ids[0], "mistyped", right)
+    page = summary.pack_summary(quarter.store, quarter.clock, "P-1010")
+    found = next(p for p in page.projections if p.quantity == "resistance_ohm")
+    struck = next(one.reading for one in found.left_out if one.why.key == "projection.corrected")
+    live = max(found.used, key=lambda one: one.done_at)
+    assert struck.read == D("0.2250") and live.read == D("0.22625")
+    assert live.value < 0.215, "12 °C is told apart from 25 °C"
+    assert struck.value / live.value == pytest.approx(0.2250 / 0.22625)
