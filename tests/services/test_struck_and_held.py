@@ -6,8 +6,10 @@ from decimal import Decimal
 
 import pytest
 
-from fleetcare.domain.checks import CheckKind, LookOver, RestBand, VoltageCheck
+from fleetcare.domain.checks import CheckKind, Hold, HoldClass, LookOver, RestBand, VoltageCheck
+from fleetcare.domain.wording import msg, say
 from fleetcare.services import record, summary
+from fleetcare.services.renewal import renewal
 from tests.kestrel import MONDAY, Kestrel
 from tests.quarter import build_quarter
 
@@ -41,3 +43,16 @@ def test_a_struck_reading_stands_at_the_same_temperature_as_the_others(quarter: 
     assert struck.read == D("0.2250") and live.read == D("0.22625")
     assert live.value < 0.215, "12 °C is told apart from 25 °C"
     assert struck.value / live.value == pytest.approx(0.2250 / 0.22625)
+
+
+def test_a_quarantined_pack_is_bought_for_now_with_its_reason(quarter: Kestrel) -> None:
+    before = next(one for one in renewal(quarter.store, quarter.clock).needs if one.code == "K36-A")
+    hold = Hold("pack", "P-1002", HoldClass.DANGER, quarter.clock(), msg("hold.by_person"), "swollen case")
+    record.set_hold(quarter.store, quarter.clock, quarter.author(), hold)
+    after = next(one for one in renewal(quarter.store, quarter.clock).needs if one.code == "K36-A")
+    first = after.quarters[0]
+    named = next(one for one in first.named if one.code == "P-1002")
+    assert named.chance == 1.0 and say(named.why) == "in quarantine since 2 Nov 2026"
+    assert first.low == before.quarters[0].low + 1 and after.unknown == before.unknown - 1
+    assert after.packs == before.packs and after.out_of_use == 1
+    assert "1 of them quarantined or pulled" in say(after.heading)
