@@ -61,14 +61,15 @@ class QuarterNeed:
     def told(self, price: Decimal | None, currency: str) -> Message:
         """The numbers in a sentence, times the price where there is one."""
         exact = self.low == self.high
+        counts = {"low": self.low, "likely": self.likely, "high": self.high}
+        ends = {"low": self.low, "high": self.high}
         if exact and price is None:
-            return msg("needs.exact", likely_packs=self.likely)
+            return msg("needs.exact", likely_packs=self.likely, **ends)
         if exact and price is not None:
             cost = show_money(self.likely * price, currency)
             return msg(
-                "needs.exact_cost", likely_packs=self.likely, price=show_money(price, currency), likely_cost=cost
+                "needs.exact_cost", likely_packs=self.likely, price=show_money(price, currency), likely_cost=cost, **ends
             )
-        counts = {"low": self.low, "likely": self.likely, "high": self.high}
         if price is None:
             return msg("needs.counts", **counts)
         costs = {f"{name}_cost": show_money(count * price, currency) for name, count in counts.items()}

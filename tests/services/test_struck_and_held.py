@@ -7,9 +7,11 @@ from decimal import Decimal
 import pytest
 
 from fleetcare.domain.checks import CheckKind, Hold, HoldClass, LookOver, RestBand, VoltageCheck
+from fleetcare.domain.projection.lasting import Lived, compare_pair
 from fleetcare.domain.wording import msg, say
 from fleetcare.services import record, summary
-from fleetcare.services.renewal import renewal
+from fleetcare.services.needing import QuarterNeed
+from fleetcare.services.renewal import pair_told, renewal
 from tests.kestrel import MONDAY, Kestrel
 from tests.quarter import build_quarter
 
@@ -56,3 +58,18 @@ def test_a_quarantined_pack_is_bought_for_now_with_its_reason(quarter: Kestrel) 
     assert first.low == before.quarters[0].low + 1 and after.unknown == before.unknown - 1
     assert after.packs == before.packs and after.out_of_use == 1
     assert "1 of them quarantined or pulled" in say(after.heading)
+
+
+def test_a_model_shows_its_range_where_low_and_high_are_one(quarter: Kestrel) -> None:
+    one = QuarterNeed(1, MONDAY.date(), MONDAY.date(), 1, 1, 1, (), (1.0, 0.06))
+    assert say(one.told(D("420"), "GBP")) == "1 pack (range 1 to 1), at £420 each: £420"
+    assert say(one.told(None, "")).startswith("1 pack (range 1 to 1); no price")
+
+
+def test_pulls_are_said_for_any_age_as_the_rule_counts_them() -> None:
+    """Two young packs were pulled past the age compared: the rule counts them, so the sentence does, too."""
+    old = Lived("Old", (300.0, 300.0, 300.0, 300.0, 300.0, 500.0, 600.0), (False,) * 5 + (True, True))
+    new = Lived("New", (200.0,) * 5, (False,) * 5)
+    pair = compare_pair(old, new)
+    assert (pair.first.pulled, pair.second.pulled, pair.pulled, pair.ranked) == (0, 0, 2, False)
+    assert "pulled at any age, and not passed again: 2; 3 are needed" in say(pair_told(pair)[-1])

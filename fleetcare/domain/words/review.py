@@ -3,8 +3,8 @@
 WORDS: dict[str, str] = {
     "needs.counts": "{low} to {high} packs, most likely {likely}; no price is on record for this model",
     "needs.costs": "{low} to {high} packs, most likely {likely}, at {price} each: {low_cost} to {high_cost}, most likely {likely_cost}",
-    "needs.exact": "{likely_packs}; no price is on record for this model",
-    "needs.exact_cost": "{likely_packs}, at {price} each: {likely_cost}",
+    "needs.exact": "{likely_packs} (range {low} to {high}); no price is on record for this model",
+    "needs.exact_cost": "{likely_packs} (range {low} to {high}), at {price} each: {likely_cost}",
     "needs.pulled": "pulled at the check of {done_at}",
     "needs.by_projection": "{quantity}, {count} comparable checks",
     "needs.quarter": "{from_date} to {to_date}",
@@ -50,7 +50,8 @@ WORDS: dict[str, str] = {
     "review.total_exact_cost": "; {likely_cost}",
     "review.total_cost": "; {low_cost} to {high_cost}, most likely {likely_cost}",
     "review.total_none": "In the next 91 days, to {until_date}, no pack is expected to need replacing.",
-    "review.range": "Ranges are 80 %: in one quarter of ten it is less than the low number, in one of ten more than the high one.",
+    "review.range": "Ranges are 80 %: in one quarter of ten it is less than the low number, in one of ten more than the high one. "
+    "The whole fleet's range is no sum of the models': chances too small to widen one model's range add up.",
     "review.buy": "Packs to replace",
     "review.compare": "Which model lasts, at equal age",
     "review.compare_by_age": "Compared by age alone: how hard each pack was worked is not recorded.",
@@ -67,7 +68,7 @@ WORDS: dict[str, str] = {
     "lasting.stood": "{model}: {share_percent} not pulled at {age_months} (80 % range {low_percent} to {high_percent}; {followed} packs "
     "followed that far, {pulled} pulled by then)",
     "lasting.pair_few": "{model} has too few packs to rank: {followed} followed to {age_months}, {need} are needed.",
-    "lasting.pair_pulls": "Not ranked: packs pulled in all: {pulled}; {need} are needed.",
+    "lasting.pair_pulls": "Not ranked: packs of these two models pulled at any age, and not passed again: {pulled}; {need} are needed.",
     "lasting.pair_same": "No difference can be told at {age_months}.",
     "lasting.pair_better": "{model} lasted better to {age_months}, beyond chance (80 %).",
     "lasting.pair": "{first} and {second}",
