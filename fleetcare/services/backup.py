@@ -145,6 +145,9 @@ def look(backup: Path, printed: str = "") -> Looked:
         return Looked(examined, msg("backup.older_than_paper", missing=missing, size=size), missing, True)
     here: Head = head_at(backup, size)
     if here.root_hex[:16] == digits:
+        added = examined.records - size
+        if added:
+            return Looked(examined, msg("backup.contains_paper", fingerprint=here.short, count=added), 0, True)
         return Looked(examined, msg("backup.equals_paper", fingerprint=here.short), 0, True)
     return Looked(examined, msg("backup.not_paper", here=here.short), 0, False)
 

@@ -6,7 +6,7 @@ import datetime as dt
 import hashlib
 import threading
 from collections import OrderedDict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -76,13 +76,17 @@ def usable(stored: StoredCheck) -> bool:
 
 
 def visits_of(
-    packs: Sequence[tuple[int, Iterable[StoredCheck]]], meters: dict[str, int], midnight: dt.datetime
-) -> Visits:
-    """Visits of packs, each given with its model's index; days count from `midnight`, the start of the as-of day."""
+    packs: Sequence[tuple[int, Iterable[StoredCheck]]], meters: dict[str, int], midnight: dt.datetime,
+    *, which: Callable[[StoredCheck], bool] = usable,
+) -> Visits:  # fmt: skip
+    """Visits of packs, each given with its model's index; days count from `midnight`, the start of the as-of day.
+
+    Only the checks that `which` lets through take part.
+    """
     rows = []
     for number, (model, checks) in enumerate(packs):
         for stored in checks:
-            if not usable(stored):
+            if not which(stored):
                 continue
             check = stored.check
             rows.append(

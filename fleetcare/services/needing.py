@@ -7,17 +7,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
+from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.money import show_money
 from fleetcare.domain.packs import PackModel
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.projection.planning import count_range
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.verdicts import VerdictLevel
-from fleetcare.domain.wording import Message, msg
+from fleetcare.domain.wording import Message, msg, say
 from fleetcare.services.facts import FleetFacts
 
 QUARTER_ENDS = (91, 182)
 """Quarters planned ahead end so many days from the day asked: the horizons that projections are calibrated at."""
 UNCOUNTED_NAMED = 6
+PULLED_KEYS = ("full.pull", "ohm.pull", "ohm.pull_corrected")
+"""Reasons of holds by which a check pulled a pack; a passed check since lifts that, a reading that judges nothing does not."""
 NAMED_FROM, LEAST_NAMED = 0.2, 0.01
 """Packs are named in the plan from this chance on (proposal); below it, and never below the second, those most likely to be
 needed until the high number is reached, so that every number has its names."""
@@ -57,14 +61,15 @@ class QuarterNeed:
     def told(self, price: Decimal | None, currency: str) -> Message:
         """The numbers in a sentence, times the price where there is one."""
         exact = self.low == self.high
+        counts = {"low": self.low, "likely": self.likely, "high": self.high}
+        ends = {"low": self.low, "high": self.high}
         if exact and price is None:
-            return msg("needs.exact", likely_packs=self.likely)
+            return msg("needs.exact", likely_packs=self.likely, **ends)
         if exact and price is not None:
             cost = show_money(self.likely * price, currency)
             return msg(
-                "needs.exact_cost", likely_packs=self.likely, price=show_money(price, currency), likely_cost=cost
+                "needs.exact_cost", likely_packs=self.likely, price=show_money(price, currency), likely_cost=cost, **ends
             )
-        counts = {"low": self.low, "likely": self.likely, "high": self.high}
         if price is None:
             return msg("needs.counts", **counts)
         costs = {f"{name}_cost": show_money(count * price, currency) for name, count in counts.items()}
@@ -73,16 +78,25 @@ class QuarterNeed:
 
 @dataclass(frozen=True, slots=True)
 class Uncounted:
-    """A pack without a projection: the comparable checks it has, of those it needs."""
+    """A pack without a projection: the comparable checks it has, of those it needs; recalled ones by `recalled`."""
 
     code: str
     have: int
     need: int
+    recalled: bool = False
+
+    @property
+    def told(self) -> str:
+        """Its code with the reason in brackets."""
+        if self.recalled:
+            return say(msg("needs.uncounted_recalled", pack=self.code))
+        return f"{self.code} ({self.have} of {self.need})"
 
 
 @dataclass(frozen=True, slots=True)
 class ModelNeed:
-    """What one model will need: `packs` are in service, the `uncounted` of them cannot be projected yet."""
+    """What one model will need: `packs` are in service, `out_of_use` of them quarantined or pulled, which are needed
+    now; the `uncounted` cannot be projected."""
 
     code: str
     name: str
@@ -91,6 +105,14 @@ class ModelNeed:
     packs: int
     uncounted: tuple[Uncounted, ...]
     quarters: tuple[QuarterNeed, ...]
+    out_of_use: int = 0
+
+    @property
+    def heading(self) -> Message:
+        """The model with how many are in service, and how many of these can no longer be used."""
+        if self.out_of_use:
+            return msg("needs.heading_out", model=self.name, packs=self.packs, count=self.out_of_use)
+        return msg("needs.heading", model=self.name, packs=self.packs)
 
     @property
     def unknown(self) -> int:
@@ -100,8 +122,9 @@ class ModelNeed:
     @property
     def uncounted_told(self) -> Message:
         """Which packs are not counted, those nearest to a projection by name."""
-        named = tuple(f"{one.code} ({one.have} of {one.need})" for one in self.uncounted[:UNCOUNTED_NAMED])
-        told = msg("needs.unknown_of", model=self.name, unknown=self.unknown, packs=self.packs, named=named)
+        named = tuple(one.told for one in self.uncounted[:UNCOUNTED_NAMED])
+        key = "needs.unknown_recalled" if any(one.recalled for one in self.uncounted) else "needs.unknown_of"
+        told = msg(key, model=self.name, unknown=self.unknown, packs=self.packs, named=named)
         more = self.unknown - len(named)
         return msg("needs.unknown_more", told=told, count=more) if more else told
 
@@ -141,18 +164,40 @@ def _model(
         ]
         quarters.append(QuarterNeed(number + 1, begin, end, low, likely, high, tuple(named), every))
         begin = end + dt.timedelta(days=1)
-    uncounted = [_uncounted(pack, projected[pack]) for pack, found in chances.items() if found is None]
-    uncounted.sort(key=lambda one: (-one.have, one.code))
+    uncounted = [_uncounted(facts, pack, projected[pack]) for pack, found in chances.items() if found is None]
+    uncounted.sort(key=lambda one: (not one.recalled, -one.have, one.code))
     return ModelNeed(
-        model.code, model.name, model.price, model.currency, len(projected), tuple(uncounted), tuple(quarters)
-    )
+        model.code, model.name, model.price, model.currency, len(projected), tuple(uncounted), tuple(quarters),
+        sum(_out_of_use(facts, pack) is not None for pack in projected),
+    )  # fmt: skip
 
 
-def _uncounted(code: str, projections: tuple[Projection, ...]) -> Uncounted:
+def _uncounted(facts: FleetFacts, code: str, projections: tuple[Projection, ...]) -> Uncounted:
     """The checks of the resistance where any was read, else of the rested volts."""
     own = [one for one in projections if one.quantity != "stored_v"]
     shown = next((one for one in own if one.comparable_checks), own[0])
-    return Uncounted(code, shown.comparable_checks, shown.needed_checks)
+    return Uncounted(code, shown.comparable_checks, shown.needed_checks, _recalled(facts, code))
+
+
+def _out_of_use(facts: FleetFacts, code: str) -> Message | None:
+    """Why a pack is needed now: quarantined (other than by a recall), pulled by its newest check, or still held as an
+    earlier check pulled it.  None for every other pack."""
+    held = [one for one in facts.pack_holds.get(code, ()) if not by_recall(one.text)]
+    danger = [one for one in held if one.hold_class is HoldClass.DANGER]
+    if danger:
+        return msg("needs.quarantined", since_date=min(one.since for one in danger).astimezone(facts.zone).date())
+    latest = facts.latest.get(code)
+    if latest is not None and latest.level in (VerdictLevel.PULL, VerdictLevel.DANGER):
+        return msg("needs.pulled", done_at=latest.done_at)
+    if latest is not None and latest.level in (VerdictLevel.PASS, VerdictLevel.WATCH):
+        return None
+    pulled = [one.since for one in held if one.text.key in PULLED_KEYS]
+    return msg("needs.pulled", done_at=min(pulled)) if pulled else None
+
+
+def _recalled(facts: FleetFacts, code: str) -> bool:
+    """A recalled pack: whether its maker mends, replaces or takes it back is not known."""
+    return any(by_recall(one.text) for one in facts.pack_holds.get(code, ()))
 
 
 def _chances(
@@ -160,11 +205,13 @@ def _chances(
 ) -> tuple[tuple[float, ...], Message] | None:
     """The chance of each quarter and what leads to it: the worse of the two quantities, as they are not independent.
 
-    A pack that its newest check pulled is needed now.
+    A pack that is out of use for good is needed now; a recalled one is not counted.
     """
-    latest = facts.latest.get(code)
-    if latest is not None and latest.level in (VerdictLevel.PULL, VerdictLevel.DANGER):
-        return (1.0, *(0.0 for _ in QUARTER_ENDS[1:])), msg("needs.pulled", done_at=latest.done_at)
+    out = _out_of_use(facts, code)
+    if out is not None:
+        return (1.0, *(0.0 for _ in QUARTER_ENDS[1:])), out
+    if _recalled(facts, code):
+        return None
     best: tuple[tuple[float, ...], Message] | None = None
     for one in projections:
         if not one.projected or one.limit is None or one.quantity == "stored_v":

@@ -19,7 +19,7 @@ from fleetcare.domain.projection.answer import Horizon, LeftOut, Projection, Rea
 from fleetcare.domain.projection.calibration import HORIZONS
 from fleetcare.domain.projection.fleet import ENGINE, FleetFit, Standing, stand, value_ahead
 from fleetcare.domain.projection.forecast import NEVER, Forecast, is_flat, project
-from fleetcare.domain.projection.preparation import ZERO_C, Doubt
+from fleetcare.domain.projection.preparation import ZERO_C, Doubt, apply_corrections
 from fleetcare.domain.projection.shifts import LEAST_FALL_V_PER_GROUP, LEAST_RISE, shift
 from fleetcare.domain.projection.visits import REFERENCE_C, Flags, Floats
 from fleetcare.domain.temperature import ACTIVATION_J_PER_MOL, GAS_CONSTANT
@@ -157,7 +157,7 @@ def _fans(
 
 
 def _readings(
-    c: _Common, value: Floats, used: Floats, distance: Floats, far: Flags, *, loaded: bool
+    c: _Common, value: Floats, used: Floats, distance: Floats, far: Flags, *, factor: float = 1.0, loaded: bool
 ) -> tuple[list[Reading], list[LeftOut]]:
     """The pack's readings that take part, and the others with the reason; every check is in one of the two."""
     prepared = c.standing.prepared
@@ -178,12 +178,21 @@ def _readings(
                 out.append(LeftOut(reading, msg("projection.far_off", off=f"{abs(distance[at]):.0f}")))
             else:
                 good.append(reading)
-        elif raw is not None and stored.void_position is not None:
-            out.append(LeftOut(_reading(stored, float(raw), raw), msg("projection.corrected")))
-        elif raw is not None and stored.doubt is not None and check.kind is CheckKind.RESTED_FULL:
-            why = msg("projection.in_doubt", meter=stored.doubt.meter)
-            out.append(LeftOut(_reading(stored, float(raw), raw), why))
+        elif raw is not None and check.kind is CheckKind.RESTED_FULL:
+            doubted = stored.void_position is None and stored.doubt is not None
+            why = msg("projection.in_doubt", meter=check.meter) if doubted else msg("projection.corrected")
+            out.append(LeftOut(_reading(stored, _alike(c, stored, raw, factor, loaded=loaded), raw), why))
     return good, out
+
+
+def _alike(c: _Common, stored: StoredCheck, raw: Decimal, factor: float, *, loaded: bool) -> float:
+    """What a reading that takes no part would count as, at the same conditions as those that do: ohms times `factor`."""
+    model = int(c.standing.model[c.index])
+    visit = visits_of([(model, [stored])], dict(c.outlook.meters), midnight_of(c.now), which=lambda _: True)
+    prepared = apply_corrections(visit, c.fit.models, c.fit.corrections)
+    if not loaded:
+        return float(prepared.full_v[0])
+    return float(np.exp(prepared.log_ohm[0])) * factor if prepared.use_ohm[0] else float(raw)
 
 
 def _reading(stored: StoredCheck, value: float, read: Decimal) -> Reading:
@@ -205,7 +214,7 @@ def _resistance(
     prepared = c.standing.prepared
     limit = None if rule is None else float(rule.pull_ohm)
     value = np.exp(prepared.log_ohm) * factor
-    good, out = _readings(c, value, prepared.use_ohm, c.standing.ohm_distance, c.far.ohm, loaded=True)
+    good, out = _readings(c, value, prepared.use_ohm, c.standing.ohm_distance, c.far.ohm, factor=factor, loaded=True)
     quantiles = {days: np.exp(q[:, c.index]) * factor for days, q in forecast.quantiles.items()}
     energy = c.fit.corrections.activation_j_mol[c.standing.model[c.index]] / 1000
     because = (

@@ -342,7 +342,7 @@ def pair_told(pair: Pair) -> tuple[Message, ...]:
         few = next(one for one in (pair.first, pair.second) if one.model == pair.too_few)
         verdict = msg("lasting.pair_few", model=few.model, followed=few.followed, need=LEAST_AT_RISK, **months)
     elif not pair.ranked:
-        verdict = msg("lasting.pair_pulls", pulled=pair.first.pulled + pair.second.pulled, need=LEAST_PULLED)
+        verdict = msg("lasting.pair_pulls", pulled=pair.pulled, need=LEAST_PULLED)
     elif pair.better is None:
         verdict = msg("lasting.pair_same", **months)
     else:

@@ -99,3 +99,13 @@ def test_stop_while_a_large_file_is_looked_at(window: MainWindow, qtbot: QtBot, 
     page.stop.click()
     qtbot.waitUntil(lambda: page.said.text() == "Stopped. Nothing was written.")
     assert page.survey is None and not page.stop.isVisible() and page.file.isEnabled()
+
+
+def test_who_may_bring_in_is_said_before_any_work(kestrel: Kestrel, window: MainWindow) -> None:
+    window.go("keeping")
+    page = window.keeping.sheets
+    assert page.may_not.isVisible() and "Nobody is signed in" in page.may_not.text()
+    window.session.sign_in(kestrel.author("ORMOND").person)
+    assert page.may_not.isVisible() and page.may_not.text().startswith("Ormond may look, but may not bring in")
+    window.session.sign_in(kestrel.author().person)
+    assert not page.may_not.isVisible()

@@ -61,6 +61,9 @@ def test_a_restore_on_an_empty_pc_proves_itself_against_paper(kestrel: Kestrel, 
     assert older.missing == 9 and older.may_restore and older.proof and "at least 9 are missing" in say(older.proof)
     with pytest.raises(FileRefused, match="nothing was overwritten"):
         backup.restore(made.path, tmp_path / "new" / "fleet.fleet")
+    newer = backup.look(backup.back_up(kestrel.store, kestrel.clock, tmp_path / "newer").path, printed)
+    assert newer.may_restore and newer.proof and "equals" not in say(newer.proof)
+    assert say(newer.proof).startswith("It contains everything") and say(newer.proof).endswith("added since: 9.")
     forged = "0" + later[1:] if later[0] != "0" else "1" + later[1:]
     forged = forged.rsplit(" ", 1)[0] + " 156"
     with pytest.raises(FileRefused, match="does not match the printed"):

@@ -50,7 +50,8 @@ class StoodAt:
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """Two models at the age that both have reached.  `better` is None where they are not ranked or cannot be told apart."""
+    """Two models at the age that both have reached.  `better` is None where they are not ranked or cannot be told apart;
+    `pulled` counts the pulls of both at any age, as the rule for ranking does."""
 
     age_days: float
     first: StoodAt
@@ -58,6 +59,7 @@ class Pair:
     ranked: bool
     better: str | None
     too_few: str | None
+    pulled: int
 
 
 def variance_at(curve: Survival, age: float) -> float:
@@ -106,12 +108,12 @@ def compare_pair(one: Lived, other: Lived) -> Pair:
     few = min((first, second), key=lambda s: s.followed)
     pulled = sum(one.pulled) + sum(other.pulled)
     if few.followed < LEAST_AT_RISK or pulled < LEAST_PULLED:
-        return Pair(age, first, second, False, None, few.model if few.followed < LEAST_AT_RISK else None)
+        return Pair(age, first, second, False, None, few.model if few.followed < LEAST_AT_RISK else None, pulled)
     gap = first.share - second.share
     down = math.hypot(first.share - first.low, second.high - second.share)
     up = math.hypot(first.high - first.share, second.share - second.low)
     better = first.model if gap - down > 0 else second.model if gap + up < 0 else None
-    return Pair(age, first, second, True, better, None)
+    return Pair(age, first, second, True, better, None, pulled)
 
 
 def compare_all(lives: Sequence[Lived]) -> tuple[Pair, ...]:

@@ -37,6 +37,7 @@ WORDS: dict[str, str] = {
     "backup.after": "Anything done after {last_at} is NOT in this backup. Enter it again from paper; the re-entry list "
     "helps.",
     "backup.equals_paper": "It equals the printed fingerprint {fingerprint}.",
+    "backup.contains_paper": "It contains everything that the printed fingerprint {fingerprint} stands for; records added since: {count}.",
     "backup.not_paper": "It does not match the printed fingerprint; at that many records this file has {here}. It may be "
     "another fleet, or somebody changed one of the two.",
     "backup.older_than_paper": "The printed sheet covers {size} records: at least {missing} are missing from this "
@@ -57,6 +58,8 @@ WORDS: dict[str, str] = {
     "backup.reentry_last": "Last check here",
     "backup.reentry_new": "Done (date, time) · volts rested · loaded · amps · rest · meter · who",
     "backup.open_restored": "Open the restored fleet",
+    "backup.open_beside": "Open the restored file",
+    "backup.open_failed": "{path} could not be opened in a window of its own.",
     "backup.took_place": "The restored fleet is at {path}. The damaged file was not changed; it is kept as {kept}.",
     "window.restore": "Restore a backup",
     "export.readme": "Everything of the fleet “{fleet}”, {records} records, fingerprint {fingerprint}.\n\n"

@@ -4,6 +4,11 @@ WORDS: dict[str, str] = {
     "oldsheet.title": "Old spreadsheets",
     "oldsheet.intro": "Bring in what a shop kept before: CSV, XLSX or ODS. First you see what every row would become; "
     "nothing is written until you say so, and the whole import can be taken back.",
+    "oldsheet.who": "Anybody may look at a file. Bringing it in is for whoever may check (a level under Identity, People; a manager "
+    "without it may not).",
+    "oldsheet.may_not": "{person} may look, but may not bring in: the level “{level}” is missing. Ask somebody who has it to sign in "
+    "and do this.",
+    "oldsheet.nobody": "Nobody is signed in: the file can be looked at, but not brought in.",
     "oldsheet.choose": "Choose a file …",
     "oldsheet.file": "File",
     "oldsheet.sheet": "Sheet",

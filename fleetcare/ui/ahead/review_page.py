@@ -104,8 +104,7 @@ class ReviewPage(QScrollArea):
                 card.column.addWidget(words(say(one.uncounted_told), quiet=True))
 
     def _model(self, card: Card, one: ModelNeed) -> None:
-        heading = say(msg("needs.heading", model=one.name, packs=one.packs))
-        card.column.addWidget(words(heading, bold=True))
+        card.column.addWidget(words(say(one.heading), bold=True))
         grid = QGridLayout()
         grid.setHorizontalSpacing(16)
         grid.setColumnStretch(1, 1)

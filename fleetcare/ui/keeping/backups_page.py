@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import sys
 from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtCore import QTimer
+from PySide6.QtCore import QProcess, QTimer
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare import settings as preferences
@@ -48,6 +49,10 @@ class BackupsPage(QWidget):
         self.warning.setProperty("role", "wrong")
         target = app.store.path.with_name(f"{app.store.path.stem}-restored.fleet")
         self.restore = RestorePanel(target)
+        self.open_it = QPushButton(word("backup.open_beside"))
+        self.open_it.setMinimumHeight(38)
+        self.open_it.setEnabled(False)
+        self.restored_to: Path | None = None
         left = QVBoxLayout()
         left.addWidget(self.table, 1)
         left.addWidget(self.where)
@@ -59,6 +64,7 @@ class BackupsPage(QWidget):
         left.addWidget(self.said)
         right = QVBoxLayout()
         right.addWidget(self.restore)
+        right.addWidget(self.open_it)
         right.addStretch(1)
         large = app.settings.text_percent > 125
         self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 5)
@@ -81,6 +87,10 @@ class BackupsPage(QWidget):
         self.now.clicked.connect(self.back_up)
         self.second.clicked.connect(self._choose_second)
         self.export.clicked.connect(self._ask_export)
+        self.table.clicked.connect(lambda index: self.restore.take(self.table.row_of(index)[1]))
+        self.table.opened.connect(lambda row: self.restore.take(row[1]))
+        self.restore.restored.connect(self._restored)
+        self.open_it.clicked.connect(self._open_beside)
         self._timer = QTimer(self)
         self._timer.timeout.connect(self.back_up_if_due)
         self._timer.start(LOOK_MS)
@@ -98,6 +108,18 @@ class BackupsPage(QWidget):
         self.backups.set_rows(sorted(found.items(), reverse=True))
         second = self._second or word("backup.second_none")
         self.where.setText(f"{say(msg('backup.folder', path=str(folder)))}\n{word('backup.second')}: {second}")
+
+    def _restored(self, target: Path) -> None:
+        self.restored_to = target
+        self.open_it.setEnabled(True)
+
+    def _open_beside(self) -> None:
+        """Open the restored file in a window of its own; this one stays as it is."""
+        if self.restored_to is None:
+            return
+        program, *start = started_by()
+        if not QProcess.startDetached(program, [*start, "window", str(self.restored_to)])[0]:
+            self.said.setText(say(msg("backup.open_failed", path=str(self.restored_to))))
 
     def back_up_if_due(self) -> None:
         """What the clock calls: a backup on each day something was recorded."""
@@ -156,3 +178,8 @@ class BackupsPage(QWidget):
             lambda head: self.said.setText(say(msg("backup.exported", records=head.size, path=str(path)))),
             self._failed,
         )
+
+
+def started_by() -> list[str]:
+    """The command that starts this program: the packaged one by itself, else this Python with the package."""
+    return [sys.executable] if getattr(sys, "frozen", False) else [sys.executable, "-m", "fleetcare"]

@@ -27,7 +27,6 @@ class RestorePanel(Card):
         super().__init__(word("backup.restore_title"))
         self._background = Background(self)
         self.looked: Looked | None = None
-        self.done_key = "backup.restored"
         self.file = Field(word("backup.restore_file"))
         self.printed = Field(word("backup.printed"))
         self.target = Field(word("backup.restore_target"))
@@ -44,14 +43,14 @@ class RestorePanel(Card):
         self.column.addLayout(top)
         self.column.addWidget(self.printed)
         self.column.addWidget(self.target)
-        self.column.addWidget(self.said)
-        self.column.addStretch(1)
         row = QHBoxLayout()
         row.addStretch(1)
         for button in (self.look, self.restore, self.reentry):
             button.setMinimumHeight(38)
             row.addWidget(button)
         self.column.addLayout(row)
+        self.column.addWidget(self.said)  # below the buttons, so that no answer moves them
+        self.column.addStretch(1)
         for button in (self.choose, self.look, self.restore, self.reentry):
             button.setAutoDefault(False)  # Enter in a field looks at the backup and presses nothing else
         self.restore.setEnabled(False)
@@ -68,6 +67,16 @@ class RestorePanel(Card):
         if chosen:
             self.file.edit.setText(chosen)
             self.look_at_it()
+
+    def take(self, path: Path) -> None:
+        """Fill in a backup that was chosen elsewhere; what was found of another is no longer shown."""
+        if not self.look.isEnabled():  # one is being read through
+            return
+        self.file.edit.setText(str(path))
+        self.file.clear_refusal()
+        self.looked = None
+        self.restore.setEnabled(False)
+        self.said.clear()
 
     def look_at_it(self) -> None:
         """Read the backup through in the background and say what it holds."""
@@ -119,7 +128,7 @@ class RestorePanel(Card):
         self.look.setEnabled(True)
         self.reentry.setEnabled(True)
         self.reentry.setFocus()
-        lines = [msg(self.done_key, path=str(target), records=found.examined.records), *self._told(found)]
+        lines = [msg("backup.restored_here", path=str(target), records=found.examined.records), *self._told(found)]
         self.said.setText("\n".join(say(one) for one in lines))
         self.restored.emit(target)
 
@@ -151,7 +160,6 @@ class RestoreDialog(QDialog):
         self.setWindowTitle(word("backup.restore_title"))
         self.resize(820, 520)
         self.panel = RestorePanel(target)
-        self.panel.done_key = "backup.restored_here"
         self.open_it = QPushButton(word("backup.open_restored"))
         self.open_it.setMinimumHeight(40)
         self.open_it.setEnabled(False)

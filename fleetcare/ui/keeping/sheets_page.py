@@ -25,6 +25,7 @@ from PySide6.QtWidgets import (
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.oldrows import FIELDS, DateOrder
+from fleetcare.domain.packs import Level
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import oldsheets
 from fleetcare.services.oldsheets import OUTCOMES, Brought, Cancelled, Preview, Question, Survey
@@ -75,6 +76,8 @@ class SheetsPage(QWidget):
         self.preview: Preview | None = None
         self._answers: dict[str, object] = {}
         self._left: QScrollArea | None = None
+        self.may_not = words()
+        self.may_not.setProperty("role", "wrong")
         self.file = Field(word("oldsheet.file"))
         self.choose = QPushButton(word("oldsheet.choose"))
         self.sheet = QComboBox()
@@ -110,6 +113,8 @@ class SheetsPage(QWidget):
         self.confirm.clicked.connect(self.bring_in)
         self.stop.clicked.connect(lambda: self._stop.set())
         self.progressed.connect(self._tell)
+        session.person_changed.connect(self._show_who)
+        self._show_who()
 
     def _arrange(self) -> None:
         for button in (self.choose, self.show_rows, self.stop, self.confirm):
@@ -145,7 +150,8 @@ class SheetsPage(QWidget):
         if large:
             whole = QWidget()
             column = QVBoxLayout(whole)
-            column.addWidget(words(word("oldsheet.intro"), quiet=True))
+            for one in self._intro():
+                column.addWidget(one)
             column.addLayout(top)
             column.addWidget(inside)
             column.addWidget(self.show_rows)
@@ -160,9 +166,25 @@ class SheetsPage(QWidget):
         body = QHBoxLayout()
         body.addLayout(lefts, 2)
         body.addLayout(right, 3)
-        outer.addWidget(words(word("oldsheet.intro"), quiet=True))
+        for one in self._intro():
+            outer.addWidget(one)
         outer.addLayout(top)
         outer.addLayout(body, 1)
+
+    def _intro(self) -> tuple[QWidget, ...]:
+        told = words(f"{word('oldsheet.intro')} {word('oldsheet.who')}", quiet=True)
+        return told, self.may_not
+
+    def _show_who(self) -> None:
+        """Say before any work is done that the person signed in may not bring it in."""
+        person = self._session.person
+        may = person is not None and person.level_on(self._app.clock().date()).covers(Level.MAY_CHECK)
+        self.may_not.setVisible(not may)
+        if person is None:
+            self.may_not.setText(word("oldsheet.nobody"))
+        elif not may:
+            level = msg(f"level.{Level.MAY_CHECK.value}")
+            self.may_not.setText(say(msg("oldsheet.may_not", person=person.name, level=level)))
 
     # choose and look
 
