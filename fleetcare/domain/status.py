@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from enum import StrEnum
 
 from fleetcare.domain import due
@@ -34,6 +35,7 @@ class PackState(StrEnum):
     QUARANTINED = "quarantined"
     NEVER_CHECKED = "never_checked"
     LAID_UP = "laid_up"
+    SILENT = "silent"
     RETIRED = "retired"
     AWAY = "away"
 
@@ -79,6 +81,7 @@ class PackFacts:
     check was put off, each with its sentence.
     `laid_up` is set while it is put away; `returned_at` when it came back from lay-up, and `last_pass` is its
     newest passed check: what came back goes out only after a full check that passed.
+    `reads_nothing` is set while its newest reading shows nothing: its volts and when it was read.
     """
 
     code: str
@@ -95,6 +98,7 @@ class PackFacts:
     laid_up: Rest | None = None
     returned_at: dt.datetime | None = None
     last_pass: dt.datetime | None = None
+    reads_nothing: tuple[Decimal, dt.datetime] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +178,8 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
     """A pack's state at `now` (local time of the depot).
 
     A held pack is never usable.  On the due day the check is due; after `grounded_after_days` have
-    passed the pack may not go out.  A reading too near to call leaves it usable but due at once.
+    passed the pack may not go out.  A reading too near to call leaves it usable but due at once; a newest
+    reading that shows nothing leaves the pack unknown, and it may not go out before it is read again.
     """
     today = now.date()
     if facts.written_off:
@@ -210,7 +215,7 @@ def alike(facts: PackFacts) -> tuple[object, ...]:
     return (
         facts.standing_in_service, None if last is None else last.date(), facts.last_level, facts.holds,
         facts.doubted_meter, facts.written_off, facts.away, facts.decided, facts.extended, facts.condition, facts.laid_up,
-        facts.returned_at, None if facts.returned_at is None else facts.last_pass,
+        facts.returned_at, None if facts.returned_at is None else facts.last_pass, facts.reads_nothing,
     )  # fmt: skip
 
 
@@ -218,8 +223,13 @@ def due_day(facts: PackFacts, site: SiteRules) -> due.DueDay | None:
     """The pack's one due day, or None for one that was never checked."""
     if facts.laid_up is not None:
         return due.DueDay(facts.laid_up.look_on, dt.date.max, facts.laid_up.why)
+    if facts.reads_nothing is not None:
+        read_v, read_at = facts.reads_nothing
+        read_on = read_at.date()
+        why = msg("due.reads_nothing", read_v=read_v, on_date=read_on)
+        return due.DueDay(read_on, read_on - dt.timedelta(days=1), why, True)
     back = facts.returned_at
-    if back is not None and (facts.last_pass is None or facts.last_pass <= back):
+    if _unproved_since_lay_up(facts) and back is not None:
         before = back.date() - dt.timedelta(days=1)
         return due.DueDay(back.date(), before, msg("due.after_lay_up", on_date=back.date()), True)
     if facts.last_valid_check is None:
@@ -231,12 +241,23 @@ def due_day(facts: PackFacts, site: SiteRules) -> due.DueDay | None:
     return due.DueDay(until, min(day.good_through, until + (day.good_through - day.due_on)), told, True)
 
 
+def _unproved_since_lay_up(facts: PackFacts) -> bool:
+    """True for a pack that came back from lay-up and has not passed a check since."""
+    back = facts.returned_at
+    return back is not None and (facts.last_pass is None or facts.last_pass <= back)
+
+
 def _late(
     facts: PackFacts, day: due.DueDay | None, site: SiteRules, today: dt.date
 ) -> tuple[PackState, tuple[Reason, ...]]:
     """The state by the calendar alone, with its reason."""
     if facts.laid_up is not None:
         return _away(facts, facts.laid_up, today)
+    if facts.reads_nothing is not None:
+        read_v, read_at = facts.reads_nothing
+        text = msg("pack.reads_nothing", pack=facts.code, read_v=read_v, read_date=read_at.date())
+        step = msg("step.wake_stored" if _unproved_since_lay_up(facts) else "step.wake")
+        return PackState.SILENT, (Reason(HoldClass.UNKNOWN, text, read_at, step),)
     if day is not None and day.why.key == "due.after_lay_up":
         reason = Reason(
             HoldClass.ACTION_DUE, msg("pack.after_lay_up", pack=facts.code, on_date=day.due_on), facts.returned_at,

@@ -7,6 +7,7 @@ WORDS: dict[str, str] = {
     "short.pack.due_because": "{pack}: check due {due_date}",
     "short.pack.in_doubt": "{pack}: meter {meter} in doubt",
     "short.pack.too_near": "{pack}: too near to call",
+    "short.pack.reads_nothing": "{pack}: reads nothing",
     "short.pack.never_checked": "{pack}: no valid check",
     "short.pack.laid_up": "{pack}: laid up",
     "short.pack.laid_up_look": "{pack}: laid up, look due",
