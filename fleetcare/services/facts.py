@@ -288,6 +288,9 @@ def pack_facts(facts: FleetFacts, code: str) -> PackFacts:
         returned_at=facts.returned.get(code),
         last_pass=latest.last_pass if latest else None,
         reads_nothing=_reads_nothing(facts, pack, latest),
+        newest=(latest.done_at, latest.rested_v, latest.resistance_ohm)
+        if latest and code in facts.pack_holds
+        else None,
     )
 
 
@@ -403,8 +406,9 @@ def vehicle_status(facts: FleetFacts, vehicle: Vehicle, packs: tuple[PackStatus,
     """The state of one vehicle, from its packs and its own holds."""
     left = None if packs else facts.left_for.get(vehicle.code)
     found = status.vehicle_status(
-        vehicle, packs, facts.vehicle_holds.get(vehicle.code, ()), left, facts.uncovered(vehicle)
-    )
+        vehicle, packs, facts.vehicle_holds.get(vehicle.code, ()), left, facts.uncovered(vehicle),
+        [one.code for one in packs if one.reasons and facts.models[facts.packs[one.code].model].fixed],
+    )  # fmt: skip
     if all(reason.since is not None for reason in found.reasons):
         return found
     return replace(found, reasons=tuple(_since(facts, vehicle, reason) for reason in found.reasons))
