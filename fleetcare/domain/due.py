@@ -36,7 +36,8 @@ class Condition:
 
     `watches` counts the newest valid checks in a row that said watch; `trips` and `resets` those from the trip
     window before the last valid check on; `strains` what happened after it, oldest first; `near_on` is the day
-    of a reading too near to call that is the newest, `doubt_on` the day of a check whose meter was found out.
+    of a reading too near to call that is the newest, `doubt_on` the day of a check whose meter was found out,
+    `strained_at` the moment of the first of the strains.
     """
 
     watches: int = 0
@@ -46,6 +47,7 @@ class Condition:
     edge: Edge | None = None
     near_on: dt.date | None = None
     doubt_on: dt.date | None = None
+    strained_at: dt.datetime | None = None
 
 
 ORDINARY = Condition()

@@ -150,6 +150,8 @@ def rulings(report: Report, model: PackModel, charger: Charger | None) -> dict[s
         found["pack"] = Ruling(HoldClass.FAULT, msg("report.fuse_blown"))
     elif report.knock:
         found["pack"] = Ruling(HoldClass.UNKNOWN, msg("report.knocked"))
+    elif not report.charger and cause is not None:
+        found["pack"] = Ruling(HoldClass.UNKNOWN, msg("report.tripped_unknown_charger", story=_story(report)))
     elif not report.charger:
         found["pack"] = Ruling(HoldClass.UNKNOWN, msg("report.unknown_charger"))
     elif cause is not None and not report.works_again:

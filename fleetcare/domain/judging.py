@@ -43,7 +43,7 @@ def judge(
     """What `check` means for a pack of `model`; `earlier` is the last comparable check, if any."""
     limits = resolve(model, site)
     findings: list[Finding] = list(_look(look_over))
-    silent = check.rested_v < SILENT_PER_GROUP_V * model.series_count
+    silent = shows_nothing(check.rested_v, model)
     valid = False
     if silent:
         note = "silent.sleeps" if model.output_live_when_off is False else "silent.unknown"
@@ -59,6 +59,11 @@ def judge(
         findings += _jump(check, limits, earlier)
         findings += _resistance(check, limits, meter, load)
     return _lead(findings, limits, check, valid=valid, silent=silent, earlier=earlier)
+
+
+def shows_nothing(rested_v: Decimal, model: PackModel) -> bool:
+    """Whether a reading at a pack's contacts says nothing about its cells: output asleep, switched off or tripped."""
+    return rested_v < SILENT_PER_GROUP_V * model.series_count
 
 
 def per_group(pack_v: Decimal, series: int) -> Decimal:

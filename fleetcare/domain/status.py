@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from enum import StrEnum
 
 from fleetcare.domain import due
@@ -34,6 +35,7 @@ class PackState(StrEnum):
     QUARANTINED = "quarantined"
     NEVER_CHECKED = "never_checked"
     LAID_UP = "laid_up"
+    SILENT = "silent"
     RETIRED = "retired"
     AWAY = "away"
 
@@ -79,6 +81,8 @@ class PackFacts:
     check was put off, each with its sentence.
     `laid_up` is set while it is put away; `returned_at` when it came back from lay-up, and `last_pass` is its
     newest passed check: what came back goes out only after a full check that passed.
+    `reads_nothing` is set while its newest reading shows nothing: its volts and when it was read.
+    `newest` is a held pack's newest reading: when, rested volts and loaded resistance in ohms.
     """
 
     code: str
@@ -95,6 +99,8 @@ class PackFacts:
     laid_up: Rest | None = None
     returned_at: dt.datetime | None = None
     last_pass: dt.datetime | None = None
+    reads_nothing: tuple[Decimal, dt.datetime] | None = None
+    newest: tuple[dt.datetime, Decimal, Decimal | None] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,11 +157,19 @@ _READING_RULES = ("full", "low", "over_full", "ohm")
 """Areas of the rules whose sentences tell what a check read."""
 
 
-def _dated(hold: OpenHold, now: dt.datetime) -> OpenHold:
-    """A hold by a check's reading says when that was read, unless it was today: newer readings may stand beside it."""
+def _dated(hold: OpenHold, newest: tuple[dt.datetime, Decimal, Decimal | None] | None, now: dt.datetime) -> OpenHold:
+    """A hold by a check's reading says when that was read, unless it was today, and beside it what was read last."""
     read_on = hold.since.astimezone(now.tzinfo).date()
-    if hold.text.key.split(".")[0] not in _READING_RULES or read_on >= now.date():
+    rule = hold.text.key.split(".")[0]
+    if rule not in _READING_RULES or read_on >= now.date():
         return hold
+    if newest is not None and newest[0] > hold.since:
+        at, rested_v, loaded_ohm = newest
+        values = {"read_date": read_on, "newest_date": at.astimezone(now.tzinfo).date(), "reason": hold.text}
+        if rule != "ohm":
+            return replace(hold, text=msg("hold.read_again_v", newest_v=rested_v, **values))
+        if loaded_ohm is not None:
+            return replace(hold, text=msg("hold.read_again_ohm", newest_ohm=loaded_ohm, **values))
     return replace(hold, text=msg("hold.read_on", read_date=read_on, reason=hold.text))
 
 
@@ -174,7 +188,8 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
     """A pack's state at `now` (local time of the depot).
 
     A held pack is never usable.  On the due day the check is due; after `grounded_after_days` have
-    passed the pack may not go out.  A reading too near to call leaves it usable but due at once.
+    passed the pack may not go out.  A reading too near to call leaves it usable but due at once; a newest
+    reading that shows nothing leaves the pack unknown, and it may not go out before it is read again.
     """
     today = now.date()
     if facts.written_off:
@@ -193,7 +208,10 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
     if facts.holds:
         holds = sorted(facts.holds, key=lambda h: (_CLASS_ORDER.index(h.hold_class), h.since))
         danger = any(hold.hold_class is HoldClass.DANGER and not by_recall(hold.text) for hold in holds)
-        reasons = tuple(_counted(_hold_reason(_dated(hold, now), "pack"), site, today) for hold in holds) + late[1]
+        reasons = (
+            tuple(_counted(_hold_reason(_dated(hold, facts.newest, now), "pack"), site, today) for hold in holds)
+            + late[1]
+        )
         state = PackState.QUARANTINED if danger else PackState.HELD
         return PackStatus(facts.code, state, False, due_on, facts.last_level, reasons, why, good)
     state, reasons = late
@@ -210,7 +228,8 @@ def alike(facts: PackFacts) -> tuple[object, ...]:
     return (
         facts.standing_in_service, None if last is None else last.date(), facts.last_level, facts.holds,
         facts.doubted_meter, facts.written_off, facts.away, facts.decided, facts.extended, facts.condition, facts.laid_up,
-        facts.returned_at, None if facts.returned_at is None else facts.last_pass,
+        facts.returned_at, None if facts.returned_at is None else facts.last_pass, facts.reads_nothing,
+        facts.newest,
     )  # fmt: skip
 
 
@@ -218,8 +237,13 @@ def due_day(facts: PackFacts, site: SiteRules) -> due.DueDay | None:
     """The pack's one due day, or None for one that was never checked."""
     if facts.laid_up is not None:
         return due.DueDay(facts.laid_up.look_on, dt.date.max, facts.laid_up.why)
+    if facts.reads_nothing is not None:
+        read_v, read_at = facts.reads_nothing
+        read_on = read_at.date()
+        why = msg("due.reads_nothing", read_v=read_v, on_date=read_on)
+        return due.DueDay(read_on, read_on - dt.timedelta(days=1), why, True)
     back = facts.returned_at
-    if back is not None and (facts.last_pass is None or facts.last_pass <= back):
+    if _unproved_since_lay_up(facts) and back is not None:
         before = back.date() - dt.timedelta(days=1)
         return due.DueDay(back.date(), before, msg("due.after_lay_up", on_date=back.date()), True)
     if facts.last_valid_check is None:
@@ -231,12 +255,23 @@ def due_day(facts: PackFacts, site: SiteRules) -> due.DueDay | None:
     return due.DueDay(until, min(day.good_through, until + (day.good_through - day.due_on)), told, True)
 
 
+def _unproved_since_lay_up(facts: PackFacts) -> bool:
+    """True for a pack that came back from lay-up and has not passed a check since."""
+    back = facts.returned_at
+    return back is not None and (facts.last_pass is None or facts.last_pass <= back)
+
+
 def _late(
     facts: PackFacts, day: due.DueDay | None, site: SiteRules, today: dt.date
 ) -> tuple[PackState, tuple[Reason, ...]]:
     """The state by the calendar alone, with its reason."""
     if facts.laid_up is not None:
         return _away(facts, facts.laid_up, today)
+    if facts.reads_nothing is not None:
+        read_v, read_at = facts.reads_nothing
+        text = msg("pack.reads_nothing", pack=facts.code, read_v=read_v, read_date=read_at.date())
+        step = msg("step.wake_stored" if _unproved_since_lay_up(facts) else "step.wake")
+        return PackState.SILENT, (Reason(HoldClass.UNKNOWN, text, read_at, step),)
     if day is not None and day.why.key == "due.after_lay_up":
         reason = Reason(
             HoldClass.ACTION_DUE, msg("pack.after_lay_up", pack=facts.code, on_date=day.due_on), facts.returned_at,
@@ -269,8 +304,13 @@ def _late(
         text = msg("pack.due_because", why=day.why, **values) if day.tightened else msg("pack.due", **values)
         if facts.decided is not None and day.why == facts.decided[1]:
             text = day.why
-        return PackState.DUE, (Reason(HoldClass.ACTION_DUE, text, since, msg("step.check_today")),)
+        strained = facts.condition.strained_at if day.why.key in _STRAINED else None
+        return PackState.DUE, (Reason(HoldClass.ACTION_DUE, text, strained or since, msg("step.check_today")),)
     return PackState.READY, ()
+
+
+_STRAINED = frozenset(("due.trip", "due.trips", "due.reset", *(f"due.after_{one.value}" for one in due.Strain)))
+"""Reasons for a check that arise with what happened to the pack after its last check, where something did."""
 
 
 def _away(facts: PackFacts, rest: Rest, today: dt.date) -> tuple[PackState, tuple[Reason, ...]]:
@@ -286,6 +326,7 @@ def vehicle_status(
     holds: Sequence[OpenHold],
     left: tuple[str, str] | None = None,
     uncovered: Sequence[int] = (),
+    fixed: Collection[str] = (),
 ) -> VehicleStatus:
     """A vehicle's state from its packs and its own holds; the most serious reason leads.
 
@@ -293,13 +334,18 @@ def vehicle_status(
     Limited: enough packs, but not a usable one in every bay.  Ready but due: a usable pack is due.
     `left` is the pack last recorded here and the vehicle it was since found in: then nobody knows what
     is in this one, and it may not go out.  `uncovered` are empty bays that nobody noted as covered.
+    A held pack that is still in it comes out first, unless it is one of the `fixed` ones.
     """
     if vehicle.standing is not VehicleStanding.IN_FLEET:
         away = msg("vehicle.away", vehicle=vehicle.code, standing=msg(f"vehicle_standing.{vehicle.standing.value}"))
         reason = Reason(HoldClass.UNKNOWN, away, None, msg("step.vehicle_away"))
         return VehicleStatus(vehicle.code, BoardState.GROUNDED, (reason,))
     own = [_hold_reason(hold, "vehicle") for hold in holds]
-    from_packs = [_with_pack(reason, pack.code) for pack in packs for reason in pack.reasons]
+    from_packs = [
+        _taken_out(_with_pack(reason, pack.code), pack, vehicle.code, fixed)
+        for pack in packs
+        for reason in pack.reasons
+    ]
     usable = sum(pack.usable for pack in packs)
     if not packs and left is not None:
         missing = Reason(
@@ -335,6 +381,15 @@ def bare(text: Message) -> Message:
     """A reason of a vehicle without the pack that was put before it."""
     inner = dict(text.values).get("reason") if text.key == "vehicle.pack_reason" else None
     return inner if isinstance(inner, Message) else text
+
+
+def _taken_out(reason: Reason, pack: PackStatus, vehicle: str, fixed: Collection[str]) -> Reason:
+    """A reason that holds a pack for a fault or an unknown: the pack is taken out before its vehicle goes out."""
+    if reason.hold_id is None or reason.hold_class is HoldClass.DANGER or pack.code in fixed or pack.usable:
+        return reason
+    if by_recall(reason.text) or pack.state is PackState.QUARANTINED:
+        return reason
+    return replace(reason, next_step=msg("step.take_out", pack=pack.code, vehicle=vehicle, step=reason.next_step))
 
 
 def _with_pack(reason: Reason, pack: str) -> Reason:

@@ -184,7 +184,7 @@ def _not_ready(fleet: FleetSummary) -> list[str]:
         cells = (
             f"<ul>{reasons}</ul>" if reasons else "—", escape(since), escape(say(lead.next_step)) if lead else "—",
             escape(", ".join(line.may_clear) or "—"),
-            escape(", ".join(f"{o.pack} ({o.shelf})" for o in proposed) or "—"),
+            escape(", ".join(f"{o.pack} ({o.shelf})" for o in proposed) or (say(line.no_offer) if line.no_offer else "—")),
         )  # fmt: skip
         parts.append(f'<tr><th scope="row">{escape(line.vehicle.code)}</th><td>{_state(line)}</td>')
         parts += [f"<td>{cell}</td>" for cell in cells]

@@ -6,7 +6,7 @@ import datetime as dt
 
 from fleetcare.domain import fault_tree
 from fleetcare.domain.checks import CheckKind, HoldClass
-from fleetcare.domain.judging import SILENT_PER_GROUP_V
+from fleetcare.domain.judging import shows_nothing
 from fleetcare.domain.packs import PackModel
 from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.verdicts import Ruling
@@ -22,8 +22,7 @@ def silent_bar(view: View, code: str, model: PackModel, today: dt.date) -> Messa
     A reading of nothing does not count as having seen it.
     """
     checks = [one.check for one in view.checks_of(code) if one.void_position is None]
-    silent_v = SILENT_PER_GROUP_V * model.series_count
-    seen = max((one.done_at.date() for one in checks if one.rested_v >= silent_v), default=None)
+    seen = max((one.done_at.date() for one in checks if not shows_nothing(one.rested_v, model)), default=None)
     last = max((one.done_at.date() for one in checks), default=None)
     if _out_of_storage(view, code):
         return msg("tree.no_charge_stored", pack=code, last_date=last)
@@ -46,7 +45,7 @@ def _out_of_storage(view: View, code: str) -> bool:
 def reads_nothing(view: View, code: str, model: PackModel) -> bool:
     """True where its newest reading is silent."""
     latest = view.latest_checks([code]).get(code)
-    return latest is not None and latest.rested_v < SILENT_PER_GROUP_V * model.series_count
+    return latest is not None and shows_nothing(latest.rested_v, model)
 
 
 def bar(view: View, code: str, model: PackModel, today: dt.date) -> Ruling | None:

@@ -53,15 +53,17 @@ def conditions(
         if not (watching or near or code in strains or code in counts or edge or code in doubted):
             continue
         trips, resets = counts.get(code, (0, 0))
+        happened = sorted(strains.get(code, ()), key=lambda one: one[1])
         in_doubt = code in doubted and newest.last_valid is not None
         found[code] = Condition(
             watches=plan_reads.watches_in_a_row(view, code) if watching else 0,
             trips=trips,
             resets=resets,
-            strains=tuple(sorted(strains.get(code, ()), key=lambda one: one[1])),
+            strains=tuple((strain, at.date()) for strain, at in happened),
             edge=edge,
             near_on=newest.done_at.date() if near else None,
             doubt_on=newest.last_valid.date() if in_doubt and newest.last_valid is not None else None,
+            strained_at=happened[0][1].astimezone(newest.done_at.tzinfo) if happened else None,
         )
     return found
 
@@ -83,9 +85,9 @@ def after_check(view: View, site: SiteRules, check: VoltageCheck, verdict: Verdi
 
 def _strains(
     view: View, latest: Mapping[str, LatestCheck], site: SiteRules, chosen: set[str] | None
-) -> tuple[dict[str, list[tuple[Strain, dt.date]]], dict[str, tuple[int, int]]]:
+) -> tuple[dict[str, list[tuple[Strain, dt.datetime]]], dict[str, tuple[int, int]]]:
     """What happened to each pack after its last valid check, and (trips, resets) from the trip window before it on."""
-    strains: dict[str, list[tuple[Strain, dt.date]]] = defaultdict(list)
+    strains: dict[str, list[tuple[Strain, dt.datetime]]] = defaultdict(list)
     counts: dict[str, tuple[int, int]] = {}
     if view.position == 0:
         return strains, counts
@@ -97,7 +99,7 @@ def _strains(
         if newest is None or newest.last_valid is None or (chosen is not None and pack not in chosen):
             return
         if at > newest.last_valid:
-            strains[pack].append((strain, at.date()))
+            strains[pack].append((strain, at))
         if strain in (Strain.TRIP, Strain.RESET) and at.date() >= newest.last_valid.date() - window:
             trips, resets = counts.get(pack, (0, 0))
             counts[pack] = (trips + 1, resets) if strain is Strain.TRIP else (trips, resets + 1)

@@ -7,10 +7,11 @@ import datetime as dt
 from fleetcare.domain import decisions as rule
 from fleetcare.domain.checks import Hold, HoldClass
 from fleetcare.domain.decisions import Choice, Decision, Kind, Question
-from fleetcare.domain.errors import NotAllowed
+from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.packs import Level, Role, SiteRules
 from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import msg
+from fleetcare.services.charge_bars import reads_nothing
 from fleetcare.services.decisions import Early, question_of, what_was_decided
 from fleetcare.services.people import has_role, level_of
 from fleetcare.services.session import Author, Clock
@@ -36,6 +37,9 @@ def decide(
             raise NotAllowed("decision.allow", field="choice", person=author.person.name)
         holds = tx.open_holds(("pack", pack))
         latest = tx.latest_checks([pack]).get(pack)
+        model = tx.thing("pack_model", tx.thing("pack", pack).model)
+        if choice is Choice.CARRY_ON and reads_nothing(tx, pack, model):
+            raise EntryRefused("decision.no_carry_on_silent", field="choice", pack=pack)
         asked = question_of(tx, pack, latest, holds, early, now) or Question(
             pack, Kind.EARLY, now, msg("decision.ask_own")
         )

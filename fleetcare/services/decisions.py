@@ -13,6 +13,7 @@ from fleetcare.domain.packs import Pack, PackStanding, SiteRules
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg
+from fleetcare.services.charge_bars import reads_nothing
 from fleetcare.services.session import Clock
 from fleetcare.store.store import Store, View
 from fleetcare.store.values import LatestCheck, StoredHold
@@ -177,10 +178,14 @@ def _sorted(
 def question_of(
     view: View, pack: str, latest: LatestCheck | None, holds: list[StoredHold], early: Early | None, now: dt.datetime
 ) -> Question | None:
-    """What asks about a pack, the strictest first; a danger is nobody's to decide here."""
+    """What asks about a pack, the strictest first; a danger is nobody's to decide here.
+
+    While its newest reading shows nothing, no older verdict and no projection asks: it is read again first.
+    """
     if any(hold.hold_class is HoldClass.DANGER for hold in holds):
         return None
-    asked = None if latest is None else _of_verdict(view, pack, latest)
+    silent = latest is not None and _shows_nothing(view, pack, latest)
+    asked = None if latest is None or silent else _of_verdict(view, pack, latest)
     if asked is not None and asked.kind is Kind.PULL:
         return asked
     fault = next((hold for hold in holds if hold.hold_class is HoldClass.FAULT), None)
@@ -188,13 +193,20 @@ def question_of(
         reason = msg("hold.in_words", remark=fault.remark, reason=fault.reason) if fault.remark else fault.reason
         told = msg("decision.ask_held", pack=pack, reason=reason)
         return Question(pack, Kind.PULL, fault.since, told, fault.hold_id)
-    if asked is None and early is not None:
+    if asked is None and early is not None and not silent:
         quantity = msg(f"quantity.{early.quantity}")
         told = msg(
             "decision.ask_early", pack=pack, quantity=quantity, edge_date=early.edge_on, quantity_code=early.quantity
         )
         return Question(pack, Kind.EARLY, now, told)
     return asked
+
+
+def _shows_nothing(view: View, pack: str, latest: LatestCheck) -> bool:
+    """Whether the newest reading shows nothing; one that passed never does."""
+    if latest.level is VerdictLevel.PASS:
+        return False
+    return reads_nothing(view, pack, view.thing("pack_model", view.thing("pack", pack).model))
 
 
 def _of_verdict(view: View, pack: str, latest: LatestCheck) -> Question | None:

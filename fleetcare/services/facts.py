@@ -6,6 +6,7 @@ import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
+from decimal import Decimal
 from operator import attrgetter
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -18,6 +19,7 @@ from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.decisions import Decision
 from fleetcare.domain.extensions import DueExtended
+from fleetcare.domain.judging import shows_nothing
 from fleetcare.domain.packs import (
     AWAY,
     Depot,
@@ -43,6 +45,7 @@ from fleetcare.domain.status import (
     Rest,
     VehicleStatus,
 )
+from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import conditions
 from fleetcare.store import plan_reads
@@ -292,7 +295,20 @@ def pack_facts(facts: FleetFacts, code: str) -> PackFacts:
         laid_up=facts.laid_up.get(code),
         returned_at=facts.returned.get(code),
         last_pass=latest.last_pass if latest else None,
+        reads_nothing=_reads_nothing(facts, pack, latest),
+        newest=(latest.done_at, latest.rested_v, latest.resistance_ohm)
+        if latest and code in facts.pack_holds
+        else None,
     )
+
+
+def _reads_nothing(facts: FleetFacts, pack: Pack, latest: LatestCheck | None) -> tuple[Decimal, dt.datetime] | None:
+    """The newest reading where it shows nothing.  Such a reading never passes, which spares the others the question."""
+    if latest is None or latest.level is VerdictLevel.PASS:
+        return None
+    if not shows_nothing(latest.rested_v, facts.models[pack.model]):
+        return None
+    return latest.rested_v, latest.done_at.astimezone(facts.zone)
 
 
 _REST = attrgetter(*(one.name for one in fields(PackStatus) if one.name != "code"))
@@ -311,7 +327,7 @@ def pack_states(facts: FleetFacts, now: dt.datetime) -> dict[str, PackStatus]:
         latest = facts.latest.get(code)
         key: tuple[object, ...]
         if latest is not None and latest.last_valid is not None and pack.standing in _USUAL and code not in special:
-            key = (latest.last_valid.date(), latest.level)
+            key = (latest.last_valid.date(), latest.level, _reads_nothing(facts, pack, latest))
         else:
             key = status.alike(pack_facts(facts, code))
         known = alike.get(key)
@@ -398,8 +414,9 @@ def vehicle_status(facts: FleetFacts, vehicle: Vehicle, packs: tuple[PackStatus,
     """The state of one vehicle, from its packs and its own holds."""
     left = None if packs else facts.left_for.get(vehicle.code)
     found = status.vehicle_status(
-        vehicle, packs, facts.vehicle_holds.get(vehicle.code, ()), left, facts.uncovered(vehicle)
-    )
+        vehicle, packs, facts.vehicle_holds.get(vehicle.code, ()), left, facts.uncovered(vehicle),
+        [one.code for one in packs if one.reasons and facts.models[facts.packs[one.code].model].fixed],
+    )  # fmt: skip
     if all(reason.since is not None for reason in found.reasons):
         return found
     return replace(found, reasons=tuple(_since(facts, vehicle, reason) for reason in found.reasons))

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from fleetcare.domain import bays, freeing
+from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.freeing import Carry, Fit, Lack, Spare
 from fleetcare.domain.packs import Vehicle
 from fleetcare.domain.status import BoardState, PackState, PackStatus, VehicleStatus
@@ -38,6 +39,8 @@ def lack_of(
     facts: FleetFacts, vehicle: Vehicle, state: VehicleStatus, packs: tuple[PackStatus, ...]
 ) -> Lack | Message | None:
     """What `vehicle` lacks of packs; a message where that cannot be said; None where packs are not what it lacks."""
+    if (once_out := _once_out(facts, vehicle, state, packs)) is not None:
+        return once_out
     if not read.freed_by_a_pack(state, packs):
         return None
     if any(facts.models[facts.packs[code].model].fixed for code in facts.packs_in(vehicle.code)):
@@ -50,6 +53,23 @@ def lack_of(
     if fit is None:
         return msg("free.fit_unknown", vehicle=vehicle.code)
     return Lack(vehicle.code, fit, vehicle.depot, wanted - usable)
+
+
+def _once_out(
+    facts: FleetFacts, vehicle: Vehicle, state: VehicleStatus, packs: tuple[PackStatus, ...]
+) -> Message | None:
+    """What frees a vehicle that only a danger in its packs keeps in; None where it is kept in itself or they are fixed.
+
+    No spare is promised to it before the pack is out: a pack that cannot be taken out takes its vehicle along (decision 79).
+    """
+    bad = [one for one in packs if any(reason.hold_class is HoldClass.DANGER for reason in one.reasons)]
+    if not bad or facts.vehicle_holds.get(vehicle.code) or state.state is not BoardState.GROUNDED:
+        return None
+    if any(facts.models[facts.packs[one.code].model].fixed for one in bad):
+        return None
+    left = sum(one.usable for one in packs)
+    key = "free.once_out_alone" if left >= vehicle.needs_packs else "free.once_out"
+    return msg(key, pack=tuple(one.code for one in bad), vehicle=vehicle.code)
 
 
 def spare_of(facts: FleetFacts, code: str, state: PackStatus) -> Spare | None:

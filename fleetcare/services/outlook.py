@@ -13,7 +13,7 @@ from scipy.special import ndtr
 
 from fleetcare.domain import limits
 from fleetcare.domain.checks import CheckKind
-from fleetcare.domain.judging import tidy_ohm
+from fleetcare.domain.judging import shows_nothing, tidy_ohm
 from fleetcare.domain.packs import PackModel, SiteRules
 from fleetcare.domain.projection.answer import Horizon, LeftOut, Projection, Reading
 from fleetcare.domain.projection.calibration import HORIZONS
@@ -172,7 +172,9 @@ def _readings(
                 continue
             reading = _reading(stored, float(value[at]), raw)
             doubt = Doubt(int(prepared.doubt[at]))
-            if not used[at]:
+            if shows_nothing(check.rested_v, c.history.model):
+                out.append(LeftOut(reading, msg("projection.reads_nothing")))
+            elif not used[at]:
                 out.append(LeftOut(reading, msg(f"projection.doubt_{doubt.name.lower()}")))
             elif far[at]:
                 out.append(LeftOut(reading, msg("projection.far_off", off=f"{abs(distance[at]):.0f}")))
@@ -284,6 +286,15 @@ def _without_newest(told: Message, used: Sequence[Reading], left_out: Sequence[L
     return msg("projection.newest_left_v", read_v=newest.read, done_at=newest.done_at, told=told)
 
 
+def _after_silence(history: PackHistory, now: dt.datetime, told: Message) -> Message:
+    """`told`, after a word about the newest standing reading where that shows nothing: it is the last, not those used."""
+    standing = [one.check for one in history.checks if one.void_position is None and one.check.done_at <= now]
+    newest = max(standing, key=lambda one: one.done_at, default=None)
+    if newest is None or not shows_nothing(newest.rested_v, history.model):
+        return told
+    return msg("projection.newest_silent", read_v=newest.rested_v, done_at=newest.done_at, told=told)
+
+
 def _law(energy: float, at_c: Decimal, rule: limits.ResistanceLimits | None) -> Message:
     """By which law resistance is brought to one temperature here, and what verdicts do instead (decision 110)."""
     told = msg("projection.because_ohm", at_c=at_c, energy=f"{energy:.0f}")
@@ -354,7 +365,7 @@ def _answer(
     return replace(
         base, projected=True, level=level, slope_per_30d=change, horizons=ahead, fan=fan,
         crossing_p10=crossing[0], crossing_p50=crossing[1], crossing_p90=crossing[2], already_beyond=already,
-        because=because, sentence=_without_newest(told, used, left_out, loaded=rises),
+        because=because, sentence=_after_silence(c.history, c.now, _without_newest(told, used, left_out, loaded=rises)),
     )  # fmt: skip
 
 

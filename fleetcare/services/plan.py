@@ -29,7 +29,10 @@ _GRAVE = {
 }  # fmt: skip
 """Rank of each kind when nothing makes it graver, 0 first."""
 
-AT_ONCE = ("due.after_trip", "due.after_reset", "due.after_fuse", "due.after_damage", "due.too_near", "due.doubted")
+AT_ONCE = (
+    "due.reads_nothing", "due.after_trip", "due.after_reset", "due.after_fuse", "due.after_damage", "due.too_near",
+    "due.doubted",
+)  # fmt: skip
 """Reasons for which a check is due on the day they arose."""
 
 

@@ -302,11 +302,11 @@ def _pack_row(facts: FleetFacts, code: str, now: dt.datetime) -> PackRow:
     )
 
 
-_ROUND_ORDER = (PackState.OVERDUE, PackState.NEVER_CHECKED, PackState.DUE)
+_ROUND_ORDER = (PackState.SILENT, PackState.OVERDUE, PackState.NEVER_CHECKED, PackState.DUE)
 
 
 def round_list(store: Store, clock: Clock) -> tuple[RoundLine, ...]:
-    """Packs whose check is due today or earlier, worst first: overdue, never checked, due."""
+    """Packs whose check is due today or earlier, worst first: reads nothing, overdue, never checked, due."""
     now = clock()
     with store.view() as view:
         facts = read.read_facts(view)

@@ -15,6 +15,7 @@ LISTED_DAYS = 60
 _NOT_SUSPECT = frozenset({"projection.doubt_rest_too_short", "projection.doubt_none"})
 _WHAT_TO_DO = {
     "projection.doubt_swapped": "suspect.do_swapped",
+    "projection.reads_nothing": "suspect.do_wake",
     "projection.doubt_not_this_pack": "suspect.do_not_this_pack",
     "projection.far_off": "suspect.do_far_off",
 }
@@ -47,7 +48,9 @@ def as_read(quantity: str, reading: Reading) -> Message:
 def is_suspicion(left: LeftOut) -> bool:
     """True where the reading itself is in question: not a short rest, a correction or a meter found out."""
     key = left.why.key
-    return key not in _NOT_SUSPECT and key.startswith(("projection.far_off", "projection.doubt_"))
+    return key not in _NOT_SUSPECT and key.startswith(
+        ("projection.far_off", "projection.doubt_", "projection.reads_nothing")
+    )
 
 
 def what_to_do(left: LeftOut, quantity: str) -> Message:

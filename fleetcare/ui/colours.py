@@ -65,7 +65,7 @@ def of_pack(status: PackStatus) -> Mark:
             return of_class(status.reasons[0].hold_class)
         case PackState.DUE | PackState.OVERDUE:
             return ACTION
-        case PackState.NEVER_CHECKED | PackState.RETIRED | PackState.AWAY | PackState.LAID_UP:
+        case PackState.NEVER_CHECKED | PackState.RETIRED | PackState.AWAY | PackState.LAID_UP | PackState.SILENT:
             return UNKNOWN
     return CAUTION if status.level is VerdictLevel.WATCH else GOOD
 

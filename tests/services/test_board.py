@@ -40,7 +40,9 @@ PACKS = ("P-1002", "P-1003", "P-1011", "P-1012", "P-1305", "P-1306", "P-1317")
 VEHICLES = ("EB-12", "EB-13", "CB-03", "SC-33")
 deeds = st.lists(
     st.one_of(
-        st.tuples(st.just("check"), st.sampled_from(PACKS), st.sampled_from(["41.6", "40.2", "39.0", "54.1", "51.0"])),
+        st.tuples(
+            st.just("check"), st.sampled_from(PACKS), st.sampled_from(["41.6", "40.2", "39.0", "54.1", "51.0", "0"])
+        ),
         st.tuples(st.just("look"), st.sampled_from(PACKS), st.just("smell")),
         st.tuples(st.just("ground"), st.sampled_from(VEHICLES), st.just("brake")),
         st.tuples(st.just("move"), st.sampled_from(PACKS), st.sampled_from([*VEHICLES, "Store", ""])),

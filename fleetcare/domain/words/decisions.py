@@ -18,6 +18,7 @@ WORDS: dict[str, str] = {
     "decision.ask_early": "{pack} may reach its limit ({quantity}) from {edge_date} on: there its 80 % range begins (a projection, "
     "not a measurement).",
     "decision.ask_own": "Decided without being asked.",
+    "decision.no_carry_on_silent": "The newest reading of {pack} shows nothing, so nobody can say that it carries on: wake it attended and read it again.",
     "decision.no_carry_on": "A pull is not carried on: re-check it, pull it for good, or replace it.",
     "decision.needs_date": "Give the date: a decision without one never runs out.",
     "decision.past": "{until_date} is past.",

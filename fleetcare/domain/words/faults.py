@@ -29,6 +29,7 @@ WORDS: dict[str, str] = {
     "report.as_short_circuit": "{story}: counts as a short circuit until the cause is found outside the pack",
     "report.fuse_blown": "a blown fuse is a symptom: find the cause with the pack off",
     "report.knocked": "was knocked: inspect it by eye before it is used or charged",
+    "report.tripped_unknown_charger": "{story}, and its last charge was on an unknown charger: inspect it before it is used",
     "report.unknown_charger": "last charge on an unknown charger: inspect it before it is used",
     "report.tripped": "{story}; it has not come back by itself",
     "report.find_fault": "{story}: walk the fault-finding tree",

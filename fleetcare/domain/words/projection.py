@@ -59,6 +59,9 @@ WORDS: dict[str, str] = {
     + "). Level {level_v}, {change_v} in 30 days; last reading {last}.",
     "projection.newest_left_ohm": "The newest reading, {read_ohm} of {done_at}, does not fit: measure again. Without it: {told}",
     "projection.newest_left_v": "The newest reading, {read_v} of {done_at}, does not fit: measure again. Without it: {told}",
+    "projection.newest_silent": "The newest reading, {read_v} of {done_at}, shows nothing: wake the pack attended and read it again. "
+    "Before it: {told}",
+    "projection.reads_nothing": "shows nothing, which says nothing about the cells",
     "projection.doubt_none": "no loaded reading of this visit can be used",
     "projection.doubt_swapped": "rested and loaded look exchanged; used the other way round",
     "projection.doubt_not_this_pack": "does not fit this pack fully charged: re-measure (not full, mistyped, or another pack?)",

@@ -30,6 +30,8 @@ def _next(line: VehicleSummary) -> str:
 
 
 def _offers(line: VehicleSummary) -> str:
+    if line.no_offer is not None:
+        return say(line.no_offer)
     return ", ".join(offer.pack for offer in line.offers)
 
 
