@@ -195,6 +195,8 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
         danger = any(hold.hold_class is HoldClass.DANGER and not by_recall(hold.text) for hold in holds)
         reasons = tuple(_counted(_hold_reason(_dated(hold, now), "pack"), site, today) for hold in holds) + late[1]
         state = PackState.QUARANTINED if danger else PackState.HELD
+        if state is PackState.QUARANTINED:  # it is looked at daily and owes no check
+            return PackStatus(facts.code, state, False, None, facts.last_level, reasons)
         return PackStatus(facts.code, state, False, due_on, facts.last_level, reasons, why, good)
     state, reasons = late
     usable = state in (PackState.READY, PackState.DUE)
