@@ -68,7 +68,11 @@ class QuarterNeed:
         if exact and price is not None:
             cost = show_money(self.likely * price, currency)
             return msg(
-                "needs.exact_cost", likely_packs=self.likely, price=show_money(price, currency), likely_cost=cost, **ends
+                "needs.exact_cost",
+                likely_packs=self.likely,
+                price=show_money(price, currency),
+                likely_cost=cost,
+                **ends,
             )
         if price is None:
             return msg("needs.counts", **counts)
