@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -61,9 +61,10 @@ FIELDS: dict[str, tuple[str, ...]] = {
                 "date checked", "check date"),
     "time": ("time", "time of day", "clock", "hour"),
     "rested_v": ("rested v", "rested", "rest v", "rest volts", "rested volts", "volts", "voltage", "volt", "v",
-                 "reading", "open volts", "no load", "mv", "millivolts"),
-    "loaded_v": ("loaded v", "loaded", "load v", "loaded volts", "volts loaded", "under load", "on load"),
-    "load_a": ("load a", "amps", "load amps", "current", "load", "load current"),
+                 "reading", "v rested", "volts rested", "v rest", "volts rest", "open volts", "no load", "mv", "millivolts"),
+    "loaded_v": ("loaded v", "loaded", "load v", "loaded volts", "volts loaded", "under load", "on load",
+                 "v load", "v loaded", "volts load", "volts under load", "v under load", "v on load", "volts on load"),
+    "load_a": ("load a", "amps", "load amps", "current", "load", "load current", "a", "amp", "a load"),
     "hold_s": ("hold s", "load s", "seconds", "hold", "held"),
     "rest": ("rest", "rest band", "rest minutes", "rest min", "rest time", "rested for", "minutes rested"),
     "meter": ("meter", "meter id", "voltmeter", "meter no", "instrument"),
@@ -126,6 +127,26 @@ def guess_columns(
         if best >= 0:
             found[field] = best
     return found
+
+
+# packs
+
+
+def alike_codes(codes: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """Codes by what is left of them without spaces, punctuation and the size of letters."""
+    found: dict[str, tuple[str, ...]] = {}
+    for code in sorted(codes):
+        found[_bare(code)] = (*found.get(_bare(code), ()), code)
+    return found
+
+
+def meant(written: str, alike: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
+    """Codes on record that differ from `written` in spaces, punctuation or the size of letters only: a hint, never taken."""
+    return alike.get(_bare(written), ()) if _bare(written) else ()
+
+
+def _bare(text: str) -> str:
+    return "".join(one for one in text.upper() if one.isalnum())
 
 
 # numbers

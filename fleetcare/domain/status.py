@@ -213,6 +213,8 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
             + late[1]
         )
         state = PackState.QUARANTINED if danger else PackState.HELD
+        if state is PackState.QUARANTINED:  # it is looked at daily and owes no check
+            return PackStatus(facts.code, state, False, None, facts.last_level, reasons)
         return PackStatus(facts.code, state, False, due_on, facts.last_level, reasons, why, good)
     state, reasons = late
     usable = state in (PackState.READY, PackState.DUE)

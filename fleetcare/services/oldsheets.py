@@ -25,7 +25,9 @@ from fleetcare.domain.oldrows import (
     VOLTS,
     DateOrder,
     OldReading,
+    alike_codes,
     guess_columns,
+    meant,
     millivolt_heading,
     order_shown,
     row_identity,
@@ -119,6 +121,7 @@ class Preview:
     counts: Counter[str] = field(default_factory=Counter)
     examples: list[Example] = field(default_factory=list)
     stage: RowStage = field(default_factory=RowStage)
+    alike: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     @property
     def rows(self) -> int:
@@ -215,6 +218,7 @@ def preview(
             bench = _ImportBench(view, clock())  # type: ignore[arg-type]
             zone = depot_zone(view)
             made = Preview(path, replace(plan, order=order), digest, size, view.position, asked, order, stage=stage)
+            made.alike = alike_codes(bench.packs)
             body = stage.cells() if twice else _body(path, plan, _unless(cancelled))
             for done, (row, cells) in enumerate(body, start=1):
                 outcome, reason = _stage(made, view, bench, zone, row, cells)
@@ -397,6 +401,9 @@ def _stage(
     if isinstance(what, VoltageCheck):
         return "checks", None
     if reading.pack not in bench.packs:
+        likely = meant(reading.pack, made.alike)
+        if likely:
+            return "parked", msg("oldsheet.parked_meant", written=reading.pack, packs=likely)
         return "parked", msg("oldsheet.parked", written=reading.pack)
     return "kept", what.why
 

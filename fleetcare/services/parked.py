@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from fleetcare.domain.errors import EntryRefused, FileRefused
+from fleetcare.domain.oldrows import alike_codes, meant
 from fleetcare.domain.records import ParkedSettled, Record, SheetImport, new_id
 from fleetcare.domain.wording import msg
 from fleetcare.services.importing import _hold_newest, _ImportBench
@@ -30,6 +31,12 @@ def parked_rows(store: Store) -> list[tuple[str, int]]:
     """Packs as they were written, with the number of rows parked under each."""
     with store.view() as view:
         return parked_codes(view)
+
+
+def written_alike(store: Store, written: str) -> tuple[str, ...]:
+    """Packs on record that differ from `written` in spaces, punctuation or the size of letters only."""
+    with store.view() as view:
+        return meant(written, alike_codes(view.codes("pack")))
 
 
 def settle(store: Store, clock: Clock, author: Author, written: str, pack: str | None, reason: str = "") -> Recorded:

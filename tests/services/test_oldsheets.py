@@ -326,3 +326,24 @@ def test_a_fleet_made_before_these_tables_opens_and_gets_them(kestrel: Kestrel, 
     store = Store.open(path)
     assert store.verify().good
     store.close()
+
+
+def test_terse_headings_are_recognised_and_a_pack_written_alike_is_hinted_at_only(
+    kestrel: Kestrel, tmp_path: Path
+) -> None:
+    path = tmp_path / "terse.csv"
+    path.write_text(
+        "Pack,Date,V rested,V load,A,Rest (min),Meter\np1001,2026-10-20,41.50,40.10,8,90,M-01\n"
+        "P 1002,2026-10-20,41.40,40.00,8,90,M-01\nP-77,2026-10-20,41.40,40.00,8,90,M-01\n", "utf-8"
+    )  # fmt: skip
+    plan = oldsheets.survey(kestrel.store, path).plan
+    named = {name: plan.heading(name) for name in ("rested_v", "loaded_v", "load_a")}
+    assert named == {"rested_v": "V rested", "loaded_v": "V load", "load_a": "A"}
+    shown = oldsheets.preview(kestrel.store, kestrel.clock, path, plan)
+    assert shown.counts["parked"] == 3, "nothing is taken for a pack that it only resembles"
+    told = [say(one.reason) for one in shown.examples]
+    assert "written alike: P-1001." in told[0] and "written alike: P-1002." in told[1]
+    assert told[2] == "no pack P-77 on record"
+    shown.close()
+    assert parked.written_alike(kestrel.store, "p 1003") == ("P-1003",)
+    assert parked.written_alike(kestrel.store, " - ") == ()

@@ -91,7 +91,7 @@ def test_condition_only_ever_brings_a_check_forward_and_says_why(last: dt.date, 
 @pytest.mark.parametrize(("condition", "days", "words"), [
     (Condition(watches=1), 7, "every 7 days"),
     (Condition(watches=2), 4, "checks in a row said watch"),
-    (Condition(trips=1), 4, "a trip in the 30 days"),
+    (Condition(trips=1), 4, "a trip in the 30 days before its check of 2 Nov 2026 or since: every 4 days"),
     (Condition(trips=2), 2, "2 trips"),
     (Condition(resets=1), 4, "a reset"),
     (Condition(edge=Edge("resistance_ohm", TODAY + dt.timedelta(days=28), TODAY)), 4, "may reach its limit"),

@@ -33,6 +33,8 @@ def test_a_backup_of_the_list_is_looked_at_restored_and_opened(
     assert [one.mapTo(window, QPoint()) for one in buttons] == places
     assert "fleetcare window" not in panel.said.text() and panel.said.text().startswith("Restored to ")
     started: list[list[str]] = []
-    monkeypatch.setattr(QProcess, "startDetached", lambda program, words: (started.append([program, *words]), (True, 1))[1])
+    monkeypatch.setattr(
+        QProcess, "startDetached", lambda program, words: (started.append([program, *words]), (True, 1))[1]
+    )
     qtbot.mouseClick(page.open_it, Qt.MouseButton.LeftButton)
     assert started[0][-2:] == ["window", panel.target.text]

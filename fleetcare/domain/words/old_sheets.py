@@ -85,6 +85,8 @@ WORDS: dict[str, str] = {
     "oldsheet.above_any": "{typed} V is above any pack",
     "oldsheet.written": "{field_name} written: “{typed}”",
     "oldsheet.parked": "no pack {written} on record",
+    "oldsheet.parked_meant": "no pack {written} on record; written alike: {packs}. You say which one it was, nothing is assumed",
+    "oldsheet.meant": "On record and written alike: {packs}. Type it only if that was the pack.",
     "oldsheet.lacks": "{lacks}",
     "oldsheet.lacks_volts": "no number for the rested volts",
     "oldsheet.lacks_rest": "rest not known",

@@ -40,6 +40,12 @@ def _scatter(row: Any) -> str:
     return f"{ohm}, ± {row.scatter_v:.2f} V" if row.full_packs else ohm
 
 
+def _clause(row: Any) -> str:
+    """The clause as written, behind the warning where it speaks of hire."""
+    clause = row.terms.clause or "—"
+    return say(msg("warranty.hire_short", clause=clause)) if row.terms.speaks_of_hire else clause
+
+
 NEEDS = (
     Column(word("window.pack"), lambda r: r.code, width=9),
     Column(word("list.model"), lambda r: r.model, width=18),
@@ -61,7 +67,7 @@ CLAIMS = (
     Column(word("warranty.end"), lambda r: say(r.time_left), sort=lambda r: r.left_days, width=29),
     Column(word("warranty.finding"), lambda r: say(r.finding or msg("warranty.nothing_found")), width=34, tip=True),
     Column(word("review.evidence"), lambda r: say(r.state), sort=lambda r: len(r.lacks), width=34, tip=True),
-    Column(word("warranty.clause"), lambda r: r.terms.clause or "—", width=30, tip=True),
+    Column(word("warranty.clause"), _clause, width=44, tip=True),
 )  # fmt: skip
 LEARNT = (
     Column(word("list.model"), lambda r: r.model, width=18),

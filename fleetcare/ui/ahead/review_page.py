@@ -152,7 +152,7 @@ class ReviewPage(QScrollArea):
         card.column.addWidget(words(say(found.claims_told), bold=any(one.worth for one in found.claims)))
         for one in found.claims[:CLAIMS_SHOWN]:
             card.column.addWidget(self._claim(one))
-        if found.claims:
+        if len(found.claims) > CLAIMS_SHOWN:
             self._to_tab(card, "claims", say(msg("review.open_tab", count=len(found.claims))))
 
     def _claim(self, one: Claim) -> QWidget:

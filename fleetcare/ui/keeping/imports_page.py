@@ -121,6 +121,9 @@ class ImportsPage(QWidget):
             self._changes.tell(done)
 
         heading = say(msg("oldsheet.settle_title", rows=rows, written=written))
+        likely = parked.written_alike(self._app.store, written)
+        if likely:
+            heading = f"{heading}\n{say(msg('oldsheet.meant', packs=likely))}"
         self._ask(AskDialog(self, heading, (pack, reason), word("oldsheet.settle").rstrip("…"), deed), pack)
 
     def _ask(self, dialog: AskDialog, first: Field) -> None:

@@ -17,7 +17,7 @@ class AskDialog(QDialog):
     def __init__(self, parent: QWidget, heading: str, fields: tuple[Field, ...], button: str,
                  deed: Callable[[], None]) -> None:  # fmt: skip
         super().__init__(parent)
-        self.setWindowTitle(heading)
+        self.setWindowTitle(heading.partition("\n")[0])
         self.setMinimumWidth(460)
         self._deed = deed
         self._fields = fields
