@@ -3,7 +3,9 @@
 from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
+from fleetcare.domain.checks import LookItem
 from fleetcare.domain.wording import word
+from fleetcare.ui.bench.look_panel import DANGERS
 from fleetcare.ui.main_window import MainWindow
 from tests.window_fixtures import Typist
 
@@ -68,3 +70,29 @@ def test_enter_presses_the_button_in_focus_but_a_foreign_bar_code_does_not(windo
     assert pressed == []
     qtbot.keyClick(window.sign_out, Qt.Key.Key_Return)
     assert pressed == [1]
+
+
+def test_a_danger_item_has_a_key_of_its_own(window: MainWindow, hands: Typist, qtbot: QtBot) -> None:
+    start(window, hands)
+    bench = window.bench
+    hands("P-1002", ENTER)
+    assert bench.work.rest.hasFocus() and bench.work.rest.heading.text().startswith("▸")
+    smell = bench.work.look.boxes[LookItem.SMELL]
+    assert smell.text().startswith("3 ")
+    hands("3")
+    assert not smell.isChecked() and bench.work.rested.edit.hasFocus()
+    qtbot.keyClick(bench.work.rested.edit, Qt.Key.Key_3, Qt.KeyboardModifier.AltModifier)
+    assert bench.work.look.found == (LookItem.SMELL,) and bench.currentWidget() is bench.stop
+    assert bench.work.rested.text == ""
+    assert len(DANGERS) == 9 and "1 to 9" in word("bench.look_hint")
+
+
+def test_a_space_never_blanks_a_number(window: MainWindow, hands: Typist) -> None:
+    start(window, hands)
+    amps = window.bench.work.amps.edit
+    hands("P-1002", ENTER)
+    amps.setFocus()
+    amps.setText("20")
+    amps.selectAll()
+    hands(" ")
+    assert amps.text() == "20"

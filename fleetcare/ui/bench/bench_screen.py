@@ -23,6 +23,7 @@ from fleetcare.services.session import Author
 from fleetcare.services.summary import check_lines, meter_state
 from fleetcare.ui.bench.draft_keeper import DraftKeeper
 from fleetcare.ui.bench.drafting import Drafting
+from fleetcare.ui.bench.look_panel import DANGERS
 from fleetcare.ui.bench.sign_in import Conditions, SignIn
 from fleetcare.ui.bench.work_page import WorkPage
 from fleetcare.ui.changes import Changes
@@ -107,6 +108,9 @@ class BenchScreen(Drafting):
                           ("Ctrl+G", self._take_up_first)):  # fmt: skip
             shortcut = QShortcut(QKeySequence(key), self, deed)
             shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        for number in range(1, len(DANGERS) + 1):
+            direct = QShortcut(QKeySequence(f"Alt+{number}"), self, lambda n=number: self._press_danger(n))
+            direct.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
 
     # which page
 
@@ -287,6 +291,10 @@ class BenchScreen(Drafting):
     def _press_good(self) -> None:
         if self._pack is not None and self.currentWidget() is self.work:
             self.work.look.press_good()
+
+    def _press_danger(self, number: int) -> None:
+        if self._pack is not None and self.currentWidget() is self.work:
+            self.work.look.press_danger(number)
 
     def _rested_next(self) -> None:
         self._timer.start()
