@@ -33,7 +33,7 @@ def save_check(p: Pressing) -> None:
 def correct(p: Pressing) -> None:
     p.window.open_pack("P-1003")
     p.wait(lambda: p.window.pack.page is not None and p.window.pack.page.pack.code == "P-1003")
-    p.ask(p.window.pack.buttons["correct"], "41.40", "", "digits swapped")
+    p.ask(p.window.pack.buttons["correct"], "41.40", "", "", "", "", "", "digits swapped")
 
 
 def colleagues_draft(p: Pressing) -> None:

@@ -12,6 +12,17 @@ from fleetcare.domain.packs import PackModel, SiteRules
 from fleetcare.domain.verdicts import Question
 from fleetcare.domain.wording import msg
 
+JUMPS = frozenset({"ask.jump", "ask.jump_lower", "ask.jump_higher"})
+"""Questions about a jump since the last reading; the first stands in records of earlier versions only."""
+
+AGREE_V = Decimal("0.10")
+"""Two readings of one pack closer than this say the same (proposal; leads moved between them)."""
+
+
+def answers_jump(asked: Question, first_v: Decimal, second_v: Decimal) -> bool:
+    """True when the second reading says the same as the first: that answers a question about a jump and no other."""
+    return asked.statement.key in JUMPS and abs(first_v - second_v) < AGREE_V
+
 
 def question_entry(
     model: PackModel, site: SiteRules, field: str, typed: Decimal, earlier: VoltageCheck | None = None
@@ -41,8 +52,8 @@ def question_entry(
         if abs(change_v) >= limits.jump_v:
             swapped = _swapped(typed, limits, earlier)
             statement = msg(
-                "ask.jump",
-                change_v=change_v,
+                "ask.jump_lower" if change_v < 0 else "ask.jump_higher",
+                jump_v=abs(change_v),
                 limit_v=limits.jump_v,
                 earlier_v=earlier.rested_v,
                 earlier_date=earlier.done_at.date(),

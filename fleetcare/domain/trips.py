@@ -66,7 +66,10 @@ class Reset:
 
 @dataclass(frozen=True, slots=True)
 class TripSeen:
-    """A trip as it stands today: with the newest judgement of it and the last charger, "" when unknown."""
+    """A trip as it stands today: with the newest judgement of it and the last charger, "" when unknown.
+
+    `reported_by` entered it; `judged_by` said why it tripped, "" while nobody has.
+    """
 
     record_id: str
     pack: str
@@ -79,6 +82,7 @@ class TripSeen:
     found_outside: str = ""
     reset: bool = False
     mended: str = ""
+    reported_by: str = ""
 
     @property
     def day(self) -> dt.date:

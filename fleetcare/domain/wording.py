@@ -126,9 +126,10 @@ def show_value(name: str, value: object) -> str:
         symbol, places = _UNITS[unit]
         sign = "+" if name.startswith("change_") and value > 0 else ""
         return f"{sign}{_number(value, places)} {symbol}".replace("-", "−")
-    counted = unit in ("days", "minutes", "seconds", "weeks", "months") or name.endswith("_packs")
+    counted = unit in ("days", "minutes", "seconds", "weeks", "months") or name.endswith(("_packs", "_vehicles"))
     if counted and isinstance(value, (int, float)):
-        return _plural(round(value), unit[:-1])
+        many = round(value)
+        return _plural(f"{many:,}" if unit == "vehicles" and many != 1 else many, unit[:-1])
     if isinstance(value, float):
         return f"{value:g}"
     if name in COUNTED and isinstance(value, int):

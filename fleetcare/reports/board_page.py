@@ -155,7 +155,7 @@ def _head(fleet: FleetSummary, title: str) -> list[str]:
         f'<p id="age" role="status" data-at="{escape(fleet.as_of.isoformat())}" data-stale="{limit}"'
         f' data-told="{escape(told)}" data-old="{escape(old)}">{escape(told)}</p>',
         f"<noscript><p>{escape(say(msg('board.copy_noscript', limit_minutes=limit)))}</p></noscript>",
-        f"<p>{escape(say(msg('screen.counts_are', total=len(fleet.vehicles))))}</p>",
+        f"<p>{escape(say(msg('screen.counts_are', total_vehicles=len(fleet.vehicles))))}</p>",
         '<ul class="counts">',
         *counts,
         "</ul>",

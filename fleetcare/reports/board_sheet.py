@@ -37,7 +37,7 @@ def story(fleet: FleetSummary, width: float) -> list[Any]:
     """Counts, every vehicle that is not simply ready, the ready ones, drafts."""
     counts = " + ".join(f"{fleet.counts[state]} {word(f'board_state.{state.value}')}" for state in BoardState)
     parts: list[Any] = [
-        para(f"{say(msg('screen.counts_are', total=len(fleet.vehicles)))} {counts}", 15, bold=True, after=3)
+        para(f"{say(msg('screen.counts_are', total_vehicles=len(fleet.vehicles)))} {counts}", 15, bold=True, after=3)
     ]
     if fleet.away_told is not None:
         parts.append(para(say(fleet.away_told), 11, after=3))

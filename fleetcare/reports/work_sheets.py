@@ -228,7 +228,7 @@ def _handover(flow: Flow, store: Store, clock: Clock, _asked: _Asked) -> None:
     flow.heading(word("sheet.handover"), 15)
     flow.heading(word("sheet.handover_counts"), 11, 1)
     counts = " + ".join(f"{fleet.counts[state]} {word(f'board_state.{state.value}')}" for state in BoardState)
-    flow.text(Text(f"{say(msg('screen.counts_are', total=len(fleet.vehicles)))} {counts}", 10))
+    flow.text(Text(f"{say(msg('screen.counts_are', total_vehicles=len(fleet.vehicles)))} {counts}", 10))
     if fleet.away_told is not None:
         flow.text(Text(say(fleet.away_told), 9))
     open_ = [one for one in fleet.vehicles if one.status.state in (BoardState.GROUNDED, BoardState.LIMITED)]

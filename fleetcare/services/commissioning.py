@@ -108,16 +108,24 @@ def commission(
 
 
 def _complete(new: NewPack) -> None:
-    """Everything on the list is there, in the order of the form."""
+    """Everything on the list is there; else EntryRefused for the first thing that is not."""
+    for refused in lacking(new):
+        raise refused
+
+
+def lacking(new: NewPack) -> tuple[EntryRefused, ...]:
+    """All that is missing on the list, in the order of the form."""
+    found = []
     if not is_code(new.code) or new.code != new.code.upper() or "*" in new.code or "/" in new.code:
-        raise EntryRefused("commission.needs_code", field="code")
+        found.append(EntryRefused("commission.needs_code", field="code"))
     for field in ("model", "serial", "invoice", "warranty_clause", "charger"):
         if not str(getattr(new, field)).strip():
-            raise EntryRefused(f"commission.needs_{field}", field=field)
+            found.append(EntryRefused(f"commission.needs_{field}", field=field))
     if not any(mark.strip() for mark in new.marks):
-        raise EntryRefused("commission.needs_marks", field="marks")
+        found.append(EntryRefused("commission.needs_marks", field="marks"))
     if not new.photos and not new.no_photo_reason.strip():
-        raise EntryRefused("commission.needs_photo", field="photo")
+        found.append(EntryRefused("commission.needs_photo", field="photo"))
+    return tuple(found)
 
 
 def _unused(tx: Transaction, new: NewPack) -> None:

@@ -41,6 +41,8 @@ def _step(view: View, name: str) -> Step:
         return Step(name, False, msg(f"steps.no_{name}"))
     if name == "person":
         return _people(view, things)
+    if name == "pack_model":
+        return _models(things)
     if name == "vehicle":
         return _vehicles(view, things)
     return Step(name, True, msg(f"steps.has_{name}", count=len(things)))
@@ -56,6 +58,14 @@ def _people(view: View, people: dict[str, Person]) -> Step:
     if bare:
         return Step("person", False, msg("steps.person_no_pin", names=", ".join(bare)))
     return Step("person", True, msg("steps.has_person", count=len(people)))
+
+
+def _models(models: dict[str, PackModel]) -> Step:
+    """A model without its resistance when new is no bar to a first check, and is told."""
+    bare = sorted(one.name for one in models.values() if one.baseline_resistance_ohm is None)
+    if bare:
+        return Step("pack_model", True, msg("steps.model_no_baseline", count=len(models), names=", ".join(bare)))
+    return Step("pack_model", True, msg("steps.has_pack_model", count=len(models)))
 
 
 def _vehicles(view: View, vehicles: dict[str, Vehicle]) -> Step:

@@ -232,3 +232,13 @@ def refuse_misfit(vehicle: Vehicle, pack: Pack, model: PackModel, recorded_in: s
             vehicle_connector=vehicle.connector,
             where=where,
         )
+
+
+def fixed_pack(store: Store, vehicle: str) -> Pack | None:
+    """The pack that is built into `vehicle`, if it has one."""
+    with store.view() as view:
+        inside = view.packs_in(vehicle)
+        if len(inside) != 1:
+            return None
+        pack: Pack = view.thing("pack", inside[0][0])
+        return pack if view.thing("pack_model", pack.model).fixed else None

@@ -14,6 +14,7 @@ from fleetcare.domain.verdicts import Verdict
 from fleetcare.domain.wording import Message, msg
 
 if TYPE_CHECKING:
+    from fleetcare.domain.identity import ReadTwice
     from fleetcare.domain.incidents import Incident
     from fleetcare.domain.projection.answer import Projection
     from fleetcare.services.decisions import PackDecision
@@ -28,6 +29,7 @@ class CheckLine:
     `clock_by` names who had corrected the PC's clock.  `verdict` is as told on the day.  `person_name` may be
     initials when the name is withheld.
     `doubt` says why the reading is in doubt; `done_by` names who did a check that somebody else entered from paper.
+    `twice` are readings of this check that were questioned and taken again: the first ones are struck.
     `incident` says that the entry was made after an incident that holds the records of its pack or vehicle.
     """
 
@@ -63,6 +65,7 @@ class CheckLine:
     doubt: Message | None = None
     done_by: str = ""
     incident: Message | None = None
+    twice: tuple[ReadTwice, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from fleetcare.domain import limits
 from fleetcare.domain.checks import Hold, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.identity import ReadTwice
 from fleetcare.domain.incidents import Incident
 from fleetcare.domain.packs import Meter, PackStanding
 from fleetcare.domain.projection.answer import Projection
@@ -144,8 +146,21 @@ def check_lines(view: View, checks: Iterable[StoredCheck]) -> tuple[CheckLine, .
     dangers = {pack: view.dangers_of(pack) for pack in {stored.check.pack for stored in checks}}
     incidents = incident_facts.all_incidents(view)
     lines = [_check_line(stored, names, meters, dangers[stored.check.pack], incidents) for stored in checks]
+    twice = _read_twice(view, dangers)
+    lines = [replace(line, twice=twice.get((line.pack, line.entered_at), ())) if twice else line for line in lines]
     lines.sort(key=lambda line: (line.done_at, line.position), reverse=True)
     return tuple(lines)
+
+
+def _read_twice(view: View, packs: Iterable[str]) -> dict[tuple[str, dt.datetime], tuple[ReadTwice, ...]]:
+    """Second readings by pack and the moment at which they were saved, which is that of their check."""
+    found: dict[tuple[str, dt.datetime], tuple[ReadTwice, ...]] = {}
+    for pack in packs:
+        for event in reversed(view.events_of("pack", pack, kind="read_twice")):
+            assert isinstance(event.body, ReadTwice)
+            key = (pack, event.entered_at)
+            found[key] = (*found.get(key, ()), event.body)
+    return found
 
 
 def _after_incident(stored: StoredCheck, dangers: list[Hold]) -> dt.datetime | None:

@@ -337,6 +337,9 @@ def entry_note(line: CheckLine) -> str:
     notes = []
     if line.struck:
         notes.append(say(msg("screen.struck", reason=line.strike_reason)))
+    for one in line.twice:
+        quantity = msg(f"quantity.{one.quantity}")
+        notes.append(say(msg("screen.read_twice", quantity=quantity, first_v=one.first_v, second_v=one.second_v)))
     if line.corrects:
         notes.append(word("screen.corrects"))
     if (line.entered_at - line.done_at).total_seconds() > LATE_MINUTES * 60:

@@ -50,11 +50,12 @@ def trips_seen(view: View) -> list[TripSeen]:
                 done_at=trip.done_at,
                 cause=later.cause if later else trip.cause,
                 explained=later.explained if later else trip.explained,
-                judged_by=later.judged_by if later else event.by,
+                judged_by=later.judged_by if later else event.by if trip.explained else "",
                 charger=chargers.get(event.record_id, ""),
                 found_outside=later.found_outside if later else "",
                 reset=event.record_id in resets,
                 mended=later.mended if later else "",
+                reported_by=event.by,
             )
         )
     return found

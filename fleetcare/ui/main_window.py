@@ -70,7 +70,7 @@ LAST_SHOWN = {"pack": "F5", "vehicle": "F6"}
 READ_AHEAD_MS = 1500
 """When the board is read for the first time, after the window is up."""
 BENCH_KEYS = frozenset({"F8", "F9"})
-"""The bench keeps these for itself while it is in front; Ctrl+R opens the round from there too."""
+"""The bench keeps these for itself while it is at work; Ctrl+R opens the round from there too."""
 MORE = {
     "papers": "Ctrl+H", "ahead": "Ctrl+P", "identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E", "keeping": "Ctrl+K",
     "away": "Ctrl+L", "parts": "Ctrl+T",
@@ -215,7 +215,7 @@ class MainWindow(QMainWindow):
         """A screen's name with its key; without it in large text, and on the bench where the bench has that key."""
         screen, key = list(SCREENS.items())[number]
         name = word(f"window.{screen}")
-        taken = key in BENCH_KEYS and self.stack.currentWidget() is self.bench
+        taken = key in BENCH_KEYS and self._bench_works()
         return name if taken or self._app.settings.text_percent > 150 else f"{name}  {key}"
 
     def _connect(self) -> None:
@@ -224,6 +224,7 @@ class MainWindow(QMainWindow):
             shortcut = QShortcut(QKeySequence(key), self, lambda s=screen: self.go(s))
             self._keys[key] = shortcut
         self.stack.currentChanged.connect(lambda _n: self._lend_keys())
+        self.bench.currentChanged.connect(lambda _n: self._lend_keys())
         QShortcut(QKeySequence("Ctrl+R"), self, lambda: self.go("round"))
         QShortcut(QKeySequence("F12"), self, lambda: self.session.sign_in(None))
         QShortcut(QKeySequence("F11"), self, self.switch_theme)
@@ -235,6 +236,7 @@ class MainWindow(QMainWindow):
         self.scanner.scanned.connect(self.take_scan)
         self.scanner.entered.connect(self._alarm_of)
         self.bench.open_pack.connect(self.open_pack)
+        self.bench.kept.connect(self.pack.show_pack)
         self.board.open_vehicle.connect(self.open_vehicle)
         self.board.asked_print.connect(lambda: self.orders.print_board(self.board.fleet))
         self.board.report_wanted.connect(self.begin_report)
@@ -299,10 +301,14 @@ class MainWindow(QMainWindow):
         if first is not None:
             first.setFocus()
 
+    def _bench_works(self) -> bool:
+        return self.stack.currentWidget() is self.bench and self.bench.at_work
+
     def _lend_keys(self) -> None:
-        """While the bench is in front F8 and F9 are its own: all looks good, and the conditions of the shift."""
+        """While the bench is at work F8 and F9 are its own: all looks good, and the conditions of the shift."""
         for key in BENCH_KEYS & self._keys.keys():
-            self._keys[key].setEnabled(self.stack.currentWidget() is not self.bench)
+            self._keys[key].setEnabled(not self._bench_works())
+            self.bench.keys[key].setEnabled(self._bench_works())
         for number in range(len(SCREENS)):
             self._tabs.button(number).setText(self._tab_words(number))
 

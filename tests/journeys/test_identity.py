@@ -1,5 +1,6 @@
 """Labels lost and twice, a pack without a name, a new pack: typed and clicked in a real window."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -8,7 +9,9 @@ from PySide6.QtWidgets import QFileDialog
 from pytestqt.qtbot import QtBot
 
 from fleetcare.domain.labels import with_check
-from fleetcare.services import summary
+from fleetcare.domain.packs import PackModel
+from fleetcare.domain.wording import say
+from fleetcare.services import first_steps, record, summary
 from fleetcare.ui.main_window import MainWindow
 from tests.kestrel import Kestrel
 from tests.window_fixtures import Typist, put_away, shown_paper
@@ -89,7 +92,8 @@ def test_a_new_pack_needs_the_whole_list(
         fields[name].edit.setFocus()
         hands(text)
     qtbot.mouseClick(tab.form.do, CLICK)
-    assert "tick the line" in tab.form.said.text()
+    assert "tick the line" in tab.look_wrong.text() and tab.look_wrong.isVisible()
+    assert all(one.wrong.text() for one in (tab.model, tab.charger, tab.rest)), "all that is missing is said at once"
     tab.good.setFocus()
     hands(Qt.Key.Key_Space)
     qtbot.mouseClick(tab.form.do, CLICK)
@@ -97,6 +101,7 @@ def test_a_new_pack_needs_the_whole_list(
     tab.rest.choose("hours_1_3")
     qtbot.mouseClick(tab.form.do, CLICK)
     assert "Choose the pack model" in tab.model.wrong.text()
+    assert tab.bench.isHidden() or "no meter" not in tab.bench.text()
     tab.model.choose("K36-A")
     tab.charger.choose("C-48-1")
     qtbot.mouseClick(tab.form.do, CLICK)
@@ -173,3 +178,27 @@ def test_a_manager_adds_somebody_and_nobody_raises_themselves(
     tab.level.choose("may_release")
     qtbot.mouseClick(tab.form.do, CLICK)
     assert "Nobody changes their own level" in tab.level.wrong.text()
+
+
+def test_what_the_bench_lacks_is_said_before_the_first_field(
+    window: MainWindow, hands: Typist, kestrel: Kestrel
+) -> None:
+    window.go("identity")
+    tab = window.identity.new_pack
+    window.identity.show_tab(tab)
+    assert "nobody is signed in; no meter is chosen" in tab.bench.text() and tab.bench.isVisible()
+    fields = list(tab.form.fields.values())
+    assert tab.bench.y() < min(one.y() for one in fields)
+    bare = replace(kestrel_model(kestrel), code="BARE", name="Bare", baseline_resistance_ohm=None, baseline_c=None)
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("pack_model", bare))
+    tab.refresh()
+    tab.model.choose("BARE")
+    assert "compare with the model's figure when new at a temperature" in tab.bare.text() and tab.bare.isVisible()
+    step = next(one for one in first_steps.first_steps(kestrel.store) if one.name == "pack_model")
+    assert step.done and "no verdict on loaded resistance for Bare" in say(step.told)
+
+
+def kestrel_model(kestrel: Kestrel) -> PackModel:
+    with kestrel.store.view() as view:
+        model: PackModel = view.thing("pack_model", "K36-A")
+    return model

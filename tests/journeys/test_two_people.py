@@ -12,6 +12,7 @@ from fleetcare.app import App
 from fleetcare.domain.checks import LookItem
 from fleetcare.domain.wording import say
 from fleetcare.services import people, summary
+from fleetcare.services.telling import entry_note
 from fleetcare.settings import Settings
 from fleetcare.store.store import Store
 from fleetcare.ui.main_window import MainWindow
@@ -106,10 +107,14 @@ def test_a_jump_asks_for_a_second_reading_and_both_are_kept(
     hands("B-01", ENTER, "20", ENTER, "EB-12", ENTER, "P-1002", ENTER, Qt.Key.Key_F8, "3", "40.55", ENTER, ENTER)
     work = window.bench.work
     assert work.question_card.isVisible() and work.again.edit.hasFocus(), work.question.text()
+    assert work.question.text().startswith("1.05 V lower than last time (41.60 V")
+    assert work.second.text().endswith("(Enter)") and "(Enter)" not in work.mend.text() + work.right.text()
     hands("41.35", ENTER)
     page = summary.pack_summary(kestrel.store, kestrel.clock, "P-1002")
     assert str(page.checks[0].rested_v) == "41.35"
     assert any("first 40.55 V, again 41.35 V" in say(event.text) for event in page.events)
+    assert "read twice: 40.55 V struck, 41.35 V stands" in entry_note(page.checks[0])
+    assert not any("read twice" in entry_note(one) for one in page.checks[1:])
     hands("EB-14", ENTER, "P-1004", ENTER, Qt.Key.Key_F8, "3", "40.55", ENTER, ENTER, "40.52", ENTER)
     page = summary.pack_summary(kestrel.store, kestrel.clock, "P-1004")
     assert str(page.checks[0].rested_v) == "40.52", work.question.text()

@@ -95,7 +95,7 @@ def test_an_implausible_value_must_be_answered_and_is_stored_as_typed(
     start_shift(hands)
     hands("EB-12", ENTER, "P-1002", ENTER, Qt.Key.Key_F8, "3", "41.02", ENTER, ENTER)
     work = window.bench.work
-    assert work.question_card.isVisible() and "−0.58 V" in work.question.text()
+    assert work.question_card.isVisible() and "0.58 V lower than last time" in work.question.text()
     assert work.mend.hasFocus()
     hands(Qt.Key.Key_Space)
     assert work.rested.edit.hasFocus() and work.rested.text == "41.02"

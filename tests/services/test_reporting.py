@@ -124,6 +124,9 @@ def test_only_who_may_release_explains_a_trip_and_a_short_circuit_needs_what_was
         assert view.trips() == []
     report(kestrel, "P-1002", "EB-12", by="FARROW")
     trip = trip_id(kestrel, "P-1002")
+    with kestrel.store.view() as view:
+        (open_,) = trip_facts.trips_seen(view)
+    assert (open_.judged_by, open_.reported_by) == ("", "FARROW")
     for wrong, words in ((replace(STEEP, cause=TripCause.UNKNOWN), "needs its cause"), (replace(STEEP, reason=" "), "few words"),
                          (replace(STEEP, cause=TripCause.SHORT_CIRCUIT), "found outside")):  # fmt: skip
         with pytest.raises(EntryRefused, match=words):
@@ -131,7 +134,7 @@ def test_only_who_may_release_explains_a_trip_and_a_short_circuit_needs_what_was
     reporting.judge_trip(kestrel.store, kestrel.clock, kestrel.author("PIKE"), trip, STEEP)
     with kestrel.store.view() as view:
         (seen,) = trip_facts.trips_seen(view)
-    assert (seen.explained, seen.judged_by) == (True, "PIKE")
+    assert (seen.explained, seen.judged_by, seen.reported_by) == (True, "PIKE", "FARROW")
 
 
 def test_a_reset_needs_the_makers_method_the_level_and_the_own_badge_and_is_given_once(kestrel: Kestrel) -> None:

@@ -1,9 +1,14 @@
 """Keys at the bench of a window that was only just opened, and what a wrong scan or a question leaves behind."""
 
+from decimal import Decimal
+
 from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
-from fleetcare.domain.wording import word
+from fleetcare.domain.checks import LookItem
+from fleetcare.domain.intake import Story
+from fleetcare.domain.wording import msg, say, word
+from fleetcare.ui.bench.look_panel import DANGERS
 from fleetcare.ui.main_window import MainWindow
 from tests.window_fixtures import Typist
 
@@ -41,6 +46,7 @@ def test_a_slip_is_mended_with_enter(window: MainWindow, hands: Typist) -> None:
     work = window.bench.work
     hands("EB-12", ENTER, "P-1002", ENTER, F8, "3", "41.80", ENTER, "4.01", ENTER, ENTER)
     assert work.question_card.isVisible() and work.mend.hasFocus()
+    assert work.mend.text().endswith("(Enter)") and "(Enter)" not in work.second.text()
     hands(ENTER)
     assert not work.question_card.isVisible() and work.loaded.edit.hasFocus()
 
@@ -55,7 +61,6 @@ def test_screens_of_the_menu_put_the_cursor_into_a_field(window: MainWindow, han
     for screen in ("identity", "away", "parts"):
         window.go(screen)
         assert window.focusWidget() is not None and window.stack.currentWidget().isAncestorOf(window.focusWidget())
-    assert word("bench.mend").endswith("(Enter)")
 
 
 def test_enter_presses_the_button_in_focus_but_a_foreign_bar_code_does_not(window: MainWindow, qtbot: QtBot) -> None:
@@ -68,3 +73,68 @@ def test_enter_presses_the_button_in_focus_but_a_foreign_bar_code_does_not(windo
     assert pressed == []
     qtbot.keyClick(window.sign_out, Qt.Key.Key_Return)
     assert pressed == [1]
+
+
+def test_a_danger_item_has_a_key_of_its_own(window: MainWindow, hands: Typist, qtbot: QtBot) -> None:
+    start(window, hands)
+    bench = window.bench
+    hands("P-1002", ENTER)
+    assert bench.work.rest.hasFocus() and bench.work.rest.heading.text().startswith("▸")
+    smell = bench.work.look.boxes[LookItem.SMELL]
+    assert smell.text().startswith("3 ")
+    hands("3")
+    assert not smell.isChecked() and bench.work.rested.edit.hasFocus()
+    qtbot.keyClick(bench.work.rested.edit, Qt.Key.Key_3, Qt.KeyboardModifier.AltModifier)
+    assert bench.work.look.found == (LookItem.SMELL,) and bench.currentWidget() is bench.stop
+    assert bench.work.rested.text == ""
+    assert len(DANGERS) == 9 and "1 to 9" in word("bench.look_hint")
+
+
+def test_a_space_never_blanks_a_number(window: MainWindow, hands: Typist) -> None:
+    start(window, hands)
+    amps = window.bench.work.amps.edit
+    hands("P-1002", ENTER)
+    amps.setFocus()
+    amps.setText("20")
+    amps.selectAll()
+    hands(" ")
+    assert amps.text() == "20"
+
+
+def test_f8_and_f9_open_round_and_overview_until_the_bench_is_at_work(window: MainWindow, hands: Typist) -> None:
+    hands("B-01", ENTER)
+    assert window.bench.currentWidget() is window.bench.conditions
+    hands(F9)
+    assert window.stack.currentWidget() is window.overview
+    window.go("bench")
+    hands(F8)
+    assert window.stack.currentWidget() is window.round
+
+
+def test_a_count_of_one_vehicle_and_a_meters_accuracy_are_said_once() -> None:
+    assert say(msg("screen.counts_are", total_vehicles=1)) == "1 vehicle ="
+    assert say(msg("screen.counts_are", total_vehicles=50_000)) == "50,000 vehicles ="
+    accuracy = say(msg("setup.row_meter", name="M", percent=Decimal("0.5"), digits=2))
+    assert accuracy == "M · ±(0.5 % + 2 digits)"
+
+
+def test_the_trips_open_on_the_pack_just_reported(window: MainWindow, hands: Typist) -> None:
+    start(window, hands)
+    window.go("faults")
+    page = window.faults.report
+    page.none.setChecked(True)
+    page.fields["vehicle"].edit.setText("EB-12")
+    page.fields["pack"].edit.setText("P-1002")
+    page.story.choose(Story.CUT_OUT_HILL)
+    page.keep()
+    window.faults.show_page(window.faults.trips)
+    assert window.faults.trips.code("pack") == "P-1002"
+    assert [(one.reported_by, one.judged_by) for one in window.faults.trips.model.rows] == [("Dunn", "")]
+
+
+def test_a_pass_is_said_once(window: MainWindow, hands: Typist, qtbot: QtBot) -> None:
+    start(window, hands)
+    work = window.bench.work
+    hands("EB-12", ENTER, "P-1002", ENTER, F8, "3", "41.60")
+    qtbot.waitUntil(lambda: work.verdict.badge.isVisible())
+    assert work.verdict.text().lower().splitlines().count("pass") == 1

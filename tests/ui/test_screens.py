@@ -132,7 +132,7 @@ def test_a_correction_asks_for_a_reason_keeps_what_was_typed_and_strikes_the_fir
     qtbot.waitUntil(lambda: window.pack.page is not None)
 
     def fill(dialog: AskDialog) -> None:
-        rested, _loaded, reason = dialog.findChildren(QLineEdit)[:3]
+        rested, *_others, reason = dialog.findChildren(QLineEdit)
         rested.clear()
         qtbot.keyClicks(rested, "41.06")
         dialog.attempt()

@@ -163,6 +163,7 @@ WORDS: dict[str, str] = {
     "faults.do_reset": "Note the reset",
     "faults.worked": "it came back",
     "faults.date": "Date",
+    "faults.reported_by": "Reported by",
     "faults.by": "Judged by",
     "faults.count": "Trips",
     "faults.unexplained": "Unexplained",

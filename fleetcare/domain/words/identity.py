@@ -34,7 +34,7 @@ WORDS: dict[str, str] = {
     "commission.needs_serial": "Type the maker's serial from the case. A pack without a readable serial is taken in as "
     "“history unknown” instead.",
     "commission.needs_marks": "Name at least one mark that is printed on the pack, such as the standard it was tested to.",
-    "commission.needs_invoice": "Name the invoice or order it came with.",
+    "commission.needs_invoice": "Name the invoice or order it came with, or write “owned before” for a pack that the fleet already had.",
     "commission.needs_warranty_clause": "Copy the warranty clause that matters for hire or courier use, or write “none”.",
     "commission.needs_charger": "Name the charger that belongs to it.",
     "commission.needs_photo": "Add a photo of the label, or say why there is none.",
@@ -120,7 +120,7 @@ WORDS: dict[str, str] = {
     "event.no_warranty": "no warranty date, clause “{clause}”",
     "event.photos": "photos kept: {count}",
     "event.no_photo": "no photo: {reason}",
-    "event.read_twice": "{quantity} read twice: first {first_v}, again {second_v}; the second was judged",
+    "event.read_twice": "{quantity} read twice: first {first_v}, again {second_v}; the first is struck, the second stands in the check",
     "event.pin_set": "PIN set",
     "event.pin_removed": "PIN taken away",
     "event.name_withheld": "name of {code} printed as initials from here on: {reason}",

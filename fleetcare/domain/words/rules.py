@@ -32,7 +32,7 @@ WORDS: dict[str, str] = {
     "ohm.too_near_corrected": "Loaded resistance {resistance_ohm} at {bench_c}, {corrected_ohm} at {at_c} (fixed law), is within the "
     "measurement's error of the pull limit of {pull_ohm}: chance of being above {chance_percent}.",
     "ohm.too_cold": "Loaded test at {bench_c}: not judged below {limit_c}, cold alone makes the sag larger.",
-    "ohm.no_baseline": "Loaded resistance not judged: no baseline is recorded for this pack model yet.",
+    "ohm.no_baseline": "Loaded resistance not judged: no baseline is recorded for this pack model yet. It is the model's figure when new, at its temperature: Fleet set-up (Ctrl+N), Pack models.",
     "ohm.no_temperature": "Loaded resistance not judged: the bench temperature is unknown, and the limit holds at {at_c}.",
     "ohm.other_load": "Loaded resistance not judged: taken at {load_a} for {hold_seconds}, the limit holds for {rule_a} and "
     "{rule_seconds}.",
@@ -111,6 +111,10 @@ WORDS: dict[str, str] = {
     "ask.too_low": "{typed} V is {per_group_v} per group, below {group_limit_v} ({limit_v}). Read the meter again, and prove it "
     "on a known source.",
     "ask.jump": "{change_v} against {earlier_v} on {earlier_date}; {limit_v} or more is measured a second time. Is it right?",
+    "ask.jump_lower": "{jump_v} lower than last time ({earlier_v} on {earlier_date}); a change of {limit_v} or more is measured "
+    "a second time.",
+    "ask.jump_higher": "{jump_v} higher than last time ({earlier_v} on {earlier_date}); a change of {limit_v} or more is measured "
+    "a second time.",
     "entry.empty": "Nothing is typed here yet; {unit} are needed.",
     "entry.not_a_number": "“{typed}” is not a number. Type digits with a point or comma, without the unit ({unit}).",
     "entry.thousands": "“{typed}” has a thousands separator. Type digits with one point or comma only.",

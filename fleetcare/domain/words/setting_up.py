@@ -44,7 +44,7 @@ WORDS: dict[str, str] = {
     "setup.row_pack_model": "{name} · {chemistry}, {groups} groups, {full_v}, {capacity_ah} · {connector}",
     "setup.row_vehicle": "{kind} · {depot} · {volts} V, {connector}",
     "setup.row_charger": "{name} · {rated_v} ± {tolerance_percent} · {connector}",
-    "setup.row_meter": "{name} · ±({percent} % + {digits} digits)",
+    "setup.row_meter": "{name} · ±({percent} + {digits} digits)",
     "setup.row_test_load": "{name} · {load_a} for {hold_seconds}",
     "setup.row_site_rules": "{name} · settings of this site",
     # groups of the forms
@@ -341,9 +341,11 @@ WORDS: dict[str, str] = {
     "steps.no_vehicle": "no vehicle: its code, its kind, and the packs that it takes",
     "steps.no_charger": "no charger: a new pack names the one that belongs to it",
     "steps.no_meter": "no meter: its accuracy decides how near a limit can be judged",
-    "steps.no_test_load": "no test load: a new pack's baseline needs a loaded reading",
+    "steps.no_test_load": "no test load: a new pack's first check needs a loaded reading",
     "steps.no_pack": "no pack: each is commissioned with its papers and a first check",
     "steps.person_no_pin": "{names} may reset and release but has neither badge nor PIN, and both deeds ask for one",
+    "steps.model_no_baseline": "{count} on record; no verdict on loaded resistance for {names} before the model's resistance when new and "
+    "its temperature are set there (the loaded reading of a new pack does not set them)",
     "steps.vehicle_no_model": "no pack model on record fits {vehicle}: class and connector must be equal",
     "steps.has_depot": "{count} on record",
     "steps.has_person": "{count} on record",

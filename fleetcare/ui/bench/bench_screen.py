@@ -14,15 +14,17 @@ from fleetcare.domain.checks import CheckKind, FoundIn, LookOver, VoltageCheck
 from fleetcare.domain.errors import EntryRefused, FleetcareError
 from fleetcare.domain.identity import ReadTwice
 from fleetcare.domain.packs import Pack, PackModel, Person, Vehicle
+from fleetcare.domain.questioning import JUMPS, answers_jump
 from fleetcare.domain.units import parse_amps, parse_volts
 from fleetcare.domain.verdicts import Question
 from fleetcare.domain.wording import msg, say, show_value, word
 from fleetcare.services import record
-from fleetcare.services.identify import Identified, PairingKind, as_pack, identify, label_issue, pair
+from fleetcare.services.identify import Identified, PairingKind, as_pack, fixed_pack, identify, label_issue, pair
 from fleetcare.services.session import Author
 from fleetcare.services.summary import check_lines, meter_state
 from fleetcare.ui.bench.draft_keeper import DraftKeeper
 from fleetcare.ui.bench.drafting import Drafting
+from fleetcare.ui.bench.look_panel import DANGERS
 from fleetcare.ui.bench.sign_in import Conditions, SignIn
 from fleetcare.ui.bench.work_page import WorkPage
 from fleetcare.ui.changes import Changes
@@ -32,14 +34,14 @@ from fleetcare.ui.widgets.stop_card import StopCard
 
 PREVIEW_MS = 120
 
-AGREE_V = Decimal("0.10")
-"""Two readings of one pack closer than this say the same (proposal; leads moved between them)."""
-
 
 class BenchScreen(Drafting):
     """Sign-in, conditions, work and the stop card, one at a time."""
 
     open_pack = Signal(str)
+    kept = Signal(str)
+    """A check of this pack was saved: it is the pack shown last, and F5 opens it."""
+
     quarantined = Signal(str)
     setup_wanted = Signal()
 
@@ -103,12 +105,22 @@ class BenchScreen(Drafting):
         self.stop.quarantine.connect(self._quarantine)
         self.stop.back.connect(self._back_from_stop)
         self._changes.changed.connect(lambda _p, _v: self.work.round.refresh())
+        self.keys: dict[str, QShortcut] = {}
         for key, deed in (("F8", self._press_good), ("F9", self._change_conditions), ("Esc", self.ask_clear),
                           ("Ctrl+G", self._take_up_first)):  # fmt: skip
             shortcut = QShortcut(QKeySequence(key), self, deed)
             shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            self.keys[key] = shortcut
+        for number in range(1, len(DANGERS) + 1):
+            direct = QShortcut(QKeySequence(f"Alt+{number}"), self, lambda n=number: self._press_danger(n))
+            direct.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
 
     # which page
+
+    @property
+    def at_work(self) -> bool:
+        """True while a check may be on the bench; before that, at sign-in and conditions, it keeps no key for itself."""
+        return self.currentWidget() in (self.work, self.stop)
 
     def _step(self) -> None:
         """Show the page that comes next: who, then conditions, then work."""
@@ -204,18 +216,9 @@ class BenchScreen(Drafting):
             return
         self._clear()
         self._wait_for_pack(found.thing)
-        fixed = self._fixed_pack(found.code)
+        fixed = fixed_pack(self._app.store, found.code)
         if fixed is not None:
             self._take_pack(fixed)
-
-    def _fixed_pack(self, vehicle: str) -> Pack | None:
-        """The pack that is built into the vehicle, if it has one."""
-        with self._app.store.view() as view:
-            inside = view.packs_in(vehicle)
-            if len(inside) != 1:
-                return None
-            pack: Pack = view.thing("pack", inside[0][0])
-            return pack if view.thing("pack_model", pack.model).fixed else None
 
     def _take_pack(self, pack: Pack) -> None:
         self._seen = self._changes.position
@@ -287,6 +290,10 @@ class BenchScreen(Drafting):
     def _press_good(self) -> None:
         if self._pack is not None and self.currentWidget() is self.work:
             self.work.look.press_good()
+
+    def _press_danger(self, number: int) -> None:
+        if self._pack is not None and self.currentWidget() is self.work:
+            self.work.look.press_danger(number)
 
     def _rested_next(self) -> None:
         self._timer.start()
@@ -391,6 +398,7 @@ class BenchScreen(Drafting):
         self.work.decision.ask(check.pack)
         self.work.scan.edit.setFocus()
         self._changes.tell(done)
+        self.kept.emit(check.pack)
 
     def _refuse(self, error: FleetcareError) -> None:
         """Beside the field it belongs to, or under the buttons."""
@@ -417,14 +425,15 @@ class BenchScreen(Drafting):
         self._questions = questions
         self.work.question.setText("\n".join(say(one.statement) for one in questions))
         self.work.again.clear()
-        self.work.right.setText(word("bench.right"))
+        self.work.name_right("bench.right")
         reversed_leads = questions[0].statement.key == "ask.reversed"
         for part in (self.work.again, self.work.second, self.work.again_hint):
             part.setHidden(reversed_leads)
         self.work.question_card.show()
         QTimer.singleShot(0, self, lambda: self.work.reveal(self.work.question_card))
-        needs_second = any(one.statement.key == "ask.jump" and not one.suggestions for one in questions)
+        needs_second = any(one.statement.key in JUMPS and not one.suggestions for one in questions)
         (self.work.again.edit if needs_second else self.work.mend).setFocus()
+        self.work.mark_enter()
 
     def _second_reading(self) -> None:
         """The questioned reading was taken again: both are kept, the second is judged."""
@@ -447,8 +456,7 @@ class BenchScreen(Drafting):
 
     def _still_odd(self, first: Decimal, second: Decimal, asked: Question) -> tuple[Question, ...]:
         """A second reading that says the same as the first answers a jump; anything else is asked again."""
-        same = abs(first - second) < AGREE_V and asked.statement.key == "ask.jump" and len(self._questions) == 1
-        return self._questions if same else ()
+        return self._questions if len(self._questions) == 1 and answers_jump(asked, first, second) else ()
 
     def _ask_reversed(self, error: FleetcareError) -> None:
         """A minus sign: the leads were reversed, or it was mistyped; nothing is turned round unasked."""
@@ -456,7 +464,7 @@ class BenchScreen(Drafting):
         assert isinstance(typed, Decimal)
         statement = msg("ask.reversed", typed_v=typed, plus_v=-typed)
         self._ask((Question(error.field, statement, (-typed,)),))
-        self.work.right.setText(word("ask.leads_reversed"))
+        self.work.name_right("ask.leads_reversed")
 
     def _is_right(self) -> None:
         asked = self._questions[0]

@@ -13,6 +13,9 @@ from fleetcare.ui.widgets.cards import Card, words
 
 WIDE_COLUMNS, NARROW_COLUMNS = 4, 2
 
+DANGERS = tuple(item for item in LookItem if item.danger)
+"""What means stop, in the order of its keys: Alt+1 is the first."""
+
 
 class LookPanel(Card):
     """`found` is None until somebody looked; then the items that were not good, often none."""
@@ -38,7 +41,12 @@ class LookPanel(Card):
         self._grid.setHorizontalSpacing(14)
         self._grid.setVerticalSpacing(2)
         for item in LookItem:
-            box = QCheckBox(word(f"look.{item.value}"))
+            name = word(f"look.{item.value}")
+            number = DANGERS.index(item) + 1 if item in DANGERS else None
+            box = QCheckBox(name if number is None else f"{number}  {name}")
+            box.setAccessibleName(name)
+            if number is not None:
+                box.setToolTip(f"Alt+{number}")
             box.setMinimumHeight(28)
             box.clicked.connect(self._ticked)
             self.boxes[item] = box
@@ -60,6 +68,10 @@ class LookPanel(Card):
         """What was found, or None while nobody has looked."""
         ticked = tuple(item for item, box in self.boxes.items() if box.isChecked())
         return ticked if ticked or self._good else None
+
+    def press_danger(self, number: int) -> None:
+        """Tick the danger item with this number, from 1; a second press takes the tick away."""
+        self.boxes[DANGERS[number - 1]].click()
 
     def press_good(self) -> None:
         """All items are good; one of them, by chance, is asked for again."""

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from fleetcare.domain.checks import RestBand
 from fleetcare.domain.wording import word
+from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import words
 
 BANDS = tuple(band for band in RestBand if band is not RestBand.UNKNOWN)
@@ -40,9 +41,9 @@ class RestPicker(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(3)
-        label = QLabel(word("bench.rest"))
-        label.setBuddy(self)
-        column.addWidget(label)
+        self.heading = QLabel(word("bench.rest"))
+        self.heading.setBuddy(self)
+        column.addWidget(self.heading)
         column.addLayout(row)
         column.addWidget(self.wrong)
 
@@ -74,6 +75,20 @@ class RestPicker(QWidget):
         self.wrong.setText(word("bench.need_rest"))
         self.wrong.show()
         self.setFocus()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """Qt's hook: the keys 1 to 5 are taken here now, and that is seen."""
+        self._mark(chosen=True)
+        super().focusInEvent(event)
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        """Qt's hook."""
+        self._mark(chosen=False)
+        super().focusOutEvent(event)
+
+    def _mark(self, *, chosen: bool) -> None:
+        self.heading.setFont(sized(1.0, bold=chosen))
+        self.heading.setText(f"▸ {word('bench.rest_now')}" if chosen else word("bench.rest"))
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Qt's hook: 1 to 5 choose; Enter goes on with what is chosen."""

@@ -48,9 +48,20 @@ class RoundPanel(Card):
     def refresh(self) -> None:
         """Read the round again, off the GUI thread."""
         app = self._app
-        self._background.ask(lambda: summary.round_list(app.store, app.clock), self._show)
 
-    def _show(self, lines: tuple[RoundLine, ...]) -> None:
+        def read() -> tuple[tuple[RoundLine, ...], bool]:
+            lines = summary.round_list(app.store, app.clock)
+            return lines, bool(lines) or self._any_pack()
+
+        self._background.ask(read, self._show)
+
+    def _any_pack(self) -> bool:
+        with self._app.store.view() as view:
+            return bool(view.things("pack"))
+
+    def _show(self, answer: tuple[tuple[RoundLine, ...], bool]) -> None:
+        lines, any_pack = answer
+        self.empty.setText(word("bench.round_empty" if any_pack else "bench.round_no_pack"))
         self.model.set_rows(lines)
         self.empty.setVisible(not lines)
         self.table.setVisible(bool(lines))

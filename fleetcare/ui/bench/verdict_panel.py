@@ -36,6 +36,7 @@ class VerdictPanel(Card):
     def wait(self) -> None:
         """Nothing to judge yet."""
         self.badge.hide()
+        self.headline.show()
         self.headline.setText(word("bench.verdict_wait"))
         self._say([])
 
@@ -80,7 +81,7 @@ class VerdictPanel(Card):
     def text(self) -> str:
         """All that the panel says, for tests and for a screen reader."""
         shown = [self.badge.accessibleName()] if self.badge.isVisibleTo(self) else []
-        shown.append(self.headline.text())
+        shown += [self.headline.text()] if self.headline.isVisibleTo(self) else []
         shown += [self.lines.itemAt(i).widget().text() for i in range(self.lines.count())]  # type: ignore[union-attr]
         return "\n".join(shown)
 
@@ -88,6 +89,7 @@ class VerdictPanel(Card):
         self.badge.show_state(colours.of_verdict(level), word(f"verdict.{level}"))  # type: ignore[arg-type]
         self.badge.show()
         self.headline.setText(say(headline))
+        self.headline.setVisible(say(headline).casefold() != word(f"verdict.{level}").casefold())
 
     def _say(self, lines: list[tuple[str, bool]]) -> None:
         while self.lines.count():

@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 
 from fleetcare.app import App
 from fleetcare.domain.checks import CheckKind
-from fleetcare.domain.wording import word
+from fleetcare.domain.wording import msg, say, word
 from fleetcare.ui.bench.decision_panel import DecisionPanel
 from fleetcare.ui.bench.drafts_panel import DraftsPanel
 from fleetcare.ui.bench.look_panel import LookPanel
@@ -71,10 +71,12 @@ class WorkPage(QWidget):
         self.again = Field(word("ask.read_again"), "V", number=True, width=170)
         self.again.edit.setMinimumHeight(TARGET)
         self.again_hint = words(word("ask.again_hint"), quiet=True)
-        self.second = QPushButton(word("ask.use_second"))
+        self.second = QPushButton()
         self.second.setMinimumHeight(TARGET)
-        self.right = QPushButton(word("bench.right"))
-        self.mend = QPushButton(word("bench.mend"))
+        self.right = QPushButton()
+        self.mend = QPushButton()
+        self._answers = {self.second: word("ask.use_second"), self.mend: word("bench.mend")}
+        self.name_right("bench.right")
         self.save = QPushButton(word("bench.save"))
         self.clear = QPushButton(word("bench.clear"))
         for button in (self.right, self.mend, self.save, self.clear):
@@ -95,6 +97,18 @@ class WorkPage(QWidget):
         """Keep what has the focus in view."""
         if new is not None and self.isAncestorOf(new):
             self.reveal(new)
+            self.mark_enter()
+
+    def name_right(self, key: str) -> None:
+        """What the answer "it is right" is called for the question that stands."""
+        self._answers[self.right] = word(key)
+        self.mark_enter()
+
+    def mark_enter(self) -> None:
+        """The answer that Enter gives from where the cursor is says so; no other does."""
+        for button, answer in self._answers.items():
+            given = button.hasFocus() or (button is self.second and self.again.edit.hasFocus())
+            button.setText(say(msg("ask.with_enter", answer=answer)) if given else answer)
 
     def _lay_out(self) -> None:
         bar = QHBoxLayout()

@@ -65,7 +65,7 @@ class Header(QWidget):
         if fleet is None:
             return False
         stale = self._feed.stale
-        self.total.setText(say(msg("screen.counts_are", total=fleet.total)))
+        self.total.setText(say(msg("screen.counts_are", total_vehicles=fleet.total)))
         for state, badge in self.badges.items():
             values = {"count": fleet.counts[state], "state": word(f"board_state.{state.value}")}
             if stale:

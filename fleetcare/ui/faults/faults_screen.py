@@ -59,6 +59,7 @@ class FaultsScreen(QWidget):
         outer.setContentsMargins(12, 8, 12, 8)
         outer.addWidget(self.tabs)
         self.report.quarantined.connect(self.asked_sheet.emit)
+        self.report.reported.connect(self.trips.fields["pack"].edit.setText)
         self.quarantine.asked_sheet.connect(self.asked_sheet.emit)
         self.job.asked_sheet.connect(self.asked_job_sheet.emit)
         self.job.quarantined.connect(self.asked_sheet.emit)

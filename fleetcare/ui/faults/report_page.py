@@ -38,6 +38,8 @@ class ReportPage(FaultPage):
     """One tick at the gate shows the stop card and asks nothing else."""
 
     quarantined = Signal(str)
+    reported = Signal(str)
+    """A report about this pack was kept."""
 
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__(app, session, changes)
@@ -370,9 +372,11 @@ class ReportPage(FaultPage):
         except FleetcareError as error:
             self.refuse(error)
             return
+        pack = self.code("pack")
         self.clear()
         self._say(done)
         self._changes.tell(done.recorded)
+        self.reported.emit(pack)
 
     def _say(self, done: Reported) -> None:
         lines = [say(done.recorded.message)]

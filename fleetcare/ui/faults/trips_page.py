@@ -30,7 +30,8 @@ TRIPS = (
     Column(word("faults.cause"), lambda t: word(f"trip_cause.{t.cause.value}"), width=26),
     Column(word("faults.explained").capitalize(), lambda t: word("event.explained" if t.explained else "event.not_explained"), width=14),
     Column(word("faults.last_charger"), lambda t: t.charger or "—", width=14),
-    Column(word("faults.by"), lambda t: t.judged_by, width=10),
+    Column(word("faults.reported_by"), lambda t: t.reported_by, width=10),
+    Column(word("faults.by"), lambda t: t.judged_by or "—", width=10),
 )  # fmt: skip
 
 
@@ -144,7 +145,16 @@ class TripsPage(FaultPage):
             + (f"\n{say(msg('reset.by_job', pack=page.pack))}" if page.by_job and allowed else "")
         )
         self.tallies.setText("\n".join(say(t.reading) for t in page.tallies if t.reading is not None))
-        self.model.set_rows([replace(t, judged_by=page.names.get(t.judged_by, t.judged_by)) for t in page.trips])
+        self.model.set_rows(
+            [
+                replace(
+                    t,
+                    judged_by=page.names.get(t.judged_by, t.judged_by),
+                    reported_by=page.names.get(t.reported_by, t.reported_by),
+                )
+                for t in page.trips
+            ]
+        )
         if page.trips:
             self.table.selectRow(0)
 

@@ -5,19 +5,25 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
-from PySide6.QtWidgets import QCheckBox, QFileDialog, QFrame, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QCheckBox, QFileDialog, QFrame, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.checks import CheckKind, LookItem, LookOver, RestBand, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.units import parse_amps, parse_volts
-from fleetcare.domain.wording import Message, word
+from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services import commissioning
 from fleetcare.services.commissioning import NewPack
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field, words
 from fleetcare.ui.widgets.forms import Choice, DeedCard, code_field
+
+NEEDED = (
+    "code", "model", "serial", "marks", "invoice", "charger", "warranty_clause", "rest", "rested_v", "loaded_v", "load_a",
+)  # fmt: skip
+"""Fields without which no pack is commissioned; a photo, or why there is none, is the other."""
 
 
 class NewPackTab(QWidget):
@@ -53,7 +59,19 @@ class NewPackTab(QWidget):
         self.form = DeedCard(
             word("identity.new_heading"), fields, word("identity.commission"), self._commission, columns=3
         )
+        for name in NEEDED:
+            label = fields[name].layout().itemAt(0).widget()  # type: ignore[union-attr]
+            assert isinstance(label, QLabel)
+            label.setText(say(msg("identity.needed", label=label.text())))
         self.form.column.insertWidget(1, words(word("identity.new_hint"), quiet=True))
+        self.bench = words()
+        self.bare = words()
+        self.bare.hide()
+        self.form.column.insertWidget(2, self.bench)
+        self.form.column.insertWidget(3, self.bare)
+        self.model.box.currentIndexChanged.connect(lambda _i: self._show_bare())
+        session.bench_changed.connect(self._show_bench)
+        session.person_changed.connect(self._show_bench)
         browse = QPushButton(word("identity.browse"))
         browse.clicked.connect(self._browse)
         self.form.add(browse)
@@ -62,15 +80,24 @@ class NewPackTab(QWidget):
         items = words(", ".join(word(f"look.{item.value}") for item in LookItem), quiet=True)
         self.form.add(self.good)
         self.form.add(items)
+        self.look_wrong = words(word("identity.need_look"))
+        self.look_wrong.setProperty("role", "wrong")
+        self.look_wrong.hide()
+        self.form.add(self.look_wrong)
+        self.good.toggled.connect(lambda _on: self.look_wrong.hide())
         holder = QWidget()
         inner = QVBoxLayout(holder)
         inner.setContentsMargins(12, 10, 12, 8)
         inner.addWidget(self.form)
         inner.addStretch(1)
-        scroll = QScrollArea()
+        self.scroll = scroll = QScrollArea()
         scroll.setWidget(holder)
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self.form.do.clicked.connect(lambda: QTimer.singleShot(0, self, self._reveal))
+        for field in fields.values():
+            field.edit.returnPressed.connect(lambda: QTimer.singleShot(0, self, self._reveal))
+        self._show_bench()
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.addWidget(scroll)
@@ -86,6 +113,65 @@ class NewPackTab(QWidget):
         if not amps.text.strip() and self._session.load is not None:
             amps.edit.setText(str(self._session.load.load_a))
 
+    def _show_bench(self) -> None:
+        """Say before anything is typed what the bench lacks."""
+        session = self._session
+        missing = []
+        if session.person is None:
+            missing.append(word("identity.bench_nobody"))
+        if session.meter is None:
+            missing.append(word("identity.bench_no_meter"))
+        if session.load is None:
+            missing.append(word("identity.bench_no_load"))
+        barred = session.person is None or session.meter is None
+        self.bench.setProperty("role", "wrong" if barred else "quiet")
+        self.bench.style().unpolish(self.bench)
+        self.bench.style().polish(self.bench)
+        self.bench.setText(say(msg("identity.bench_first", missing="; ".join(missing))) if missing else "")
+        self.bench.setVisible(bool(missing))
+
+    def _show_bare(self) -> None:
+        """Say of a model without a baseline that this pack's loaded reading does not stand in for it."""
+        with self._app.store.view() as view:
+            model = view.thing("pack_model", self.model.code) if self.model.code else None
+        bare = model is not None and model.baseline_resistance_ohm is None
+        if bare:
+            told = msg(
+                "identity.model_bare",
+                model=model.name,
+                ohm_field=word("setup.baseline_resistance_ohm"),
+                c_field=word("setup.baseline_c"),
+            )
+            self.bare.setText(say(told))
+        self.bare.setVisible(bare)
+
+    def _reveal(self) -> None:
+        """What came of it is in sight: the sentence below the button, or the first field that was refused."""
+        said = self.form.said
+        refused = next((one for one in self.form.fields.values() if one.wrong.text()), None)
+        shown = said if said.isVisibleTo(self) else refused
+        if shown is not None:
+            self.scroll.ensureWidgetVisible(shown, 0, 40)
+
+    def _refuse_together(self, new: NewPack) -> None:
+        """Everything that is missing is said at once, each beside its field; the first is raised."""
+        found = list(commissioning.lacking(new))
+        if not self.rest.code:
+            found.append(EntryRefused("identity.need_rest", field="rest"))
+        for name, parse in (("rested_v", parse_volts), ("loaded_v", parse_volts), ("load_a", parse_amps)):
+            try:
+                parse(self.form.fields[name].text, field=name)
+            except EntryRefused as error:
+                found.append(error)
+        for error in found[1:]:
+            self.form.fields[error.field].refuse(error)
+        self.look_wrong.setHidden(self.good.isChecked())
+        if found:
+            raise found[0]
+        if not self.good.isChecked():
+            self.good.setFocus()
+            raise EntryRefused("identity.need_look")
+
     def _browse(self) -> None:
         chosen, _ = QFileDialog.getOpenFileName(self, word("identity.photo"), "", "JPEG, PNG (*.jpg *.jpeg *.png)")
         if chosen:
@@ -100,10 +186,7 @@ class NewPackTab(QWidget):
             raise EntryRefused("identity.need_bench")
         now = self._app.clock()
         new = self._papers()
-        if not self.good.isChecked():
-            raise EntryRefused("identity.need_look")
-        if not self.rest.code:
-            raise EntryRefused("bench.need_rest", field="rest")
+        self._refuse_together(new)
         rested = parse_volts(fields["rested_v"].text, field="rested_v")
         loaded = parse_volts(fields["loaded_v"].text, field="loaded_v")
         load = session.load

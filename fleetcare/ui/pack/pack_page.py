@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtWidgets import (
@@ -19,13 +18,12 @@ from PySide6.QtWidgets import (
 )
 
 from fleetcare.app import App
-from fleetcare.domain.errors import EntryRefused, FleetcareError
+from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.packs import PackStanding
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import pack_words
-from fleetcare.domain.units import parse_volts
 from fleetcare.domain.wording import msg, say, show_moment, word
-from fleetcare.services import record, summary
+from fleetcare.services import summary
 from fleetcare.services.as_of import as_of
 from fleetcare.services.decision_words import decision_words
 from fleetcare.services.incidents import incident_words
@@ -35,15 +33,15 @@ from fleetcare.ui import colours
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.pack.chart_view import ChartView
+from fleetcare.ui.pack.correcting import ask_correction
 from fleetcare.ui.pack.history_columns import CHECKS, EVENTS
 from fleetcare.ui.pack.why_panel import WhyPanel
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.as_of_bar import AsOfBar
 from fleetcare.ui.widgets.badge import Badge
-from fleetcare.ui.widgets.cards import Field, words
+from fleetcare.ui.widgets.cards import words
 from fleetcare.ui.widgets.deciding import ask_decision
-from fleetcare.ui.widgets.dialogs import AskDialog, reason_field
 from fleetcare.ui.widgets.holding import Holding
 from fleetcare.ui.widgets.tables import RowModel, Table
 
@@ -317,46 +315,14 @@ class PackPage(QWidget):
         ask_decision(self, self._app, self._session, self._changes, page.pack.code, asked)
 
     def _correct(self) -> None:
-        """Correct the selected reading: new volts and a reason; the first stays, struck."""
+        """Correct the selected check, or the newest; the first entry stays, struck."""
         line = self.check_table.selected_row()
         if not isinstance(line, CheckLine):
             standing = [one for one in self.checks.rows if not one.struck]
             line = standing[0] if standing else None
         if line is None or not self._holding.signed_in():
             return
-        self._correct_line(line)
-
-    def _correct_line(self, line: CheckLine) -> None:
-        rested = Field(word("bench.rested"), "V", number=True)
-        rested.setObjectName("rested_v")
-        rested.edit.setText(str(line.rested_v))
-        loaded = Field(word("bench.loaded"), "V", number=True)
-        loaded.setObjectName("loaded_v")
-        loaded.edit.setText("" if line.loaded_v is None else str(line.loaded_v))
-        reason = reason_field()
-
-        def deed() -> None:
-            author = self._session.author(self._changes.position)
-            if author is None:
-                raise EntryRefused("screen.sign_first")
-            with self._app.store.view() as view:
-                stored = view.check(line.record_id)
-            assert stored is not None
-            new_loaded = parse_volts(loaded.text, field="loaded_v") if loaded.text.strip() else None
-            check = replace(
-                stored.check,
-                rested_v=parse_volts(rested.text, field="rested_v"),
-                loaded_v=new_loaded,
-                load_a=stored.check.load_a if new_loaded is not None else None,
-                hold_s=stored.check.hold_s if new_loaded is not None else None,
-            )
-            done = record.correct_check(
-                self._app.store, self._app.clock, author, line.record_id, reason.text.strip(), check
-            )
-            self._changes.tell(done)
-
-        heading = say(msg("screen.correct_heading", pack=line.pack, done_at=line.done_at))
-        AskDialog(self, heading, (rested, loaded, reason), word("screen.do_correct"), deed).exec()
+        ask_correction(self, self._app, self._session, self._changes, line)
 
 
 def _where(page: PackSummary) -> str:

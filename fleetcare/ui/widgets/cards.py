@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QFontMetrics
+from PySide6.QtGui import QFontMetrics, QKeyEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from fleetcare.domain.errors import FleetcareError
@@ -39,12 +39,22 @@ def words(text: str = "", *, size: float = 1.0, bold: bool = False, quiet: bool 
     return label
 
 
+class NumberEdit(QLineEdit):
+    """A line for a number: a space, which belongs to no number, never replaces what is chosen in it."""
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Qt's hook."""
+        if event.text() == " " and (self.hasSelectedText() or not self.text()):
+            return
+        super().keyPressEvent(event)
+
+
 class Field(QWidget):
     """An entry with its label above, its unit beside, and what is wrong below; the text is never altered."""
 
     def __init__(self, label: str, unit: str = "", *, number: bool = False, width: int = 0) -> None:
         super().__init__()
-        self.edit = QLineEdit()
+        self.edit = NumberEdit() if number else QLineEdit()
         self.edit.setAccessibleName(f"{label} ({unit})" if unit else label)
         if number:
             self.edit.setProperty(NUMBER_FIELD, True)

@@ -48,6 +48,16 @@ class AskDialog(QDialog):
         """Put something below the fields."""
         self._column.insertWidget(self._column.indexOf(self.wrong), part)
 
+    def abreast(self, *fields: Field) -> None:
+        """Put these fields side by side where the first of them stands."""
+        place = self._column.indexOf(fields[0])
+        row = QHBoxLayout()
+        row.setSpacing(14)
+        for field in fields:
+            self._column.removeWidget(field)
+            row.addWidget(field, 1)
+        self._column.insertLayout(place, row)
+
     def attempt(self) -> None:
         """Do the deed; a person's mistake is said beside its field and nothing is lost."""
         self.wrong.hide()
