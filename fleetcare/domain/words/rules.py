@@ -75,7 +75,7 @@ WORDS: dict[str, str] = {
     "due.reads_nothing": "its reading of {on_date} shows nothing, {read_v}: wake it attended and read it again",
     "due.weekly": "every {every_days} from the last valid check on {last_date}",
     "pack.retired": "not in service",
-    "pack.reads_nothing": "{pack}: reads nothing, {read_v} on {read_date}, which says nothing about its cells",
+    "pack.reads_nothing": "{pack}: reads nothing, {read_v} on {read_date}, which says nothing about its cells.",
     "pack.never_checked": "{pack}: no valid check on record",
     "pack.overdue": "{pack}: last valid check {last_date}, {ago_days} ago",
     "pack.too_near": "{pack}: last reading ({last_date}) too near to call",
