@@ -119,6 +119,11 @@ class PackStatus:
     why: Message | None = None
     good_through: dt.date | None = None
 
+    @property
+    def check_on(self) -> dt.date | None:
+        """The day to show; a quarantined pack is looked at daily and owes no check."""
+        return None if self.state is PackState.QUARANTINED else self.due_on
+
 
 def pack_words(status: PackStatus) -> Message:
     """The words for a pack's state; a ready pack whose last verdict was watch says so, and one that was written off."""
@@ -213,8 +218,6 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
             + late[1]
         )
         state = PackState.QUARANTINED if danger else PackState.HELD
-        if state is PackState.QUARANTINED:  # it is looked at daily and owes no check
-            return PackStatus(facts.code, state, False, None, facts.last_level, reasons)
         return PackStatus(facts.code, state, False, due_on, facts.last_level, reasons, why, good)
     state, reasons = late
     usable = state in (PackState.READY, PackState.DUE)
@@ -365,7 +368,7 @@ def vehicle_status(
         missing = None
     reasons = own + from_packs + ([missing] if missing else [])
     reasons.sort(key=lambda reason: _CLASS_ORDER.index(reason.hold_class))
-    due_days = [pack.due_on for pack in packs if pack.due_on is not None]
+    due_days = [pack.check_on for pack in packs if pack.check_on is not None]
     due_on = min(due_days) if due_days else None
     danger = any(reason.hold_class is HoldClass.DANGER for pack in packs for reason in pack.reasons)
     if own or danger or usable < vehicle.needs_packs:

@@ -87,9 +87,9 @@ def test_a_quarantined_pack_grounds_its_vehicle_even_where_another_pack_would_do
 
 def test_a_quarantined_pack_owes_no_check_nor_does_the_vehicle_that_it_stands_in() -> None:
     found = pack(3, hold=HoldClass.DANGER)
-    assert found.state is PackState.QUARANTINED and found.due_on is None
+    assert found.state is PackState.QUARANTINED and found.check_on is None
     assert vehicle_status(vehicle(), [found], ()).due_on is None
-    assert pack(3, hold=HoldClass.FAULT).due_on is not None
+    assert pack(3, hold=HoldClass.FAULT).check_on is not None
 
 
 _DAYS = st.one_of(st.none(), st.integers(0, 40))

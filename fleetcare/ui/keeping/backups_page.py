@@ -64,7 +64,7 @@ class BackupsPage(QWidget):
         left.addWidget(self.said)
         right = QVBoxLayout()
         right.addWidget(self.restore)
-        right.addWidget(self.open_it)
+        self.restore.buttons.addWidget(self.open_it)
         right.addStretch(1)
         large = app.settings.text_percent > 125
         self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 5)

@@ -43,7 +43,7 @@ class RestorePanel(Card):
         self.column.addLayout(top)
         self.column.addWidget(self.printed)
         self.column.addWidget(self.target)
-        row = QHBoxLayout()
+        self.buttons = row = QHBoxLayout()
         row.addStretch(1)
         for button in (self.look, self.restore, self.reentry):
             button.setMinimumHeight(38)

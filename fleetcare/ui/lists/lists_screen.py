@@ -31,8 +31,8 @@ PACKS = (
            sort=lambda r: r.resistance_ohm, right=True, width=13),
     Column(word("list.checked"), lambda r: "" if r.last_check is None else show_date(r.last_check.date()),
            sort=lambda r: None if r.last_check is None else r.last_check.timestamp(), width=12),
-    Column(word("list.due"), lambda r: "" if r.status.due_on is None else show_date(r.status.due_on),
-           sort=lambda r: r.status.due_on, width=12),
+    Column(word("list.due"), lambda r: "" if r.status.check_on is None else show_date(r.status.check_on),
+           sort=lambda r: r.status.check_on, width=12),
     Column(word("list.reason"),
            lambda r: "; ".join(without_code(say(one.text), r.pack.code) for one in r.status.reasons), width=40, tip=True),
 )  # fmt: skip
