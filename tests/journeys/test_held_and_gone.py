@@ -282,7 +282,7 @@ def test_a_deep_discharged_pack_out_of_lay_up_never_meets_a_charger(
         assert "stays held" in chargers.result.text()
     assert state_of(kestrel, "P-1013") == "quarantined"
     table = printed("layup")
-    assert "deep-discharged: never charge it" in table and "says nothing about its cells" in table
+    assert "deep-discharged: quarantine, never charge it" in table and "says nothing about its cells" in table
     assert "P-1011" in printed("quarantine") and "P-1013" in printed("quarantine")
 
 

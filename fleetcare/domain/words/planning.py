@@ -117,7 +117,7 @@ WORDS: dict[str, str] = {
     "storage_standing.above": "above its band: it ages faster stored so full",
     "storage_standing.below": "below its band: charge it up to the band, attended, with its own charger",
     "storage_standing.low": "low: held, somebody who may release decides",
-    "storage_standing.deep": "deep-discharged: never charge it",
+    "storage_standing.deep": "deep-discharged: quarantine, never charge it",
     "storage_standing.silent": "reads nothing, which says nothing about its cells: never on a charger after storage",
     "storage_standing.no_band": "no band is stated for it: read the maker's instructions",
     "plan.edges_read": "Projections of {packs} packs read into the plan; {count} early edges are new or moved.",
