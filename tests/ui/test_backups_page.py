@@ -23,6 +23,7 @@ def test_a_backup_of_the_list_is_looked_at_restored_and_opened(
     at = page.table.visualRect(page.table.model().index(0, 0)).center()
     qtbot.mouseClick(page.table.viewport(), Qt.MouseButton.LeftButton, pos=at)
     assert Path(panel.file.text) == made.path
+    qtbot.wait(100)  # the page that has just come into view takes its places
     buttons = (panel.look, panel.restore, panel.reentry, page.open_it)
     places = [one.mapTo(window, QPoint()) for one in buttons]
     qtbot.mouseClick(panel.look, Qt.MouseButton.LeftButton)
