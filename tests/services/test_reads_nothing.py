@@ -46,7 +46,7 @@ def test_a_pack_that_reads_nothing_is_unknown_and_its_vehicle_is_grounded(mornin
         assert pack not in [offer.pack for one in fleet.vehicles for offer in one.offers]
     page = summary.pack_summary(morning.store, morning.clock, pack)
     assert page.status.state is PackState.SILENT and not page.status.usable
-    assert say(pack_words(page.status)) == "unknown: reads nothing"
+    assert say(pack_words(page.status)) == "reads nothing"
     assert page.status.due_on == morning.now.date()
     assert pack in [one.pack for one in summary.round_list(morning.store, morning.clock)]
 

@@ -57,7 +57,7 @@ WORDS: dict[str, str] = {
     "pack_state.overdue": "check overdue",
     "pack_state.held": "held",
     "pack_state.quarantined": "quarantined",
-    "pack_state.silent": "unknown: reads nothing",
+    "pack_state.silent": "reads nothing",
     "pack_state.never_checked": "never checked",
     "pack_state.retired": "not in service",
     "pack_state.written_off": "written off",
