@@ -46,6 +46,7 @@ class Collector(QObject):
         self._timer.start(self.EVERY_MS)
 
     def _search(self) -> None:
+        gc.disable()  # another window that closed, or a reading that ended, may have left it to Python again
         due = [
             n for n, (count, most) in enumerate(zip(gc.get_count(), gc.get_threshold(), strict=True)) if count > most
         ]
