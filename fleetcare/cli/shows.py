@@ -37,8 +37,8 @@ def board_at(app: App, as_of: str | None) -> FleetSummary:
     from fleetcare.services.projecting import parse_day
 
     day = parse_day(as_of)
-    end = dt.datetime.combine(day, dt.time(23, 59, 59)).astimezone()
     with app.store.view() as view:
+        end = dt.datetime.combine(day, dt.time(23, 59, 59), view.zone)
         position = view.position_at(end)
         first = view.record_at(1)
     if position == 0 and first is not None:
