@@ -22,6 +22,8 @@ from fleetcare.services.shown import FleetSummary, VehicleSummary
 _RULE = Color(0.55, 0.55, 0.55)
 STATE_POINTS = 14
 READY_COLUMNS = 7
+MOST_OF_A_PAGE = 300.0
+"""Points of height; a landscape A4 page has some 450 for its content."""
 
 
 def write(fleet: FleetSummary, path: Path, *, page: str, printed_by: str, printed_at: dt.datetime) -> None:
@@ -60,6 +62,15 @@ def story(fleet: FleetSummary, width: float) -> list[Any]:
     return parts
 
 
+class _Rows(Table):
+    """Breaks between rows; a row itself only where it has most of a page to itself and still does not fit."""
+
+    def split(self, availWidth: float, availHeight: float) -> list[Any]:
+        """reportlab's hook."""
+        self.splitInRow = 1 if availHeight > MOST_OF_A_PAGE else 0
+        return list(super().split(availWidth, availHeight))
+
+
 def _not_ready(lines: list[VehicleSummary], width: float) -> Table:
     heads = ("list.vehicle", "list.state", "list.reason", "list.since", "list.next", "list.clears", "list.offers")
     rows: list[list[Any]] = [[para(word(key), 9, bold=True) for key in heads]]
@@ -79,9 +90,7 @@ def _not_ready(lines: list[VehicleSummary], width: float) -> Table:
                 para(", ".join(offer.pack for offer in line.offers) or "—", 9),
             ]
         )
-    table = Table(
-        rows, colWidths=[width * f for f in (0.09, 0.235, 0.26, 0.075, 0.165, 0.075, 0.10)], repeatRows=1, splitInRow=1
-    )
+    table = _Rows(rows, colWidths=[width * f for f in (0.09, 0.235, 0.26, 0.075, 0.165, 0.075, 0.10)], repeatRows=1)
     table.setStyle(
         TableStyle(
             [

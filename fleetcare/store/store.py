@@ -227,6 +227,14 @@ class Store:
             if tx.position > before:
                 self._acknowledging.keep(self.fleet_id, tx.position)
 
+    def refuse_elsewhere(self) -> None:
+        """FileRefused where the file was removed or exchanged while it was open.
+
+        What the open connection still reads is then no longer what others write to: a board must not call it fresh.
+        """
+        if places_of(self.path) != self._place:
+            raise FileRefused("file.read_elsewhere", path=str(self.path))
+
     def _still_there(self, raw: Any) -> None:
         """FileRefused where the file was removed or exchanged while it was open: a deed would go nowhere.
 

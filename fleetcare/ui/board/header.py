@@ -33,6 +33,8 @@ class Header(QWidget):
         if large:
             scale *= 0.8
         self.as_of = words(size=1.7 * scale, bold=True)
+        self._fresh, self._old = sized(1.7 * scale, bold=True), sized(1.1 * scale, bold=True)
+        """An old board says so in two lines, which have no more room than the one of a fresh board."""
         self.as_of.setWordWrap(False)
         self.as_of.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self.total = words(size=1.3 * scale, bold=True)
@@ -74,7 +76,8 @@ class Header(QWidget):
         text = say(msg("window.as_of", at_time=f"{fleet.as_of:%H:%M}"))
         if stale:
             old = self._feed.age.total_seconds() // 60
-            text = f"{text} · {say(msg('screen.stale', old_minutes=old))}"
+            text = f"{text}\n{say(msg('screen.stale', old_minutes=old))}"
+        self.as_of.setFont(self._old if stale else self._fresh)
         self.as_of.setText(text)
         told = show_moment(fleet.as_of)
         if self._feed.why:
