@@ -80,7 +80,10 @@ def _not_ready(lines: list[VehicleSummary], width: float) -> Table:
             ]
         )
     table = Table(
-        rows, colWidths=[width * f for f in (0.09, 0.235, 0.26, 0.075, 0.165, 0.075, 0.10)], repeatRows=1, splitInRow=1
+        rows,
+        colWidths=[width * f for f in (0.085, 0.215, 0.275, 0.075, 0.165, 0.10, 0.085)],
+        repeatRows=1,
+        splitInRow=1,
     )
     table.setStyle(
         TableStyle(

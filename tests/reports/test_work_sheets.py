@@ -46,7 +46,7 @@ def test_the_round_is_that_of_the_screen_with_boxes_to_fill(kestrel: Kestrel, tm
     kestrel.now += dt.timedelta(days=20)
     text = said(kestrel, "round", tmp_path / "r.pdf", page="Letter")
     assert (
-        "38packstocheck" in text
+        "Todo:38,worstfirst" in text
         and "P-1002" in text
         and "__.__" in text
         and squeezed(word("sheet.looked_fill")) in text
