@@ -21,9 +21,11 @@ from fleetcare.reports.page import FOOT, HEAD, MARGIN, PAGES, Running, draw_fram
 from fleetcare.reports.text import BOLD, QUIET, REGULAR, draw, lacking, printable, register, visible, width, wrap
 
 _Layout = TypeVar("_Layout")
-_NEXT_TO_NOTHING = 0.3
+_NEXT_TO_NOTHING = 0.35
 """Share of a last page below which a paper is better off without it."""
 _SCALES = (0.97, 0.94, 0.91)
+_CLOSER = 0.7
+"""What is left of a space between parts when the letters are smaller."""
 _KEEP_LINES = 8
 """A row of up to so many lines is not broken over two pages."""
 _HEAD_HIGH, _KEEP_LEADING = 14.0, 14.0
@@ -148,8 +150,8 @@ class Flow:
             self._turn()
 
     def space(self, height: float) -> None:
-        """Leave some room, or nothing at the foot of a page."""
-        self._y = max(self._y - height, self._bottom)
+        """Leave some room, less of it in smaller letters, or nothing at the foot of a page."""
+        self._y = max(self._y - height * (1 if self._scale == 1 else _CLOSER), self._bottom)
 
     def heading(self, text: str, size: float = 12, level: int = 0, below: float = 58) -> None:
         """A heading with its bookmark; it never stands alone at the foot of a page.

@@ -94,7 +94,7 @@ def _row(line: Line) -> tuple[list[Text], ...]:
     what += [Text(note, 7.5, quiet=True) for note in line.notes[first:]]
     return (
         [Text(str(line.position), 8)],
-        [Text(done, 8), Text(f"↳ {entered}", 7.5, quiet=True)],
+        [Text(done, 8), Text(f"↳ {entered}", 7, quiet=True)],
         [Text(line.person_name or "—", 8), Text(level, 7, quiet=True), *_procedure(line)],
         what,
     )

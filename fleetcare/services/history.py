@@ -132,7 +132,7 @@ class Reading:
         for pack in self._packs:
             spans = [
                 (one.placement.since, one.until_at)
-                for one in proving.places_of(self._view, pack)
+                for one in proving.places_of(self._view, pack, self._facts.zone)
                 if one.placement.vehicle == asked.code
             ]
             for position, record in proving.touching(self._view, "pack", pack):
@@ -310,7 +310,7 @@ class Reading:
         if self._asked.subject_class == "vehicle":
             spans = [
                 (one.placement.since.date(), last if one.until_at is None else min(one.until_at.date(), last))
-                for one in proving.places_of(self._view, pack)
+                for one in proving.places_of(self._view, pack, self._facts.zone)
                 if one.placement.vehicle == self._asked.code
             ]
         else:
@@ -321,7 +321,11 @@ class Reading:
     def _ends(self) -> Iterator[Message]:
         end = self._asked.to_date
         for pack in self._packs:
-            places = [one for one in proving.places_of(self._view, pack) if one.placement.since.date() <= end]
+            places = [
+                one
+                for one in proving.places_of(self._view, pack, self._facts.zone)
+                if one.placement.since.date() <= end
+            ]
             yield where_text(pack, places)
         for item, state in _states(self._asked, self._facts, self._packs, self.now):
             yield msg("history.state_now", item=item, state=state, at=self.now)
@@ -331,7 +335,7 @@ class Reading:
             return
         found = []
         for pack in self._packs:
-            for one in proving.places_of(self._view, pack):
+            for one in proving.places_of(self._view, pack, self._facts.zone):
                 placed = one.placement
                 if self._asked.subject_class == "vehicle" and placed.vehicle != self._asked.code:
                     continue
