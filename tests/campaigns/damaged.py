@@ -11,6 +11,7 @@ every thousand files.
 from __future__ import annotations
 
 import io
+import json
 import random
 import shutil
 import sys
@@ -81,6 +82,8 @@ def _one(kestrel: Kestrel, folder: Path, number: int, name: str, sort: Sort, rng
 def _damage(name: str, sort: Sort, folder: Path, rng: random.Random) -> bytes:
     if sort.rows is not None and rng.random() < 0.5:
         return repacked(_mangled(sort.rows, rng), name, folder)
+    if name.endswith(".toml") and rng.random() < 0.5:
+        return _reworded(sort.whole.decode(), rng).encode("utf-8", "surrogatepass")
     if sort.whole[:2] == b"PK" and rng.random() < 0.8:
         return _repacked(sort.whole, rng)
     return _spoiled(sort.whole, rng)
@@ -109,6 +112,25 @@ def _mangled(whole: Rows, rng: random.Random) -> Rows:
             for one in rows:
                 one[column : column + 1] = rng.choice(([], [*one[column : column + 1], ""]))
     return rows
+
+
+def _reworded(whole: str, rng: random.Random) -> str:
+    """The description with a value or a key that is wrong, its form kept."""
+    lines = whole.splitlines()
+    at = rng.choice([number for number, line in enumerate(lines) if " = " in line])
+    key, _, value = lines[at].partition(" = ")
+    how = rng.random()
+    if how < 0.7:
+        given = rng.choice((*NONSENSE, 36, True, 1979, "L36", "P-1500", "SERVICE", "LFP"))
+        value = json.dumps(given) if isinstance(given, str) else str(given).lower()
+    elif how < 0.85:
+        key = rng.choice(
+            ("code", "name", "note", "shelf", "found_in", "bay", "full_v", "x", "commissioned_day", "serial")
+        )
+    else:
+        value = rng.choice(("[]", "{}", "2026-11-02", "[1, 2]", '"""a\\nb"""', "1e5", "-0.0"))
+    lines[at] = f"{key} = {value}"
+    return "\n".join(lines) + "\n"
 
 
 def _spoiled(whole: bytes, rng: random.Random) -> bytes:
