@@ -16,6 +16,9 @@ from fleetcare.services.drafts import Typed
 KEEP_MS = 250
 """Typing is on the disk at the latest this long after a key."""
 
+AGAIN_MS = 1000
+"""So long after a refusal it is tried again."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Pending:
@@ -34,6 +37,9 @@ class DraftKeeper(QObject):
     failed = Signal(object)
     """A `FleetcareError`: the disk refuses."""
 
+    kept_again = Signal()
+    """The disk takes it, after it had refused."""
+
     broke = Signal(object)
     """Any other exception: a fault of the program."""
 
@@ -42,6 +48,7 @@ class DraftKeeper(QObject):
         self._app = app
         self.draft_id = ""
         self._pending: _Pending | None = None
+        self._refused = False
         self._taking = threading.Lock()
         self._writing = threading.Lock()
         self._timer = QTimer(self)
@@ -54,6 +61,10 @@ class DraftKeeper(QObject):
         """Something was typed."""
         if not self._timer.isActive():
             self._timer.start()
+
+    def again(self) -> None:
+        """It was refused: try once more in a while."""
+        QTimer.singleShot(AGAIN_MS, self, self.touched)
 
     def keep(self, person: str, at: dt.datetime, typed: Typed) -> None:
         """Put this state on the disk soon; a newer one takes its place."""
@@ -102,7 +113,11 @@ class DraftKeeper(QObject):
     def _work(self) -> None:
         try:
             self._write()
+            if self._refused:
+                self._refused = False
+                self.kept_again.emit()
         except FleetcareError as error:
+            self._refused = True
             self.failed.emit(error)
         except Exception as error:
             self.broke.emit(error)
