@@ -73,7 +73,8 @@ class HeldFile:
         """True once the lock was got; False when the person stopped it, or while another deed waits already."""
         if self.dialog is not None:
             return False
-        self.dialog = HeldDialog(QApplication.activeWindow() or self._window, try_again, own=own)
+        over = QApplication.activeWindow() or self._window
+        self.dialog = HeldDialog(over, try_again, own=own)
         try:
             got = self.dialog.exec() == QDialog.DialogCode.Accepted
             if self.dialog.error is not None:
@@ -82,3 +83,4 @@ class HeldFile:
         finally:
             self.dialog.deleteLater()
             self.dialog = None
+            over.activateWindow()
