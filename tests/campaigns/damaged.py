@@ -1,6 +1,6 @@
 """Files of every sort that the program reads, damaged: a sentence, or what is in them; never a crash.
 
-    python -m tests.campaigns.damaged 100000
+    python -m tests.campaigns.damaged 100000 [FIRST LOT]
 
 Bytes are changed, cut and made up; archives and spreadsheets are also damaged inside their packing, where a
 checksum does not find it; of tables also single cells, rows and columns, so that the file is whole and its
@@ -26,6 +26,8 @@ from tests.campaigns.readers import Rows, Sort, every_sort, repacked
 from tests.kestrel import Kestrel, build
 
 FRESH_EVERY = 1000
+LOT = 2000
+"""So many files have one seed, the number of their lot: lots may be run side by side."""
 NONSENSE = (
     "", " ", "ok", "41.5", "41,5", "41.5 V", "41500 mV", "41500", "1e5", "-41", "٤١", "nan", "inf", "1.234,5", "=1+1",
     "'; DROP TABLE record; --", "<b>41</b>", "\ufeff", "9" * 60, "0", "½", "P-1002", "P-9999", "M-99", "EB-12", "3/4/2026",
@@ -167,7 +169,11 @@ def _repacked(whole: bytes, rng: random.Random) -> bytes:
 def main() -> None:
     """Run and print."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
-    tally = run(count)
+    first = int(sys.argv[2]) if len(sys.argv) > 2 else 0
+    tally: Counter[str] = Counter()
+    for lot in range(first, first + -(-count // LOT)):
+        tally += run(min(LOT, count - tally.total()), lot)
+        print(f"{tally.total()} after lot {lot}", flush=True)
     for name, number in sorted(tally.items()):
         print(f"{name}: {number}")
     print(f"{tally.total()} damaged files: each read or refused in a sentence, every row counted, no crash")
