@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QMainWindow,
     QMenu,
+    QMessageBox,
     QPushButton,
     QStackedWidget,
     QVBoxLayout,
@@ -59,6 +60,7 @@ from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 from fleetcare.ui.widgets.alarm_bar import AlarmBar
 from fleetcare.ui.widgets.elided import Elided
+from fleetcare.ui.widgets.held_file import HeldFile
 from fleetcare.ui.widgets.literal import literal
 
 SCREENS = {
@@ -94,6 +96,8 @@ class MainWindow(QMainWindow):
         if not isinstance(app.clock, TrustedClock):
             app = replace(app, clock=TrustedClock(app.store, app.clock))
         self._app = app
+        self.held = HeldFile(self)
+        app.store.when_held(self.held.wait)
         title = "window.title_demo" if app.store.demo else "window.title"
         self.setWindowTitle(say(msg(title, fleet=app.store.fleet_name)))
         self.session = Session(app, self)
@@ -496,7 +500,10 @@ class MainWindow(QMainWindow):
         """Qt's hook: wait for readings that are under way."""
         from PySide6.QtCore import QThreadPool
 
-        self.bench.put_aside()
+        if not self.bench.put_aside() and not self._close_anyway():
+            event.ignore()
+            return
+        self._app.store.when_held(None)
         self.papers.stop()
         for one in self._second:
             one.close()
@@ -505,6 +512,15 @@ class MainWindow(QMainWindow):
         QThreadPool.globalInstance().waitForDone(5000)
         self.papers.let_go()
         super().closeEvent(event)
+
+    def _close_anyway(self) -> bool:
+        """What is typed could not be kept on the disk: the person says whether the window closes."""
+        told = msg("window.not_kept_close", why=self.bench.work.wrong.text())
+        box = QMessageBox(QMessageBox.Icon.Warning, word("program.title"), literal(say(told)), parent=self)
+        close = box.addButton(word("window.close_anyway"), QMessageBox.ButtonRole.AcceptRole)
+        box.setDefaultButton(box.addButton(word("window.stay_open"), QMessageBox.ButtonRole.RejectRole))
+        box.exec()
+        return box.clickedButton() is close
 
 
 def _first_field(screen: QWidget) -> QWidget | None:
