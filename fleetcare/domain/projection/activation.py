@@ -28,6 +28,8 @@ ZERO_C = 273.15
 THERMOMETER_C = 1.15
 """Expected standard uncertainty of a noted temperature, as a rectangular ± 2 °C (common practice, no source); the
 readings say more."""
+ROUNDED_C = 0.3
+"""A temperature noted in whole degrees is off by so much (a rectangular ± 0.5 °C)."""
 ERRORS_C = np.linspace(0.0, 3.0, 13)
 LEAST_OHM_SCATTER = 0.02
 """Load, timing and thermometer leave at least this relative scatter in a loaded resistance (proposal)."""
@@ -47,14 +49,15 @@ def inverse_temperature(temperature_c: Floats, usual_c: float) -> Floats:
 
 @dataclass(frozen=True)
 class _Slopes:
-    """Two slopes of each model (kelvin): over the noted temperatures and over the season, with their variances and the
-    variance of the noted ones within a pack's year."""
+    """Two slopes of each model (kelvin): over the noted temperatures and over the season, with their variances, the
+    variance of the noted ones within a pack's year, and how much of that may be error."""
 
     noted: Floats
     noted_variance: Floats
     season: Floats
     season_variance: Floats
     spread: Floats
+    most_error: Floats
 
 
 def learn_activation(visits: Visits, models: Models, log_ohm: Floats, usual_c: float) -> tuple[Floats, Floats, float]:
@@ -74,6 +77,10 @@ def learn_activation(visits: Visits, models: Models, log_ohm: Floats, usual_c: f
     _, cell = np.unique(np.stack([part.pack, np.floor(years).astype(int)], 1), axis=0, return_inverse=True)
     cell = cell.ravel()
     cells = int(cell.max()) + 1
+    # a thermometer's error cannot be larger than the benches' usual scatter, which one hot day does not change
+    unlike = np.abs(cold - group_median(cell, cold, cells)[cell])
+    usual_scatter = 1.4826 * np.nan_to_num(group_median(part.model, unlike, len(models)))
+    usual_scatter = np.maximum(usual_scatter, ROUNDED_C / (REFERENCE_C + ZERO_C) ** 2)
     scatter = 0.05
     for _ in range(6):
         level = value - energy[part.model] * cold
@@ -94,7 +101,7 @@ def learn_activation(visits: Visits, models: Models, log_ohm: Floats, usual_c: f
 
         x, y, z = level_in_time(cold), level_in_time(value), level_in_time(season)
         slopes = _slopes(*(np.bincount(part.model, weight * product, len(models)) for product in
-                           (x * x, x * y, z * z, z * x, z * y, np.ones_like(x))), scatter)  # fmt: skip
+                           (x * x, x * y, z * z, z * x, z * y, np.ones_like(x))), scatter, usual_scatter**2)  # fmt: skip
         energy, sd = _weighed(slopes, prior, spread)
     return energy * GAS_CONSTANT, sd * GAS_CONSTANT, scatter
 
@@ -112,10 +119,17 @@ def _benches_nearby(day: Floats, cold: Floats) -> Floats:
     return np.asarray(np.where(others > 0.5, found, cold.mean())[at])
 
 
-def _slopes(xx: Floats, xy: Floats, zz: Floats, zx: Floats, zy: Floats, weight: Floats, scatter: float) -> _Slopes:
-    xx, zx = np.maximum(xx, 1e-20), np.where(zx > 0, zx, np.inf)
-    return _Slopes(xy / xx, scatter**2 / xx, zy / zx, scatter**2 * np.where(np.isfinite(zx), zz, 1.0) / np.where(
-        np.isfinite(zx), zx, 1e-10) ** 2, xx / np.maximum(weight, 1e-9))  # fmt: skip
+def _slopes(
+    xx: Floats, xy: Floats, zz: Floats, zx: Floats, zy: Floats, weight: Floats, scatter: float, most: Floats
+) -> _Slopes:
+    """The slopes from each model's weighted sums of products of noted (x), value (y) and season (z)."""
+    xx = np.maximum(xx, 1e-20)
+    tells = zx > 0
+    zx = np.where(tells, zx, 1e-10)
+    season_variance = scatter**2 * np.where(tells, zz, 1.0) / zx**2
+    return _Slopes(
+        xy / xx, scatter**2 / xx, np.where(tells, zy, 0.0) / zx, season_variance, xx / np.maximum(weight, 1e-9), most
+    )
 
 
 def _weighed(slopes: _Slopes, prior: float, spread: float) -> tuple[Floats, Floats]:
@@ -125,7 +139,8 @@ def _weighed(slopes: _Slopes, prior: float, spread: float) -> tuple[Floats, Floa
     slope less the noted one shows the rest and has errors of its own, independent of those of the noted slope.
     """
     errors = ERRORS_C[:, None]
-    less = np.minimum((errors / (REFERENCE_C + ZERO_C) ** 2) ** 2 / slopes.spread, MOST_ERROR)
+    error = np.minimum((errors / (REFERENCE_C + ZERO_C) ** 2) ** 2, slopes.most_error)
+    less = np.minimum(error / slopes.spread, MOST_ERROR)
     rest_variance = np.maximum(slopes.season_variance - slopes.noted_variance, 0.05 * slopes.season_variance)
     shown = (((1 - less), slopes.noted, slopes.noted_variance), (less, slopes.season - slopes.noted, rest_variance))
     # the energy given both, and how likely both are, by rank-one updates of the prior
