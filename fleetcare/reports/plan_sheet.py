@@ -97,8 +97,9 @@ def _named(flow: Flow, found: Renewal) -> None:
 
 def _compared(flow: Flow, found: Renewal, pairs: Sequence[tuple[Message, ...]]) -> None:
     flow.heading(word("review.compare"), 12, 1)
+    if found.compared_told is not None:
+        flow.text(Text(say(found.compared_told), 9))
     if not pairs:
-        flow.text(Text(word("review.one_model" if found.lives else "review.no_lives"), 9))
         return
     for *stood, verdict in pairs:
         flow.text(Text(say(verdict), 9, bold=True), *(Text(say(one), 8.5) for one in stood))
