@@ -16,11 +16,13 @@ from fleetcare.reports.marks import StateMark
 from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.shapes import shape_of
-from fleetcare.reports.text import FONT, para
+from fleetcare.reports.text import BOLD, FONT, para
+from fleetcare.reports.text import width as text_width
 from fleetcare.services.shown import FleetSummary, VehicleSummary
 
 _RULE = Color(0.55, 0.55, 0.55)
 STATE_POINTS = 14
+CODE_POINTS = 13
 READY_COLUMNS = 7
 MOST_OF_A_PAGE = 300.0
 """Points of height; a landscape A4 page has some 450 for its content."""
@@ -78,7 +80,7 @@ def _not_ready(lines: list[VehicleSummary], width: float) -> Table:
         lead = line.status.reasons[0] if line.status.reasons else None
         rows.append(
             [
-                para(line.vehicle.code, 13, bold=True),
+                para(line.vehicle.code, CODE_POINTS, bold=True),
                 StateMark(shape_of(line.status), word(f"board_state.{line.status.state.value}"), STATE_POINTS),
                 [
                     para(f"{word(f'hold_class.{one.hold_class.value}')}: {say(one.text)}", 9)
@@ -90,7 +92,12 @@ def _not_ready(lines: list[VehicleSummary], width: float) -> Table:
                 para(", ".join(offer.pack for offer in line.offers) or "—", 9),
             ]
         )
-    table = _Rows(rows, colWidths=[width * f for f in (0.09, 0.235, 0.26, 0.075, 0.165, 0.075, 0.10)], repeatRows=1)
+    state = (
+        max(StateMark("", word(f"board_state.{line.status.state.value}"), STATE_POINTS).width for line in lines) + 10
+    )
+    code = min(width * 0.2, max(text_width(line.vehicle.code, BOLD, CODE_POINTS) for line in lines) + 12)
+    rest = [(width - state - code) * share for share in (0.385, 0.11, 0.245, 0.14, 0.12)]
+    table = _Rows(rows, colWidths=[code, state, *rest], repeatRows=1)
     table.setStyle(
         TableStyle(
             [
