@@ -170,7 +170,8 @@ def test_the_details_name_who_is_at_work_and_the_spare(
 def test_old_tiles_are_grey_and_say_what_they_were(board, kestrel: Kestrel, qtbot: QtBot, qapp: QApplication) -> None:  # type: ignore[no-untyped-def]
     kestrel.now += dt.timedelta(minutes=16)
     board._tick()
-    assert board.tiles.stale and "do not rely on it" in board.as_of.text()
+    assert board.tiles.stale and "do not rely on it" in board.header.old.text()
+    assert board.window().minimumSizeHint().width() <= 1366, "the sentence pushes nothing off the screen"
     assert board.badges[BoardState.READY].accessibleName() == "was 19 ready"
     image = pixels(board.tiles.viewport().grab().toImage())
     assert (image.max(axis=2) - image.min(axis=2)).max() < 0.2, "no colour is left on an old board"
@@ -192,7 +193,7 @@ def test_a_file_that_cannot_be_read_lets_the_age_grow(
     window.changes.poll()
     with qtbot.waitSignal(board.feed.failed):
         board.refresh()
-    assert "not refreshed for 16 minutes" in board.as_of.text() and board.tiles.stale
+    assert "not refreshed for 16 minutes" in board.header.old.text() and board.tiles.stale
     assert "the share is gone" in board.as_of.toolTip()
 
 
@@ -455,7 +456,7 @@ def test_a_board_that_reads_a_file_nobody_writes_to_any_more_is_not_fresh(
     kestrel.now += dt.timedelta(minutes=16)
     with qtbot.waitSignal(board.feed.failed):
         board.refresh()
-    assert "not refreshed for 16 minutes" in board.as_of.text() and board.tiles.stale
+    assert "not refreshed for 16 minutes" in board.header.old.text() and board.tiles.stale
     assert "no longer the file that was opened" in board.as_of.toolTip()
     path.with_name("moved.fleet").rename(path)
     board.refresh()

@@ -33,9 +33,11 @@ class Header(QWidget):
         if large:
             scale *= 0.8
         self.as_of = words(size=1.7 * scale, bold=True)
-        self._fresh, self._old = sized(1.7 * scale, bold=True), sized(1.1 * scale, bold=True)
-        """An old board says so in two lines, which have no more room than the one of a fresh board."""
         self.as_of.setWordWrap(False)
+        self.old = words(size=1.3 * scale, bold=True)
+        """How old a board is that is not to be relied on; in the whole width, so that nothing is pushed off the screen."""
+        self.old.setAlignment(Qt.AlignmentFlag.AlignRight)
+        self.old.hide()
         self.as_of.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self.total = words(size=1.3 * scale, bold=True)
         self.total.setWordWrap(False)
@@ -56,6 +58,7 @@ class Header(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(top)
+        column.addWidget(self.old)
         column.addWidget(self.away)
 
     def renew(self) -> bool:
@@ -76,8 +79,10 @@ class Header(QWidget):
         text = say(msg("window.as_of", at_time=f"{fleet.as_of:%H:%M}"))
         if stale:
             old = self._feed.age.total_seconds() // 60
-            text = f"{text}\n{say(msg('screen.stale', old_minutes=old))}"
-        self.as_of.setFont(self._old if stale else self._fresh)
+            told = [say(msg("screen.stale", old_minutes=old))]
+            told += [say(msg("board.no_contact", why=self._feed.why))] if self._feed.why else []
+            self.old.setText(" · ".join(told))
+        self.old.setVisible(stale)
         self.as_of.setText(text)
         told = show_moment(fleet.as_of)
         if self._feed.why:
