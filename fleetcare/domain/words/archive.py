@@ -45,6 +45,6 @@ What it does not prove
   unless a time stamp was lodged. Names of people are kept beside the record, not in it.
 """,
     "cli.history_needs": "Say what to write: --output HISTORY.pdf, --archive HISTORY.zip, or both.",
-    "cli.history_written": "Written: {path} ({pages} pages, {lines} entries).",
+    "cli.history_written": "Written: {path} (pages: {pages}, entries: {lines}).",
     "archive.unreadable": "{path} cannot be read as an exported history: {why}",
 }
