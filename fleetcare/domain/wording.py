@@ -71,6 +71,13 @@ def show_day_time(moment: dt.datetime) -> str:
     return f"{show_day(moment)} {moment:%H:%M}"
 
 
+def show_since(moment: dt.datetime, *, year: bool = False) -> str:
+    """Since when something stands: a moment, or the day alone where it began with that day, as a check falls due."""
+    if moment.time() == dt.time():
+        return show_date(moment.date()) if year else show_day(moment)
+    return show_moment(moment) if year else show_day_time(moment)
+
+
 COUNTED = frozenset(
     (
         "away",

@@ -11,7 +11,7 @@ from reportlab.platypus import CondPageBreak, Spacer, Table, TableStyle
 
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.status import BoardState
-from fleetcare.domain.wording import msg, say, show_day_time, show_moment, word
+from fleetcare.domain.wording import msg, say, show_moment, show_since, word
 from fleetcare.reports.marks import StateMark
 from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
@@ -75,7 +75,7 @@ def _not_ready(lines: list[VehicleSummary], width: float) -> Table:
                     para(f"{word(f'hold_class.{one.hold_class.value}')}: {say(one.text)}", 9)
                     for one in line.status.reasons
                 ],
-                para(show_day_time(lead.since) if lead and lead.since else "—", 9),
+                para(show_since(lead.since) if lead and lead.since else "—", 9),
                 para(say(lead.next_step) if lead else "", 9),
                 para(", ".join(line.may_clear) or "—", 9),
                 para(", ".join(offer.pack for offer in line.offers) or "—", 9),

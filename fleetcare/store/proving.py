@@ -15,7 +15,7 @@ from fleetcare.domain.checks import Hold
 from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.records import Record, decode
 from fleetcare.store.values import Placement
-from fleetcare.store.view import Reader, moment
+from fleetcare.store.view import Reader
 
 _SUBTREE = 256
 
@@ -118,16 +118,14 @@ class Placed:
     until_known: bool
 
 
-def places_of(view: Reader, pack: str, zone: dt.tzinfo) -> list[Placed]:
-    """Every place that was recorded for `pack`, oldest first, as known at the view's position, in times of `zone`."""
+def places_of(view: Reader, pack: str) -> list[Placed]:
+    """Every place that was recorded for `pack`, oldest first, as known at the view's position."""
     rows = view._raw.execute(
         "SELECT vehicle, bay, shelf, since_us, known FROM placement WHERE pack = ? AND from_position <= ?"
         " ORDER BY from_position",
         (pack, view.position),
     ).fetchall()
-    found = [
-        Placement(v, bay, shelf, moment(since).astimezone(zone), bool(known)) for v, bay, shelf, since, known in rows
-    ]
+    found = [Placement(v, bay, shelf, view.moment(since), bool(known)) for v, bay, shelf, since, known in rows]
     ends = [*found[1:], None] if found else []
     return [
         Placed(pack, one, None if end is None else end.since, end is None or end.known)

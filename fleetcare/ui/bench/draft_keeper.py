@@ -6,12 +6,13 @@ import datetime as dt
 import threading
 from dataclasses import dataclass
 
-from PySide6.QtCore import QObject, QRunnable, QThreadPool, QTimer, Signal
+from PySide6.QtCore import QObject, QTimer, Signal
 
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.services import drafts
 from fleetcare.services.drafts import Typed
+from fleetcare.ui.background import Background
 
 KEEP_MS = 250
 """Typing is on the disk at the latest this long after a key."""
@@ -34,13 +35,11 @@ class DraftKeeper(QObject):
     failed = Signal(object)
     """A `FleetcareError`: the disk refuses."""
 
-    broke = Signal(object)
-    """Any other exception: a fault of the program."""
-
     def __init__(self, app: App, parent: QObject) -> None:
         super().__init__(parent)
         self._app = app
         self.draft_id = ""
+        self._background = Background(self)
         self._pending: _Pending | None = None
         self._taking = threading.Lock()
         self._writing = threading.Lock()
@@ -48,7 +47,6 @@ class DraftKeeper(QObject):
         self._timer.setSingleShot(True)
         self._timer.setInterval(KEEP_MS)
         self._timer.timeout.connect(self.due.emit)
-        self.broke.connect(_raise)
 
     def touched(self) -> None:
         """Something was typed."""
@@ -61,7 +59,7 @@ class DraftKeeper(QObject):
         self.draft_id = self.draft_id or drafts.fresh_id()
         with self._taking:
             self._pending = _Pending(self.draft_id, person, at, typed)
-        QThreadPool.globalInstance().start(_Job(self))
+        self._background.ask(self._write, _nothing, self._refused)
 
     def settle(self) -> None:
         """Wait for a write under way and drop what is not written yet, so that none comes after a save."""
@@ -99,23 +97,11 @@ class DraftKeeper(QObject):
                     self._app.store, pending.person, self._app.station, pending.draft_id, pending.at, pending.typed
                 )
 
-    def _work(self) -> None:
-        try:
-            self._write()
-        except FleetcareError as error:
-            self.failed.emit(error)
-        except Exception as error:
-            self.broke.emit(error)
+    def _refused(self, error: Exception) -> None:
+        if not isinstance(error, FleetcareError):
+            raise error
+        self.failed.emit(error)
 
 
-class _Job(QRunnable):
-    def __init__(self, keeper: DraftKeeper) -> None:
-        super().__init__()
-        self._keeper = keeper
-
-    def run(self) -> None:
-        self._keeper._work()
-
-
-def _raise(error: Exception) -> None:
-    raise error
+def _nothing(_answer: object) -> None:
+    """A draft that is kept needs no word."""
