@@ -123,3 +123,22 @@ def test_the_renewal_summary_names_what_each_depot_follows(kestrel: Kestrel) -> 
     heads = {one.name: one for one in renewal_summary.renewal_summary(kestrel.store, kestrel.clock).heads}
     told = [say(one) for one in heads["procedure"].told]
     assert "Rules followed: Kestrel Wharf: United Kingdom." in told and not heads["procedure"].empty
+
+
+PLAIN = [one for one in every_sheet.KINDS if one not in (*every_sheet.OF_ONE_PAPER, "job", "quarantine_pack", "tag")]
+"""Kinds that need no further record; the others are written by the same writers."""
+
+
+@pytest.mark.parametrize("kind", PLAIN)
+def test_every_sheet_has_bookmarks_a_title_and_a_language(kestrel: Kestrel, tmp_path: Path, kind: str) -> None:
+    """By pypdf, which shares no code with the writer."""
+    numbers = ("S2611020630-01", "S2611020630-02") if kind == "blank" else ()
+    path = tmp_path / "s.pdf"
+    code = "P-1002" if kind in every_sheet.OF_ONE_PACK else ""
+    every_sheet.write(Order(kind, "A4", "Dunn", kestrel.now, code, numbers), kestrel.store, kestrel.clock, path)
+    reader = pypdf.PdfReader(path)
+    assert reader.outline and reader.trailer["/Root"]["/Lang"] == "en"
+    assert reader.metadata is not None and reader.metadata.title and reader.metadata.author == "Kestrel Wharf"
+    if kind == "blank":
+        marked = [(one.title, reader.get_destination_page_number(one)) for one in reader.outline]
+        assert [page for _, page in marked] == [0, 1] and "S2611020630-02" in marked[1][0]
