@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from fleetcare.app import print_reentry
-from fleetcare.cli.opening import author, opened, say_progress
+from fleetcare.cli.opening import author, opened, seldom
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.oldrows import FIELDS, DateOrder
 from fleetcare.domain.wording import msg, say, word
@@ -135,7 +135,7 @@ def sheet_in(asked: argparse.Namespace) -> int:
         millivolts=None if asked.millivolts is None else asked.millivolts == "yes",
     )
     shown = oldsheets.preview(
-        app.store, app.clock, asked.file, plan, lambda done, _of: say_progress(say(msg("oldsheet.reading", rows=done)))
+        app.store, app.clock, asked.file, plan, seldom(lambda done, _of: msg("oldsheet.reading", rows=done))
     )
     try:
         _print_preview(shown)
@@ -143,7 +143,7 @@ def sheet_in(asked: argparse.Namespace) -> int:
             return 1 if shown.counts["asked"] or shown.counts["refused"] else 0
         who = author(app, asked.person)
         done = oldsheets.bring_in(
-            app.store, app.clock, who, shown, lambda n, of: say_progress(say(msg("oldsheet.writing", done=n, of=of)))
+            app.store, app.clock, who, shown, seldom(lambda done, of: msg("oldsheet.writing", done=done, of=of))
         )
     finally:
         shown.close()
