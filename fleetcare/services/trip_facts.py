@@ -47,7 +47,7 @@ def trips_seen(view: View) -> list[TripSeen]:
                 record_id=event.record_id,
                 pack=trip.pack,
                 vehicle=trip.vehicle,
-                done_at=trip.done_at,
+                done_at=event.done_at,
                 cause=later.cause if later else trip.cause,
                 explained=later.explained if later else trip.explained,
                 judged_by=later.judged_by if later else event.by if trip.explained else "",

@@ -32,7 +32,7 @@ from fleetcare.services.identify import identify, is_known, scan_alarm
 from fleetcare.ui import theme
 from fleetcare.ui.ahead.ahead_screen import AheadScreen
 from fleetcare.ui.away.away_screen import AwayScreen
-from fleetcare.ui.background import Collector, share_fairly
+from fleetcare.ui.background import share_fairly
 from fleetcare.ui.bench.bench_screen import BenchScreen
 from fleetcare.ui.board.board_screen import BoardScreen
 from fleetcare.ui.board.board_window import BoardWindow
@@ -93,7 +93,6 @@ class MainWindow(QMainWindow):
     def __init__(self, app: App) -> None:
         super().__init__()
         share_fairly()
-        self._collector = Collector(self)
         if not isinstance(app.clock, TrustedClock):
             app = replace(app, clock=TrustedClock(app.store, app.clock))
         self._app = app
@@ -512,7 +511,6 @@ class MainWindow(QMainWindow):
             self.paper.close()
         QThreadPool.globalInstance().waitForDone(5000)
         self.papers.let_go()
-        self._collector.stop()
         super().closeEvent(event)
 
     def _close_anyway(self) -> bool:

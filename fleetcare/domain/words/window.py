@@ -11,6 +11,7 @@ WORDS: dict[str, str] = {
     "window.vehicle": "Vehicle",
     "window.faults": "Faults",
     "window.as_of": "as of {at_time}",
+    "screen.as_of_records": "as of {at} · {records} records",
     "window.nobody": "Nobody signed in",
     "window.sign_out": "Sign out (F12)",
     "window.fingerprint": "Fingerprint {fingerprint} records",
