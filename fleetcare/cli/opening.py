@@ -43,13 +43,13 @@ def say_progress(line: str) -> None:
 
 
 def seldom(line_of: Callable[[int, int], Message]) -> Callable[[int, int], None]:
-    """Tells progress (rows done, rows in all) once a second at most."""
+    """Tells progress (rows done, rows in all) once a second at most, and when all are done."""
     last = 0.0
 
     def told(done: int, of: int) -> None:
         nonlocal last
         now = time.monotonic()
-        if now - last >= 1:
+        if now - last >= 1 or 0 < of <= done:
             last = now
             say_progress(say(line_of(done, of)))
 

@@ -49,8 +49,8 @@ from fleetcare.store.store import Store, Transaction, View
 
 OUTCOMES = ("checks", "kept", "parked", "repeat", "known", "refused", "asked")
 SAMPLE_ROWS = 200
-CHUNK = 500
-"""So many rows are put on record at a time."""
+CHUNK = 200
+"""So many rows are put on record at a time; between two times Stop is looked at."""
 EXAMPLES = 500
 TELL_EVERY = 200
 """So many rows are done between two looks at Stop: half a second on a PC that is busy with ten other things."""
@@ -289,7 +289,7 @@ def bring_in(
                 records = []
                 heartbeat()
         done += tx.append_checks(records)
-        heartbeat()
+        heartbeat()  # the last look at Stop: what comes now is one act of the disk
         _hold_newest(tx, writer, bench)
         told = msg("oldsheet.done", **{one: counts.get(one, 0) for one in OUTCOMES[:-1]})
         return Brought(name, counts, batch, writer.recorded(told))
