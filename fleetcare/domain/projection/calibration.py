@@ -149,6 +149,7 @@ def _target(fit: FleetFit, final: Standing, quantity: str, cut: float, horizon: 
     if quantity == "rested_full_v":
         return full, full_variance
     ohm, ohm_variance = middle(prepared.log_ohm, prepared.use_ohm, fit.log_ohm.track.scatter)
+    ohm_variance = ohm_variance - fit.shared_log_ohm[final.model] ** 2  # the law is in the later readings as well
     if quantity == "log_ohm":
         return ohm, ohm_variance
     drop = fit.models.load_a[final.model] * np.exp(ohm)
