@@ -22,6 +22,7 @@ LIKELY_SOONER, SOONER_UNTIL, SOONER_TO = 0.25, 365.0, 730.0
 """Within a year the likely crossing is read so many standard normal units before the middle, beyond two years at it,
 and less in between: half of the packs that were given such a day have then crossed by it (decision 231)."""
 SOONER_FROM = 28.0
+"""From so many days on; today is read at the middle."""
 SOON_DAYS = 182
 """With an early edge so near it is not said that no decline was seen."""
 BATCH_PACKS = 1_000
@@ -34,9 +35,9 @@ TILE = 4_000
 @dataclass(frozen=True)
 class Forecast:
     """One quantity of every pack; `quantiles[h]` holds p10, p50, p90 (3, pack) `h` days ahead, in the quantity's own
-    numeric order; `chance[h]` the chance of being beyond the limit by then; `crossing` the days (10 %, 50 %, 90 %; pack)
-    by which it is crossed with that chance, NEVER where that is not within three years.  A value at its limit is
-    beyond."""
+    numeric order; `chance[h]` the chance of being beyond the limit by then; `crossing` the days (early, likely, late;
+    pack) on which the bad edge, the likely value and the good edge reach the limit, NEVER where that is not within three
+    years.  A value at its limit is beyond."""
 
     quantity: str
     quantiles: dict[int, Floats]
@@ -105,7 +106,7 @@ def _never_better(quantiles: Floats, earlier: Mapping[int, Floats], rises: bool)
 def _crossing(
     fit: FleetFit, calibration: Calibration, standing: Standing, limits: Mapping[str, Floats]
 ) -> dict[str, Whole]:
-    """The first days on which the early edge, the middle and the late edge have reached the limit, by quantity."""
+    """The first days on which the early edge, the likely value and the late edge have reached the limit, by quantity."""
     packs = len(standing.model)
     below = {quantity: np.empty((len(CROSSING_DAYS), packs)) for quantity in limits}
     at_once = max(TILE // max(packs, 1), 1)
@@ -133,7 +134,7 @@ def _sooner(fit: FleetFit, model: Whole, quantity: str) -> Floats:
 
 
 def _first_past(below: Floats, places: Floats, limit: Floats, sooner: Floats, *, rises: bool) -> Whole:
-    """Days of p10, p50 and p90 from the chance of being below the limit on each of CROSSING_DAYS (day, pack)."""
+    """Early, likely and late days from the chance of being below the limit on each of CROSSING_DAYS (day, pack)."""
     # a falling value's early edge is p10, a rising one's p90
     early, likely, late = -places[::-1] if rises else places
     likely = np.clip(likely - sooner, early, late)
