@@ -31,6 +31,8 @@ from fleetcare.store.values import StoredCheck
 
 FAN_DAYS = tuple(range(0, 366, 28))
 NARROWER_CHECKS = 4
+OWN_PACKS = 5
+"""From this many packs on, a model's figures are called its own (proposal)."""
 LATEST_READINGS = 5
 LATEST_DAYS = 30
 WIDEST_V_PER_GROUP, WIDEST_OHM, FURTHEST = 0.1, 2.0, 3.0
@@ -101,6 +103,11 @@ class _Common:
     def fit(self) -> FleetFit:
         assert self.outlook.fit is not None
         return self.outlook.fit
+
+    @property
+    def own_law(self) -> bool:
+        """Whether its model's own packs taught the temperature law, or it is borrowed from the chemistry."""
+        return self.fit.log_ohm.curves[self.standing.model[self.index]].packs >= OWN_PACKS
 
 
 def _in_order(checks: Sequence[StoredCheck], now: dt.datetime) -> list[StoredCheck]:
@@ -223,10 +230,10 @@ def _resistance(
     quantiles = {days: np.exp(q[:, c.index]) * factor for days, q in forecast.quantiles.items()}
     energy = c.fit.corrections.activation_j_mol[c.standing.model[c.index]] / 1000
     because = (
-        _law(float(energy), Decimal(f"{at_c:.0f}"), rule),
+        _law(float(energy), Decimal(f"{at_c:.0f}"), rule, own=c.own_law),
         *_narrower(quantiles[0], c.fit.log_ohm.track.scatter[c.standing.model[c.index]] * quantiles[0][1], "ohm"),
     )
-    last = _last_ohm(good, at_c)
+    last = _last_ohm(good, at_c, own=c.own_law)
     found = _answer(c, "resistance_ohm", forecast, quantiles, limit, last, good, out, because, fan, at_c)
     if limit is None and found.projected:
         return replace(found, sentence=msg("projection.no_baseline"))
@@ -251,8 +258,9 @@ def _newest(used: Sequence[Reading]) -> Reading | None:
     return max(used, key=lambda one: one.done_at, default=None)
 
 
-def _last_ohm(used: Sequence[Reading], at_c: float) -> Message | None:
-    """The newest reading that takes part: as it was read on its bench, and at the temperature of level and limit."""
+def _last_ohm(used: Sequence[Reading], at_c: float, *, own: bool) -> Message | None:
+    """The newest reading that takes part: as it was read on its bench, and at the temperature of level and limit, by the
+    law of its model (`own`) or of its chemistry."""
     newest = _newest(used)
     if newest is None or newest.read is None:
         return None
@@ -262,7 +270,8 @@ def _last_ohm(used: Sequence[Reading], at_c: float) -> Message | None:
     bench = Decimal(f"{newest.bench_c:.0f}")
     if bench == shown_c and f"{newest.value:.3f}" == f"{read:.3f}":
         return msg("projection.last_alike_ohm", last_ohm=read, at_c=shown_c)
-    return msg("projection.last_apart_ohm", last_ohm=read, bench_c=bench, same_ohm=newest.value, at_c=shown_c)
+    key = "projection.last_apart_ohm" if own else "projection.last_borrowed_ohm"
+    return msg(key, last_ohm=read, bench_c=bench, same_ohm=newest.value, at_c=shown_c)
 
 
 def _last_v(used: Sequence[Reading]) -> Message | None:
@@ -298,9 +307,11 @@ def _after_silence(history: PackHistory, now: dt.datetime, told: Message) -> Mes
     return msg("projection.newest_silent", read_v=newest.rested_v, done_at=newest.done_at, told=told)
 
 
-def _law(energy: float, at_c: Decimal, rule: limits.ResistanceLimits | None) -> Message:
+def _law(energy: float, at_c: Decimal, rule: limits.ResistanceLimits | None, *, own: bool) -> Message:
     """By which law resistance is brought to one temperature here, and what verdicts do instead (decision 110)."""
     told = msg("projection.because_ohm", at_c=at_c, energy=f"{energy:.0f}")
+    if not own:
+        told = msg("projection.because_few_ohm", at_c=at_c, energy=f"{energy:.0f}", need=OWN_PACKS)
     if rule is None:
         return told
     if rule.at_c is None:

@@ -43,10 +43,11 @@ def apply(app: QApplication, theme: str, text_percent: int) -> None:
         palette.setColor(QPalette.ColorGroup.Disabled, role, QColor(_QUIET[theme]))
     app.setPalette(palette)
     app.setProperty("theme", theme)
-    app.setStyleSheet(_sheet(theme))
+    app.setStyleSheet(_sheet(theme, text_percent))
 
 
-def _sheet(theme: str) -> str:
+def _sheet(theme: str, text_percent: int) -> str:
+    tall = "1.6em" if text_percent <= 150 else "1.2em"  # letters of 200 % make a target high enough by themselves
     line = "#b9c0bb" if theme == "light" else "#4a5451"
     edge = "#6b7570" if theme == "light" else "#8a948f"
     focus = "#1f5f8b" if theme == "light" else "#7db7dd"
@@ -54,14 +55,14 @@ def _sheet(theme: str) -> str:
     tick = (shipped("resources") / "icons" / "tick.svg").as_posix()
     return f"""
     QLineEdit, QComboBox, QPlainTextEdit, QDateEdit {{
-        border: 1px solid {edge}; border-radius: 4px; padding: 4px 8px; min-height: 1.6em;
+        border: 1px solid {edge}; border-radius: 4px; padding: 4px 8px; min-height: {tall};
     }}
     QLineEdit:focus, QComboBox:focus, QPlainTextEdit:focus {{ border: 2px solid {focus}; padding: 3px 7px; }}
     QComboBox::drop-down {{ border: 0; width: 26px; }}
     QComboBox::down-arrow {{ image: url({arrow}); width: 12px; height: 8px; }}
-    QPushButton {{ border: 1px solid {edge}; border-radius: 4px; padding: 5px 14px; min-height: 1.6em;
+    QPushButton {{ border: 1px solid {edge}; border-radius: 4px; padding: 5px 14px; min-height: {tall};
         background: palette(button); }}
-    QPushButton[role="small"] {{ padding: 1px 9px; min-height: 1.45em; }}
+    QPushButton[role="small"] {{ padding: 1px 9px; min-height: {"1.45em" if text_percent <= 150 else tall}; }}
     QPushButton:focus {{ border: 2px solid {focus}; padding: 4px 13px; }}
     QPushButton:checked {{ background: palette(highlight); color: palette(highlighted-text); }}
     QPushButton:hover {{ border-color: {focus}; }}

@@ -16,6 +16,7 @@ WORDS: dict[str, str] = {
     "not before {early_date}, with an open end (80 % range).",
     "projection.last_alike_ohm": "{last_ohm} at {at_c}",
     "projection.last_apart_ohm": "{last_ohm} at {bench_c}; at {at_c}, as learnt from its model, {same_ohm}",
+    "projection.last_borrowed_ohm": "{last_ohm} at {bench_c}; at {at_c}, by the law of its chemistry, {same_ohm}",
     "projection.last_no_bench": "{last_ohm}, bench temperature not noted; taken as {same_ohm} at {at_c}",
     "projection.last_alike_v": "{last_v}",
     "projection.last_apart_v": "{last_v} as read, {same_v} corrected",
@@ -68,6 +69,7 @@ WORDS: dict[str, str] = {
     "projection.doubt_rest_too_short": "rest too short or unknown",
     "projection.far_off": "does not fit the pack ({off} times its usual scatter off): re-measure",
     "projection.because_ohm": "Resistance from rested and loaded volts of one visit, brought to {at_c} with {energy} kJ/mol, learnt from this pack model.",
+    "projection.because_few_ohm": "Resistance from rested and loaded volts of one visit, brought to {at_c} with {energy} kJ/mol: the law of its chemistry, since fewer than {need} packs of this model were read under load.",
     "projection.verdict_law": "{told} Verdicts use a fixed {fixed} kJ/mol for every model, so their figure for the same reading differs.",
     "projection.verdict_as_measured": "{told} Verdicts compare each reading as it was measured.",
     "projection.because_v": "Rested volts brought to 25 °C and one hour of rest; each meter's own offset is taken out. "

@@ -17,9 +17,8 @@ from fleetcare.ui.widgets.tables import Table
 
 
 def rows_high(table: Table, rows: int) -> None:
-    """Give a table the height of its headings and `rows` lines; what is more scrolls inside it."""
-    line = table.verticalHeader().defaultSectionSize()
-    table.setFixedHeight(table.horizontalHeader().sizeHint().height() + rows * line + 6)
+    """Give a table the height of its headings and `rows` rows; what is more scrolls inside it."""
+    table.keep_lines(rows)
 
 
 def scrolled(part: QWidget) -> QScrollArea:
