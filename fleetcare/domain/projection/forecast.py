@@ -12,7 +12,7 @@ from scipy.special import ndtr
 from fleetcare.domain.projection.answer import FURTHEST_DAYS
 from fleetcare.domain.projection.calibration import Calibration, chance_below
 from fleetcare.domain.projection.fleet import FleetFit, Standing, stand, values_ahead
-from fleetcare.domain.projection.visits import Floats, Visits, Whole
+from fleetcare.domain.projection.visits import Flags, Floats, Visits, Whole
 
 CROSSING_DAYS = np.concatenate(
     [np.arange(0.0, 182.0, 14.0), np.arange(182.0, 546.0, 28.0), np.arange(546.0, 1095.0, 61.0), [FURTHEST_DAYS]]
@@ -123,14 +123,17 @@ def _crossing(
     }  # fmt: skip
 
 
-def _sooner(fit: FleetFit, model: Whole, quantity: str) -> Floats:
-    """How far before the middle the likely crossing is read (day, pack): not for a pack that is led by its own slope."""
+def is_read_sooner(fit: FleetFit, model: Whole, quantity: str) -> Flags:
+    """Packs whose likely crossing is read before the middle: not those that are led by their own slope."""
     series = {"rested_full_v": (fit.full_v,), "log_ohm": (fit.log_ohm,)}.get(quantity, (fit.full_v, fit.log_ohm))
-    shared = np.array(
-        [all(one.is_shared for one in curves) for curves in zip(*(s.curves for s in series), strict=True)]
-    )
+    shared = [all(one.is_shared for one in curves) for curves in zip(*(s.curves for s in series), strict=True)]
+    return np.array(shared, dtype=bool)[model]
+
+
+def _sooner(fit: FleetFit, model: Whole, quantity: str) -> Floats:
+    """How far before the middle the likely crossing is read (day, pack)."""
     days = np.interp(CROSSING_DAYS, [0.0, SOONER_FROM, SOONER_UNTIL, SOONER_TO], [0.0, 1.0, 1.0, 0.0])
-    return np.asarray(LIKELY_SOONER * days[:, None] * shared[model])
+    return LIKELY_SOONER * days[:, None] * is_read_sooner(fit, model, quantity)
 
 
 def _first_past(below: Floats, places: Floats, limit: Floats, sooner: Floats, *, rises: bool) -> Whole:
