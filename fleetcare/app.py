@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 import socket
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from fleetcare import settings as preferences
+from fleetcare.services.clock import DepotClock
 from fleetcare.services.session import Clock
 from fleetcare.settings import Settings
 from fleetcare.store.store import Store
@@ -31,10 +35,22 @@ def system_clock() -> dt.datetime:
     return dt.datetime.now().astimezone().replace(microsecond=0)
 
 
+def system_zone(local_time: Path = Path("/etc/localtime")) -> str:
+    """The IANA name of this PC's time zone, or "" where the system does not tell one."""
+    named = os.environ.get("TZ", "").lstrip(":")
+    linked = str(local_time.resolve()).partition("zoneinfo/")[2] if local_time.is_symlink() else ""
+    for name in (named, linked):
+        with suppress(ValueError, OSError, ZoneInfoNotFoundError):
+            if name and ZoneInfo(name).key:
+                return name
+    return ""
+
+
 def open_app(path: Path, *, clock: Clock = system_clock, station: str | None = None) -> App:
-    """Open the fleet file at `path`; FileRefused when it cannot be opened."""
+    """Open the fleet file at `path`, its clock in the depot's zone; FileRefused when it cannot be opened."""
     settings = preferences.load()
-    return App(Store.open(path), clock, station or settings.station or socket.gethostname(), settings)
+    store = Store.open(path)
+    return App(store, DepotClock(store, clock), station or settings.station or socket.gethostname(), settings)
 
 
 def default_fleet_path() -> Path:
@@ -61,7 +77,7 @@ def found_fleet(path: Path, fleet_name: str, person_name: str, *, clock: Clock =
     """Found an empty fleet with its first person and default settings; returns the person's code."""
     from fleetcare.services.founding import found
 
-    return found(path, fleet_name, person_name, clock)
+    return found(path, fleet_name, person_name, clock, system_zone())
 
 
 def print_reentry(app: App | None, fleet: Path, missing: int, path: Path, printed_by: str = "") -> None:

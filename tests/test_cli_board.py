@@ -28,7 +28,7 @@ def test_the_board_in_words_says_all_that_the_window_says(capsys: pytest.Capture
         "CB-06 grounded fault, since 1 Nov 2026 21:10: front brake (grounded by hand) → Mend it, then release it.",
         "May clear it: Dunn, Pike",
         "Fit P-1011: full at 41.40 V on 1 Nov 2026, no charge on record since; Store, same depot.",
-        "SC-33 ready, check due action due, since 24 Oct 2026 06:30: P-1023: check due 31 Oct 2026",
+        "SC-33 ready, check due action due, since 31 Oct 2026: P-1023: check due 31 Oct 2026",
         "ready CB-01, CB-02,",
     ):
         assert words in told, words

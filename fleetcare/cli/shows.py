@@ -16,7 +16,7 @@ from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import BoardState
-from fleetcare.domain.wording import msg, say, show_moment, word
+from fleetcare.domain.wording import msg, say, show_moment, show_since, word
 from fleetcare.services import freeing, summary
 from fleetcare.services.as_of import as_of
 from fleetcare.services.shown import FleetSummary, VehicleSummary
@@ -37,8 +37,8 @@ def board_at(app: App, as_of: str | None) -> FleetSummary:
     from fleetcare.services.projecting import parse_day
 
     day = parse_day(as_of)
-    end = dt.datetime.combine(day, dt.time(23, 59, 59)).astimezone()
     with app.store.view() as view:
+        end = dt.datetime.combine(day, dt.time(23, 59, 59), view.zone)
         position = view.position_at(end)
         first = view.record_at(1)
     if position == 0 and first is not None:
@@ -58,7 +58,7 @@ def board_text(fleet: FleetSummary, form: str) -> str:
                 word(f"board_state.{line.status.state.value}"),
                 word(f"hold_class.{lead.hold_class.value}") if lead else "",
                 "; ".join(say(reason.text) for reason in line.status.reasons),
-                show_moment(lead.since) if lead and lead.since else "",
+                show_since(lead.since, year=True) if lead and lead.since else "",
                 say(lead.next_step) if lead else "",
                 ", ".join(line.may_clear),
                 ", ".join(offer.pack for offer in line.offers),
@@ -84,7 +84,9 @@ def _told(fleet: FleetSummary, line: VehicleSummary) -> str:
     """One vehicle that is not simply ready: each reason with since when and the next step, who clears it, what frees it."""
     parts = [f"{line.vehicle.code}  {word(f'board_state.{line.status.state.value}')}"]
     for reason in line.status.reasons:
-        since = reason.since and say(msg("board.since", at=show_moment(reason.since.astimezone(fleet.as_of.tzinfo))))
+        since = reason.since and say(
+            msg("board.since", at=show_since(reason.since.astimezone(fleet.as_of.tzinfo), year=True))
+        )
         kind = word(f"hold_class.{reason.hold_class.value}")
         parts.append(_filled(f"{kind}{f', {since}' if since else ''}: {say(reason.text)}"))
         parts.append(_filled(f"→ {say(reason.next_step)}"))

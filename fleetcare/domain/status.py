@@ -209,7 +209,7 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
         return PackStatus(facts.code, PackState.RETIRED, False, None, facts.last_level, (reason,))
     day = due_day(facts, site)
     due_on, why, good = (None, None, None) if day is None else (day.due_on, day.why, day.good_through)
-    late = _late(facts, day, site, today)
+    late = _late(facts, day, site, now)
     if facts.holds:
         holds = sorted(facts.holds, key=lambda h: (_CLASS_ORDER.index(h.hold_class), h.since))
         danger = any(hold.hold_class is HoldClass.DANGER and not by_recall(hold.text) for hold in holds)
@@ -267,9 +267,10 @@ def _unproved_since_lay_up(facts: PackFacts) -> bool:
 
 
 def _late(
-    facts: PackFacts, day: due.DueDay | None, site: SiteRules, today: dt.date
+    facts: PackFacts, day: due.DueDay | None, site: SiteRules, now: dt.datetime
 ) -> tuple[PackState, tuple[Reason, ...]]:
-    """The state by the calendar alone, with its reason."""
+    """The state by the calendar alone, with its reason; it stands since the day that brought it."""
+    today = now.date()
     if facts.laid_up is not None:
         return _away(facts, facts.laid_up, today)
     if facts.reads_nothing is not None:
@@ -290,12 +291,14 @@ def _late(
     days = (today - since.date()).days
     values = {"pack": facts.code, "last_date": since.date(), "ago_days": days, "due_date": day.due_on}
     if facts.extended is not None and day.due_on <= today <= facts.extended[0]:
-        reason = Reason(HoldClass.ACTION_DUE, facts.extended[1], since, msg("step.check_today"))
+        begun = _begin(day.due_on, now)
+        reason = Reason(HoldClass.ACTION_DUE, facts.extended[1], begun, msg("step.check_today"))
         return PackState.DUE, (reason,)
     if today > day.good_through:
         rested = days > site.long_rest_days
         text, step = ("pack.long_rest", "step.check_before_charge") if rested else ("pack.overdue", "step.check_now")
-        return PackState.OVERDUE, (Reason(HoldClass.ACTION_DUE, msg(text, **values), since, msg(step)),)
+        begun = _begin(day.good_through + dt.timedelta(days=1), now)
+        return PackState.OVERDUE, (Reason(HoldClass.ACTION_DUE, msg(text, **values), begun, msg(step)),)
     if facts.doubted_meter:
         reason = Reason(
             HoldClass.ACTION_DUE, msg("pack.in_doubt", meter=facts.doubted_meter, **values), since,
@@ -310,8 +313,16 @@ def _late(
         if facts.decided is not None and day.why == facts.decided[1]:
             text = day.why
         strained = facts.condition.strained_at if day.why.key in _STRAINED else None
-        return PackState.DUE, (Reason(HoldClass.ACTION_DUE, text, strained or since, msg("step.check_today")),)
+        return PackState.DUE, (
+            Reason(HoldClass.ACTION_DUE, text, strained or _begin(day.due_on, now), msg("step.check_today")),
+        )
     return PackState.READY, ()
+
+
+def _begin(day: dt.date, now: dt.datetime) -> dt.datetime:
+    """The first moment of a day in the zone of `now`, with its fixed offset."""
+    midnight = dt.datetime.combine(day, dt.time(), now.tzinfo)
+    return midnight.astimezone(dt.timezone(midnight.utcoffset() or dt.timedelta()))
 
 
 _STRAINED = frozenset(("due.trip", "due.trips", "due.reset", *(f"due.after_{one.value}" for one in due.Strain)))

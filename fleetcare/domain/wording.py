@@ -71,6 +71,13 @@ def show_day_time(moment: dt.datetime) -> str:
     return f"{show_day(moment)} {moment:%H:%M}"
 
 
+def show_since(moment: dt.datetime, *, year: bool = False) -> str:
+    """Since when something stands: a moment, or the day alone where it began with that day, as a check falls due."""
+    if moment.time() == dt.time():
+        return show_date(moment.date()) if year else show_day(moment)
+    return show_moment(moment) if year else show_day_time(moment)
+
+
 COUNTED = frozenset(
     (
         "away",
@@ -110,6 +117,10 @@ def show_value(name: str, value: object) -> str:
     """
     if value is None:
         return "not known"
+    unit = name.rsplit("_", 1)[-1]
+    if unit == "sentence":
+        told = show_value("told", value)
+        return told if told.endswith((".", "!", "?", "…")) else f"{told}."
     if isinstance(value, Message):
         return say(value)
     if isinstance(value, (tuple, list, frozenset)):
@@ -118,10 +129,6 @@ def show_value(name: str, value: object) -> str:
         return show_moment(value)
     if isinstance(value, dt.date):
         return show_date(value)
-    unit = name.rsplit("_", 1)[-1]
-    if unit == "sentence":
-        told = show_value("told", value)
-        return told if told.endswith((".", "!", "?", "…")) else f"{told}."
     if unit in _UNITS and isinstance(value, (int, float, Decimal)):
         symbol, places = _UNITS[unit]
         sign = "+" if name.startswith("change_") and value > 0 else ""

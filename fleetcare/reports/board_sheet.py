@@ -11,16 +11,18 @@ from reportlab.platypus import CondPageBreak, Spacer, Table, TableStyle
 
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.status import BoardState
-from fleetcare.domain.wording import msg, say, show_day_time, show_moment, word
+from fleetcare.domain.wording import msg, say, show_moment, show_since, word
 from fleetcare.reports.marks import StateMark
 from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.shapes import shape_of
-from fleetcare.reports.text import FONT, para
+from fleetcare.reports.text import BOLD, FONT, para
+from fleetcare.reports.text import width as text_width
 from fleetcare.services.shown import FleetSummary, VehicleSummary
 
 _RULE = Color(0.55, 0.55, 0.55)
 STATE_POINTS = 14
+CODE_POINTS = 13
 READY_COLUMNS = 7
 
 
@@ -67,21 +69,24 @@ def _not_ready(lines: list[VehicleSummary], width: float) -> Table:
         lead = line.status.reasons[0] if line.status.reasons else None
         rows.append(
             [
-                para(line.vehicle.code, 13, bold=True),
+                para(line.vehicle.code, CODE_POINTS, bold=True),
                 StateMark(shape_of(line.status), word(f"board_state.{line.status.state.value}"), STATE_POINTS),
                 [
                     para(f"{word(f'hold_class.{one.hold_class.value}')}: {say(one.text)}", 9)
                     for one in line.status.reasons
                 ],
-                para(show_day_time(lead.since) if lead and lead.since else "—", 9),
+                para(show_since(lead.since) if lead and lead.since else "—", 9),
                 para(say(lead.next_step) if lead else "", 9),
                 para(", ".join(line.may_clear) or "—", 9),
                 para(", ".join(offer.pack for offer in line.offers) or "—", 9),
             ]
         )
-    table = Table(
-        rows, colWidths=[width * f for f in (0.09, 0.235, 0.26, 0.075, 0.165, 0.075, 0.10)], repeatRows=1, splitInRow=1
+    state = (
+        max(StateMark("", word(f"board_state.{line.status.state.value}"), STATE_POINTS).width for line in lines) + 10
     )
+    code = min(width * 0.2, max(text_width(line.vehicle.code, BOLD, CODE_POINTS) for line in lines) + 12)
+    rest = [(width - state - code) * share for share in (0.385, 0.11, 0.245, 0.14, 0.12)]
+    table = Table(rows, colWidths=[code, state, *rest], repeatRows=1, splitInRow=1)
     table.setStyle(
         TableStyle(
             [

@@ -238,7 +238,10 @@ def _middle(frame: _Frame, projection: Projection) -> tuple[Point, ...]:
 def _limits(
     frame: _Frame, projection: Projection, text: float, digits: str, unit: str, watch: float | None
 ) -> list[Primitive]:
-    """The pull limit with the range of its crossing, and the watch line, each with its name where it hides least."""
+    """The pull limit with the range of its crossing, and the watch line, each with its name where it hides least.
+
+    Names come last: no line runs through one.
+    """
     drawn: list[Primitive] = []
     taken: list[Box] = []
     limit = projection.limit
@@ -250,7 +253,7 @@ def _limits(
         drawn += crossing
     if watch is not None:
         drawn += _line(frame, projection, watch, f"{word('chart.watch')} {watch:{digits}} {unit}", "watch", text, taken)
-    return drawn
+    return sorted(drawn, key=lambda one: isinstance(one, Text))
 
 
 def _line(

@@ -12,12 +12,12 @@ from reportlab.pdfgen.canvas import Canvas
 
 from fleetcare.domain.money import show_money
 from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
-from fleetcare.reports.flow import Flow, Text
+from fleetcare.reports.flow import Flow, Text, settled
 from fleetcare.reports.page import Running
 from fleetcare.reports.safety import put_notes
 from fleetcare.services.claim_file import ClaimFile, Photo
 from fleetcare.services.in_force import DepotRules
-from fleetcare.services.shown import CheckLine, EventLine
+from fleetcare.services.shown import CheckLine, EventLine, model_words
 from fleetcare.services.telling import entry_note, line_text
 from fleetcare.services.writing_files import whole_file
 
@@ -34,8 +34,8 @@ def write(
         word("sheet.claim"), found.pack.code, found.fleet_name, found.demo, found.as_of, found.head.short, printed_by,
         printed_at,
     )  # fmt: skip
-    with whole_file(path) as fresh, fresh.open("wb") as file:
-        flow = Flow(file, running, page=page)
+
+    def put(flow: Flow) -> None:
         flow.heading(f"{word('sheet.claim')}: {found.pack.code}", 15)
         _clause(flow, found)
         _identity(flow, found)
@@ -47,7 +47,9 @@ def write(
         flow.space(8)
         flow.text(Text(word("claim.not_cause"), 9, bold=True), Text(word("claim.carry"), 8.5))
         put_notes(flow, "quarantine", rules)
-        return flow.finish()
+
+    with whole_file(path) as fresh:
+        return settled(fresh, running, page=page, put=put)
 
 
 def _clause(flow: Flow, found: ClaimFile) -> None:
@@ -71,7 +73,7 @@ def _identity(flow: Flow, found: ClaimFile) -> None:
     flow.plain_table(0.24, 0.76)
     marks = "; ".join(found.commissioned.marks) if found.commissioned else ""
     pairs = (
-        (word("paper.pack"), pack.code), (word("paper.model"), f"{model.name} ({model.code})"),
+        (word("paper.pack"), pack.code), (word("paper.model"), model_words(model)),
         (word("paper.serial"), pack.serial), (word("claim.marks"), marks),
         (word("paper.cells"), say(msg("paper.cells_line", chemistry=model.chemistry.value, series=model.series_count,
                                      full_v=model.full_v))),
@@ -106,7 +108,7 @@ def _evidence(flow: Flow, found: ClaimFile) -> None:
     told = msg("claim.lacks", count=len(lacks), of=len(items)) if lacks else msg("claim.complete")
     flow.text(Text(say(told), 9.5, bold=True))
     flow.space(3)
-    flow.plain_table(0.16, 0.20, 0.64)
+    flow.plain_table(0.16, 0.24, 0.60)
     for item in sorted(items, key=lambda one: one.have):
         state = word("claim.here") if item.have else word("claim.missing")
         mark = "\u25cf " if item.have else "\u25cb "
@@ -117,8 +119,8 @@ def _evidence(flow: Flow, found: ClaimFile) -> None:
     flow.end_table()
 
 
-_HEADS = ((0.17, "list.done"), (0.12, "list.kind"), (0.10, "list.rested"), (0.16, "list.loaded"), (0.11, "list.ohm"),
-          (0.07, "list.bench"), (0.08, "list.meter"), (0.10, "list.verdict"), (0.09, "list.who"))  # fmt: skip
+_HEADS = ((0.165, "list.done"), (0.115, "list.kind"), (0.085, "list.rested"), (0.15, "list.loaded"), (0.105, "list.ohm"),
+          (0.07, "list.bench"), (0.075, "list.meter"), (0.135, "list.verdict"), (0.10, "list.who"))  # fmt: skip
 
 
 def _readings(flow: Flow, found: ClaimFile) -> None:
@@ -128,7 +130,8 @@ def _readings(flow: Flow, found: ClaimFile) -> None:
         return
     flow.table(*((share, word(key)) for share, key in _HEADS))
     for line in sorted(found.checks, key=lambda one: (one.done_at, one.position)):
-        flow.row(*_check(line))
+        note = "; ".join(one for one in (entry_note(line), line.remark) if one)
+        flow.row(*_check(line), below=(Text(note, 7, quiet=True),) if note else ())
     flow.end_table()
 
 
@@ -142,11 +145,7 @@ def _check(line: CheckLine) -> list[list[Text]]:
         "" if line.bench_c is None else show_value("bench_c", line.bench_c), line.meter,
         word(f"verdict.{line.verdict.level.value}"), line.person_name,
     )  # fmt: skip
-    cells = [[Text(value, 7.5, struck=line.struck)] for value in values]
-    note = "; ".join(one for one in (entry_note(line), line.remark) if one)
-    if note:
-        cells[0].append(Text(note, 7, quiet=True))
-    return cells
+    return [[Text(value, 7.5, struck=line.struck)] for value in values]
 
 
 def _events(flow: Flow, heading: str, lines: tuple[EventLine, ...]) -> None:

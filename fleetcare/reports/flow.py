@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
-from typing import Any, BinaryIO
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, BinaryIO, TypeVar
 
 from reportlab.pdfbase import pdfdoc
 from reportlab.pdfgen.canvas import Canvas
@@ -19,8 +20,16 @@ from fleetcare.domain.wording import say, show_moment, word
 from fleetcare.reports.page import FOOT, HEAD, MARGIN, PAGES, Running, draw_frame
 from fleetcare.reports.text import BOLD, QUIET, REGULAR, draw, lacking, printable, register, visible, width, wrap
 
+_Layout = TypeVar("_Layout")
+_NEXT_TO_NOTHING = 0.35
+"""Share of a last page below which a paper is better off without it."""
+_SCALES = (0.97, 0.94, 0.91)
+_CLOSER = 0.7
+"""What is left of a space between parts when the letters are smaller."""
 _KEEP_LINES = 8
 """A row of up to so many lines is not broken over two pages."""
+_HEAD_HIGH, _KEEP_LEADING = 14.0, 14.0
+"""Height of a table's head, and of a line that is kept with it, in points."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,13 +84,15 @@ class _PagedCanvas(Canvas):
 class Flow:
     """Writes to a file from top to bottom; `finish` completes it.
 
-    `progress(pages)` is called after every page and may raise to stop.
+    `progress(pages)` is called after every page and may raise to stop.  Letters are set in `scale` times their size.
     """
 
     def __init__(
-        self, file: BinaryIO, running: Running, *, page: str, progress: Callable[[int], None] | None = None
-    ) -> None:
+        self, file: BinaryIO, running: Running, *, page: str, progress: Callable[[int], None] | None = None,
+        scale: float = 1,
+    ) -> None:  # fmt: skip
         register()
+        self._scale = scale
         self._size = PAGES[page]
         self._running, self._progress = running, progress
         self._canvas = _PagedCanvas(
@@ -94,12 +105,22 @@ class Flow:
         self._canvas.showOutline()
         self._bottom = MARGIN + FOOT + 4
         self._columns: tuple[tuple[float, Text], ...] = ()
+        self._head_waits = False
         self._marks = 0
         self._lacking: set[str] = set()
         self.pages = 0
         self._y = self._top = 0.0
         self._inset = 3.0
         self._open()
+
+    def _set(self, parts: Sequence[Text]) -> Sequence[Text]:
+        """Paragraphs in the size in which they are set."""
+        return parts if self._scale == 1 else [replace(one, size=one.size * self._scale) for one in parts]
+
+    @property
+    def filled(self) -> float:
+        """Which share of the page is filled."""
+        return (self._top - self._y) / (self._top - self._bottom)
 
     @property
     def width(self) -> float:
@@ -129,10 +150,10 @@ class Flow:
             self._turn()
 
     def space(self, height: float) -> None:
-        """Leave some room, or nothing at the foot of a page."""
-        self._y = max(self._y - height, self._bottom)
+        """Leave some room, less of it in smaller letters, or nothing at the foot of a page."""
+        self._y = max(self._y - height * (1 if self._scale == 1 else _CLOSER), self._bottom)
 
-    def heading(self, text: str, size: float = 12, level: int = 0, below: float = 38) -> None:
+    def heading(self, text: str, size: float = 12, level: int = 0, below: float = 58) -> None:
         """A heading with its bookmark; it never stands alone at the foot of a page.
 
         `below` points must fit under it.
@@ -150,7 +171,7 @@ class Flow:
 
     def text(self, *parts: Text, indent: float = 0) -> None:
         """Paragraphs over the whole width."""
-        for one in parts:
+        for one in self._set(parts):
             for line in self._kept(self._lines(one, self.width - indent), one.size * 1.3):
                 self._draw(line, one, MARGIN + indent)
 
@@ -169,7 +190,7 @@ class Flow:
 
     def points(self, *parts: Text, sign: str = "–") -> None:
         """Paragraphs of a list: a sign before each, its lines in one column behind it."""
-        for one in parts:
+        for one in self._set(parts):
             indent = _indent(one, sign)
             for number, line in enumerate(self._kept(self._lines(one, self.width - indent), one.size * 1.3)):
                 if number == 0:
@@ -191,16 +212,16 @@ class Flow:
     def height(self, *parts: Text, share: float = 1) -> float:
         """How high paragraphs over the whole width, or in a column of that share of it, are in points."""
         room = self.width if share == 1 else share * self.width - 6
-        return sum(one.size * 1.3 * len(self._lines(one, room)) for one in parts)
+        return sum(one.size * 1.3 * len(self._lines(one, room)) for one in self._set(parts))
 
     def points_height(self, *parts: Text, sign: str = "–") -> float:
         """How high the paragraphs of a list are, in points."""
-        rooms = ((one, self.width - _indent(one, sign)) for one in parts)
+        rooms = ((one, self.width - _indent(one, sign)) for one in self._set(parts))
         return sum(one.size * 1.3 * len(self._lines(one, room)) + 1.5 for one, room in rooms)
 
     def framed(self, *parts: Text) -> None:
         """Paragraphs in a box that stays together; without the box where they are more than a page."""
-        lines = [(line, one) for one in parts for line in self._lines(one, self.width - 16)]
+        lines = [(line, one) for one in self._set(parts) for line in self._lines(one, self.width - 16)]
         height = sum(one.size * 1.3 for _, one in lines) + 12
         if height > self._top - self._bottom:
             self.text(*parts)
@@ -229,24 +250,29 @@ class Flow:
         self._canvas.restoreState()
 
     def table(self, *columns: tuple[float, str]) -> None:
-        """Begin a table: shares of the width and headings, repeated on every page."""
-        self.room(44)
+        """Begin a table: shares of the width and headings, repeated on every page.
+
+        The head is drawn with the first row, so that it never stands alone at the foot of a page.
+        """
         self.space(4)
         self._columns = tuple((share * self.width, Text(name, 8, bold=True)) for share, name in columns)
         self._inset = 3.0
-        self._head()
+        self._head_waits = True
 
     def plain_table(self, *shares: float) -> None:
         """Begin a table without a head; its first column stands under the headings."""
         self._inset = 0.0
         self._columns = tuple((share * self.width, Text("")) for share in shares)
+        self._head_waits = False
 
     def end_table(self) -> None:
         """The table is over; later pages have no head."""
         self._columns = ()
+        self._head_waits = False
 
     def _head(self) -> None:
         canvas, x = self._canvas, MARGIN
+        self._head_waits = False
         canvas.setFillGray(0.93)
         canvas.rect(MARGIN, self._y - 14, self.width, 14, stroke=0, fill=1)
         self._y -= 10.5
@@ -262,11 +288,16 @@ class Flow:
         """
         columns: list[list[tuple[str, Text]]] = []
         for (wide, _), cell in zip(self._columns, cells, strict=True):
-            columns.append([(line, one) for one in cell for line in self._lines(one, wide - 6)])
-        under = [(line, one) for one in below for line in self._lines(one, self.width - 6)]
+            columns.append([(line, one) for one in self._set(cell) for line in self._lines(one, wide - 6)])
+        under = [(line, one) for one in self._set(below) for line in self._lines(one, self.width - 6)]
         height = max(sum(one.size * 1.3 for _, one in lines) for lines in columns)
         count = max(len(lines) for lines in columns)
-        if count + len(under) <= _KEEP_LINES:
+        kept = count + len(under) <= _KEEP_LINES
+        if self._head_waits:
+            self.room(_HEAD_HIGH + (height + 5 if kept else 2 * _KEEP_LEADING))
+            if self._head_waits:
+                self._head()
+        if kept:
             self.room(height + 5 + sum(one.size * 1.3 for _, one in under))
         if self._y - height - 5 >= self._bottom:
             self._draw_row(columns, height)
@@ -280,6 +311,19 @@ class Flow:
         self._canvas.setLineWidth(0.4)
         self._canvas.setStrokeGray(0.6)
         self._canvas.line(MARGIN, self._y, MARGIN + self.width, self._y)
+
+    def line(self, *parts: Text, below: float = 0) -> None:
+        """Paragraphs over the whole width within a table, kept with the `below` points that follow."""
+        head = _HEAD_HIGH if self._head_waits else 0.0
+        self.room(head + self.height(*parts) + 5 + below)
+        if self._head_waits:
+            self._head()
+        self._y -= 2
+        for one in self._set(parts):
+            for line in self._lines(one, self.width - 6):
+                self._y -= one.size * 1.3
+                self._draw(line, one, MARGIN + self._inset)
+        self._y -= 3
 
     def _draw_row(self, columns: list[list[tuple[str, Text]]], height: float) -> None:
         top = self._y - 2
@@ -346,3 +390,43 @@ class Flow:
 def _indent(one: Text, sign: str) -> float:
     """How far the lines of a list stand in behind their sign."""
     return max(one.size * 1.15, width(sign, REGULAR, one.size) + one.size * 0.5)
+
+
+def fitted(
+    path: Path, running: Running, *, page: str, most: int, layouts: Sequence[tuple[float, _Layout]],
+    put: Callable[[Flow, _Layout], None],
+) -> int:  # fmt: skip
+    """Write a short paper with the first of `layouts` that needs no more than `most` pages, else with the last.
+
+    A layout is the scale of the letters and what `put(flow, layout)` makes of the rest; returns the number of pages.
+    """
+    pages = 0
+    for scale, layout in layouts:
+        pages, _ = _once(path, running, page, scale, lambda flow, chosen=layout: put(flow, chosen))  # type: ignore[misc]
+        if pages <= most:
+            break
+    return pages
+
+
+def settled(path: Path, running: Running, *, page: str, put: Callable[[Flow], None]) -> int:
+    """Write a short paper; where its last page would hold next to nothing, in letters so much smaller that it goes.
+
+    Returns the number of pages.
+    """
+    pages, filled = _once(path, running, page, 1, put)
+    if pages > 1 and filled < _NEXT_TO_NOTHING:
+        for scale in _SCALES:
+            fewer, _ = _once(path, running, page, scale, put)
+            if fewer < pages:
+                return fewer
+        _once(path, running, page, 1, put)
+    return pages
+
+
+def _once(path: Path, running: Running, page: str, scale: float, put: Callable[[Flow], None]) -> tuple[int, float]:
+    """Number of pages, and which share of the last one is filled."""
+    with path.open("wb") as file:
+        flow = Flow(file, running, page=page, scale=scale)
+        put(flow)
+        filled = flow.filled
+        return flow.finish(), filled

@@ -16,6 +16,13 @@ _MOST_LINES = 3
 """A summary value of more lines is told in a section of its own."""
 
 
+_ASKED = (
+    "history.incidents", "history.gaps", "policy.heading", "history.lodgings", "history.recalls", "history.stays",
+    "history.stays_pack", "history.ends", "history.settings", "history.procedures",
+)  # fmt: skip
+"""Parts of the summary as an adjuster asks for them."""
+
+
 @dataclass(frozen=True, slots=True)
 class Part:
     """A heading and its lines: each with the sign of a list before it, or (`sign` "") set without."""
@@ -25,6 +32,8 @@ class Part:
     count: int
     sign: str = "–"
     after: tuple[Text, ...] = ()
+    rank: int = 0
+    """How early an adjuster asks for it: 0 first."""
 
     def high(self, flow: Flow) -> float:
         """Its height under a heading, in points."""
@@ -91,20 +100,24 @@ def _row_high(flow: Flow, name: str, value: str) -> float:
 def _behind(flow: Flow, parts: list[Part], room: float) -> list[Part]:
     """The parts that must stand behind for the others to fit into `room`.
 
-    The shortest that is enough by itself, else the longest and so on.
+    What an adjuster asks for first stays longest; what fits after all comes back to the front.
     """
-    behind: list[Part] = []
     saved = {id(part): part.high(flow) - _LINE for part in parts}
     over = sum(saved.values()) + len(parts) * _LINE - room
-    while over > 0 and (kept := [part for part in parts if part not in behind and saved[id(part)] > 0]):
-        enough = [part for part in kept if saved[id(part)] >= over]
-        chosen = min(enough or kept, key=lambda part: saved[id(part)] * (1 if enough else -1))
-        behind.append(chosen)
-        over -= saved[id(chosen)]
+    behind: list[Part] = []
+    for part in sorted(parts, key=lambda one: one.rank, reverse=True):
+        if over > 0 and saved[id(part)] > 0:
+            behind.append(part)
+            over -= saved[id(part)]
+    for part in sorted(behind, key=lambda one: one.rank):
+        if over + saved[id(part)] <= 0:
+            behind.remove(part)
+            over += saved[id(part)]
     return behind
 
 
 def _parts(whole: History) -> Iterator[Part]:
+    """The parts in the order of the page."""
     yield _list("history.ends", whole.ends)
     if whole.asked.subject_class != "fleet":
         yield _list("history.stays" if whole.asked.subject_class == "vehicle" else "history.stays_pack", whole.stays)
@@ -117,7 +130,9 @@ def _parts(whole: History) -> Iterator[Part]:
     if whole.conditions:
         lines = [text for pair in whole.conditions for text in _condition(*pair)]
         note = (Text(word("policy.note"), 8, quiet=True),)
-        yield Part(word("policy.heading"), tuple(lines), len(whole.conditions), "", note)
+        yield Part(
+            word("policy.heading"), tuple(lines), len(whole.conditions), "", note, _ASKED.index("policy.heading")
+        )
     yield _list("history.lodgings", (*whole.lodgings, *whole.lodging_gaps), "proof.never_lodged")
 
 
@@ -129,7 +144,7 @@ def _list(key: str, lines: tuple[Message, ...], none: str = "history.none") -> P
     if not lines:
         return Part(word(key), (Text(word(none), 8.5),), 0, "")
     shown = (Text(say(one), 8.5, bold=one.key == "history.setting_loosened") for one in lines)
-    return Part(word(key), tuple(shown), len(lines))
+    return Part(word(key), tuple(shown), len(lines), rank=_ASKED.index(key))
 
 
 def _last(whole: History) -> Iterator[Text]:

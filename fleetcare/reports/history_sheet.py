@@ -15,8 +15,8 @@ from fleetcare.services.history import Reading
 from fleetcare.services.history_lines import History, Line
 from fleetcare.services.writing_files import whole_file
 
-_COLUMNS = ((0.06, "history.number"), (0.18, "history.done_entered"), (0.15, "history.who_level"),
-            (0.61, "history.what"))  # fmt: skip
+_COLUMNS = ((0.06, "history.number"), (0.17, "history.done_entered"), (0.17, "history.who_level"),
+            (0.60, "history.what"))  # fmt: skip
 
 
 def write(
@@ -94,8 +94,8 @@ def _row(line: Line) -> tuple[list[Text], ...]:
     what += [Text(note, 7.5, quiet=True) for note in line.notes[first:]]
     return (
         [Text(str(line.position), 8)],
-        [Text(done, 8), Text(f"↳ {entered}", 7.5, quiet=True)],
-        [Text(line.person_name or "—", 8), Text(level, 7.5, quiet=True), *_procedure(line)],
+        [Text(done, 8), Text(f"↳ {entered}", 7, quiet=True)],
+        [Text(line.person_name or "—", 8), Text(level, 7, quiet=True), *_procedure(line)],
         what,
     )
 
@@ -103,4 +103,4 @@ def _row(line: Line) -> tuple[list[Text], ...]:
 def _procedure(line: Line) -> list[Text]:
     if not line.procedure:
         return []
-    return [Text(say(msg("history.procedure", version=versions_in(line.procedure)[1])), 7.5, quiet=True)]
+    return [Text(say(msg("history.procedure", version=versions_in(line.procedure)[1])), 7, quiet=True)]

@@ -13,6 +13,7 @@ from reportlab.platypus import Flowable
 from fleetcare.reports.chart import OUTLINES, Area, Chart, Line, Marker, Text
 from fleetcare.reports.text import BOLD, REGULAR, printable
 from fleetcare.reports.text import draw as draw_text
+from fleetcare.reports.text import width as text_width
 
 _GREY = {
     "grid": 0.82,
@@ -37,8 +38,10 @@ class StateMark(Flowable):
         super().__init__()
         self._shape, self._text, self._size = shape, text, size
 
+        self.width = size * 1.15 + text_width(text, BOLD, size)
+
     def wrap(self, _width: float, _height: float) -> tuple[float, float]:
-        return self._size * 1.3 + len(self._text) * self._size * 0.62, self._size * 1.3
+        return self.width, self._size * 1.3
 
     def draw(self) -> None:
         size = self._size

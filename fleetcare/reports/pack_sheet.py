@@ -12,7 +12,7 @@ from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import PackState, pack_words
 from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
 from fleetcare.reports.chart import projection_chart
-from fleetcare.reports.flow import Flow, Text
+from fleetcare.reports.flow import Flow, Text, fitted
 from fleetcare.reports.marks import draw_chart
 from fleetcare.reports.page import Running
 from fleetcare.reports.reasons_section import measure_again, why
@@ -20,12 +20,20 @@ from fleetcare.reports.safety import put_notes_in_short
 from fleetcare.services.decision_words import decision_words
 from fleetcare.services.in_force import DepotRules
 from fleetcare.services.incidents import incident_words
-from fleetcare.services.shown import CheckLine, EventLine, PackSummary, step_now
+from fleetcare.services.shown import CheckLine, EventLine, PackSummary, model_words, step_now
 from fleetcare.services.telling import entry_note, line_text
 from fleetcare.services.writing_files import whole_file
 
-CHECKS_SHOWN = 10
-EVENTS_SHOWN = 8
+SHOWN = (
+    (1, (10, 8, 1)),
+    (1, (8, 6, 1)),
+    (0.95, (8, 6, 0.9)),
+    (0.92, (6, 5, 0.8)),
+    (0.92, (5, 4, 0.7)),
+    (1, (10, 8, 1)),
+)
+"""Scale of the letters, how many checks and events are shown, share of a chart's height: the first that makes two pages."""
+MOST_PAGES = 2
 CHART_HIGH = {"A4": 96.0, "Letter": 80.0}
 """Height of a chart, in points: two of them, the checks and the safety notes are two pages."""
 
@@ -39,19 +47,21 @@ def write(
         word("paper.pack_title"), page_of.pack.code, page_of.fleet_name, page_of.demo, page_of.as_of,
         Head(page_of.position, page_of.fingerprint).short, printed_by, printed_at,
     )  # fmt: skip
-    with whole_file(path) as fresh, fresh.open("wb") as file:
-        flow = Flow(file, running, page=page)
+
+    def put(flow: Flow, shown: tuple[int, int, float]) -> None:
         _identity(flow, page_of)
         flow.framed(*_state(page_of))
         measure_again(flow, page_of)
-        _checks(flow, page_of)
+        _checks(flow, page_of, shown[0])
         for projection in page_of.projections:
-            _projection(flow, page_of, projection, CHART_HIGH[page])
+            _projection(flow, page_of, projection, CHART_HIGH[page] * shown[2])
         flow.text(Text(word("paper.not_health"), 8, quiet=True))
-        _events(flow, page_of)
+        _events(flow, page_of, shown[1])
         _to_fill(flow)
         put_notes_in_short(flow, "check", rules)
-        flow.finish()
+
+    with whole_file(path) as fresh:
+        fitted(fresh, running, page=page, most=MOST_PAGES, layouts=SHOWN, put=put)
 
 
 def _identity(flow: Flow, page_of: PackSummary) -> None:
@@ -64,7 +74,7 @@ def _identity(flow: Flow, page_of: PackSummary) -> None:
         where = word("screen.where_unknown")
     pairs = (
         (word("paper.pack"), pack.code), (word("paper.where"), where),
-        (word("paper.model"), f"{model.name} ({model.code})"), (word("paper.serial"), pack.serial or "—"),
+        (word("paper.model"), model_words(model)), (word("paper.serial"), pack.serial or "—"),
         (word("paper.cells"), say(msg("paper.cells_line", chemistry=model.chemistry.value, series=model.series_count,
                                      full_v=model.full_v))),
         (word("paper.capacity"), show_value("capacity_ah", model.capacity_ah)),
@@ -87,7 +97,8 @@ def _state(page_of: PackSummary) -> Iterator[Text]:
     status = page_of.status
     yield Text(say(pack_words(status)).capitalize(), 13, bold=True)
     for one in status.reasons:
-        yield Text(f"{say(one.text)} {say(one.next_step)}", 9)
+        told = say(msg("paper.reason_and_step", reason_sentence=one.text, step_sentence=one.next_step))
+        yield Text(told[:1].upper() + told[1:], 9)
     if status.due_on is not None:
         yield Text(say(msg("bench.next_due", due_date=status.due_on)), 9)
     newest = next((one for one in page_of.checks if not one.struck), None)
@@ -97,7 +108,8 @@ def _state(page_of: PackSummary) -> Iterator[Text]:
         yield Text(say(msg("paper.last_verdict", done_at=newest.done_at, verdict=told)), 9, bold=True)
         for statement in newest.verdict.findings:
             yield Text("– " + say(statement.statement), 9)
-        yield Text(say(msg("bench.next_step", step=step_now(newest.verdict, held))), 9)
+        if held or status.state is PackState.READY:
+            yield Text(say(msg("bench.next_step", step=step_now(newest.verdict, held))), 9)
     for line in (*decision_words(page_of.decision), *incident_words(page_of.incidents)):
         yield Text(line, 9, bold=True)
 
@@ -107,8 +119,8 @@ _CHECKS = ((0.165, "list.done"), (0.095, "list.rest"), (0.085, "list.rested"), (
            (0.13, "list.verdict"), (0.11, "list.who"))  # fmt: skip
 
 
-def _checks(flow: Flow, page_of: PackSummary) -> None:
-    shown = page_of.checks[:CHECKS_SHOWN]
+def _checks(flow: Flow, page_of: PackSummary, most: int) -> None:
+    shown = page_of.checks[:most]
     flow.heading(word("paper.checks"), 11, 1)
     if not shown:
         flow.text(Text(word("screen.no_checks"), 9, quiet=True))
@@ -156,9 +168,9 @@ def _projection(flow: Flow, page_of: PackSummary, projection: Projection, high: 
         flow.drawing(high, lambda canvas, left, low, _wide: draw_chart(canvas, chart, left, low, 7.5))
 
 
-def _events(flow: Flow, page_of: PackSummary) -> None:
+def _events(flow: Flow, page_of: PackSummary, most: int) -> None:
     """The newest trips, holds and moves; what earlier sheets told stands in the history."""
-    shown = [one for one in page_of.events if one.text.key != "event.told"][:EVENTS_SHOWN]
+    shown = [one for one in page_of.events if one.text.key != "event.told"][:most]
     if not shown:
         return
     flow.heading(word("screen.events"), 11, 1)

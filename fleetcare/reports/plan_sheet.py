@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from fleetcare.domain.wording import Message, msg, say, word
-from fleetcare.reports.flow import Flow, Text
+from fleetcare.reports.flow import Flow, Text, settled
 from fleetcare.reports.page import Running
-from fleetcare.reports.safety import put_notes
+from fleetcare.reports.safety import rules_heads
 from fleetcare.services.in_force import DepotRules
 from fleetcare.services.needing import ModelNeed
 from fleetcare.services.renewal import Renewal
@@ -28,8 +28,9 @@ def write(
         word("sheet.plan"), say(msg("needs.until_day", asked_date=found.today)), found.fleet_name, found.demo, found.as_of,
         found.head.short, printed_by, printed_at,
     )  # fmt: skip
-    with whole_file(path) as fresh, fresh.open("wb") as file:
-        flow = Flow(file, running, page=page)
+    followed = [Text(head, 8, bold=True) for head, _ in rules_heads(rules)]
+
+    def put(flow: Flow) -> None:
         flow.heading(word("sheet.plan"), 15)
         flow.text(Text(say(found.total), 11, bold=True), Text(word("review.range"), 9))
         flow.space(3)
@@ -39,9 +40,10 @@ def write(
         _compared(flow, found, pairs)
         _how_sure(flow, found)
         flow.space(20)
-        flow.text(Text(word("plan.sign"), 9))
-        put_notes(flow, "handover", rules)
-        return flow.finish()
+        flow.together(Text(word("plan.sign"), 9), Text("", 5), *followed, Text(word("safety.defer"), 8.5, bold=True))
+
+    with whole_file(path) as fresh:
+        return settled(fresh, running, page=page, put=put)
 
 
 def _models(flow: Flow, found: Renewal) -> None:
@@ -101,10 +103,10 @@ def _compared(flow: Flow, found: Renewal, pairs: Sequence[tuple[Message, ...]]) 
         flow.text(Text(say(found.compared_told), 9))
     if not pairs:
         return
-    for *stood, verdict in pairs:
-        flow.text(Text(say(verdict), 9, bold=True), *(Text(say(one), 8.5) for one in stood))
-        flow.space(3)
     flow.text(Text(word("review.compare_by_age"), 8, quiet=True))
+    for *stood, verdict in pairs:
+        flow.together(Text(say(verdict), 9, bold=True), *(Text(say(one), 8.5) for one in stood))
+        flow.space(3)
 
 
 def _how_sure(flow: Flow, found: Renewal) -> None:
@@ -113,9 +115,9 @@ def _how_sure(flow: Flow, found: Renewal) -> None:
     flow.space(3)
     if found.kept:
         flow.table(
-            (0.24, word("list.model")), (0.24, word("renewal.quantity")), (0.12, word("renewal.days")),
-            (0.12, word("renewal.count")), (0.08, word("renewal.said")), (0.08, word("renewal.was")),
-            (0.12, word("sure.judged")),
+            (0.21, word("list.model")), (0.20, word("renewal.quantity")), (0.12, word("renewal.days")),
+            (0.12, word("renewal.count")), (0.07, word("renewal.said")), (0.08, word("renewal.was")),
+            (0.20, word("sure.judged")),
         )  # fmt: skip
         for one in found.kept:
             values = (one.model, word(f"quantity.{one.quantity}"), str(one.days), str(one.count), "80 %",

@@ -9,7 +9,7 @@ from pathlib import Path
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.recalls import Match, RecallNotice
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.reports.flow import Flow, Text
+from fleetcare.reports.flow import Flow, Text, settled
 from fleetcare.reports.page import Running
 from fleetcare.reports.safety import put_notes
 from fleetcare.services.in_force import DepotRules
@@ -29,12 +29,14 @@ def write(
         word("paper.recall_title"), page_of.notice.number, page_of.fleet_name, page_of.demo, page_of.as_of,
         Head(page_of.position, page_of.fingerprint).short, printed_by, printed_at,
     )  # fmt: skip
-    with whole_file(path) as fresh, fresh.open("wb") as file:
-        flow = Flow(file, running, page=page)
+
+    def put(flow: Flow) -> None:
         _notice(flow, page_of)
         _packs(flow, page_of)
         put_notes(flow, "recall", rules, last=(Text(word("paper.recall_defer"), 8, bold=True),))
-        return flow.finish()
+
+    with whole_file(path) as fresh:
+        return settled(fresh, running, page=page, put=put)
 
 
 def _notice(flow: Flow, page_of: RecallPage) -> None:
@@ -85,19 +87,31 @@ def what_to_do(line: RecallLine) -> str:
     return do
 
 
+def _group(line: RecallLine) -> str:
+    """Where a pack is and what that asks: said once above all packs that it is true of."""
+    where = word(f"recall_where.{line.where.value}")
+    asked = line.held or line.where is Where.WRITTEN_OFF
+    return f"{where}: {what_to_do(line)}" if asked else where
+
+
 def _packs(flow: Flow, page_of: RecallPage) -> None:
     if not page_of.lines:
         flow.text(Text(word("paper.recall_none"), 11, bold=True))
         return
     names = word("paper.recall_columns").split("|")
-    flow.table(*zip((0.06, 0.15, 0.14, 0.17, 0.28, 0.20), names, strict=True))
+    flow.table(*zip((0.06, 0.14, 0.21, 0.18, 0.13, 0.28), names, strict=True))
+    told = ""
     for line in page_of.lines:
+        do = _group(line)
+        if do != told:
+            flow.line(Text(do, 8.5, bold=True), below=24)
+            told = do
         flow.row(
-            [Text(_BOX if line.held else "—", 13)],
-            [Text(line.pack.code, 10, bold=True), Text(word(f"recall_match.{line.found.value}"), 7.5, quiet=True)],
-            [Text(line.pack.serial or "—", 8.5), Text(line.pack.date_code, 7.5, quiet=True)],
-            [Text(line.place or "—", 9.5, bold=True), Text(word(f"recall_where.{line.where.value}"), 7.5, quiet=True)],
-            [Text(what_to_do(line) if line.held or line.where is Where.WRITTEN_OFF else "—", 8)],
+            [Text(_BOX if line.held else "—", 11)],
+            [Text(line.pack.code, 10, bold=True)],
+            [Text(", ".join(one for one in (line.pack.serial, line.pack.date_code) if one) or "—", 8.5)],
+            [Text(line.place or "—", 9.5, bold=True)],
+            [Text(word(f"recall_match.{line.found.value}"), 8)],
             [Text(say(line.state), 8)],
         )
     flow.end_table()

@@ -48,7 +48,7 @@ def story(
     keys = ("list.vehicle", "window.pack", "backup.reentry_last", "backup.reentry_new")
     rows: list[list[Any]] = [[para(word(key), 9, bold=True) for key in keys]]
     seen: set[str] = set()
-    for line in fleet.vehicles:
+    for line in sorted(fleet.vehicles, key=lambda one: one.vehicle.code):
         for pack in line.packs:
             rows.append(_row(line.vehicle.code, pack.code, last_checks))
             seen.add(pack.code)
@@ -62,4 +62,4 @@ def story(
 
 def _row(vehicle: str, pack: str, last_checks: dict[str, dt.datetime | None]) -> list[Any]:
     at = last_checks.get(pack)
-    return [para(vehicle, 9), para(pack, 9), para("—" if at is None else show_moment(at), 9), ""]
+    return [para(vehicle or "—", 9), para(pack, 9), para("—" if at is None else show_moment(at), 9), ""]

@@ -73,16 +73,19 @@ def put_notes(
 ) -> None:
     """The safety part of a flowing sheet: sign, notes with their source, the depot's rules, who comes first, `last`.
 
-    Sources stand in a column of their own, or in short behind their statement where only that ends the page with them.
+    Sources stand in a column of their own, or in brackets behind their statement, or so in small type: the first of these
+    that ends with the page on which it begins, else the first.
     """
     heads = rules_heads(rules)
     rows = [(note.statement, note.source) for note in notes_for(work)]
     rows += [row for head, more in heads for row in ((head, ""), *((one.statement, one.source) for one in more))]
     high = sum(flow.height(Text("• " + told, 8.5), share=_STATEMENT) + 5 for told, _ in rows) + 65
     high += flow.height(*last)
-    if not sign and high > flow.left >= _short_height(flow, work, rules, last):
-        put_notes_in_short(flow, work, rules, last)
-        return
+    if not sign and high > flow.left:
+        for size in (8.0, 7.0):
+            if flow.left >= short_height(flow, work, rules, last, size):
+                put_notes_in_short(flow, work, rules, last, size)
+                return
     flow.heading(word("paper.safety_heading"), 11, 1)
     if sign:
         flow.drawing(22 * mm, sign_strip(sign, 16 * mm))
@@ -104,26 +107,33 @@ def _closing(rules: Sequence[DepotRules], last: Sequence[Text]) -> list[Text]:
     return [*followed, Text(word("safety.defer"), 8.5, bold=True), *last]
 
 
-def put_notes_in_short(flow: Flow, work: str, rules: Sequence[DepotRules] = (), last: Sequence[Text] = ()) -> None:
+def put_notes_in_short(
+    flow: Flow, work: str, rules: Sequence[DepotRules] = (), last: Sequence[Text] = (), size: float = 8
+) -> None:
     """The safety part where room is dear: each source stands behind its statement, in brackets."""
     flow.heading(word("paper.safety_heading"), 11, 1)
-    flow.points(*(_short(note) for note in notes_for(work)))
+    flow.points(*(_short(note, size) for note in notes_for(work)))
     for head, more in rules_heads(rules):
-        flow.text(Text(head, 8, bold=True))
-        flow.points(*(_short(note) for note in more))
+        flow.text(Text(head, size, bold=True))
+        flow.points(*(_short(note, size) for note in more))
     flow.space(3)
     flow.together(*_closing(rules, last))
 
 
-def _short(note: Note) -> Text:
-    return Text(f"{note.statement} [{note.source}]", 8)
+def _short(note: Note, size: float) -> Text:
+    return Text(f"{note.statement} [{note.source}]", size)
 
 
-def _short_height(flow: Flow, work: str, rules: Sequence[DepotRules], last: Sequence[Text]) -> float:
+def short_height(
+    flow: Flow, work: str, rules: Sequence[DepotRules] = (), last: Sequence[Text] = (), size: float = 8
+) -> float:
+    """How high `put_notes_in_short` stands, in points."""
     heads = rules_heads(rules)
     notes = [*notes_for(work), *(note for _, more in heads for note in more)]
-    named = [Text(head, 8, bold=True) for head, _ in heads]
-    return 28 + flow.points_height(*map(_short, notes)) + flow.height(*named, *_closing(rules, last))
+    named = [Text(head, size, bold=True) for head, _ in heads]
+    return (
+        28 + flow.points_height(*(_short(note, size) for note in notes)) + flow.height(*named, *_closing(rules, last))
+    )
 
 
 def sign_strip(number: str, side: float) -> Callable[[Canvas, float, float, float], None]:

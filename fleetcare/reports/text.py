@@ -215,7 +215,7 @@ def para(
 
     With `hang` its later lines stand in from the first, as in a list.
     """
-    shown = printable(text)
+    shown = _BEFORE_UNIT.sub("\u00a0", printable(text))
     how = style(size, bold=bold, quiet=quiet, right=right, after=after, hang=hang)
     before, close = ("<strike>", "</strike>") if struck else ("", "")
     if not shown.isascii() and _BACKWARDS.search(shown):

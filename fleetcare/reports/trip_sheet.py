@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from fleetcare.domain.checks import TripCause
 from fleetcare.domain.intake import Story
 from fleetcare.domain.wording import msg, say, show_date, word
-from fleetcare.reports.flow import Flow, Text
+from fleetcare.reports.flow import Flow, Text, fitted
 from fleetcare.reports.page import Running
 from fleetcare.reports.safety import notes_for, rules_in_short
 from fleetcare.services.in_force import DepotRules, Procedure
@@ -18,6 +19,19 @@ from fleetcare.services.work_lists import Stamp
 from fleetcare.services.writing_files import whole_file
 
 _BOX = "\u25a1"
+
+
+@dataclass(frozen=True, slots=True)
+class _Layout:
+    """Room above a line to fill in, size of the safety notes; `turn`: these stand overleaf."""
+
+    gap: float
+    notes: float
+    turn: bool = False
+
+
+_LAYOUTS = ((1.0, _Layout(6, 7)), (1.0, _Layout(3, 7)), (0.95, _Layout(3, 7)), (1.0, _Layout(6, 8, turn=True)))
+"""One page, else the job on one and what it must be done with on the other."""
 
 
 def write(
@@ -35,30 +49,31 @@ def write(
         printed_by,
         printed_at,
     )
-    with whole_file(path) as fresh, fresh.open("wb") as file:
-        flow = Flow(file, running, page=page)
-        gap = 6.0 if page == "A4" else 3.0
+
+    def put(flow: Flow, how: _Layout) -> None:
         flow.heading(f"{trips.pack} · {say(msg('sheet.trip_where', vehicle=trips.vehicle or '—'))}", 18)
         flow.text(Text(f"{word('job.stops')} {word('sheet.job_stops_source')}", 9, bold=True))
         _known(flow, trips)
-        _to_fill(flow)
+        _to_fill(flow, how)
         flow.heading(version, 11, 1)
         for number, step in enumerate(procedure.steps, start=1):
             flow.points(Text(step, 9), sign=f"{number} {_BOX}")
         if own:
             flow.points(Text(own, 9), sign=f"+ {_BOX}")
-        flow.text(Text(say(msg("sheet.trip_maker", reset=trips.reset_note or "—", wake=trips.wake_note or "—")), 9))
-        flow.space(gap)
-        flow.text(Text(word("sheet.job_readings"), 9.5))
-        flow.space(gap)
-        flow.text(Text(word("sheet.trip_result"), 9.5))
-        flow.space(gap)
-        flow.text(Text(word("sheet.job_sign"), 9.5))
+        maker = msg("sheet.trip_maker", reset=trips.reset_note or "—", wake=trips.wake_note or "—")
+        flow.text(Text(say(maker), 9))
+        for key in ("sheet.job_readings", "sheet.trip_result", "sheet.job_sign"):
+            flow.space(how.gap)
+            flow.text(Text(word(key), 9.5))
+        if how.turn:
+            flow.new_page()
         flow.heading(word("paper.safety_heading"), 10, 1)
-        flow.points(*(Text(f"{one.statement} [{one.source}]", 7) for one in notes_for("reset")), sign="•")
-        flow.points(*(Text(told, 7) for told in rules_in_short(rules)), sign="•")
+        flow.points(*(Text(f"{one.statement} [{one.source}]", how.notes) for one in notes_for("reset")), sign="•")
+        flow.points(*(Text(told, how.notes) for told in rules_in_short(rules)), sign="•")
         flow.together(Text(word("safety.defer"), 8, bold=True))
-        return flow.finish()
+
+    with whole_file(path) as fresh:
+        return fitted(fresh, running, page=page, most=1, layouts=_LAYOUTS, put=put)
 
 
 def _known(flow: Flow, trips: PackTrips) -> None:
@@ -84,19 +99,18 @@ def _known(flow: Flow, trips: PackTrips) -> None:
     flow.text(Text(say(trips.allowance.statement), 9, bold=True))
 
 
-def _to_fill(flow: Flow) -> None:
+def _to_fill(flow: Flow, how: _Layout) -> None:
     flow.heading(word("sheet.trip_now"), 11, 1)
     flow.text(Text(word("sheet.trip_when"), 9.5))
-    flow.space(4)
+    flow.space(how.gap)
     flow.text(Text(word("sheet.trip_story"), 8.5, bold=True))
     flow.text(Text(_choices(word(f"story.{one.value}") for one in Story), 9))
-    flow.space(3)
+    flow.space(how.gap / 2)
     flow.text(Text(word("sheet.trip_cause"), 8.5, bold=True))
     flow.text(Text(_choices(word(f"trip_cause.{one.value}") for one in TripCause), 9))
-    flow.space(3)
-    flow.text(Text(word("sheet.trip_explained"), 9.5))
-    flow.space(3)
-    flow.text(Text(word("sheet.trip_mended"), 9.5))
+    for key in ("sheet.trip_explained", "sheet.trip_mended"):
+        flow.space(how.gap)
+        flow.text(Text(word(key), 9.5))
 
 
 def _choices(names: Iterable[str]) -> str:

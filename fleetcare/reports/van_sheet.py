@@ -8,7 +8,7 @@ from pathlib import Path
 
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.wording import Message, msg, say, show_moment, word
-from fleetcare.reports.flow import Flow, Text
+from fleetcare.reports.flow import Flow, Text, settled
 from fleetcare.reports.page import Running
 from fleetcare.reports.safety import put_notes
 from fleetcare.services.in_force import DepotRules
@@ -28,8 +28,8 @@ def write(
     running = Running(
         word("sheet.van_title"), loaded.number, van.fleet_name, van.demo, van.as_of, head.short, printed_by, printed_at
     )
-    with whole_file(path) as fresh, fresh.open("wb") as file:
-        flow = Flow(file, running, page=page)
+
+    def put(flow: Flow) -> None:
         flow.heading(f"{word('sheet.van_title')} {loaded.number}", 16)
         flow.text(Text(say(_told(van)), 10, bold=True))
         flow.space(4)
@@ -46,13 +46,18 @@ def write(
             )  # fmt: skip
         flow.end_table()
         flow.space(6)
+        for one in van.items:
+            for reason in one.held:
+                flow.text(Text(say(msg("sheet.van_held_since", code=one.code, reason_sentence=reason)), 10, bold=True))
         if any(not line.vehicle for line in loaded.lines) and loaded.contacts_covered:
             flow.text(Text("\u2713 " + word("sheet.van_covered"), 10))
         flow.text(Text(word("sheet.van_rule"), 9), Text(word("sheet.van_marks"), 9))
         flow.space(14)
         flow.text(Text(word("sheet.van_sign"), 9.5))
         put_notes(flow, "transport", rules)
-        return flow.finish()
+
+    with whole_file(path) as fresh:
+        return settled(fresh, running, page=page, put=put)
 
 
 def _told(van: VanPage) -> Message:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,14 +15,15 @@ from fleetcare.domain.laying_up import Standing
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
 from fleetcare.reports import signs
-from fleetcare.reports.flow import Flow, Text
+from fleetcare.reports.flow import Flow, Text, settled
 from fleetcare.reports.page import Running
-from fleetcare.reports.safety import notes_for, put_notes, rules_in_short
+from fleetcare.reports.safety import notes_for, put_notes, rules_in_short, short_height
 from fleetcare.services import laying_up, rounds, summary, work_lists
 from fleetcare.services.in_force import sheet_rules
 from fleetcare.services.laying_up import LaidUpLine
 from fleetcare.services.rounds import Round
 from fleetcare.services.session import Clock
+from fleetcare.services.shown import RoundLine
 from fleetcare.services.work_lists import Quarantined
 from fleetcare.services.writing_files import whole_file
 from fleetcare.store.store import Store
@@ -56,10 +58,9 @@ def write(
     running = Running(
         word(f"sheet.{kind}"), subject, made.fleet_name, made.demo, made.as_of, made.head.short, printed_by, printed_at
     )
-    with whole_file(path) as fresh, fresh.open("wb") as file:
-        flow = Flow(file, running, page=page)
-        put(flow, store, clock, _Asked(code, depot, person, by_bay))
-        return flow.finish()
+    asked = _Asked(code, depot, person, by_bay)
+    with whole_file(path) as fresh:
+        return settled(fresh, running, page=page, put=lambda flow: put(flow, store, clock, asked))
 
 
 def _round(flow: Flow, store: Store, clock: Clock, asked: _Asked) -> None:
@@ -81,16 +82,17 @@ def _round(flow: Flow, store: Store, clock: Clock, asked: _Asked) -> None:
     if found.charge:
         flow.text(Text(say(msg("round.charge", these=found.charge)), 9))
     for one in (*found.notes, found.pace, found.calendar):
-        flow.text(Text(say(one), 7.5, quiet=True))
+        told = show_value("told_sentence", one)
+        flow.text(Text(told[:1].upper() + told[1:], 7.5, quiet=True))
     put_notes(flow, "round", sheet_rules(store, "round"))
 
 
 def _round_table(flow: Flow, found: Round) -> None:
     names = {one.person: one.name for one in found.hours}
     flow.table(
-        (0.13, word("work.place")), (0.11, word("round.item")), (0.26, word("list.why")),
-        (0.08, word("sheet.time_fill")), (0.12, word("sheet.rested_fill")), (0.12, word("sheet.loaded_fill")),
-        (0.09, word("sheet.looked_fill")), (0.09, word("sheet.initials_fill")),
+        (0.125, word("work.place")), (0.125, word("round.item")), (0.325, word("list.why")),
+        (0.075, word("sheet.time_fill")), (0.095, word("sheet.rested_fill")), (0.095, word("sheet.loaded_fill")),
+        (0.08, word("sheet.looked_fill")), (0.08, word("sheet.initials_fill")),
     )  # fmt: skip
     for one in found.today:
         item = one.item
@@ -133,9 +135,9 @@ def _layup(flow: Flow, store: Store, clock: Clock, _asked: _Asked) -> None:
         flow.text(Text(say(msg("sheet.layup_told", count=len(packs))), 9))
         flow.space(4)
         flow.table(
-            (0.13, word("work.place")), (0.11, word("window.pack")), (0.12, word("list.model")),
-            (0.10, word("list.rested")), (0.13, word("list.checked")), (0.11, word("sheet.days")),
-            (0.17, word("sheet.window")), (0.13, word("sheet.rested_fill")),
+            (0.145, word("work.place")), (0.095, word("window.pack")), (0.16, word("list.model")),
+            (0.095, word("list.rested")), (0.12, word("list.checked")), (0.11, word("sheet.days")),
+            (0.175, word("sheet.window")), (0.10, word("sheet.rested_fill")),
         )  # fmt: skip
         for one in packs:
             known = one.low_v is not None and one.high_v is not None
@@ -181,15 +183,15 @@ def _quarantine(flow: Flow, store: Store, clock: Clock, _asked: _Asked) -> None:
         flow.text(Text(say(msg("sheet.quarantine_told", count=len(items), alarm_days=alarm)), 9))
         flow.space(4)
         flow.table(
-            (0.12, word("list.what")), (0.34, word("list.reason")), (0.12, word("work.place")),
-            (0.12, word("sheet.in_days")), (0.30, word("sheet.daily")),
+            (0.11, word("list.what")), (0.29, word("list.reason")), (0.11, word("work.place")),
+            (0.14, word("sheet.in_days")), (0.35, word("sheet.daily")),
         )  # fmt: skip
         for one in items:
             late = [Text(say(msg("sheet.quarantine_late", alarm_days=alarm)), 8, bold=True)] if one.days > alarm else []
             flow.row(
                 [Text(one.code, 10, bold=True), Text(word(f"class.{one.subject_class}"), 7.5, quiet=True)],
                 [Text(_why(one), 8), Text(say(msg("sheet.held_since", since_at=one.since)), 7.5, quiet=True)],
-                [Text(one.place or "—", 9)], [Text(str(one.days), 10), *late], [Text(f"{_BOX} " * 7, 14)],
+                [Text(one.place or one.vehicle or "—", 9)], [Text(str(one.days), 10), *late], [Text(f"{_BOX} " * 7, 18)],
             )  # fmt: skip
         flow.end_table()
         flow.space(10)
@@ -207,7 +209,8 @@ def _tag(flow: Flow, store: Store, clock: Clock, asked: _Asked) -> None:
     flow.text(Text(word("sheet.tag_text"), 22, bold=True))
     flow.space(12)
     flow.text(Text(_why(one), 14), Text(say(msg("sheet.held_since", since_at=one.since)), 14))
-    flow.text(Text(f"{word('work.place')}: {one.place or '_' * 24}", 14))
+    vehicle = f" ({one.vehicle})" if one.vehicle else ""
+    flow.text(Text(f"{word('work.place')}: {one.place or '_' * 24}{vehicle}", 14))
     flow.space(14)
     flow.drawing(48 * mm, _tag_signs)
     flow.space(6)
@@ -237,35 +240,32 @@ def _handover(flow: Flow, store: Store, clock: Clock, _asked: _Asked) -> None:
         flow, [f"{one.vehicle.code}: {'; '.join(say(r.text).rstrip('.') for r in one.status.reasons)}" for one in open_]
     )
     flow.heading(word("sheet.handover_due"), 11, 1)
-    due = summary.round_list(store, clock)
-    _lines(
-        flow,
-        [
-            f"{one.pack} ({one.vehicle or one.shelf or '—'}): {say(one.why).removeprefix(f'{one.pack}: ')}"
-            for one in due
-        ],
-    )
+    _lines(flow, _due(summary.round_list(store, clock)))
     flow.heading(word("sheet.handover_drafts"), 11, 1)
     _lines(flow, [say(msg("screen.draft", person=who, subject=what, at=at)) for who, what, at in fleet.drafts])
     flow.heading(say(msg("sheet.handover_shift", hours=work_lists.SHIFT_HOURS)), 11, 1)
-    _lines(
-        flow,
-        [
-            say(
-                msg(
-                    "sheet.shift_line", person=one.person, checks=one.checks, inspections=one.inspections,
-                    trips=one.trips, holds=one.holds, releases=one.releases,
-                )
-            )
-            for one in work_lists.shift(store, clock)
-        ],
-    )  # fmt: skip
-    flow.heading(word("sheet.handover_notes"), 11, 1)
-    for _ in range(4):
+    _lines(flow, [say(one.told) for one in work_lists.shift(store, clock)])
+    rules = sheet_rules(store, "handover")
+    flow.heading(word("sheet.handover_notes"), 11, 1, 4 * 18)
+    for _ in range(_lines_to_write(flow.left - short_height(flow, "handover", rules) - 40)):
         flow.drawing(18, lambda canvas, x, y, width: canvas.line(x, y + 4, x + width, y + 4))
     flow.space(10)
     flow.text(Text(word("sheet.handover_sign"), 9))
-    put_notes(flow, "handover", sheet_rules(store, "handover"))
+    put_notes(flow, "handover", rules)
+
+
+def _lines_to_write(room: float) -> int:
+    """How many lines for notes by hand stand in `room` points: at least three, at most eight."""
+    return min(8, max(3, int(room // 18)))
+
+
+def _due(lines: Sequence[RoundLine]) -> list[str]:
+    """Packs by why they are due, in the order of the worst: what is true of several is said once."""
+    packs: dict[str, list[str]] = {}
+    for one in lines:
+        named = f"{one.pack} ({one.vehicle or one.shelf or '—'})"
+        packs.setdefault(say(one.why).removeprefix(f"{one.pack}: "), []).append(named)
+    return [f"{', '.join(named)}: {why}" for why, named in packs.items()]
 
 
 def _lines(flow: Flow, lines: list[str]) -> None:

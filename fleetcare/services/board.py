@@ -310,7 +310,7 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
     names = view.person_names()
     around = set(vehicles)
     things = {"pack": dict(old.packs), "vehicle": dict(old.vehicles)}
-    fresh = view.latest_checks(packs, old.zone)
+    fresh = view.latest_checks(packs)
     for code in packs:
         placed = view.placement_of(code)
         for known in (old.placements.get(code), placed):

@@ -1,20 +1,21 @@
 """The plan as iCalendar files (RFC 5545): whole days, one stable UID for each thing, newer files replace older ones.
 
-A calendar that reads a newer file changes what it knows, because UID stays and SEQUENCE grows with the record; what
-is no longer planned is in the file as cancelled, so that it leaves the calendar too.
+A calendar that reads a newer file changes what it knows, because UID stays and SEQUENCE grows with the record. What
+the file it replaces had and this plan has no more is in it as cancelled, so that it leaves the calendar too: a day's round
+that went to somebody else, an inspection that is no longer asked for. A first file cancels nothing.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.inspection_plans import DESK, Kind
-from fleetcare.domain.packs import PackStanding
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import facts as read
 from fleetcare.services.plan import PlanItem, plan_items
@@ -39,55 +40,73 @@ class _Entry:
     day: dt.date
     title: str
     lines: tuple[str, ...] = ()
-    cancelled: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """An event of the file that is replaced."""
+
+    day: dt.date
+    sequence: int
 
 
 def write_person(store: Store, clock: Clock, person: str, path: Path, *, depot: str = "") -> int:
-    """The rounds of one person on the working days ahead, as a calendar file; returns the number of events."""
+    """The rounds of one person on the working days ahead, as a calendar file; returns the number of events planned.
+
+    `depot` "" is where the person's hours are, else the main one.  EntryRefused for somebody who is not on record.
+    """
+    with store.view() as view:
+        people, rosters = view.people(), view.things("roster")
+    if person not in people:
+        raise EntryRefused("entry.unknown_person", field="person", code=person)
+    if not depot and person in rosters:
+        depot = rosters[person].depot
     found = round_of(store, clock, depot, person=person)
     by_day: dict[dt.date, list[RoundItem]] = defaultdict(list)
     for one in (*found.today, *found.ahead):
         if one.day is not None:
             by_day[one.day].append(one)
-    name = next((one.name for one in found.hours if one.person == person), person)
     entries = []
-    for day in found.days:
-        own = by_day.get(day, [])
+    for day, own in by_day.items():
         minutes = sum(one.item.minutes for one in own)
         title = say(msg("calendar.round", count=len(own), number_minutes=minutes))
         lines = [
             f"{one.item.subject} ({one.item.place or word('screen.where_unknown')}): {say(one.item.why)}" for one in own
         ]
-        entries.append(_Entry(f"round-{day.isoformat()}-{person}", day, title, tuple(lines), not own))
+        entries.append(_Entry(f"round-{day.isoformat()}-{person}", day, title, tuple(lines)))
     with store.view() as view:
         items = plan_items(view, read.read_facts(view), clock())
         position = view.position
-    for item in items:
-        if item.kind is Kind.TRAINING and item.subject == person:
-            entries.append(_single(item))
-    title = say(msg("calendar.of_person", person=name, fleet=store.fleet_name))
-    return _write(store, clock, path, title, entries, position)
+    entries += [_single(item) for item in items if item.kind is Kind.TRAINING and item.subject == person]
+    title = say(msg("calendar.of_person", person=people[person].name, fleet=store.fleet_name))
+    return _write(store, clock, path, title, entries, position, _ends_with(f"-{person}"))
 
 
 def write_depot(store: Store, clock: Clock, depot: str, path: Path) -> int:
-    """Everything due at one depot as a calendar file: each day's checks as one event, rare things singly."""
+    """Everything due at one depot as a calendar file: each day's checks as one event, rare things singly.
+
+    A rare thing that is overdue stands on the day the round plans it for.  Returns the number of events planned;
+    EntryRefused for a depot that is not on record.
+    """
     now = clock()
+    planned = round_of(store, clock, depot)
+    days = {one.item.key: one.day for one in (*planned.today, *planned.ahead)}
     with store.view() as view:
         facts = read.read_facts(view)
         items = plan_items(view, facts, now)
         position = view.position
         today = now.astimezone(facts.zone).date()
         chosen = depot or next(iter(facts.depots), "")
+        if chosen and chosen not in facts.depots:
+            raise EntryRefused("entry.unknown_depot", field="depot", code=chosen)
         name = facts.depots[chosen].name if chosen in facts.depots else chosen
-        out = [code for code in facts.laid_up if facts.packs[code].standing is not PackStanding.IN_SERVICE]
-        gone_looks = [_Entry(f"lay_up_look-{code}", today, "", cancelled=True) for code in (*facts.returned, *out)]
-    entries = [*_by_day(items, chosen, today), *gone_looks]
+    entries = [*_by_day(items, chosen, today)]
     for item in items:
         rare = item.kind in _SINGLY and item.depot in ("", chosen)
         if rare and item.due_on <= today + dt.timedelta(days=AHEAD_DAYS):
-            entries.append(_single(item))
+            entries.append(_single(item) if item.due_on >= today else _overdue(item, days.get(item.key) or today))
     title = say(msg("calendar.of_depot", depot=name, fleet=store.fleet_name))
-    return _write(store, clock, path, title, entries, position)
+    return _write(store, clock, path, title, entries, position, _of_depot(chosen))
 
 
 _SINGLY = frozenset({*DESK, Kind.YEARLY, Kind.VEHICLE_LOOK, Kind.CHARGER_TEST, Kind.LAY_UP_LOOK})
@@ -95,19 +114,28 @@ _TOGETHER = frozenset({Kind.CHECK, Kind.COMMISSIONING, Kind.LOOK_OVER, Kind.QUAR
 DAYS_AHEAD = 21
 
 
+def _ends_with(ending: str) -> Callable[[str], bool]:
+    return lambda uid: uid.startswith(("round-", f"{Kind.TRAINING.value}-")) and uid.endswith(ending)
+
+
+def _of_depot(depot: str) -> Callable[[str], bool]:
+    singly = tuple(f"{kind.value}-" for kind in _SINGLY)
+    return lambda uid: uid.startswith(singly) or (uid.startswith("due-") and uid.endswith(f"-{depot}"))
+
+
 def _by_day(items: Sequence[PlanItem], depot: str, today: dt.date) -> list[_Entry]:
-    """One event a day for what is due in numbers; an empty day cancels what an earlier file said of it."""
+    """One event for each day on which anything of many is due."""
     due: dict[dt.date, list[PlanItem]] = defaultdict(list)
     for item in items:
         if item.kind in _TOGETHER and item.depot == depot:
             due[max(item.due_on, today)].append(item)
     entries = []
-    for number in range(DAYS_AHEAD):
-        day = today + dt.timedelta(days=number)
-        own = sorted(due.get(day, []), key=lambda one: one.worst_first)
-        lines = tuple(f"{one.subject} ({one.place or word('screen.where_unknown')}): {say(one.why)}" for one in own)
-        title = say(msg("calendar.due", count=len(own)))
-        entries.append(_Entry(f"due-{day.isoformat()}-{depot}", day, title, lines, not own))
+    for day, found in due.items():
+        if (day - today).days < DAYS_AHEAD:
+            own = sorted(found, key=lambda one: one.worst_first)
+            lines = [f"{one.subject} ({one.place or word('screen.where_unknown')}): {say(one.why)}" for one in own]
+            title = say(msg("calendar.due", count=len(own)))
+            entries.append(_Entry(f"due-{day.isoformat()}-{depot}", day, title, tuple(lines)))
     return entries
 
 
@@ -116,38 +144,74 @@ def _single(item: PlanItem) -> _Entry:
     return _Entry(f"{item.kind.value}-{item.subject}", item.due_on, title, (say(item.why),))
 
 
-def _write(store: Store, clock: Clock, path: Path, title: str, entries: list[_Entry], position: int) -> int:
+def _overdue(item: PlanItem, day: dt.date) -> _Entry:
+    known = _single(item)
+    return _Entry(known.uid, day, known.title, (say(msg("calendar.overdue", due_date=item.due_on)), *known.lines))
+
+
+def _write(
+    store: Store,
+    clock: Clock,
+    path: Path,
+    title: str,
+    entries: list[_Entry],
+    position: int,
+    mine: Callable[[str], bool],
+) -> int:
+    """Write the file; `mine` tells which events of the file it replaces are this calendar's to cancel."""
     from icalendar import Calendar  # not before a calendar is asked for
 
-    with store.view() as view:
-        fleet_id = view.fleet_id
+    fleet_id = store.fleet_id
+    now = clock()
+    today = now.astimezone(dt.UTC).date() - dt.timedelta(days=1)
+    kept = _kept(path, fleet_id)
+    planned = {entry.uid for entry in entries}
+    gone = {uid: one for uid, one in kept.items() if uid not in planned and one.day >= today and mine(uid)}
+    cancelled = [_Entry(uid, one.day, word("calendar.nothing")) for uid, one in gone.items()]
     calendar = Calendar()
     calendar.add("prodid", f"-//{word('program.title')}//{word('calendar.language')}")
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     calendar.add("method", "PUBLISH")
     calendar.add("x-wr-calname", title)
-    stamp = clock().astimezone(dt.UTC).replace(microsecond=0)
-    for entry in sorted(entries, key=lambda one: (one.day, one.uid)):
-        calendar.add_component(_event(entry, fleet_id, position, stamp))
+    stamp = now.astimezone(dt.UTC).replace(microsecond=0)
+    for entry in sorted((*entries, *cancelled), key=lambda one: (one.day, one.uid)):
+        number = max(position, kept[entry.uid].sequence if entry.uid in kept else 0)
+        calendar.add_component(_event(entry, fleet_id, number, stamp, cancelled=entry.uid in gone))
     with whole_file(path) as fresh:
         fresh.write_bytes(calendar.to_ical(sorted=True))
     return len(entries)
 
 
-def _event(entry: _Entry, fleet_id: str, position: int, stamp: dt.datetime) -> Event:
+def _kept(path: Path, fleet_id: str) -> dict[str, _Kept]:
+    """The events of this fleet in the file that is replaced; none where there is no calendar at `path`."""
+    from icalendar import Calendar
+
+    ending = f"@{fleet_id}"
+    try:
+        calendar = Calendar.from_ical(path.read_bytes())
+        return {
+            str(event["uid"]).removesuffix(ending): _Kept(event.decoded("dtstart"), int(event.get("sequence", 0)))
+            for event in calendar.walk("VEVENT")
+            if str(event["uid"]).endswith(ending)
+        }
+    except (OSError, ValueError, KeyError):
+        return {}
+
+
+def _event(entry: _Entry, fleet_id: str, sequence: int, stamp: dt.datetime, *, cancelled: bool) -> Event:
     from icalendar import Event
 
     event = Event()
     event.add("uid", f"{entry.uid}@{fleet_id}")
     event.add("dtstamp", stamp)
     event.add("last-modified", stamp)
-    event.add("sequence", position)
+    event.add("sequence", sequence)
     event.add("dtstart", entry.day)
     event.add("dtend", entry.day + dt.timedelta(days=1))
     event.add("transp", "TRANSPARENT")
-    event.add("status", "CANCELLED" if entry.cancelled else "CONFIRMED")
-    event.add("summary", entry.title or word("calendar.nothing"))
+    event.add("status", "CANCELLED" if cancelled else "CONFIRMED")
+    event.add("summary", entry.title)
     if entry.lines:
         more = len(entry.lines) - LISTED
         lines = list(entry.lines[:LISTED]) + ([say(msg("calendar.more", count=more))] if more > 0 else [])

@@ -22,8 +22,8 @@ def silent_bar(view: View, code: str, model: PackModel, today: dt.date) -> Messa
     A reading of nothing does not count as having seen it.
     """
     checks = [one.check for one in view.checks_of(code) if one.void_position is None]
-    seen = max((one.done_at.date() for one in checks if not shows_nothing(one.rested_v, model)), default=None)
-    last = max((one.done_at.date() for one in checks), default=None)
+    seen = max((view.day(one.done_at) for one in checks if not shows_nothing(one.rested_v, model)), default=None)
+    last = max((view.day(one.done_at) for one in checks), default=None)
     if _out_of_storage(view, code):
         return msg("tree.no_charge_stored", pack=code, last_date=last)
     if fault_tree.may_charge(seen, today, after_storage=False):

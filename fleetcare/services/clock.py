@@ -9,10 +9,12 @@ from __future__ import annotations
 import datetime as dt
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from enum import StrEnum
+from zoneinfo import ZoneInfo
 
-from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.errors import EntryRefused, FileRefused
 from fleetcare.domain.identity import ClockAnswer, ClockAnswered
 from fleetcare.domain.packs import SiteRules
 from fleetcare.domain.wording import Message, msg
@@ -20,9 +22,29 @@ from fleetcare.services.session import CORRECTED_SOURCE, Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.writing import Writer
 from fleetcare.store.store import Store
+from fleetcare.store.zones import local
 
 GRACE = dt.timedelta(minutes=2)
 """How far behind the last record a clock may be (clocks of two PCs are never equal)."""
+
+
+class DepotClock:
+    """The PC's clock told in the depot's zone, so that "today" is the depot's day on every PC.
+
+    While no depot is on record the PC's own zone stands; while the file cannot be read, the zone known last.
+    """
+
+    def __init__(self, store: Store, clock: Clock) -> None:
+        self._store = store
+        self._clock = clock
+        self._zone: ZoneInfo | None = None
+
+    def __call__(self) -> dt.datetime:
+        """Now, with the offset that holds at the depot."""
+        now = self._clock()
+        with suppress(FileRefused), self._store.view() as view:
+            self._zone = view.zone if view.things("depot") else None
+        return now if self._zone is None else local(now, self._zone)
 
 
 class DoubtKind(StrEnum):

@@ -59,10 +59,10 @@ def conditions(
             watches=plan_reads.watches_in_a_row(view, code) if watching else 0,
             trips=trips,
             resets=resets,
-            strains=tuple((strain, at.date()) for strain, at in happened),
+            strains=tuple((strain, view.day(at)) for strain, at in happened),
             edge=edge,
-            near_on=newest.done_at.date() if near else None,
-            doubt_on=newest.last_valid.date() if in_doubt and newest.last_valid is not None else None,
+            near_on=view.day(newest.done_at) if near else None,
+            doubt_on=view.day(newest.last_valid) if in_doubt and newest.last_valid is not None else None,
             strained_at=happened[0][1].astimezone(newest.done_at.tzinfo) if happened else None,
         )
     return found
@@ -100,7 +100,7 @@ def _strains(
             return
         if at > newest.last_valid:
             strains[pack].append((strain, at))
-        if strain in (Strain.TRIP, Strain.RESET) and at.date() >= newest.last_valid.date() - window:
+        if strain in (Strain.TRIP, Strain.RESET) and view.day(at) >= view.day(newest.last_valid) - window:
             trips, resets = counts.get(pack, (0, 0))
             counts[pack] = (trips + 1, resets) if strain is Strain.TRIP else (trips, resets + 1)
 
@@ -130,7 +130,7 @@ def edges_seen(view: View) -> dict[str, Edge]:
             continue
         known = found.get(pack)
         if known is None or seen.early_date < known.early_date:
-            found[pack] = Edge(quantity, seen.early_date, seen.done_at.date())
+            found[pack] = Edge(quantity, seen.early_date, view.day(seen.done_at))
     return found
 
 
@@ -145,7 +145,7 @@ def standing_lay_ups(view: View) -> tuple[dict[str, LaidUp], dict[str, dt.dateti
             back.pop(event.body.pack, None)
         elif isinstance(event.body, LayUpEnded):
             away.pop(event.body.pack, None)
-            back[event.body.pack] = event.body.done_at
+            back[event.body.pack] = event.done_at
     return away, back
 
 
@@ -160,7 +160,12 @@ def lay_ups(view: View, site: SiteRules) -> tuple[dict[str, Rest], dict[str, dt.
     for code, one in away.items():
         seen = leaks.get(code)
         leaking = seen is not None and seen.early_date is not None and seen.done_at >= one.done_at
-        drains = msg("due.drains", noted_date=seen.done_at.date()) if seen is not None and leaking else None
-        look = laying_up.next_look(one, plan_reads.stored_readings(view, code, one.done_at), site, drains=drains)
-        rests[code] = Rest(one.group, one.done_at, look.due_on, look.why)
+        drains = msg("due.drains", noted_date=view.day(seen.done_at)) if seen is not None and leaking else None
+        look = laying_up.next_look(
+            replace(one, done_at=view.local(one.done_at)),
+            plan_reads.stored_readings(view, code, one.done_at),
+            site,
+            drains=drains,
+        )
+        rests[code] = Rest(one.group, view.local(one.done_at), look.due_on, look.why)
     return rests, back

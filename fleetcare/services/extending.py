@@ -43,6 +43,16 @@ def extend_due(store: Store, clock: Clock, author: Author, pack: str, until: dt.
         return writer.recorded(msg("record.extended", pack=pack, until_date=until))
 
 
+def who_may(store: Store, clock: Clock) -> tuple[str, ...]:
+    """Names of those who may put a due check off today, by name."""
+    now = clock()
+    with store.view() as view:
+        day = view.day(now)
+        people = view.people().values()
+    may = (one.name for one in people if one.level_on(day).covers(Level.MAY_RELEASE) or Role.MANAGER in one.roles)
+    return tuple(sorted(may))
+
+
 def set_rule(store: Store, clock: Clock, author: Author, *, allowed: bool, most_days: int) -> Recorded:
     """Say whether and by how much due checks may be put off here; only a manager may."""
     if not 1 <= most_days <= MOST_DAYS:

@@ -125,7 +125,7 @@ def read_facts(view: View) -> FleetFacts:
             inside.sort()
     vehicles = view.things("vehicle")
     zone = zone_of(view)
-    latest = view.latest_checks(zone=zone)
+    latest = view.latest_checks()
     empty = [code for code in vehicles if code not in bays]
     site = view.thing("site_rules", "SITE") or SiteRules()
     doubted = view.doubted_packs(latest)
@@ -257,8 +257,8 @@ def depot_of(facts: FleetFacts, pack: str) -> str:
 
 
 def zone_of(view: View) -> ZoneInfo:
-    """The depot's time zone (that of the first depot on record; UTC without one)."""
-    return ZoneInfo(next((depot.time_zone for depot in view.things("depot").values()), "UTC"))
+    """The depot's time zone (that of the first depot by code; UTC without one)."""
+    return view.zone
 
 
 def open_hold(hold: StoredHold) -> OpenHold:

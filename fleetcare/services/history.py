@@ -141,13 +141,13 @@ class Reading:
                     yield position, record
 
     def _in_period(self, moment: dt.datetime) -> bool:
-        return self._asked.from_date <= moment.date() <= self._asked.to_date
+        return self._asked.from_date <= self._view.day(moment) <= self._asked.to_date
 
     def _line(self, position: int, record: Record) -> Line:
         notes: list[str] = []
         struck = proving.struck_by(self._view, position)
         body = record.body
-        done_at = _done(record)
+        done_at, entered_at = self._view.local(_done(record)), self._view.local(record.entered_at)
         if isinstance(body, CheckCorrected):
             first = proving.position_of(self._view, body.of) or 0
             notes.append(
@@ -160,7 +160,7 @@ class Reading:
             notes.append(" ".join([f"{told.rstrip('.')}.", *(say(one.statement) for one in judged.verdict.findings)]))
             remark, place = judged.check.remark, ""
         else:
-            event = StoredEvent(record.record_id, position, record.kind, done_at, record.entered_at, record.by, body)
+            event = StoredEvent(record.record_id, position, record.kind, done_at, entered_at, record.by, body)
             text = say(event_text(event))
             remark, place = getattr(body, "remark", ""), getattr(body, "place", "")
         notes += [say(one) for one in changed.photos_gone(self._view, body)]
@@ -180,7 +180,7 @@ class Reading:
         if record.source not in ("typed", "program"):
             notes.append(say(msg("history.source", source=record.source)))
         return Line(
-            position, done_at, record.entered_at, record.by, self._names.get(record.by, record.by), record.level, text,
+            position, done_at, entered_at, record.by, self._names.get(record.by, record.by), record.level, text,
             tuple(notes), struck is not None, stop is not None, body,
             changed.procedure_of(body), incident is not None,
         )  # fmt: skip
@@ -289,7 +289,7 @@ class Reading:
         for pack in self._packs:
             still()
             valid = [
-                one.check.done_at.date()
+                self._view.day(one.check.done_at)
                 for one in self._view.checks_of(pack)
                 if one.void_position is None and one.verdict.valid
             ]
@@ -306,7 +306,7 @@ class Reading:
 
     def _spans(self, pack: str, firsts: dict[str, dt.date]) -> list[tuple[dt.date, dt.date]]:
         """From when to when `pack` owed checks here: in the vehicle, in service and here, not held for danger."""
-        last = min(self._asked.to_date, self.now.date())
+        last = min(self._asked.to_date, self._view.day(self.now))
         if self._asked.subject_class == "vehicle":
             spans = [
                 (one.placement.since.date(), last if one.until_at is None else min(one.until_at.date(), last))

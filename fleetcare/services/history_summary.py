@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from fleetcare.domain.fingerprint import Head
+from fleetcare.domain.packs import Person
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.history_lines import Asked, Tally
@@ -28,7 +29,7 @@ def summary_lines(
     the period, `incidents` those that name one of the items.
     """
     people = [
-        say(msg("history.person_told", person=names.get(code, code), levels=", ".join(sorted(levels))))
+        _person(names.get(code, code), ", ".join(sorted(levels)), facts.people.get(code), asked)
         for code, levels in sorted(tally.people.items())
     ]
     yield word("history.item"), _identity(asked, facts)
@@ -50,6 +51,14 @@ def summary_lines(
     yield word("history.people"), "; ".join(people) or word("history.none")
     yield word("history.lodgings"), say(msg("history.lodgings_told", count=lodged))
     yield word("history.record"), say(msg("history.record_told", count=head.size, root=head.root_hex))
+
+
+def _person(name: str, levels: str, person: Person | None, asked: Asked) -> str:
+    """A person with the levels held when entries were made, and the day on which the level ran out in the period."""
+    until = None if person is None else person.level_until
+    if until is not None and asked.from_date <= until <= asked.to_date:
+        return say(msg("history.person_until", person=name, levels=levels, until_date=until))
+    return say(msg("history.person_told", person=name, levels=levels))
 
 
 def _identity(asked: Asked, facts: FleetFacts) -> str:

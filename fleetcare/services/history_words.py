@@ -25,7 +25,7 @@ def check_text(judged: CheckJudged) -> str:
         parts.append(
             msg(
                 "history.check_load", loaded_v=check.loaded_v, load_a=check.load_a, hold_seconds=check.hold_s,
-                resistance_ohm=None if ohm is None else float(ohm),
+                resistance_ohm=None if ohm is None else round(ohm, 4).normalize(),
             )
         )  # fmt: skip
     parts.append(msg("history.check_bench", bench_c=check.bench_c))

@@ -9,6 +9,7 @@ from decimal import Decimal
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 from fleetcare.domain import judging, questioning
 from fleetcare.domain.checks import CheckKind, Hold, RestBand, VoltageCheck
@@ -29,6 +30,7 @@ from fleetcare.services.table_files import refusals
 from fleetcare.services.writing import Writer
 from fleetcare.store.imported import imports
 from fleetcare.store.store import Store, Transaction
+from fleetcare.store.zones import local
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -202,6 +204,7 @@ class _ImportBench:
     def __init__(self, tx: Transaction, now: dt.datetime) -> None:
         self.fleet_id = tx.fleet_id
         self.now = now
+        self.zone = tx.zone
         self.site: SiteRules = site_rules(tx)
         self.packs: dict[str, Pack] = tx.things("pack")
         self.models: dict[str, PackModel] = tx.things("pack_model")
@@ -274,12 +277,16 @@ def _bytes_of(path: Path) -> bytes:
 
 
 def _table(path: Path, data: bytes) -> pd.DataFrame:
+    """The table as text under headings that are texts; rows longer than the headings are refused, never shifted."""
     import io
+    import warnings
     import zipfile
 
     import pandas as pd
 
-    with refusals(path):
+    with refusals(path), warnings.catch_warnings():
+        warnings.simplefilter("ignore", UserWarning)  # of a workbook's ornaments, which are not read
+        warnings.simplefilter("error", pd.errors.ParserWarning)
         if path.suffix.lower() in (".xlsx", ".xlsm"):
             with zipfile.ZipFile(io.BytesIO(data)) as packed:
                 unpacked = sum(one.file_size for one in packed.infolist())
@@ -287,10 +294,14 @@ def _table(path: Path, data: bytes) -> pd.DataFrame:
                 raise FileRefused(
                     "oldsheet.too_large", path=path.name, unpacked_gib=unpacked >> 30, most=LARGEST_TABLE >> 30
                 )
-            return pd.read_excel(io.BytesIO(data), dtype=str, keep_default_na=False).fillna("")
-        text = data.decode("utf-8-sig")
-        separator = ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","
-        return pd.read_csv(io.StringIO(text), dtype=str, keep_default_na=False, sep=separator)
+            table = pd.read_excel(io.BytesIO(data), dtype=str, keep_default_na=False).fillna("")
+        else:
+            text = data.decode("utf-8-sig")
+            separator = ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","
+            table = pd.read_csv(io.StringIO(text), dtype=str, keep_default_na=False, sep=separator, index_col=False)
+        headings = [str(heading) for heading in table.columns]
+        table.columns = [name if name not in headings[:at] else f"{name}.{at}" for at, name in enumerate(headings)]
+        return table
 
 
 def _columns(path: Path, headings: list[str], mapping: dict[str, str]) -> dict[str, str]:
@@ -320,7 +331,7 @@ def _parsed(table: pd.DataFrame, columns: dict[str, str], bench: _ImportBench) -
     for row, values in enumerate(zip(*lists, strict=True), start=2):
         cells = dict(zip(fields, values, strict=True))
         try:
-            check = _check_of(cells, minutes)
+            check = _check_of(cells, minutes, bench.zone)
             bench.refuse(check)
         except FleetcareError as error:
             yield row, None, error.message
@@ -332,7 +343,7 @@ _KINDS = {kind.value: kind for kind in CheckKind} | {"": CheckKind.RESTED_FULL, 
 _RESTS = {band.value: band for band in RestBand} | {"": RestBand.UNKNOWN}
 
 
-def _check_of(cells: dict[str, str], minutes: bool) -> VoltageCheck:
+def _check_of(cells: dict[str, str], minutes: bool, zone: ZoneInfo) -> VoltageCheck:
     kind = _KINDS.get(cells.get("kind", "").strip().lower())
     if kind is None:
         raise EntryRefused("import.kind", field="kind", typed=cells["kind"], kinds=", ".join(_KINDS))
@@ -347,7 +358,7 @@ def _check_of(cells: dict[str, str], minutes: bool) -> VoltageCheck:
         kind=kind,
         rest=_rest_of(cells.get("rest", "").strip().lower(), minutes),
         rested_v=parse_volts(cells["rested_v"], field="rested_v"),
-        done_at=_moment_of(cells["done_at"]),
+        done_at=_moment_of(cells["done_at"], zone),
         meter=cells["meter"].strip().upper(),
         vehicle=cells.get("vehicle", "").strip().upper() or None,
         loaded_v=parse_volts(loaded, field="loaded_v") if loaded else None,
@@ -371,9 +382,10 @@ def _rest_of(text: str, minutes: bool) -> RestBand:
     return bands[-1]
 
 
-def _moment_of(text: str) -> dt.datetime:
+def _moment_of(text: str, zone: ZoneInfo) -> dt.datetime:
+    """An ISO 8601 moment; one without an offset is as the clock on the depot's wall showed it."""
     try:
         at = dt.datetime.fromisoformat(text.strip())
     except ValueError:
         raise EntryRefused("import.moment", field="done_at", typed=text.strip()) from None
-    return at if at.tzinfo is not None else at.replace(tzinfo=dt.UTC)
+    return local(at if at.tzinfo is not None else at.replace(tzinfo=zone), zone)

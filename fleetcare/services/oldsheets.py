@@ -15,7 +15,6 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from itertools import islice
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 from fleetcare.domain.checks import VoltageCheck
 from fleetcare.domain.errors import FileRefused, FleetcareError
@@ -317,7 +316,7 @@ def record_of(
 
 def depot_zone(view: View) -> dt.tzinfo:
     """The depot's own zone, in which an old sheet without offsets is read."""
-    return ZoneInfo(next((depot.time_zone for depot in view.things("depot").values()), "UTC"))
+    return view.zone
 
 
 def _body(path: Path, plan: Plan, heartbeat: Callable[[], None]) -> Iterable[tuple[int, list[str]]]:

@@ -15,11 +15,12 @@ from fleetcare.domain import limits
 from fleetcare.domain.checks import CheckKind
 from fleetcare.domain.judging import shows_nothing, tidy_ohm
 from fleetcare.domain.packs import PackModel, SiteRules
+from fleetcare.domain.projection.activation import ZERO_C
 from fleetcare.domain.projection.answer import Horizon, LeftOut, Projection, Reading
 from fleetcare.domain.projection.calibration import HORIZONS
 from fleetcare.domain.projection.fleet import ENGINE, FleetFit, Standing, stand, value_ahead
 from fleetcare.domain.projection.forecast import NEVER, Forecast, is_flat, project
-from fleetcare.domain.projection.preparation import ZERO_C, Doubt, apply_corrections
+from fleetcare.domain.projection.preparation import Doubt, apply_corrections
 from fleetcare.domain.projection.shifts import LEAST_FALL_V_PER_GROUP, LEAST_RISE, shift
 from fleetcare.domain.projection.visits import REFERENCE_C, Flags, Floats
 from fleetcare.domain.temperature import ACTIVATION_J_PER_MOL, GAS_CONSTANT
@@ -155,7 +156,9 @@ def _fans(
     for quantity in ("log_ohm", "rested_full_v"):
         mixture = value_ahead(outlook.fit, tiled, quantity, days)
         sliding = tiled.sliding[quantity]
-        places = np.stack([outlook.calibration.at(quantity, float(day), sliding[:1])[:, 0] for day in days], axis=1)
+        places = np.stack(
+            [outlook.calibration.edges_at(quantity, float(day), sliding[:1])[:, 0] for day in days], axis=1
+        )
         rows = np.stack([mixture.quantile(ndtr(place)) for place in places])
         if quantity == "log_ohm":
             rows = np.exp(rows) * factor

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fleetcare.domain import loosening, pace, upheld
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.money import show_money
-from fleetcare.domain.packs import Meter, PackModel, Person, SiteRules
+from fleetcare.domain.packs import Meter, PackModel, PackStanding, Person, SiteRules
+from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import decisions, facts, stock
 from fleetcare.services.decisions import Early
-from fleetcare.services.done_due import DoneDue, done_due, monday_of
+from fleetcare.services.done_due import DoneDue, Tally, done_due, monday_of
 from fleetcare.services.incidents import incident_lines
 from fleetcare.services.quarantine import quarantine_cases
 from fleetcare.services.recalling import recall_pages
@@ -40,7 +42,7 @@ WORST = 8
 
 
 SECTIONS = (
-    "reorder", "decisions", "done", "quarantine", "incidents", "recalls", "tallies", "running_out", "pulls", "pace", "loosened", "replace",
+    "reorder", "decisions", "done", "quarantine", "silent", "incidents", "recalls", "tallies", "running_out", "pulls", "pace", "loosened", "replace",
 )  # fmt: skip
 """Names of all sections."""
 
@@ -85,6 +87,7 @@ def overview(store: Store, clock: Clock, early: Mapping[str, Early] | None = Non
         names = view.person_names()
         quick = (
             _undecided(view, now, early),
+            _silent(view),
             _running_out(view, today, names),
             _reorder(view),
             _pulls(view, now),
@@ -92,11 +95,13 @@ def overview(store: Store, clock: Clock, early: Mapping[str, Early] | None = Non
             _loosened(view, now, names),
         )
         head, position = view.head(), view.position
+        depots = {code: depot.name for code, depot in view.things("depot").items()}
     by_name = {one.name: one for one in quick}
     sections = (
         by_name["decisions"],
-        _done(done_due(store, clock, monday_of(today) - dt.timedelta(days=7 * (WEEKS - 1)), today), today),
+        _done(done_due(store, clock, monday_of(today) - dt.timedelta(days=7 * (WEEKS - 1)), today), depots),
         _quarantine(store, clock),
+        by_name["silent"],
         _incidents(store, clock),
         _recalls(store, clock),
         _tallies(store, clock),
@@ -105,12 +110,12 @@ def overview(store: Store, clock: Clock, early: Mapping[str, Early] | None = Non
     return Overview(now, position, head.root_hex, store.fleet_name, store.demo, sections)
 
 
-def section(name: str, lines: list[Line], *, total: int | None = None) -> Section:
-    """A section of at most WORST lines, as grave as the gravest of them."""
+def section(name: str, lines: list[Line], *, total: int | None = None, most: int = WORST) -> Section:
+    """A section of at most `most` lines, as grave as the gravest of them."""
     order = (HoldClass.DANGER, HoldClass.FAULT, HoldClass.ACTION_DUE, HoldClass.UNKNOWN)
     kinds = [line.kind for line in lines if line.kind is not None]
     return Section(
-        name, len(lines) if total is None else total, tuple(lines[:WORST]), min(kinds, key=order.index, default=None)
+        name, len(lines) if total is None else total, tuple(lines[:most]), min(kinds, key=order.index, default=None)
     )
 
 
@@ -135,21 +140,65 @@ def _undecided(view: View, now: dt.datetime, early: Mapping[str, Early] | None) 
     return section("decisions", lines)
 
 
-def _done(found: DoneDue, today: dt.date) -> Section:
+def _done(found: DoneDue, depots: Mapping[str, str]) -> Section:
     lines = []
-    weeks: dict[dt.date, list[int]] = {}
+    weeks: dict[dt.date, Tally] = {}
     for week, _depot, tally in found.by_week:
-        counts = weeks.setdefault(week, [0, 0, 0, 0])
-        for n, value in enumerate((tally.due, tally.on_time, tally.late, tally.missed)):
-            counts[n] += value
-    for week, (due, on_time, late, missed) in sorted(weeks.items(), reverse=True):
-        share = "—" if not due else f"{100 * (on_time + late) / due:.0f}"
-        text = msg("overview.week", week_date=week, done=on_time + late, due=due, share=share, late=late, missed=missed)
-        lines.append(Line(text, kind=HoldClass.ACTION_DUE if missed else None))
+        weeks.setdefault(week, Tally()).add(tally)
+    for week, tally in sorted(weeks.items(), reverse=True):
+        lines.append(_counted(msg("overview.week", week_date=week, **_counts(tally)), tally))
+    for depot, tally in found.by_depot if len(found.by_depot) > 1 else ():
+        lines.append(_counted(msg("overview.depot", depot=depots.get(depot, depot), **_counts(tally)), tally))
+    lines += [Line(text) for text in by_person(found)]
     for missed_one in found.missed[-3:][::-1]:
         text = msg("overview.missed", pack=missed_one.pack, due_date=missed_one.due_on)
         lines.append(Line(text, ("pack", missed_one.pack), HoldClass.ACTION_DUE))
-    return section("done", lines, total=found.total.missed)
+    return section("done", lines, total=found.total.missed, most=3 * WORST)
+
+
+def _counts(tally: Tally) -> dict[str, object]:
+    share = "—" if tally.done_percent is None else f"{tally.done_percent:.0f}"
+    done = tally.on_time + tally.late
+    return {"done": done, "due": tally.due, "share": share, "late": tally.late, "missed": tally.missed}
+
+
+def _counted(text: Message, tally: Tally) -> Line:
+    told = msg("overview.open", told=text, open=tally.open) if tally.open else text
+    return Line(told, kind=HoldClass.ACTION_DUE if tally.missed else None)
+
+
+def by_person(found: DoneDue) -> Iterator[Message]:
+    """What each person did over all weeks, by name, and last the missed checks, which nobody is named for."""
+    sums: dict[tuple[str, str], list[int]] = defaultdict(lambda: [0, 0, 0, 0])
+    for one in found.by_person:
+        for n, value in enumerate((one.checks, one.on_time, one.late, one.missed)):
+            sums[one.name, one.person][n] += value
+    for (name, person), (checks, on_time, late, _) in sorted(sums.items()):
+        if person:
+            answered = on_time + late
+            share = "—" if not answered else f"{100 * on_time / answered:.0f}"
+            yield msg("overview.person", person=name, count=checks, on_time=on_time, late=late, share=share)
+    missed = sum(counts[3] for (_, person), counts in sums.items() if not person)
+    if missed:
+        yield msg("overview.not_assigned", count=missed)
+
+
+def _silent(view: View) -> Section:
+    """Packs in service whose newest reading shows nothing, held and laid-up ones too, the longest silent first."""
+    found = facts.read_facts(view)
+    lines = []
+    for code, latest in found.latest.items():
+        if latest.level is VerdictLevel.PASS or found.packs[code].standing is not PackStanding.IN_SERVICE:
+            continue
+        silent = facts.pack_facts(found, code).reads_nothing
+        if silent is not None:
+            placed = found.placements.get(code)
+            place = (placed.vehicle if placed else None) or found.shelf_of(code) or msg("screen.where_unknown")
+            step = msg("step.wake_stored" if code in found.laid_up else "step.wake")
+            text = msg("overview.silent_line", pack=code, read_v=silent[0], at=silent[1], place=place, step=step)
+            lines.append((silent[1], Line(text, ("pack", code), HoldClass.UNKNOWN)))
+    lines.sort(key=lambda one: one[0])
+    return section("silent", [line for _at, line in lines])
 
 
 def _quarantine(store: Store, clock: Clock) -> Section:

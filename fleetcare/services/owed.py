@@ -29,7 +29,7 @@ Period = tuple[dt.date, dt.date]
 def rules_by_day(view: View, site: SiteRules) -> Rules:
     """The site's settings with the day from which each held, oldest first; the first held before, too."""
     found = [
-        (record.entered_at.date(), record.body.thing)
+        (view.day(record.entered_at), record.body.thing)
         for _, record in proving.touching(view, "site_rules", site.code)
         if isinstance(record.body, ThingPut) and isinstance(record.body.thing, SiteRules)
     ]
@@ -42,7 +42,7 @@ def breaks(view: View) -> dict[str, tuple[Break, ...]]:
     for pack, spans in lay_up_spans(view).items():
         found[pack] += spans
     for pack, first, last in proving.danger_spans(view):
-        found[pack].append((first.date(), None if last is None else last.date()))
+        found[pack].append((view.day(first), None if last is None else view.day(last)))
     for pack, spans in _out_of_service(view).items():
         found[pack] += spans
     return {pack: tuple(spans) for pack, spans in found.items()}
@@ -55,9 +55,9 @@ def lay_up_spans(view: View) -> dict[str, tuple[Break, ...]]:
     found: dict[str, list[Break]] = defaultdict(list)
     for event in sorted(entries, key=lambda one: one.position):
         if isinstance(event.body, LaidUp):
-            open_.setdefault(event.body.pack, event.body.done_at.date())
+            open_.setdefault(event.body.pack, view.day(event.body.done_at))
         elif isinstance(event.body, LayUpEnded) and event.body.pack in open_:
-            found[event.body.pack].append((open_.pop(event.body.pack), event.body.done_at.date()))
+            found[event.body.pack].append((open_.pop(event.body.pack), view.day(event.body.done_at)))
     for pack, first in open_.items():
         found[pack].append((first, None))
     return {pack: tuple(spans) for pack, spans in found.items()}
@@ -71,9 +71,9 @@ def _out_of_service(view: View) -> dict[str, list[Break]]:
         assert isinstance(body.thing, Pack)
         code, out = body.thing.code, body.thing.standing is not PackStanding.IN_SERVICE
         if out:
-            gone.setdefault(code, at.date())
+            gone.setdefault(code, view.day(at))
         elif code in gone:
-            found[code].append((gone.pop(code), at.date()))
+            found[code].append((gone.pop(code), view.day(at)))
     for code, first in gone.items():
         found[code].append((first, None))
     return found
@@ -83,7 +83,7 @@ def first_days(view: View, packs: Mapping[str, Pack]) -> dict[str, dt.date]:
     """From when each pack may owe checks: its first day in service, else the day it came on record."""
     known = plan_reads.known_since(view, "pack")
     firsts = {
-        code: pack.in_service_on or (known[code].date() if code in known else None) for code, pack in packs.items()
+        code: pack.in_service_on or (view.day(known[code]) if code in known else None) for code, pack in packs.items()
     }
     return {code: day for code, day in firsts.items() if day is not None}
 

@@ -110,22 +110,22 @@ def _case(view: View, pack: Pack, holds: list[StoredHold], now: dt.datetime) -> 
     since = min(hold.since for hold in holds if not by_recall(hold.reason))
     events = view.records_of("quarantine_look", ("pack", pack.code))
     looks = [(e.done_at, names.get(e.by, e.by), e.body) for e in events if e.done_at >= since]
-    days_seen = {at.date() for at, _, _ in looks}
-    today = now.date()
+    days_seen = {view.day(at) for at, _, _ in looks}
+    today, since_day = view.day(now), view.day(since)
     place = next((hold.place for hold in reversed(holds) if hold.place), "")
     place = next((body.place for _, _, body in reversed(looks) if body.place), place)  # type: ignore[attr-defined]
     placed = view.placement_of(pack.code)
-    alarm_on = rule.alarm_on(since.date(), site.quarantine_alarm_days)
+    alarm_on = rule.alarm_on(since_day, site.quarantine_alarm_days)
     return QuarantineCase(
         pack=pack,
         model=view.thing("pack_model", pack.model),
         vehicle=placed.vehicle if placed else None,
         place=place,
         since=since,
-        days=rule.days_in(since.date(), today),
+        days=rule.days_in(since_day, today),
         reasons=tuple(hold.reason for hold in holds),
         looks=tuple((at, name, body.changed) for at, name, body in looks),  # type: ignore[attr-defined]
-        missed=rule.missed_looks(since.date(), days_seen, today),
+        missed=rule.missed_looks(since_day, days_seen, today),
         looked_today=today in days_seen,
         alarm_on=alarm_on,
         alarm=today >= alarm_on,

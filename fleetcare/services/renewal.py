@@ -333,7 +333,7 @@ def _kept(outlook: FleetOutlook, facts: FleetFacts) -> tuple[Kept, ...]:
     held: dict[tuple[str, str, int], list[bool]] = defaultdict(list)
     for outcome in outlook.calibration.outcomes:
         for z, model, sliding in zip(outcome.z, outcome.model, outcome.sliding, strict=True):
-            low, _, high = outlook.calibration.places[outcome.quantity, outcome.horizon_days, bool(sliding)]
+            low, _, high = outlook.calibration.edges[outcome.quantity, outcome.horizon_days, bool(sliding)]
             name = facts.models[outlook.models[int(model)]].name
             held[name, outcome.quantity, outcome.horizon_days].append(bool(low <= z <= high))
     names = {"log_ohm": "resistance_ohm"}

@@ -14,6 +14,7 @@ from fleetcare.domain.fault_tree import FaultWalk
 from fleetcare.domain.fuses import FuseWork
 from fleetcare.domain.identity import Commissioned
 from fleetcare.domain.packs import Level, PackStanding, Person
+from fleetcare.domain.procedures import RuleSet
 from fleetcare.domain.quarantine import Collected, TransportHead
 from fleetcare.domain.records import Record
 from fleetcare.domain.wording import Message, msg
@@ -120,13 +121,26 @@ def _inspection(year: _Year) -> list[Message]:
 
 
 def _procedure(year: _Year) -> list[Message]:
-    told = []
-    if year.facts.site.rules_followed:
-        told.append(msg("summary.rules", rules=year.facts.site.rules_followed))
+    told = [msg("summary.rules", rules=rules) for rules in _followed(year)]
+    if year.view.codes("site_text"):
+        told.append(msg("summary.site_texts", count=len(year.view.codes("site_text"))))
     mine = [one for one in conditions_of(year.view) if one.in_force(year.today, year.today)]
     if mine:
         told.append(msg("summary.conditions", count=len(mine), codes=tuple(one.body.code for one in mine)))
     return told
+
+
+def _followed(year: _Year) -> list[Message | str]:
+    """What each depot follows, then what the site says of all of them."""
+    depots = [one for _, one in sorted(year.view.things("depot").items())]
+    found: list[Message | str] = [
+        msg("summary.depot_rules", depot=one.name, rules=msg(f"procedure.rules_{one.rules}"))
+        for one in depots
+        if RuleSet(one.rules) not in (RuleSet.NONE, RuleSet.OWN)
+    ]
+    found += [msg("summary.depot_own", depot=one.name) for one in depots if one.rules_text]
+    site = year.facts.site.rules_followed
+    return [*found, site] if site else found
 
 
 def _damaged(year: _Year) -> list[Message]:

@@ -258,6 +258,11 @@ def step_now(verdict: Verdict, held: bool) -> Message:
     return msg("next.stays_held") if held and verdict.next_step.key == "next.back_to_work" else verdict.next_step
 
 
+def model_words(model: PackModel) -> str:
+    """A model by its name, with its code where that says more."""
+    return model.name if model.name == model.code else f"{model.name} ({model.code})"
+
+
 @dataclass(frozen=True, slots=True)
 class Recorded:
     """What a deed wrote: every screen re-reads these packs and vehicles, and no others.

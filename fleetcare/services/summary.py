@@ -145,7 +145,7 @@ def check_lines(view: View, checks: Iterable[StoredCheck]) -> tuple[CheckLine, .
     checks = list(checks)
     dangers = {pack: view.dangers_of(pack) for pack in {stored.check.pack for stored in checks}}
     incidents = incident_facts.all_incidents(view)
-    lines = [_check_line(stored, names, meters, dangers[stored.check.pack], incidents) for stored in checks]
+    lines = [_check_line(view, one, names, meters, dangers[one.check.pack], incidents) for one in checks]
     twice = _read_twice(view, dangers)
     lines = [replace(line, twice=twice.get((line.pack, line.entered_at), ())) if twice else line for line in lines]
     lines.sort(key=lambda line: (line.done_at, line.position), reverse=True)
@@ -174,7 +174,7 @@ def _after_incident(stored: StoredCheck, dangers: list[Hold]) -> dt.datetime | N
 
 
 def _check_line(
-    stored: StoredCheck, names: dict[str, str], meters: dict[str, Meter], dangers: list[Hold],
+    view: View, stored: StoredCheck, names: dict[str, str], meters: dict[str, Meter], dangers: list[Hold],
     incidents: Sequence[Incident],
 ) -> CheckLine:  # fmt: skip
     check = stored.check
@@ -195,9 +195,9 @@ def _check_line(
         resistance_ohm=check.resistance_ohm,
         bench_c=check.bench_c,
         meter=check.meter,
-        meter_state=meter_state(meters.get(check.meter), check.done_at.date()),
-        done_at=check.done_at,
-        entered_at=stored.entered_at,
+        meter_state=meter_state(meters.get(check.meter), view.day(check.done_at)),
+        done_at=view.local(check.done_at),
+        entered_at=view.local(stored.entered_at),
         person=stored.by,
         person_name=names.get(stored.by, stored.by),
         level=stored.level,

@@ -40,6 +40,8 @@ class VanItem:
     where: Message
     mark: Message
     arrived: bool
+    held: tuple[Message, ...] = ()
+    """Why it is held or grounded now; when it was loaded it was not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,6 +248,10 @@ def van_pages(store: Store, clock: Clock, *, only_open: bool = True) -> tuple[Va
         return tuple(_page(store, view, now, one) for one in loads if not only_open or still_open(view, one))
 
 
+def _held(view: View, subject_class: str, code: str) -> tuple[Message, ...]:
+    return tuple(one.reason for one in view.open_holds((subject_class, code)))
+
+
 def _page(store: Store, view: View, now: dt.datetime, loaded: VanLoaded) -> VanPage:
     arrived = _arrivals(view, loaded.number)
     items = []
@@ -253,13 +259,15 @@ def _page(store: Store, view: View, now: dt.datetime, loaded: VanLoaded) -> VanP
         kind = word(f"vehicle_kind.{view.thing('vehicle', code).kind.value}")
         bare = not any(line.vehicle == code for line in loaded.lines)
         mark = msg("van.not_dangerous") if bare else msg("van.mark_3556")
-        items.append(VanItem(code, word("class.vehicle"), kind, "", msg("event.not_known"), mark, code in arrived))
+        items.append(VanItem(code, word("class.vehicle"), kind, "", msg("event.not_known"), mark, code in arrived,
+                             _held(view, "vehicle", code)))  # fmt: skip
     for line in loaded.lines:
         pack: Pack = view.thing("pack", line.pack)
         where = msg("van.fitted_in", vehicle=line.vehicle) if line.vehicle else msg("van.loose")
         mark = msg("van.mark_3556") if line.vehicle else msg("van.mark_3480")
         model = view.thing("pack_model", pack.model).name
-        items.append(VanItem(line.pack, word("class.pack"), model, pack.serial, where, mark, line.pack in arrived))
+        items.append(VanItem(line.pack, word("class.pack"), model, pack.serial, where, mark, line.pack in arrived,
+                             _held(view, "pack", line.pack)))  # fmt: skip
     names = {code: depot.name for code, depot in view.things("depot").items()}
     by = next((e.by for e in view.records_of("van_loaded") if e.body.number == loaded.number), "")  # type: ignore[attr-defined]
     return VanPage(

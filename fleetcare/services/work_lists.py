@@ -12,8 +12,9 @@ from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.packs import PackStanding
 from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.records import CheckJudged
-from fleetcare.domain.wording import Message
+from fleetcare.domain.wording import Message, msg
 from fleetcare.services import facts as read
+from fleetcare.services.facts import FleetFacts
 from fleetcare.services.session import Clock
 from fleetcare.store import proving
 from fleetcare.store.store import Store
@@ -57,6 +58,8 @@ class Quarantined:
     place: str
     reason: Message
     remark: str
+    vehicle: str = ""
+    """The vehicle that a pack is still in."""
 
 
 @dataclass(slots=True)
@@ -69,6 +72,14 @@ class Shift:
     trips: int = 0
     holds: int = 0
     releases: int = 0
+    others: int = 0
+
+    @property
+    def told(self) -> Message:
+        """What was done, without what was not."""
+        kinds = ("checks", "inspections", "trips", "holds", "releases", "others")
+        done = tuple(msg(f"sheet.shift_{kind}", number=getattr(self, kind)) for kind in kinds if getattr(self, kind))
+        return msg("sheet.shift_line", person=self.person, done=done)
 
 
 def stamp(store: Store, clock: Clock) -> Stamp:
@@ -108,10 +119,17 @@ def quarantined(store: Store, clock: Clock, code: str = "") -> tuple[tuple[Quara
     now = clock()
     wanted = code.strip().upper()
     with store.view() as view:
-        site = read.read_facts(view).site
+        facts = read.read_facts(view)
         found = tuple(
             Quarantined(
-                one.subject_class, one.subject, one.since, (now - one.since).days, one.place, one.reason, one.remark
+                one.subject_class,
+                one.subject,
+                one.since,
+                (now - one.since).days,
+                one.place,
+                one.reason,
+                one.remark,
+                _still_in(facts, one.subject_class, one.subject),
             )
             for one in view.open_holds()
             if one.hold_class is HoldClass.DANGER
@@ -120,7 +138,12 @@ def quarantined(store: Store, clock: Clock, code: str = "") -> tuple[tuple[Quara
         )
     if wanted and not found:
         raise EntryRefused("sheet.not_quarantined", field="code", code=wanted)
-    return found, site.quarantine_alarm_days
+    return found, facts.site.quarantine_alarm_days
+
+
+def _still_in(facts: FleetFacts, subject_class: str, code: str) -> str:
+    placed = facts.placements.get(code) if subject_class == "pack" else None
+    return (placed.vehicle or "") if placed else ""
 
 
 def shift(store: Store, clock: Clock) -> tuple[Shift, ...]:
@@ -146,4 +169,6 @@ def shift(store: Store, clock: Clock) -> tuple[Shift, ...]:
                     mine.holds += 1
                 case Release():
                     mine.releases += 1
+                case _:
+                    mine.others += 1
     return tuple(sorted(done.values(), key=lambda one: one.person))

@@ -10,7 +10,7 @@ from decimal import Decimal
 from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.records import ThingPut, decode
 from fleetcare.store.derive import KIND, microseconds
-from fleetcare.store.view import Reader, moment
+from fleetcare.store.view import Reader
 
 _NO_LOOK = b'"look_over":null'
 """How the bytes of a check without a visual inspection read; within a text its quotes would be escaped."""
@@ -38,7 +38,7 @@ def valid_checks_since(view: Reader, since: dt.datetime) -> list[tuple[str, dt.d
         " AND (c.void_position IS NULL OR c.void_position > ?) ORDER BY c.done_us, c.position",
         (microseconds(since), p, p),
     ).fetchall()
-    return [(pack, moment(at), by, source) for pack, at, by, source in rows]
+    return [(pack, view.moment(at), by, source) for pack, at, by, source in rows]
 
 
 def charged_since(view: Reader, since: Mapping[str, dt.datetime]) -> dict[str, ChargedOn]:
@@ -68,7 +68,7 @@ def last_valid_before(view: Reader, moment_: dt.datetime) -> dict[str, dt.dateti
         " ORDER BY c.done_us DESC LIMIT 1) FROM thing t WHERE t.class = 'pack' AND t.to_position IS NULL",
         (microseconds(moment_), p, p),
     ).fetchall()
-    return {pack: moment(at) for pack, at in rows if at is not None}
+    return {pack: view.moment(at) for pack, at in rows if at is not None}
 
 
 def last_looks(view: Reader) -> dict[str, dt.datetime]:
@@ -93,7 +93,7 @@ def last_looks(view: Reader) -> dict[str, dt.datetime]:
             found = row[0]
         if found is not None and found > looked.get(pack, found - 1):
             looked[pack] = found
-    return {pack: moment(at) for pack, at in looked.items()}
+    return {pack: view.moment(at) for pack, at in looked.items()}
 
 
 def known_since(view: Reader, thing_class: str) -> dict[str, dt.datetime]:
@@ -103,7 +103,7 @@ def known_since(view: Reader, thing_class: str) -> dict[str, dt.datetime]:
         " GROUP BY code) t JOIN record r ON r.position = t.first WHERE t.first <= ?",
         (thing_class, view._position),
     ).fetchall()
-    return {code: moment(at) for code, at in rows}
+    return {code: view.moment(at) for code, at in rows}
 
 
 def packs_ever_out(view: Reader) -> list[tuple[dt.datetime, ThingPut]]:
@@ -128,7 +128,7 @@ def newest_checks(view: Reader, limit: int) -> list[tuple[dt.datetime, bool, str
         " ORDER BY c.position DESC LIMIT ?",
         (p, p, limit),
     ).fetchall()
-    return [(moment(at), bool(loaded), vehicle, by) for at, loaded, vehicle, by in rows]
+    return [(view.moment(at), bool(loaded), vehicle, by) for at, loaded, vehicle, by in rows]
 
 
 def stored_readings(view: Reader, pack: str, since: dt.datetime) -> list[tuple[dt.datetime, Decimal]]:
@@ -139,7 +139,7 @@ def stored_readings(view: Reader, pack: str, since: dt.datetime) -> list[tuple[d
         " AND position <= ? AND (void_position IS NULL OR void_position > ?) ORDER BY done_us, position",
         (pack, microseconds(since), p, p),
     ).fetchall()
-    return [(moment(at), Decimal(volts)) for at, volts in rows]
+    return [(view.moment(at), Decimal(volts)) for at, volts in rows]
 
 
 def packs_named_by(view: Reader, kinds: Iterable[str]) -> set[str]:

@@ -15,7 +15,7 @@ from fleetcare.domain.checks import Hold
 from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.records import Record, decode
 from fleetcare.store.values import Placement
-from fleetcare.store.view import Reader, moment
+from fleetcare.store.view import Reader
 
 _SUBTREE = 256
 
@@ -125,7 +125,7 @@ def places_of(view: Reader, pack: str) -> list[Placed]:
         " ORDER BY from_position",
         (pack, view.position),
     ).fetchall()
-    found = [Placement(v, bay, shelf, moment(since), bool(known)) for v, bay, shelf, since, known in rows]
+    found = [Placement(v, bay, shelf, view.moment(since), bool(known)) for v, bay, shelf, since, known in rows]
     ends = [*found[1:], None] if found else []
     return [
         Placed(pack, one, None if end is None else end.since, end is None or end.known)

@@ -10,7 +10,7 @@ from fleetcare.domain.records import Record, decode
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.store.derive import microseconds
 from fleetcare.store.thing_rows import thing_of
-from fleetcare.store.view import Reader, moment
+from fleetcare.store.view import Reader
 
 
 def typed_since(view: Reader, since: dt.datetime) -> list[Made]:
@@ -21,7 +21,7 @@ def typed_since(view: Reader, since: dt.datetime) -> list[Made]:
         " AND c.batch = '' AND json_extract(CAST(r.bytes AS TEXT), '$.source') LIKE 'typed%'",
         (microseconds(since), view.position),
     ).fetchall()
-    return [Made(by, moment(at), pack, rested) for by, at, pack, rested in rows]
+    return [Made(by, view.moment(at), pack, rested) for by, at, pack, rested in rows]
 
 
 def levels_since(view: Reader, since: dt.datetime) -> list[tuple[str, dt.date, VerdictLevel]]:
@@ -32,7 +32,7 @@ def levels_since(view: Reader, since: dt.datetime) -> list[tuple[str, dt.date, V
         " WHERE level = 'pull' AND done_us >= ?) ORDER BY done_us, position",
         (microseconds(since), view.position, view.position, microseconds(since)),
     ).fetchall()
-    return [(pack, moment(at).date(), VerdictLevel(level)) for pack, at, level in rows]
+    return [(pack, view.moment(at).date(), VerdictLevel(level)) for pack, at, level in rows]
 
 
 def versions_of(view: Reader, thing_class: str) -> dict[str, list[tuple[int, Thing]]]:
@@ -64,4 +64,4 @@ def danger_stays(view: Reader, since: dt.datetime) -> list[tuple[str, dt.datetim
         " AND h.from_position <= ? AND (h.to_position IS NULL OR e.entered_us >= ?)",
         (view.position, microseconds(since)),
     ).fetchall()
-    return [(pack, decode(data).done_at, None if end is None else moment(end)) for pack, data, end in rows]
+    return [(pack, decode(data).done_at, None if end is None else view.moment(end)) for pack, data, end in rows]

@@ -31,6 +31,7 @@ from fleetcare.store.values import (
     StoredHold,
     Touched,
 )
+from fleetcare.store.zones import Zoned
 
 if TYPE_CHECKING:
     from fleetcare.store.store import Store
@@ -38,16 +39,10 @@ if TYPE_CHECKING:
 _HASH = 32
 
 
-_EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 _LEVELS = {level.value: level for level in VerdictLevel}
 
 
-def moment(us: int) -> dt.datetime:
-    """A stored instant as UTC."""
-    return _EPOCH + dt.timedelta(0, 0, us)
-
-
-class Reader(Names):
+class Reader(Names, Zoned):
     """A raw DB-API connection within one transaction, read at `asked` (None: newest)."""
 
     _keep = True
@@ -226,10 +221,10 @@ class Reader(Names):
             )
         ]
 
-    def latest_checks(self, packs: Iterable[str] | None = None, zone: dt.tzinfo = dt.UTC) -> dict[str, LatestCheck]:
-        """The newest standing check of each pack (of `packs` only, when given), its moments in `zone`."""
+    def latest_checks(self, packs: Iterable[str] | None = None) -> dict[str, LatestCheck]:
+        """The newest standing check of each pack (of `packs` only, when given), its moments in the depot's zone."""
         if not self._newest:
-            return self._latest_at(None if packs is None else list(packs), zone)
+            return self._latest_at(None if packs is None else list(packs))
         columns = "pack, position, done_us, level, rested_v, resistance_ohm, valid_us, valid_rested_v, pass_us"
         if packs is None:
             rows = self._raw.execute(f"SELECT {columns} FROM latest_check").fetchall()
@@ -237,9 +232,9 @@ class Reader(Names):
             rows = []
             for pack in packs:
                 rows += self._raw.execute(f"SELECT {columns} FROM latest_check WHERE pack = ?", (pack,)).fetchall()
-        return {row[0]: _latest(row[1:], zone) for row in rows}
+        return {row[0]: self._latest(row[1:]) for row in rows}
 
-    def _latest_at(self, packs: list[str] | None, zone: dt.tzinfo) -> dict[str, LatestCheck]:
+    def _latest_at(self, packs: list[str] | None) -> dict[str, LatestCheck]:
         if packs is None:
             packs = [p for (p,) in self._raw.execute("SELECT DISTINCT pack FROM voltage_check").fetchall()]
         p = self._position
@@ -263,7 +258,7 @@ class Reader(Names):
                 " AND level IN ('pass', 'watch')",
                 (pack,),
             ).fetchone()
-            found[pack] = _latest((*newest, *(valid or (None, None)), passed[0]), zone)
+            found[pack] = self._latest((*newest, *(valid or (None, None)), passed[0]))
         return found
 
     # where things are, and what holds them
@@ -273,7 +268,7 @@ class Reader(Names):
         rows = self._raw.execute(
             f"SELECT pack, vehicle, bay, shelf, since_us, known FROM placement WHERE {self._span()}"
         ).fetchall()
-        return {row[0]: _placement(row) for row in rows}
+        return {row[0]: self._placement(row) for row in rows}
 
     def placement_of(self, pack: str) -> Placement | None:
         """Where one pack was last found, or None when it was never noted anywhere."""
@@ -281,7 +276,7 @@ class Reader(Names):
             f"SELECT pack, vehicle, bay, shelf, since_us, known FROM placement WHERE pack = ? AND {self._span()}",
             (pack,),
         ).fetchone()
-        return None if row is None else _placement(row)
+        return None if row is None else self._placement(row)
 
     def packs_in(self, vehicle: str) -> list[tuple[str, int]]:
         """Packs recorded in `vehicle` with their bay."""
@@ -304,7 +299,7 @@ class Reader(Names):
             assert isinstance(body, Hold)
             found.append(
                 StoredHold(
-                    hold_id, subject_class, subject, HoldClass(hold_class), body.reason, body.done_at,
+                    hold_id, subject_class, subject, HoldClass(hold_class), body.reason, self.local(body.done_at),
                     body.remark, body.place, position,
                 )
             )  # fmt: skip
@@ -331,7 +326,7 @@ class Reader(Names):
             (subject_class, subject, self._position, kind, kind, -1 if limit is None else limit),
         ).fetchall()
         struck = {position: void is not None and void <= self._position for position, _data, void in rows}
-        return [replace(_event(position, data), struck=struck[position]) for position, data, _void in rows]
+        return [replace(self._event(position, data), struck=struck[position]) for position, data, _void in rows]
 
     def trips(self) -> list[StoredEvent]:
         """Every trip known at the position, by when it happened, oldest first."""
@@ -340,7 +335,7 @@ class Reader(Names):
             " WHERE t.position <= ? ORDER BY t.done_us, t.position",
             (self._position,),
         ).fetchall()
-        return [_event(position, data) for position, data in rows]
+        return [self._event(position, data) for position, data in rows]
 
     def records_of(
         self,
@@ -369,7 +364,7 @@ class Reader(Names):
                 -1 if newest is None else newest,
             ),
         ).fetchall()
-        return [_event(position, data) for position, data in reversed(rows)]
+        return [self._event(position, data) for position, data in reversed(rows)]
 
     # the record itself
 
@@ -437,7 +432,7 @@ class Reader(Names):
     def seen_by(self, person: str) -> tuple[int, dt.datetime] | None:
         """The position and moment up to which a person has looked at the board, or None before the first time."""
         row = self._raw.execute("SELECT position, seen_us FROM last_seen WHERE person = ?", (person,)).fetchone()
-        return None if row is None else (row[0], moment(row[1]))
+        return None if row is None else (row[0], self.moment(row[1]))
 
     def last_touch(self, subject_class: str, code: str) -> tuple[int, Record] | None:
         """The newest record that touches a subject, with its position, or None."""
@@ -506,7 +501,7 @@ class Reader(Names):
                 (vehicle, self._position),
             ).fetchone()
             if row is not None:
-                found[vehicle] = moment(row[0])
+                found[vehicle] = self.moment(row[0])
         return found
 
     def kinds_since(self, position: int) -> set[str]:
@@ -537,26 +532,33 @@ class Reader(Names):
         ).fetchall()
         return [self._store.decoded(data).body for (data,) in rows]  # type: ignore[misc]
 
+    def _event(self, position: int, data: bytes) -> StoredEvent:
+        record = decode(data)
+        return StoredEvent(
+            record.record_id, position, record.kind, self.local(record.done_at), self.local(record.entered_at),
+            record.by, record.body, record.source,
+        )  # fmt: skip
+
+    def _placement(self, row: tuple[Any, ...]) -> Placement:
+        _, vehicle, bay, shelf, since, known = row
+        return Placement(vehicle, bay, shelf, self.moment(since), bool(known))
+
+    def _latest(self, row: tuple[Any, ...]) -> LatestCheck:
+        position, done_us, level, rested_v, ohm, valid_us, valid_v, pass_us = row
+        done, rested = self.moment(done_us), Decimal(rested_v)
+        return LatestCheck(
+            position, done, _LEVELS[level], rested, None if ohm is None else Decimal(ohm),
+            done if valid_us == done_us else None if valid_us is None else self.moment(valid_us),
+            rested if valid_v == rested_v else None if valid_v is None else Decimal(valid_v),
+            done if pass_us == done_us else None if pass_us is None else self.moment(pass_us),
+        )  # fmt: skip
+
     def drafts(self) -> list[Draft]:
         """What people typed and did not save, oldest first."""
         rows = self._raw.execute(
             "SELECT draft_id, person, station, subject, saved_us, body FROM draft ORDER BY saved_us"
         ).fetchall()
-        return [Draft(i, who, where, what, moment(at), body) for i, who, where, what, at, body in rows]
-
-
-def _event(position: int, data: bytes) -> StoredEvent:
-    record = decode(data)
-    return StoredEvent(
-        record.record_id,
-        position,
-        record.kind,
-        record.done_at,
-        record.entered_at,
-        record.by,
-        record.body,
-        record.source,
-    )
+        return [Draft(i, who, where, what, self.moment(at), body) for i, who, where, what, at, body in rows]
 
 
 def judged_of(record: Record) -> CheckJudged:
@@ -567,23 +569,3 @@ def judged_of(record: Record) -> CheckJudged:
         return body.judged
     assert isinstance(body, CheckJudged)
     return body
-
-
-def _placement(row: tuple[Any, ...]) -> Placement:
-    _, vehicle, bay, shelf, since, known = row
-    return Placement(vehicle, bay, shelf, moment(since), bool(known))
-
-
-def _latest(row: tuple[Any, ...], zone: dt.tzinfo) -> LatestCheck:
-    position, done_us, level, rested_v, ohm, valid_us, valid_v, pass_us = row
-
-    def here(us: int) -> dt.datetime:
-        return moment(us) if zone is dt.UTC else moment(us).astimezone(zone)
-
-    done, rested = here(done_us), Decimal(rested_v)
-    return LatestCheck(
-        position, done, _LEVELS[level], rested, None if ohm is None else Decimal(ohm),
-        done if valid_us == done_us else None if valid_us is None else here(valid_us),
-        rested if valid_v == rested_v else None if valid_v is None else Decimal(valid_v),
-        done if pass_us == done_us else None if pass_us is None else here(pass_us),
-    )  # fmt: skip

@@ -27,11 +27,12 @@ def share_fairly() -> None:
     sys.setswitchinterval(SWITCH_S)
 
 
-class Collector(QObject):
+class _Collector(QObject):
     """Has Python search for garbage on the GUI thread only, as often as it would by itself.
 
-    A search in a background thread may free widgets there, which ends the program.  A search through everything takes
-    a quarter of a second where the board of a country is in memory, so it gets a small share of the time and no more.
+    A search in a background thread may free widgets there, which ends the program.  So it begins with the first reader
+    and never ends: a window that closes may leave another one open, or a reading under way.  A search through everything
+    takes a quarter of a second where the board of a country is in memory, so it gets a small share of the time and no more.
     """
 
     EVERY_MS = 250
@@ -42,11 +43,14 @@ class Collector(QObject):
         self._full_from = 0.0
         self._timer = QTimer(self)
         self._timer.timeout.connect(self._search)
+
+    def watch(self) -> None:
+        """From now on nobody else searches; called on the GUI thread before anything goes to another one."""
         gc.disable()
-        self._timer.start(self.EVERY_MS)
+        if not self._timer.isActive():
+            self._timer.start(self.EVERY_MS)
 
     def _search(self) -> None:
-        gc.disable()  # another window that closed, or a reading that ended, may have left it to Python again
         due = [
             n for n, (count, most) in enumerate(zip(gc.get_count(), gc.get_threshold(), strict=True)) if count > most
         ]
@@ -58,11 +62,6 @@ class Collector(QObject):
         if generation == 2:
             ended = time.monotonic()
             self._full_from = ended + (ended - began) / self.FULL_SHARE
-
-    def stop(self) -> None:
-        """Leave it to Python again."""
-        self._timer.stop()
-        gc.enable()
 
 
 @dataclass(slots=True)
@@ -94,6 +93,7 @@ class _Post(QObject):
     def __init__(self) -> None:
         super().__init__()
         self._letters: deque[_Letter] = deque()
+        self.collector = _Collector(self)
         self.arrived.connect(self._open, Qt.ConnectionType.QueuedConnection)
 
     def send(self, hands: list[_Letter]) -> None:
@@ -135,6 +135,7 @@ class Background(QObject):
 
         Nobody is told once the screen is gone.
         """
+        _post().collector.watch()
         self._number += 1
         number = self._number
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QCheckBox, QFrame, QHBoxLayout, QLineEdit, QPushButton, QScrollArea, QVBoxLayout, QWidget
@@ -147,8 +146,8 @@ class ClockPage(QWidget):
         except ValueError:
             raise EntryRefused("clock.bad_time", field="true_at", typed=typed) from None
         with self._app.store.view() as view:
-            zone = next((depot.time_zone for depot in view.things("depot").values()), "UTC")
-        return true.replace(tzinfo=ZoneInfo(zone))
+            zone = view.zone
+        return true.replace(tzinfo=zone)
 
     def _refuse(self, error: FleetcareError) -> None:
         field = {"true_at": self.true_at, "pin": self.pin}.get(error.field)

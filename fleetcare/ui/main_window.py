@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QMainWindow,
     QMenu,
+    QMessageBox,
     QPushButton,
     QStackedWidget,
     QVBoxLayout,
@@ -31,7 +32,7 @@ from fleetcare.services.identify import identify, is_known, scan_alarm
 from fleetcare.ui import theme
 from fleetcare.ui.ahead.ahead_screen import AheadScreen
 from fleetcare.ui.away.away_screen import AwayScreen
-from fleetcare.ui.background import Collector, share_fairly
+from fleetcare.ui.background import share_fairly
 from fleetcare.ui.bench.bench_screen import BenchScreen
 from fleetcare.ui.board.board_screen import BoardScreen
 from fleetcare.ui.board.board_window import BoardWindow
@@ -60,6 +61,7 @@ from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 from fleetcare.ui.widgets.alarm_bar import AlarmBar
 from fleetcare.ui.widgets.dialogs import ChoiceDialog
 from fleetcare.ui.widgets.elided import Elided
+from fleetcare.ui.widgets.held_file import HeldFile
 from fleetcare.ui.widgets.literal import literal
 
 SCREENS = {
@@ -92,10 +94,11 @@ class MainWindow(QMainWindow):
     def __init__(self, app: App) -> None:
         super().__init__()
         share_fairly()
-        self._collector = Collector(self)
         if not isinstance(app.clock, TrustedClock):
             app = replace(app, clock=TrustedClock(app.store, app.clock))
         self._app = app
+        self.held = HeldFile(self)
+        app.store.when_held(self.held.wait)
         title = "window.title_demo" if app.store.demo else "window.title"
         self.setWindowTitle(say(msg(title, fleet=app.store.fleet_name)))
         self.session = Session(app, self)
@@ -529,7 +532,10 @@ class MainWindow(QMainWindow):
             event.ignore()
             self._ask_unsaved(unsaved)
             return
-        self.bench.put_aside()
+        if not self.bench.put_aside() and not self._close_anyway():
+            event.ignore()
+            return
+        self._app.store.when_held(None)
         self.papers.stop()
         for one in self._second:
             one.close()
@@ -537,8 +543,16 @@ class MainWindow(QMainWindow):
             self.paper.close()
         QThreadPool.globalInstance().waitForDone(5000)
         self.papers.let_go()
-        self._collector.stop()
         super().closeEvent(event)
+
+    def _close_anyway(self) -> bool:
+        """What is typed could not be kept on the disk: the person says whether the window closes."""
+        told = msg("window.not_kept_close", why=self.bench.work.wrong.text())
+        box = QMessageBox(QMessageBox.Icon.Warning, word("program.title"), literal(say(told)), parent=self)
+        close = box.addButton(word("window.close_anyway"), QMessageBox.ButtonRole.AcceptRole)
+        box.setDefaultButton(box.addButton(word("window.stay_open"), QMessageBox.ButtonRole.RejectRole))
+        box.exec()
+        return box.clickedButton() is close
 
 
 def _first_field(screen: QWidget) -> QWidget | None:

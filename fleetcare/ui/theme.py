@@ -43,15 +43,12 @@ def apply(app: QApplication, theme: str, text_percent: int) -> None:
         palette.setColor(QPalette.ColorGroup.Disabled, role, QColor(_QUIET[theme]))
     app.setPalette(palette)
     app.setProperty("theme", theme)
-    app.setStyleSheet(_sheet(theme, tab_air=TAB_AIR if text_percent <= LARGE_PERCENT else LARGE_TAB_AIR))
+    app.setStyleSheet(_sheet(theme, text_percent))
 
 
-TAB_AIR, LARGE_TAB_AIR = 11, 4
-"""Pixels beside the words of a tab: large words need the room themselves, so that no tab hides behind an arrow."""
-LARGE_PERCENT = 125
-
-
-def _sheet(theme: str, tab_air: int) -> str:
+def _sheet(theme: str, text_percent: int) -> str:
+    tall = "1.6em" if text_percent <= 150 else "1.2em"  # letters of 200 % make a target high enough by themselves
+    tab_air = 11 if text_percent <= 125 else 4  # large words need the room, so that no tab hides behind an arrow
     line = "#b9c0bb" if theme == "light" else "#4a5451"
     edge = "#6b7570" if theme == "light" else "#8a948f"
     focus = "#1f5f8b" if theme == "light" else "#7db7dd"
@@ -59,7 +56,7 @@ def _sheet(theme: str, tab_air: int) -> str:
     tick = (shipped("resources") / "icons" / "tick.svg").as_posix()
     return f"""
     QLineEdit, QComboBox, QPlainTextEdit, QDateEdit {{
-        border: 1px solid {edge}; border-radius: 4px; padding: 4px 8px; min-height: 1.6em;
+        border: 1px solid {edge}; border-radius: 4px; padding: 4px 8px; min-height: {tall};
     }}
     QLineEdit:focus, QComboBox:focus, QPlainTextEdit:focus {{ border: 2px solid {focus}; padding: 3px 7px; }}
     QComboBox {{ combobox-popup: 0; }}
@@ -72,9 +69,9 @@ def _sheet(theme: str, tab_air: int) -> str:
     QTabBar::tab:focus {{ text-decoration: underline; }}
     QComboBox::drop-down {{ border: 0; width: 26px; }}
     QComboBox::down-arrow {{ image: url({arrow}); width: 12px; height: 8px; }}
-    QPushButton {{ border: 1px solid {edge}; border-radius: 4px; padding: 5px 14px; min-height: 1.6em;
+    QPushButton {{ border: 1px solid {edge}; border-radius: 4px; padding: 5px 14px; min-height: {tall};
         background: palette(button); }}
-    QPushButton[role="small"] {{ padding: 1px 9px; min-height: 1.45em; }}
+    QPushButton[role="small"] {{ padding: 1px 9px; min-height: {"1.45em" if text_percent <= 150 else tall}; }}
     QPushButton:focus {{ border: 2px solid {focus}; padding: 4px 13px; }}
     QPushButton:checked {{ background: palette(highlight); color: palette(highlighted-text); }}
     QPushButton:hover {{ border-color: {focus}; }}

@@ -46,7 +46,7 @@ def test_the_round_is_that_of_the_screen_with_boxes_to_fill(kestrel: Kestrel, tm
     kestrel.now += dt.timedelta(days=20)
     text = said(kestrel, "round", tmp_path / "r.pdf", page="Letter")
     assert (
-        "38packstocheck" in text
+        "Todo:38,worstfirst" in text
         and "P-1002" in text
         and "__.__" in text
         and squeezed(word("sheet.looked_fill")) in text
@@ -92,14 +92,14 @@ def test_the_lay_up_list_starts_with_the_pack_read_longest_ago(kestrel: Kestrel,
     assert [one.pack for one in packs] == ["P-1012", "P-1013", "P-1014", "P-1317", "P-1318", "P-1011"]
     assert packs[0].days == 3 and packs[-1].days == 0
     text = said(kestrel, "layup", tmp_path / "l.pdf")
-    assert text.index("P-1012") < text.index("P-1011") and "6packsonshelves" in text
+    assert text.index("P-1012") < text.index("P-1011") and "Onshelves:6" in text
 
 
 def test_the_handover_tells_what_is_open_and_what_the_shift_did(held: Kestrel, tmp_path: Path) -> None:
     held.check("P-1002", "41.50", vehicle="EB-12")
     text = said(held, "handover", tmp_path / "h.pdf")
-    for words in ("24 vehicles = 23 ready", "EB-13: ", "Dunn: checks 1, inspections 1, trips 0, holds 0",
-                  "Farrow: checks 0, inspections 0, trips 0, holds 1", word("sheet.handover_sign")):  # fmt: skip
+    for words in ("24 vehicles = 23 ready", "EB-13: ", "Dunn: checks 1, visual inspections 1",
+                  "Farrow: holds 1", word("sheet.handover_sign")):  # fmt: skip
         assert squeezed(words) in text, words
 
 

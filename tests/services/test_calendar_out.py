@@ -9,9 +9,10 @@ import pytest
 import vobject
 from openpyxl import load_workbook
 
+from fleetcare.domain.absences import Absence
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import Level, Pack, Person, Role
-from fleetcare.services import calendar_out, record, round_files, rounds
+from fleetcare.services import absences, calendar_out, record, round_files, rounds
 from tests.kestrel import MONDAY, Kestrel, build_morning
 
 
@@ -48,20 +49,84 @@ def test_a_depots_calendar_is_valid_and_whole_days(morning: Kestrel, tmp_path: P
     assert today.summary.value == "2 to check" and "P-1008 (EB-18)" in today.description.value
     meter = found[f"meter_calibration-M-02@{fleet}"]
     assert meter.dtstart.value == dt.date(2026, 11, 3) and meter.status.value == "CONFIRMED"
-    assert found[f"due-2026-11-03-KW@{fleet}"].status.value == "CANCELLED"
+    assert f"due-2026-11-03-KW@{fleet}" not in found
+    assert {event.status.value for event in found.values()} == {"CONFIRMED"}
 
 
 def test_a_newer_file_updates_what_an_older_one_said(morning: Kestrel, tmp_path: Path) -> None:
-    first, second = tmp_path / "1.ics", tmp_path / "2.ics"
-    calendar_out.write_depot(morning.store, morning.clock, "KW", first)
+    path = tmp_path / "kw.ics"
+    calendar_out.write_depot(morning.store, morning.clock, "KW", path)
+    old = events(path)
     morning.check("P-1008", "41.60")
     morning.check("P-1023", "41.60")
-    calendar_out.write_depot(morning.store, morning.clock, "KW", second)
-    old, new = events(first), events(second)
-    assert old.keys() == new.keys()
+    calendar_out.write_depot(morning.store, morning.clock, "KW", path)
+    new = events(path)
+    assert old.keys() <= new.keys()
     uid = f"due-2026-11-02-KW@{morning.store.fleet_id}"
     assert (old[uid].status.value, new[uid].status.value) == ("CONFIRMED", "CANCELLED")
     assert all(int(new[uid].sequence.value) > int(old[uid].sequence.value) for uid in old)
+    calendar_out.write_depot(morning.store, morning.clock, "KW", path)
+    assert events(path)[uid].status.value == "CANCELLED"  # for whoever did not read the file between
+
+
+def test_a_round_that_goes_to_somebody_else_is_cancelled_here_and_updated_there(
+    morning: Kestrel, tmp_path: Path
+) -> None:
+    """RFC 5546, 3.2.1 and 2.1.5: the same UID with a higher SEQUENCE; no second event for the same thing."""
+    calendars = {code: tmp_path / f"round-{code}.ics" for code in ("DUNN", "PIKE", "FARROW")}
+
+    def write() -> dict[str, dict[str, object]]:
+        for code, path in calendars.items():
+            calendar_out.write_person(morning.store, morning.clock, code, path)
+        return {code: events(path) for code, path in calendars.items()}
+
+    before = write()
+    assert all(one.status.value == "CONFIRMED" for found in before.values() for one in found.values())
+    had = [code for code, found in before.items() if any("2026-11-02" in uid for uid in found)]
+    sick, uid = had[0], f"round-2026-11-02-{had[0]}@{morning.store.fleet_id}"
+    day = MONDAY.date()
+    absences.record_absence(
+        morning.store, morning.clock, morning.author("ORMOND"), Absence(sick, "", day, day, morning.now, "sick")
+    )
+    after = write()
+    assert after[sick][uid].status.value == "CANCELLED"
+    assert int(after[sick][uid].sequence.value) > int(before[sick][uid].sequence.value)
+    others = [found for code, found in after.items() if code != sick]
+    shared = [one for found in others for key, one in found.items() if key.startswith("round-2026-11-02-")]
+    assert shared and all(one.status.value == "CONFIRMED" for one in shared)
+    listed = "\n".join(one.description.value for one in shared)
+    for line in before[sick][uid].description.value.splitlines():
+        assert line.split(" ")[0] in listed
+    for code, found in after.items():
+        stays = [key for key in before[code] if key.startswith("round-") and "2026-11-02" not in key]
+        assert all(key in found for key in stays)
+
+
+def test_another_file_at_the_path_is_replaced_and_nothing_of_it_cancelled(morning: Kestrel, tmp_path: Path) -> None:
+    path = tmp_path / "kw.ics"
+    calendar_out.write_person(morning.store, morning.clock, "DUNN", path)
+    calendar_out.write_depot(morning.store, morning.clock, "KW", path)
+    assert not any(uid.startswith("round-") for uid in events(path))
+    path.write_bytes(b"no calendar\xff")
+    assert calendar_out.write_depot(morning.store, morning.clock, "KW", path) == len(events(path))
+
+
+def test_what_is_overdue_stands_on_the_day_it_is_planned_for(morning: Kestrel, tmp_path: Path) -> None:
+    morning.now = MONDAY + dt.timedelta(days=100)
+    path = tmp_path / "kw.ics"
+    calendar_out.write_depot(morning.store, morning.clock, "KW", path)
+    planned = rounds.round_of(morning.store, morning.clock)
+    days = {one.item.key: one.day for one in (*planned.today, *planned.ahead)}
+    event = events(path)[f"charger_test-C-36-1@{morning.store.fleet_id}"]
+    assert event.dtstart.value == days["charger_test:C-36-1"] >= morning.now.date()
+    assert event.description.value.startswith("Overdue since 3 Dec 2026.")
+
+
+def test_nobody_and_nowhere_are_refused(morning: Kestrel, tmp_path: Path) -> None:
+    with pytest.raises(EntryRefused, match="NOBODY"):
+        calendar_out.write_person(morning.store, morning.clock, "NOBODY", tmp_path / "x.ics")
+    with pytest.raises(EntryRefused, match="XX"):
+        calendar_out.write_depot(morning.store, morning.clock, "XX", tmp_path / "x.ics")
 
 
 def test_a_persons_calendar_holds_each_days_round_and_the_end_of_a_level(morning: Kestrel, tmp_path: Path) -> None:
@@ -76,9 +141,11 @@ def test_a_persons_calendar_holds_each_days_round_and_the_end_of_a_level(morning
     planned = rounds.round_of(morning.store, morning.clock, person="PIKE")
     for day in planned.days:
         own = [one for one in (*planned.today, *planned.ahead) if one.day == day]
-        event = found[f"round-{day.isoformat()}-PIKE@{fleet}"]
-        assert event.status.value == ("CONFIRMED" if own else "CANCELLED")
-        assert event.summary.value.startswith(f"Round: {len(own)} to do")
+        event = found.get(f"round-{day.isoformat()}-PIKE@{fleet}")
+        assert (event is not None) == bool(own)
+        if event is not None:
+            assert event.status.value == "CONFIRMED"
+            assert event.summary.value.startswith(f"Round: {len(own)} to do")
 
 
 @pytest.mark.parametrize("ending", ["csv", "xlsx"])

@@ -7,12 +7,12 @@ import pytest
 
 from fleetcare.domain import packs
 from fleetcare.domain.absences import Absence
-from fleetcare.domain.checks import HoldClass, LookItem, LookOver
+from fleetcare.domain.checks import CheckKind, HoldClass, LookItem, LookOver, RestBand, VoltageCheck
 from fleetcare.domain.packs import Level, Person, Role
 from fleetcare.domain.spare_parts import Part, PartKind
 from fleetcare.domain.wording import say
 from fleetcare.services import facts as read
-from fleetcare.services import overview, record, stock
+from fleetcare.services import laying_up, overview, record, stock
 from fleetcare.services.renewal_summary import renewal_summary
 from fleetcare.services.writing import Writer
 from tests.kestrel import MONDAY, SITE, Kestrel
@@ -158,3 +158,34 @@ def test_months_are_counted_back_over_the_turn_of_the_year(months: int, monkeypa
     monkeypatch.setattr(overview, "MONTHS", months)
     first = overview._first_month(dt.datetime(2027, 2, 14, 9, 0, tzinfo=dt.UTC))
     assert (2027 * 12 + 1) - (first.year * 12 + first.month - 1) == months - 1 and first.day == 1
+
+
+def test_a_pack_that_reads_nothing_is_named_until_it_is_read_again(kestrel: Kestrel) -> None:
+    assert found(kestrel)["silent"].total == 0
+    kestrel.check("P-1002", "0.00", vehicle="EB-12", kind=CheckKind.AS_FOUND)
+    section = found(kestrel)["silent"]
+    assert section.total == 1 and section.lines[0].subject == ("pack", "P-1002")
+    assert told(section)[0].startswith("P-1002, EB-12: 0.00 V on 2 Nov 2026 06:30, which says nothing about its cells.")
+    assert "attended" in told(section)[0] and section.grave is HoldClass.UNKNOWN
+    kestrel.now += dt.timedelta(hours=3)
+    kestrel.check("P-1002", "41.6", vehicle="EB-12")
+    assert found(kestrel)["silent"].total == 0
+
+
+def test_a_silent_pack_on_the_laid_up_rack_is_named_and_never_charged(kestrel: Kestrel) -> None:
+    laying_up.lay_up(kestrel.store, kestrel.clock, kestrel.author(), "winter-1", ("P-1011",), shelf="Rack 9")
+    check = VoltageCheck("P-1011", CheckKind.STORED, RestBand.OVERNIGHT, D("0.01"), kestrel.now, "M-01", bench_c=D(18))
+    laying_up.record_storage_look(kestrel.store, kestrel.clock, kestrel.author(), check)
+    assert told(found(kestrel)["silent"])[0].startswith("P-1011, Rack 9: 0.01 V")
+    assert "Never on a charger after storage" in told(found(kestrel)["silent"])[0]
+
+
+def test_done_and_due_names_people_and_says_why_a_missed_check_has_no_name(kestrel: Kestrel) -> None:
+    kestrel.now += dt.timedelta(days=21)
+    for pack, by in (("P-1002", "PIKE"), ("P-1003", "PIKE"), ("P-1005", "DUNN")):
+        kestrel.check(pack, "41.60", by=by)
+    lines = told(found(kestrel)["done"])
+    assert "Pike: checks done 2, in time 0, late 2 (0 % in time)" in lines
+    assert "Dunn: checks done 1, in time 0, late 1 (0 % in time)" in lines
+    assert lines[0].endswith("0 missed, 35 not done yet")
+    assert any(line.startswith("Not assigned: 76 missed. Each morning") for line in lines)

@@ -1,5 +1,6 @@
 """Readings off the GUI thread: what comes back, to whom, and where it is let go of."""
 
+import gc
 import threading
 import weakref
 
@@ -8,6 +9,7 @@ from PySide6.QtCore import QObject, QThreadPool
 from pytestqt.qtbot import QtBot
 
 from fleetcare.ui.background import Background
+from fleetcare.ui.main_window import MainWindow
 
 
 def test_an_answer_comes_back_on_the_gui_thread(qtbot: QtBot) -> None:
@@ -80,3 +82,29 @@ def test_what_a_reading_holds_is_let_go_of_on_the_gui_thread(qtbot: QtBot, fails
         del work
     qtbot.waitUntil(lambda: len(got) == len(where) == 50)
     assert set(where) == {threading.get_ident()}
+
+
+def test_garbage_is_searched_for_on_the_gui_thread_only(qtbot: QtBot) -> None:
+    """Rings that only a search ends, in numbers that would start one in whatever thread makes them."""
+    where: list[int] = []
+
+    class Ring:
+        def __init__(self) -> None:
+            self.myself = self
+
+    def make_rings() -> None:
+        for _ in range(20 * gc.get_threshold()[0]):
+            weakref.finalize(Ring(), lambda: where.append(threading.get_ident()))
+
+    gc.enable()  # as before the first reader
+    screen, done = QObject(), []
+    Background(screen).ask(make_rings, done.append)
+    qtbot.waitUntil(lambda: bool(done) and bool(where))
+    assert set(where) == {threading.get_ident()}
+
+
+def test_a_window_that_closes_leaves_the_search_where_it_was(window: MainWindow, qtbot: QtBot) -> None:
+    """Another window may be open, or a reading under way that took longer than the window waited."""
+    assert not gc.isenabled()
+    window.close()
+    assert not gc.isenabled()

@@ -36,7 +36,7 @@ from fleetcare.domain.projection.tracking import (
 )
 from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
 
-ENGINE = "fleet-5"
+ENGINE = "fleet-6"
 CHARGER_V = 0.05
 """Spread that each pack's own charger adds to its rested volts, in a fleet of several meters (proposal)."""
 LAW_LOG_OHM = 0.012

@@ -190,7 +190,9 @@ WORDS: dict[str, str] = {
     "sheet.van_covered": "Every loose pack switched off, contacts covered: looked at before leaving.",
     "sheet.van_marks": "Marks: loose packs UN 3480, packs fitted in their vehicle UN 3556 (ADR 2025). The carrier and the dangerous-goods "
     "safety adviser decide on class, marks, packaging, papers, quantities and any relief; local codes win.",
-    "sheet.van_rule": "No held, quarantined or recalled pack is on this list. Damaged or defective packs go only with a licensed carrier "
+    "sheet.van_held_since": "Held since it was loaded: {code}: {reason_sentence} Stop, tell both depots; it is carried on only as its "
+    "maker and the carrier say.",
+    "sheet.van_rule": "No held, quarantined or recalled pack was on this list when it was loaded. Damaged or defective packs go only with a licensed carrier "
     "(ADR special provision 376).",
     "sheet.van_loaded": "Loaded",
     "sheet.van_unloaded": "Unloaded",

@@ -55,6 +55,7 @@ WORDS: dict[str, str] = {
     "board.at_work_ask": "Who is at work today?",
     "board.change_at_work": "Note who is at work …",
     "board.save_at_work": "Note it",
+    "board.filter": "Filter",
     "board.show": "Show …",
     "board.second": "Window for a second screen",
     "board.full": "Window over the full screen",

@@ -81,6 +81,7 @@ WORDS: dict[str, str] = {
     "extension.rule_on": "This site allows a due check to be put off by at most {most_days} after its last good day (proposal, site "
     "setting). Never what is held, quarantined, recalled, pulled or too near to call.",
     "extension.rule_off": "This site's rules allow no due check to be put off (site setting).",
+    "extension.who": "May put it off, by badge at the sign-in: {names}.",
     "extension.allow_tick": "a due check may be put off here",
     "extension.most_days": "At most days",
     "extension.save_rule": "Save the rule (manager)",

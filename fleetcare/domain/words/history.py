@@ -31,6 +31,7 @@ WORDS: dict[str, str] = {
     "history.meters": "Meters",
     "history.meters_told": "checks: {count}; with a meter past its calibration date or without one: {doubtful}",
     "history.people": "People",
+    "history.person_until": "{person} ({levels}; level until {until_date})",
     "history.person_told": "{person} ({levels})",
     "history.lodgings": "Fingerprint lodged",
     "history.lodgings_told": "outside the depot, times in the period: {count}",

@@ -9,6 +9,7 @@ WORDS: dict[str, str] = {
     "paper.pack_title": "Pack maintenance sheet",
     "paper.board_title": "Board",
     "paper.blank_title": "Check sheet for paper",
+    "paper.reason_and_step": "{reason_sentence} {step_sentence}",
     "paper.sheet_number": "Sheet {number}",
     "paper.blank_hint": "Fill in when the PC is down, same order as the screen. Cross a wrong digit out, never over it. Enter it "
     "later under this sheet number, with the time it was done.",

@@ -82,7 +82,7 @@ WORDS: dict[str, str] = {
     "event.edge_seen": "read into the plan: {quantity} may reach its limit from {early_date} on (80 % range begins; {checks} checks)",
     "event.no_edge": "read into the plan: {quantity}, no limit in sight ({checks} checks)",
     # the round
-    "done.nobody": "nobody",
+    "done.nobody": "not assigned",
     "round.pace_own": "{number_minutes} a check: the middle of {gaps} times between checks here",
     "round.pace_practice": "{number_minutes} a check ({source}; this depot's own pace counts from {need} times between checks on)",
     "round.absent": "{reason} until {to_date}",
@@ -130,6 +130,7 @@ WORDS: dict[str, str] = {
     "calendar.due": "{count} to check",
     "calendar.single": "{subject}: {what}",
     "calendar.nothing": "nothing planned any more",
+    "calendar.overdue": "Overdue since {due_date}.",
     "calendar.more": "and {count} more",
     "round.ending": "“{path}”: the round is written as .csv or .xlsx.",
     "round.written": "{count} lines of the round written to {path}.",

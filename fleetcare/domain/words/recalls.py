@@ -110,7 +110,7 @@ WORDS: dict[str, str] = {
     "paper.recall_hazard": "Hazard: {text}",
     "paper.recall_remedy": "Remedy: {text}",
     "paper.recall_no_remedy": "The maker's remedy is not known yet: nothing of this list goes out.",
-    "paper.recall_columns": "Done|Pack|Serial|Where|What to do|State",
+    "paper.recall_columns": "Done|Pack|Serial, date code|Place|Meant?|State",
     "paper.recall_rule": "How serials are compared: part by part, numbers as numbers, both ends included; what is missing or written another "
     "way cannot be ruled out.",
     "paper.recall_defer": "The maker's notice, the market surveillance authority and local codes come first; opening, repair and carriage are "

@@ -39,7 +39,7 @@ WORDS: dict[str, str] = {
     "event.sheet_unreadable": "{pack}: sheet {sheet}, line {line} by {by}: {what} not readable (“{as_written}”), not a valid check",
     "event.sheet_part": "{pack}: sheet {sheet}, line {line} by {by}: {what} not readable (“{as_written}”), the rest was entered",
     "screen.from_sheet": "from sheet {sheet}, line {line}, done by {person}",
-    "paper.sheet_head": "Date 20____ – ____ – ____\u2003\u2003Bench ______ °C\u2003\u2003Test load ____________",
+    "paper.sheet_head": "Date 20____ – ____ – ____     Bench ______ °C     Test load ____________",
     "paper.sheet_line": "Line {line}",
     "window.sheets": "Paper sheets",
     "window.more": "More",

@@ -5,6 +5,7 @@ WORDS: dict[str, str] = {
     "short.pack.long_rest": "{pack}: check {ago_days} old",
     "short.pack.due": "{pack}: check due {due_date}",
     "short.pack.due_because": "{pack}: check due {due_date}",
+    "short.extension.standing": "check put off until {until_date}",
     "short.pack.in_doubt": "{pack}: meter {meter} in doubt",
     "short.pack.too_near": "{pack}: too near to call",
     "short.pack.reads_nothing": "{pack}: reads nothing",

@@ -27,6 +27,8 @@ WORDS: dict[str, str] = {
     "file.no_founding": "{path} has no first record, so it is not a complete fleet file. Restore a backup.",
     "file.disk_full": "The disk is full; nothing of this deed was saved. Free some space and save again.",
     "file.locked": "{path} is locked by another program. Close it there and try again; nothing of this deed was saved.",
+    "file.busy_here": "Fleetcare itself is still writing, for instance bringing in a large spreadsheet; nothing of this deed was "
+    "saved. Try again when that has ended.",
     "file.disk_error": "The disk reported an error at {path}: {why}. Nothing of this deed was saved; check the disk.",
     "verify.gap": "Record {position} is missing.",
     "verify.changed": "Record {position} ({record}) does not match its hash: it was changed.",

@@ -36,6 +36,9 @@ WORDS: dict[str, str] = {
     "summary.checks": "{due} checks fell due: {on_time} in time, {late} late, {missed} missed, {open} still to do ({share} % done).",
     "summary.looks": "Visual inspections on their own, besides those within checks: {count}.",
     "summary.rules": "Rules followed: {rules}.",
+    "summary.depot_rules": "{depot}: {rules}",
+    "summary.depot_own": "{depot}: rules of its own, written down",
+    "summary.site_texts": "Additions of the depots to the written procedures, with versions: {count}.",
     "summary.conditions": "{count} conditions of the policy on record and in force: {codes}.",
     "summary.danger": "Packs held for danger: {count}; in quarantine now: {places}.",
     "summary.stay": "Longest stay {longest_days} (alarm after {alarm_days}); over the alarm now: {over}. {looks} daily looks recorded, "

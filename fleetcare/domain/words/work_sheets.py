@@ -32,7 +32,7 @@ WORDS: dict[str, str] = {
     "sheet.nothing_due": "No check is due.",
     "sheet.nothing_laid_up": "No pack is on a shelf.",
     "sheet.nothing_held": "Nothing is in quarantine.",
-    "sheet.round_told": "{count} packs to check, worst first. Take packs that are finished and rested. Write the volts as the meter "
+    "sheet.round_told": "To do: {count}, worst first. Take packs that are finished and rested. Write the volts as the meter "
     "shows them; enter them afterwards with the time they were done.",
     "work.place": "Place",
     "sheet.rested_fill": "Rested V",
@@ -40,7 +40,7 @@ WORDS: dict[str, str] = {
     "sheet.looked_fill": "Looked",
     "sheet.time_fill": "Time",
     "sheet.initials_fill": "Initials",
-    "sheet.layup_told": "{count} packs on shelves. A storage window is the maker's; where none is stated, the column is empty and the "
+    "sheet.layup_told": "On shelves: {count}. A storage window is the maker's; where none is stated, a dash stands for it and the "
     "maker's instructions are read first.",
     "sheet.window": "Maker's window",
     "sheet.days": "Days since",
@@ -63,7 +63,13 @@ WORDS: dict[str, str] = {
     "sheet.handover_due": "Checks overdue or due",
     "sheet.handover_drafts": "Left unfinished at a screen",
     "sheet.handover_shift": "Done in the last {hours} hours",
-    "sheet.shift_line": "{person}: checks {checks}, inspections {inspections}, trips {trips}, holds {holds}, releases {releases}",
+    "sheet.shift_line": "{person}: {done}",
+    "sheet.shift_checks": "checks {number}",
+    "sheet.shift_inspections": "visual inspections {number}",
+    "sheet.shift_trips": "trips {number}",
+    "sheet.shift_holds": "holds {number}",
+    "sheet.shift_releases": "releases {number}",
+    "sheet.shift_others": "other entries {number}",
     "sheet.handover_notes": "To say in words",
     "sheet.handover_sign": "Handed over by ______________________   taken over by ______________________   time __________",
     "sheet.none": "none",

@@ -6,15 +6,19 @@ import datetime as dt
 import threading
 from dataclasses import dataclass
 
-from PySide6.QtCore import QObject, QRunnable, QThreadPool, QTimer, Signal
+from PySide6.QtCore import QObject, QTimer, Signal
 
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.services import drafts
 from fleetcare.services.drafts import Typed
+from fleetcare.ui.background import Background
 
 KEEP_MS = 250
 """Typing is on the disk at the latest this long after a key."""
+
+AGAIN_MS = 1000
+"""So long after a refusal it is tried again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,26 +38,31 @@ class DraftKeeper(QObject):
     failed = Signal(object)
     """A `FleetcareError`: the disk refuses."""
 
-    broke = Signal(object)
-    """Any other exception: a fault of the program."""
+    kept_again = Signal()
+    """The disk takes it, after it had refused."""
 
     def __init__(self, app: App, parent: QObject) -> None:
         super().__init__(parent)
         self._app = app
         self.draft_id = ""
+        self._background = Background(self)
         self._pending: _Pending | None = None
+        self._refused = False
         self._taking = threading.Lock()
         self._writing = threading.Lock()
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(KEEP_MS)
         self._timer.timeout.connect(self.due.emit)
-        self.broke.connect(_raise)
 
     def touched(self) -> None:
         """Something was typed."""
         if not self._timer.isActive():
             self._timer.start()
+
+    def again(self) -> None:
+        """It was refused: try once more in a while."""
+        QTimer.singleShot(AGAIN_MS, self, self.touched)
 
     def keep(self, person: str, at: dt.datetime, typed: Typed) -> None:
         """Put this state on the disk soon; a newer one takes its place."""
@@ -61,7 +70,7 @@ class DraftKeeper(QObject):
         self.draft_id = self.draft_id or drafts.fresh_id()
         with self._taking:
             self._pending = _Pending(self.draft_id, person, at, typed)
-        QThreadPool.globalInstance().start(_Job(self))
+        self._background.ask(self._write, self._wrote, self._broke)
 
     def settle(self) -> None:
         """Wait for a write under way and drop what is not written yet, so that none comes after a save."""
@@ -90,32 +99,22 @@ class DraftKeeper(QObject):
         except FleetcareError as error:
             self.failed.emit(error)
 
-    def _write(self) -> None:
+    def _write(self) -> bool:
         with self._writing:
             with self._taking:
                 pending, self._pending = self._pending, None
-            if pending is not None:
-                drafts.keep(
-                    self._app.store, pending.person, self._app.station, pending.draft_id, pending.at, pending.typed
-                )
+            if pending is None:
+                return False
+            drafts.keep(self._app.store, pending.person, self._app.station, pending.draft_id, pending.at, pending.typed)
+            return True
 
-    def _work(self) -> None:
-        try:
-            self._write()
-        except FleetcareError as error:
-            self.failed.emit(error)
-        except Exception as error:
-            self.broke.emit(error)
+    def _wrote(self, something: bool) -> None:
+        if something and self._refused:
+            self._refused = False
+            self.kept_again.emit()
 
-
-class _Job(QRunnable):
-    def __init__(self, keeper: DraftKeeper) -> None:
-        super().__init__()
-        self._keeper = keeper
-
-    def run(self) -> None:
-        self._keeper._work()
-
-
-def _raise(error: Exception) -> None:
-    raise error
+    def _broke(self, error: Exception) -> None:
+        if not isinstance(error, FleetcareError):
+            raise error
+        self._refused = True
+        self.failed.emit(error)

@@ -58,6 +58,8 @@ class AnywayDialog(AskDialog):
         if only_late(line) and site is not None:
             on = msg("extension.rule_on", most_days=site.extension_most_days)
             self.told.append(say(on if site.extension_allowed else msg("extension.rule_off")))
+        if self.may:
+            self.told.append(say(msg("extension.who", names=extending.who_may(app.store, app.clock))))
         for number, text in enumerate(self.told):
             column.insertWidget(1 + number, words(text))  # type: ignore[attr-defined]
         if not self.may:

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import time
 
-from PySide6.QtCore import QSignalBlocker, Qt, QTimer, Signal
+from PySide6.QtCore import QSignalBlocker, QTimer, Signal
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import (
     QButtonGroup,
     QComboBox,
-    QFrame,
     QHBoxLayout,
+    QLayout,
     QLineEdit,
     QMenu,
     QPushButton,
-    QScrollArea,
     QStackedLayout,
     QVBoxLayout,
     QWidget,
@@ -41,6 +40,7 @@ from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import words
 from fleetcare.ui.widgets.empty_notice import EmptyNotice
+from fleetcare.ui.widgets.flow import Flow
 from fleetcare.ui.widgets.holding import Holding
 from fleetcare.ui.widgets.tables import RowModel, Table
 
@@ -91,13 +91,14 @@ class BoardScreen(QWidget):
         self.printing = QPushButton(word("screen.print"))
         self.more = QPushButton(word("board.show"))
         self.model = RowModel(COLUMNS)
-        self.tiles = Tiles(self.model)
+        self.tiles = Tiles(self.model, large=large)
         self.table = Table(self.model, word("window.board"), stretch=3, wraps=False)
         self.table.sort_by_headings()
         self.table.setFont(sized(1.05))
         self.empty = EmptyNotice(app, word("screen.empty_board"))
         self.none_fits = words(word("screen.empty_filter"), quiet=True)
-        self.side = SidePanel()
+        self.side = SidePanel(large=large)
+        self.filters = QPushButton(word("board.filter"))
         self.at_work = QPushButton(word("board.at_work_unknown"))
         self.copy = BoardCopy(self.feed, app, self)
         self._lay_out(large=large)
@@ -108,18 +109,19 @@ class BoardScreen(QWidget):
         self._timer.start()
 
     def _lay_out(self, *, large: bool) -> None:
-        first = QHBoxLayout()
-        for widget in (self.search, self.depot, self.vehicle_kind, self.state, self.kind):
-            first.addWidget(widget)
-        first.addWidget(self.shown, 1)
-        tools = self.header.tools if large else first
+        first: QLayout = Flow() if large else QHBoxLayout()
+        first.addWidget(self.search)
+        if large:
+            first.addWidget(self.filters)
+        else:
+            self._add_filters(first)
         for number, name in enumerate(("tiles", "table")):
             button = QPushButton(word(f"board.{name}"))
             button.setCheckable(True)
             button.setChecked(number == 0)
             self.views.addButton(button, number)
-            tools.addWidget(button)
-        tools.addWidget(self.printing)
+            first.addWidget(button)
+        first.addWidget(self.printing)
         menu = QMenu(self.more)
         for key, act in (("second", lambda: self.asked_second.emit(False)), ("full", lambda: self.asked_second.emit(True)),
                          ("copy", self.ask_copy)):  # fmt: skip
@@ -127,16 +129,19 @@ class BoardScreen(QWidget):
             action.triggered.connect(lambda _on=False, a=act: a())
             menu.addAction(action)
         self.more.setMenu(menu)
-        tools.addWidget(self.more)
+        first.addWidget(self.more)
         self._stack = QStackedLayout()
         for widget in (self.tiles, self.table, self.empty, self.none_fits):
             self._stack.addWidget(widget)
         self._beside = QWidget()
         right = QVBoxLayout(self._beside)
         right.setContentsMargins(0, 0, 0, 0)
-        right.addWidget(self._scrolled(self.side) if large else self.side, 1)
-        right.addWidget(self.at_work)
-        self.at_work.setFixedWidth(self.side.width())
+        right.addWidget(self.side, 1)
+        if large:
+            first.addWidget(self.at_work)
+        else:
+            right.addWidget(self.at_work)
+            self.at_work.setFixedWidth(self.side.width())
         body = QHBoxLayout()
         body.setSpacing(10)
         body.addLayout(self._stack, 1)
@@ -145,20 +150,38 @@ class BoardScreen(QWidget):
         outer.setContentsMargins(12, 8, 12, 6)
         outer.setSpacing(6)
         outer.addWidget(self.header)
+        if large:
+            outer.addLayout(self._lists_row())
         outer.addLayout(first)
+        if large:
+            outer.addWidget(self._filter_row())
         outer.addLayout(body, 1)
 
-    @staticmethod
-    def _scrolled(part: QWidget) -> QScrollArea:
-        """Large letters: the side panel may be higher than the screen."""
-        scroll = QScrollArea()
-        scroll.setWidgetResizable(True)
-        scroll.setFrameShape(QFrame.Shape.NoFrame)
-        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        scroll.setWidget(part)
-        scroll.setFixedWidth(part.width() + scroll.verticalScrollBar().sizeHint().width())
-        return scroll
+    def _add_filters(self, row: QLayout) -> None:
+        for box in (self.depot, self.vehicle_kind, self.state, self.kind):
+            row.addWidget(box)
+        row.addWidget(self.shown)
+        if isinstance(row, QHBoxLayout):
+            row.setStretchFactor(self.shown, 1)
+
+    def _lists_row(self) -> Flow:
+        """Large letters: how fresh the board is and the four lists, over its whole width."""
+        row = Flow()
+        row.addWidget(self.header.as_of)
+        for chip in self.side.chips.values():
+            chip.setProperty("role", "small")
+            row.addWidget(chip)
+        return row
+
+    def _filter_row(self) -> QWidget:
+        """Large letters: the filters are shown when they are asked for."""
+        part = QWidget()
+        self._add_filters(Flow(parent=part))
+        self.filters.setCheckable(True)
+        self.filters.toggled.connect(part.setVisible)
+        self.filters.toggled.connect(lambda on: on or self._show_all())
+        part.hide()
+        return part
 
     def _connect(self) -> None:
         for view in (self.tiles, self.table):
@@ -200,6 +223,10 @@ class BoardScreen(QWidget):
         """Tiles (0) with the chosen vehicle beside them, or the table (1) in full width with all its columns."""
         self.views.button(number).setChecked(True)
         self._beside.setVisible(number == 0)
+        for (
+            chip
+        ) in self.side.chips.values():  # in large letters they stand elsewhere, and their lists are beside the tiles
+            chip.setVisible(number == 0)
         self._stack_right()
 
     # readings
@@ -277,14 +304,17 @@ class BoardScreen(QWidget):
             self._chosen = line.vehicle.code
             self.side.show_vehicle(line, self.fleet, stale=self.feed.stale)
 
+    def _show_all(self) -> None:
+        for box in (self.depot, self.vehicle_kind, self.state, self.kind):
+            box.setCurrentIndex(0)
+
     def choose(self, code: str) -> None:
         """Select a vehicle; a filter that hides it is taken away."""
         if code not in self._numbers:
             return
         self.tiles.choose(code)
         if self._chosen != code:
-            for box in (self.depot, self.vehicle_kind, self.state, self.kind):
-                box.setCurrentIndex(0)
+            self._show_all()
             self.search.clear()
             self.tiles.choose(code)
         assert self.fleet is not None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fleetcare.domain.status import BoardState
-from fleetcare.domain.wording import say, show_day, show_day_time, word
+from fleetcare.domain.wording import say, show_day, show_since, word
 from fleetcare.services.shown import VehicleSummary
 from fleetcare.ui import colours
 from fleetcare.ui.widgets.tables import Column
@@ -22,7 +22,7 @@ def _class(line: VehicleSummary) -> str:
 
 def _since(line: VehicleSummary) -> str:
     since = line.status.reasons[0].since if line.status.reasons else None
-    return "" if since is None else show_day_time(since)
+    return "" if since is None else show_since(since)
 
 
 def _next(line: VehicleSummary) -> str:

@@ -6,15 +6,18 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare.domain.status import BoardState, pack_words
-from fleetcare.domain.wording import msg, say, show_day_time, word
+from fleetcare.domain.wording import msg, say, show_since, word
 from fleetcare.services import freeing
 from fleetcare.services.shown import FleetSummary, VehicleSummary
 from fleetcare.ui import colours
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.badge import Badge
 from fleetcare.ui.widgets.cards import words
+from fleetcare.ui.widgets.flow import Flow
 
 ACTIONS = ("open", "report", "ground", "anyway")
+PACKED = ("report", "ground", "open", "anyway")
+"""In large letters these pairs have room beside each other."""
 
 
 def clears_lines(line: VehicleSummary, at_work: tuple[str, ...] | None) -> list[str]:
@@ -38,12 +41,12 @@ class Details(QWidget):
     asked = Signal(str, str)
     """One of ACTIONS, and the vehicle's code."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, large: bool = False) -> None:
         super().__init__()
         self.line: VehicleSummary | None = None
-        self.title = words(size=1.45, bold=True)
+        self.title = words(size=1.0 if large else 1.45, bold=True)
         self.badge = Badge()
-        self.badge.setFont(sized(1.15, bold=True))
+        self.badge.setFont(sized(0.9 if large else 1.15, bold=True))
         self.body = QWidget()
         self._rows = QVBoxLayout(self.body)
         self._rows.setContentsMargins(0, 0, 6, 0)
@@ -57,11 +60,16 @@ class Details(QWidget):
         self.body.setAutoFillBackground(False)
         scroll.viewport().setAutoFillBackground(False)
         self.buttons = {name: QPushButton(word(f"board.{name}")) for name in ACTIONS}
-        grid = QGridLayout()
+        grid, flow = QGridLayout(), Flow()
         grid.setSpacing(6)
-        for number, (name, button) in enumerate(self.buttons.items()):
+        for number, name in enumerate(PACKED if large else ACTIONS):
+            button = self.buttons[name]
             button.clicked.connect(lambda _on=False, n=name: self.line and self.asked.emit(n, self.line.vehicle.code))
-            grid.addWidget(button, number // 2, number % 2)
+            if large:
+                button.setProperty("role", "small")
+                flow.addWidget(button)
+            else:
+                grid.addWidget(button, number // 2, number % 2)
         badge = QHBoxLayout()
         badge.addWidget(self.badge)
         badge.addStretch(1)
@@ -70,7 +78,7 @@ class Details(QWidget):
         column.addWidget(self.title)
         column.addLayout(badge)
         column.addWidget(scroll, 1)
-        column.addLayout(grid)
+        column.addLayout(flow if large else grid)
         self.show_line(None, None, stale=False)
 
     @property
@@ -115,7 +123,7 @@ class Details(QWidget):
             since = (
                 ""
                 if reason.since is None
-                else " · " + say(msg("board.since", at=show_day_time(reason.since.astimezone(fleet.as_of.tzinfo))))
+                else " · " + say(msg("board.since", at=show_since(reason.since.astimezone(fleet.as_of.tzinfo))))
             )
             add(f"{word(f'hold_class.{reason.hold_class.value}')}{since}", bold=True)
             add(say(reason.text))

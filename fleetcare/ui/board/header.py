@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLayout, QVBoxLayout, QWidget
 
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg, say, show_moment, word
@@ -13,6 +13,7 @@ from fleetcare.ui.board.feed import BoardFeed
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.badge import Badge
 from fleetcare.ui.widgets.cards import words
+from fleetcare.ui.widgets.flow import Flow
 from fleetcare.ui.widgets.literal import literal
 
 STATE_MARK = {
@@ -24,7 +25,7 @@ STATE_MARK = {
 
 
 class Header(QWidget):
-    """Follows a feed; `large` letters put the counts on a line of their own.  `tools` is room for buttons at its end."""
+    """Follows a feed; with `large` letters what has no room goes on in a further line."""
 
     def __init__(self, feed: BoardFeed, *, large: bool, scale: float = 1.0) -> None:
         super().__init__()
@@ -32,31 +33,27 @@ class Header(QWidget):
         if large:
             scale *= 0.8
         self.as_of = words(size=1.7 * scale, bold=True)
-        self.as_of.setWordWrap(large)
+        self.as_of.setWordWrap(False)
         self.as_of.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self.total = words(size=1.3 * scale, bold=True)
         self.total.setWordWrap(False)
         self.badges: dict[BoardState, Badge] = {}
-        top, counts, self.tools = QHBoxLayout(), QHBoxLayout(), QHBoxLayout()
-        counts.setSpacing(10)
+        top: QLayout = Flow(10) if large else QHBoxLayout()
         top.addWidget(self.total)
-        if not large:
-            top.addLayout(counts)
         for state in ORDER[::-1]:
             badge = self.badges[state] = Badge()
             badge.setFont(sized(1.2 * scale, bold=True))
-            counts.addWidget(badge)
-        counts.addStretch(1)
-        top.addStretch(1)
-        top.addWidget(self.as_of, 1 if large else 0)
-        top.addLayout(self.tools)
+            top.addWidget(badge)
+            if isinstance(top, QHBoxLayout):
+                top.addSpacing(4)
+        if isinstance(top, QHBoxLayout):
+            top.addStretch(1)
+        top.addWidget(self.as_of)
         self.away = words()
         self.away.hide()
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(top)
-        if large:
-            column.addLayout(counts)
         column.addWidget(self.away)
 
     def renew(self) -> bool:

@@ -50,16 +50,18 @@ class SidePanel(Card):
     seen = Signal(int)
     """The person has seen the board up to this position."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, large: bool = False) -> None:
+        """`large` letters: narrower in them, and without the four buttons, which are `chips` for somebody else to place."""
         super().__init__()
-        self.details = Details()
+        self.details = Details(large=large)
         self.chips = {name: QPushButton() for name in LISTS}
         grid = QGridLayout()
         grid.setSpacing(6)
         for number, (name, chip) in enumerate(self.chips.items()):
             chip.setCheckable(True)
             chip.clicked.connect(lambda on, n=name: self.show_list(n if on else ""))
-            grid.addWidget(chip, number // 2, number % 2)
+            if not large:
+                grid.addWidget(chip, number // 2, number % 2)
         self.heading = words(size=1.15, bold=True)
         self.entries = QListWidget()
         self.entries.setWordWrap(True)
@@ -85,7 +87,7 @@ class SidePanel(Card):
         self._lists: dict[str, list[Entry]] = {name: [] for name in LISTS}
         self._headings = {name: "" for name in LISTS}
         self._shown = ""
-        self.setFixedWidth(min(QFontMetrics(sized(1.0)).averageCharWidth() * 43 + 32, 500))
+        self.setFixedWidth(min(QFontMetrics(sized(1.0)).averageCharWidth() * 43 + 32, 480 if large else 500))
         for name in LISTS:
             self._count(name, 0)
 

@@ -59,6 +59,13 @@ REASON_LINES = 2
 GROWN = (1.6, 1.45, 1.3, 1.15)
 """How much larger the letters may be where all tiles still are in view."""
 
+SHRUNK = (0.9, 0.8)
+"""How much smaller they are, where the program's letters are large, before fewer tiles are in view: at 200 % tiles then
+have letters as large as those that have grown at 100 %."""
+
+NARROW = 0.92
+"""How much smaller the letters of a line may be so that it fits."""
+
 USUAL_CODE = "EB-0000"
 """A code as long as most: shorter ones do not make tiles narrower."""
 
@@ -125,10 +132,10 @@ class _Letters:
         self.big, self.bold, self.small = (QFontMetrics(one) for one in (self.code, self.word, self.quiet))
         self.shape = self.big.ascent() * 0.85
 
-    def least(self, longest_code: str) -> QSize:
-        """The smallest tile, its gap included, whose code and words fit."""
+    def least(self, longest_code: str, *, narrow: bool = False) -> QSize:
+        """The smallest tile, its gap included, whose code and words fit; the state a little `narrow` when asked."""
         states = (word(f"board_state.{one.value}") for one in BoardState)
-        widths = [self.bold.horizontalAdvance(text) for text in states]
+        widths = [round(self.bold.horizontalAdvance(text) * (NARROW if narrow else 1)) for text in states]
         widths.append(round(self.shape) + 7 + self.big.horizontalAdvance(longest_code))
         height = self.big.height() + self.bold.height() + REASON_LINES * self.small.height()
         return QSize(max(widths) + LEFT + RIGHT + GAP, height + TOP + BOTTOM + GAP)
@@ -206,7 +213,8 @@ class TileDelegate(QStyledItemDelegate):
         self._put(painter, made.code, QRectF(left, box.y(), box.right() - left, big.height()), code)
         y, width = box.y() + big.height(), int(box.width())
         room = int((box.bottom() - y - made.bold.height() + 1) // small.height())
-        rows = [(made.word, made.bold, one) for one in fitted(state, made.word, width, 1)]
+        told = [state] if made.bold.horizontalAdvance(state) <= width / NARROW else fitted(state, made.word, width, 1)
+        rows = [(made.word, made.bold, one) for one in told]
         rows += [(made.quiet, small, one) for one in fitted(tile_reason(line), made.quiet, width, max(room, 1))]
         for font, metrics, text in rows:
             self._put(painter, font, QRectF(box.x(), y, width, metrics.height()), text)
@@ -214,7 +222,11 @@ class TileDelegate(QStyledItemDelegate):
 
     @staticmethod
     def _put(painter: QPainter, font: QFont, room: QRectF, text: str) -> None:
-        """One line; only a single word that is wider than the tile (a long code) is cut."""
+        """One line, in letters a little smaller where it must be; only a word that is much wider than the tile is cut."""
+        wide = QFontMetricsF(font).horizontalAdvance(text)
+        if room.width() + 3 < wide <= room.width() / NARROW:
+            font = QFont(font)
+            font.setPointSizeF(font.pointSizeF() * room.width() / wide)
         painter.setFont(font)
         if QFontMetricsF(font).horizontalAdvance(text) > room.width() + 3:
             text = QFontMetricsF(font).elidedText(text, Qt.TextElideMode.ElideRight, room.width())
@@ -229,9 +241,12 @@ class Tiles(QListView):
     chosen = Signal(object)
     """The row that is selected now."""
 
-    def __init__(self, model: RowModel, parent: QWidget | None = None, *, scale: float = 1.0) -> None:
+    def __init__(
+        self, model: RowModel, parent: QWidget | None = None, *, scale: float = 1.0, large: bool = False
+    ) -> None:
         super().__init__(parent)
         self.rows_model = model
+        self._factors = (*GROWN, 1.0, *SHRUNK) if large else (*GROWN, 1.0)
         self._columns, self._size = 1, QSize(1, 1)
         self._tile = TileDelegate(self, scale)
         self.setItemDelegate(self._tile)
@@ -275,8 +290,8 @@ class Tiles(QListView):
             whole += bar.width()
         longest = max((self.rows_model.text(row, 0) for row in _sample(count)), key=len, default="")
         code = longest if len(longest) > len(USUAL_CODE) else USUAL_CODE
-        for factor in (*GROWN, 1.0):
-            least = self._tile.grow(factor).least(code)
+        for factor in self._factors:
+            least = self._tile.grow(factor).least(code, narrow=factor < 1)
             columns = max(1, whole // least.width())
             rows = -(-count // columns)
             if rows * least.height() <= height:

@@ -23,7 +23,7 @@ from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.empty_notice import EmptyNotice
 
 ORDER = (
-    "decisions", "quarantine", "incidents", "recalls", "done", "replace", "reorder", "running_out", "tallies", "pulls", "pace",
+    "decisions", "quarantine", "silent", "incidents", "recalls", "done", "replace", "reorder", "running_out", "tallies", "pulls", "pace",
     "loosened",
 )  # fmt: skip
 """Cards from the top, column by column in turn."""
