@@ -293,12 +293,13 @@ class Flow:
         height = max(sum(one.size * 1.3 for _, one in lines) for lines in columns)
         count = max(len(lines) for lines in columns)
         kept = count + len(under) <= _KEEP_LINES
+        whole = height + 5 + sum(one.size * 1.3 for _, one in under)
         if self._head_waits:
-            self.room(_HEAD_HIGH + (height + 5 if kept else 2 * _KEEP_LEADING))
+            self.room(_HEAD_HIGH + (whole if kept else 2 * _KEEP_LEADING))
             if self._head_waits:
                 self._head()
         if kept:
-            self.room(height + 5 + sum(one.size * 1.3 for _, one in under))
+            self.room(whole)
         if self._y - height - 5 >= self._bottom:
             self._draw_row(columns, height)
         else:

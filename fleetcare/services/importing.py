@@ -395,4 +395,3 @@ def _moment_of(text: str, zone: ZoneInfo) -> dt.datetime:
     except ValueError:
         raise EntryRefused("import.moment", field="done_at", typed=text.strip()) from None
     return at if at.tzinfo is not None else local(at.replace(tzinfo=zone), zone)
-

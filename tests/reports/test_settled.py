@@ -70,6 +70,20 @@ def test_a_heading_and_a_tables_head_stand_with_the_first_row(left: int) -> None
     assert any("Readings" in one and "Done" in one and "41.60 V" in one for one in pages), pages
 
 
+@pytest.mark.parametrize("left", range(20, 120, 5))
+def test_a_tables_head_stands_with_the_note_below_its_first_row_too(left: int) -> None:
+    file = io.BytesIO()
+    flow = Flow(file, RUNNING, page="A4")
+    while flow.left > left:
+        flow.space(min(5, flow.left - left))
+    flow.table((0.5, "Done"), (0.5, "Rested"))
+    flow.row([Text("2 Nov 2026", 8)], [Text("41.60 V", 8)], below=tuple(Text(f"note {n}", 7) for n in range(4)))
+    flow.end_table()
+    flow.finish()
+    pages = [one.extract_text() for one in pypdf.PdfReader(file).pages]
+    assert sum("Done" in one for one in pages) == 1, pages
+
+
 def test_a_sentence_within_a_sentence_ends_with_its_full_stop() -> None:
     told = msg("paper.reason_and_step", reason_sentence=msg("sheet.none"), step_sentence=msg("next.back_to_work"))
     assert say(told) == f"none. {say(msg('next.back_to_work'))}"

@@ -70,7 +70,9 @@ def test_a_file_that_an_earlier_version_took_adds_nothing(kestrel: Kestrel, tmp_
     with kestrel.store.view() as view:
         before = view.head()
         kept = view.record_at(view.position)
-        assert kept is not None and kept.done_at.isoformat() == "2026-10-12T08:20:00+00:00", "written as the file has it"
+        assert kept is not None and kept.done_at.isoformat() == "2026-10-12T08:20:00+00:00", (
+            "written as the file has it"
+        )
     report = bring(kestrel, tmp_path, again, "again.csv")
     assert (report.taken, report.known) == (0, 3)
     with kestrel.store.view() as view:

@@ -111,7 +111,9 @@ class DraftKeeper(QObject):
                 )
             except Exception:
                 with self._taking:
-                    self._pending = self._pending or pending  # it is not on the disk: whoever comes next must not think so
+                    self._pending = (
+                        self._pending or pending
+                    )  # it is not on the disk: whoever comes next must not think so
                 raise
             return True
 
