@@ -48,6 +48,7 @@ def test_a_check_beside_midnight_is_of_the_depots_day_everywhere(far: Kestrel) -
     page = summary.pack_summary(far.store, far.clock, "P-1002")
     assert page.status.due_on == DAY + dt.timedelta(days=7)
     assert page.checks[0].done_at == at and page.checks[0].done_at.date() == DAY
+    assert DAY in {one.done_at.date() for projection in page.projections for one in projection.used}
     item = next(one for one in plan(far.store, far.clock) if one.key == "check:P-1002")
     assert (item.last_on, item.due_on) == (DAY, DAY + dt.timedelta(days=7))
     row = next(one for one in summary.pack_rows(far.store, far.clock) if one.pack.code == "P-1002")
