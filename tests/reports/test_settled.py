@@ -54,12 +54,18 @@ def test_what_needs_two_pages_keeps_the_size_of_its_letters(tmp_path: Path) -> N
     assert sizes == {9}
 
 
-@pytest.mark.parametrize("left", range(20, 120, 9))
-def test_a_heading_and_a_tables_head_stand_with_the_first_row(left: int) -> None:
+def near_the_foot(left: int) -> tuple[Flow, io.BytesIO]:
+    """A page of which only `left` points are left."""
     file = io.BytesIO()
     flow = Flow(file, RUNNING, page="A4")
     while flow.left > left:
         flow.space(min(5, flow.left - left))
+    return flow, file
+
+
+@pytest.mark.parametrize("left", range(20, 120, 9))
+def test_a_heading_and_a_tables_head_stand_with_the_first_row(left: int) -> None:
+    flow, file = near_the_foot(left)
     flow.heading("Readings", 11)
     flow.table((0.5, "Done"), (0.5, "Rested"))
     flow.row([Text("2 Nov 2026", 8)], [Text("41.60 V", 8), Text("as typed", 8)])
@@ -72,10 +78,7 @@ def test_a_heading_and_a_tables_head_stand_with_the_first_row(left: int) -> None
 
 @pytest.mark.parametrize("left", range(20, 120, 5))
 def test_a_tables_head_stands_with_the_note_below_its_first_row_too(left: int) -> None:
-    file = io.BytesIO()
-    flow = Flow(file, RUNNING, page="A4")
-    while flow.left > left:
-        flow.space(min(5, flow.left - left))
+    flow, file = near_the_foot(left)
     flow.table((0.5, "Done"), (0.5, "Rested"))
     flow.row([Text("2 Nov 2026", 8)], [Text("41.60 V", 8)], below=tuple(Text(f"note {n}", 7) for n in range(4)))
     flow.end_table()
