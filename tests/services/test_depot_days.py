@@ -132,6 +132,14 @@ def test_the_zone_of_a_pc_is_read_from_its_system(
     assert system_zone(local_time) == zone
 
 
+def test_where_the_system_tells_no_zone_that_of_the_window_stands(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("TZ", raising=False)
+    assert system_zone(tmp_path / "none", "Europe/Berlin") == "Europe/Berlin"
+    assert system_zone(tmp_path / "none", "Nowhere/Land") == system_zone(tmp_path / "none") == ""
+
+
 def test_two_moments_in_the_hour_that_comes_twice_stay_in_order(kestrel: Kestrel) -> None:
     depot = Depot("KW", "Kestrel Wharf", "America/New_York")
     record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("depot", depot))
