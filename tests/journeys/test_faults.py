@@ -246,27 +246,6 @@ def test_a_reset_is_offered_only_when_allowed_and_needs_the_own_badge(
     assert "full check before it is released" in page.result.text() and not page.reset_button.isEnabled()
 
 
-def test_a_trip_that_is_judged_again_as_it_stands_keeps_its_words(
-    window: MainWindow, hands: Typist, kestrel: Kestrel
-) -> None:
-    hands("B-01", ENTER)
-    open_faults(window)
-    take_report(window, hands, "P-1002", "EB-12", "C-36-1", works=False)
-    window.faults.report.save.click()
-    page = window.faults.trips
-    window.faults.show_page(page)
-    hands("P-1002", ENTER)
-    page.explained.setChecked(True)
-    page.cause.choose(TripCause.OVER_CURRENT)
-    page.fields["reason"].edit.setText("steep ramp, low charge")
-    for _ in range(3):
-        page.judge_button.click()
-        assert page.fields["reason"].text == "steep ramp, low charge"
-    with kestrel.store.view() as view:
-        judged = [event.body.reason for event in view.records_of("trip_judged")]  # type: ignore[attr-defined]
-    assert judged == ["steep ramp, low charge"] * 3
-
-
 def test_a_second_trip_shows_the_count_and_waits_for_what_was_mended(
     window: MainWindow, hands: Typist, kestrel: Kestrel
 ) -> None:
