@@ -13,7 +13,7 @@ from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg, say, show_moment, show_since, word
 from fleetcare.reports.marks import StateMark
-from fleetcare.reports.page import Running, inner_width
+from fleetcare.reports.page import Mark, Running, inner_width
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.shapes import shape_of
 from fleetcare.reports.text import BOLD, FONT, para
@@ -47,6 +47,7 @@ def story(fleet: FleetSummary, width: float) -> list[Any]:
         parts.append(para(say(fleet.away_told), 11, after=3))
     parts.append(para(say(msg("window.as_of", at_time=show_moment(fleet.as_of))), 12, bold=True, after=6))
     not_ready = [line for line in fleet.vehicles if line.status.state is not BoardState.READY]
+    parts.insert(0, Mark(f"{word('paper.board_title')} {show_moment(fleet.as_of)}"))
     if not_ready:
         parts.append(_not_ready(not_ready, width))
     ready = [line for line in fleet.vehicles if line.status.state is BoardState.READY]
@@ -54,6 +55,7 @@ def story(fleet: FleetSummary, width: float) -> list[Any]:
         parts += [
             CondPageBreak(60),
             Spacer(1, 8),
+            Mark(word("board_state.ready").capitalize()),
             para(word("board_state.ready").capitalize(), 12, bold=True, after=2),
             _ready(ready, width),
         ]
