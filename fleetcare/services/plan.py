@@ -177,7 +177,7 @@ class _Reading:
     def _rested(self, code: str, why: Message) -> Message:
         """The reason of a check, with what a long rest asks for; the day stays the same."""
         latest = self._facts.latest.get(code)
-        days = 0 if latest is None or latest.last_valid is None else (self._today - self._day(latest.last_valid)).days
+        days = 0 if latest is None or latest.last_valid is None else (self._today - latest.last_valid.date()).days
         return msg("due.long_rest", told=why, ago_days=days) if days > self._facts.site.long_rest_days else why
 
     def _quarantine(self, code: str, status: PackStatus, since: dt.date, looked: set[dt.date]) -> Iterator[PlanItem]:
