@@ -76,7 +76,7 @@ def story(
 
 def _head(state: JobState, width: float) -> Table:
     model, notes = state.model, state.notes
-    body = msg(f"fuse_body.{notes.fuse_body}") if notes.fuse_body else "—"
+    body = msg(f"fuse_body.{notes.fuse_body}") if notes.fuse_body else msg("sheet.job_body_unknown")
     fuse = say(
         msg(
             "sheet.job_fuse", maker_amp=model.fuse_a, maker_vdc=volts_words(model.fuse_dc_v), body=body, part=part_words(notes.fuse_part),
