@@ -286,7 +286,7 @@ TABLE: tuple[Deed, ...] = (
     Deed("resetting.begin_job", "begin a guided reset", Who.MAY_RELEASE,
          lambda m, a, _r: resetting.begin_job(*both(m), a, "P-1002"), _tripped),
     Deed("resetting.keep_ticks", "tick the steps of a guided reset", Who.MAY_RELEASE,
-         lambda m, a, state: resetting.keep_ticks(*both(m), a, state, Pause.CLOSE, 1), _begun, keeps_record=False),
+         lambda m, a, state: resetting.keep_ticks(*both(m), a, state, Pause.PREPARE, 1), _begun, keeps_record=False),
     Deed("resetting.finish_job", "finish a guided reset", Who.MAY_RELEASE, _finish, _ticked, note=BADGE),
     Deed("resetting.stop_job", "stop a guided reset", Who.ANYONE,
          lambda m, a, state: resetting.stop_job(*both(m), a, state, Stop.SPARK), _begun),

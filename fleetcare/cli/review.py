@@ -40,8 +40,8 @@ def ahead(asked: argparse.Namespace) -> int:
         print(word("review.compare"))
         for stood_first, stood_second, verdict in pairs:
             print(f"{verdict}\n  {stood_first}\n  {stood_second}")
-        if not pairs:
-            print(word("review.one_model" if found.lives else "review.no_lives"))
+        if found.compared_told is not None:
+            print(say(found.compared_told))
         print(word("review.compare_by_age"))
     else:
         print(table(("first", "second", "told"), pairs, asked.format))

@@ -24,6 +24,8 @@ _RULE = Color(0.55, 0.55, 0.55)
 STATE_POINTS = 14
 CODE_POINTS = 13
 READY_COLUMNS = 7
+MOST_OF_A_PAGE = 300.0
+"""Points of height; a landscape A4 page has some 450 for its content."""
 
 
 def write(fleet: FleetSummary, path: Path, *, page: str, printed_by: str, printed_at: dt.datetime) -> None:
@@ -64,6 +66,15 @@ def story(fleet: FleetSummary, width: float) -> list[Any]:
     return parts
 
 
+class _Rows(Table):
+    """Breaks between rows; a row itself only where it has most of a page to itself and still does not fit."""
+
+    def split(self, availWidth: float, availHeight: float) -> list[Any]:
+        """reportlab's hook."""
+        self.splitInRow = 1 if availHeight > MOST_OF_A_PAGE else 0
+        return list(super().split(availWidth, availHeight))
+
+
 def _not_ready(lines: list[VehicleSummary], width: float) -> Table:
     heads = ("list.vehicle", "list.state", "list.reason", "list.since", "list.next", "list.clears", "list.offers")
     rows: list[list[Any]] = [[para(word(key), 9, bold=True) for key in heads]]
@@ -88,7 +99,7 @@ def _not_ready(lines: list[VehicleSummary], width: float) -> Table:
     )
     code = min(width * 0.2, max(text_width(line.vehicle.code, BOLD, CODE_POINTS) for line in lines) + 12)
     rest = [(width - state - code) * share for share in (0.385, 0.11, 0.245, 0.14, 0.12)]
-    table = Table(rows, colWidths=[code, state, *rest], repeatRows=1, splitInRow=1)
+    table = _Rows(rows, colWidths=[code, state, *rest], repeatRows=1)
     table.setStyle(
         TableStyle(
             [

@@ -73,6 +73,8 @@ OUTLINES: dict[str, tuple[Point, ...]] = {
 """Corners of the shapes in units of half a marker, y down; a disc has none."""
 LETTER = 0.72
 """Width of an average letter against the height of the text, on the wide side."""
+LEGEND_LINE = 1.4
+"""A line of the legend against the height of the text."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,12 +121,18 @@ def projection_chart(
         return Chart(width, height, (empty,), word("chart.empty"))
     days = _days(projection, readings)
     values = _values(projection, readings, watch)
-    frame = _Frame((text * 6.2, text * 2.8, width - text * 1.0, height - text * 2.4), days, values)
+    left, right = text * 6.2, width - text * 1.0
+    shapes = _shapes(readings)
+    legend = _legend(projection, shapes, left + text * 0.6, right, text)
+    frame = _Frame((left, text * (1.4 + LEGEND_LINE * len(legend)), right, height - text * 2.4), days, values)
     drawn: list[Primitive] = []
     drawn += _grid(frame, projection.as_of, text, digits, unit)
     drawn += _fan(frame, projection, text)
     drawn += _limits(frame, projection, text, f".{digits}f", unit, watch)
-    drawn += _markers(frame, projection, text)
+    drawn += _markers(frame, projection, text, shapes)
+    for number, line in enumerate(legend):
+        for x, entry in line:
+            drawn += entry.drawn(x, text * (0.8 + LEGEND_LINE * number), text)
     return Chart(width, height, tuple(drawn), f"{word(f'quantity.{projection.quantity}')}: {len(readings)}")
 
 
@@ -186,7 +194,9 @@ def _grid(frame: _Frame, as_of: dt.date, text: float, digits: int, unit: str) ->
     for start in month_starts(first, last, max(2, int((frame.right - frame.left) / (text * 6)))):
         x = frame.at((start - as_of).days, frame.values[0])[0]
         drawn.append(Line(((x, frame.bottom), (x, frame.bottom + text * 0.4)), "axis"))
-        drawn.append(Text((x, frame.bottom + text * 1.3), f"{start:%b %Y}", "middle"))
+        month = f"{start:%b %Y}"
+        if x + text * LETTER * len(month) / 2 <= frame.right + text:
+            drawn.append(Text((x, frame.bottom + text * 1.3), month, "middle"))
     x = frame.at(0, 0)[0]
     drawn.append(Line(((x, frame.top), (x, frame.bottom)), "today", dashed=True))
     label = say(msg("chart.today", on_date=as_of))
@@ -323,41 +333,71 @@ def _crossing(frame: _Frame, projection: Projection, limit: float, text: float) 
     return drawn
 
 
-def _markers(frame: _Frame, projection: Projection, text: float) -> list[Primitive]:
+Kinds = dict[tuple[str, str], str]
+"""The shape of each kind of reading and meter."""
+
+
+def _shapes(readings: Sequence[Reading]) -> Kinds:
+    kinds = sorted({(one.kind, one.meter) for one in readings})
+    return {kind: SHAPES[number % len(SHAPES)] for number, kind in enumerate(kinds)}
+
+
+def _markers(frame: _Frame, projection: Projection, text: float, shapes: Kinds) -> list[Primitive]:
     """Readings by kind and meter, each with its own shape; those that are not used are hollow."""
-    everything = [*projection.used, *(one.reading for one in projection.left_out)]
-    kinds = sorted({(one.kind, one.meter) for one in everything})
-    shapes = {kind: SHAPES[number % len(SHAPES)] for number, kind in enumerate(kinds)}
     drawn: list[Primitive] = []
     for hollow, readings in ((True, [one.reading for one in projection.left_out]), (False, projection.used)):
         for reading in readings:
             at = frame.at(_day(reading, projection.as_of), reading.value)
             drawn.append(Marker(at, text * 0.55, shapes[reading.kind, reading.meter], hollow))
-    legend = [(shapes[kind, meter], False, f"{word(f'check_kind.{kind}')}, {meter}") for kind, meter in kinds]
-    if projection.left_out:
-        legend.append(("disc", True, word("chart.left_out")))
-    x = frame.left + text * 0.6
-    for shape, hollow, label in legend:
-        wide = text * (1.0 + LETTER * len(label))
-        if x + wide > frame.right:
-            break
-        drawn.append(Marker((x, text * 0.8), text * 0.55, shape, hollow))
-        drawn.append(Text((x + text * 0.8, text * 0.8), label, "left", "quiet"))
-        x += wide + text * 1.4
-    for role in ("band", "middle") if projection.fan else ():
-        label = word(f"chart.{role}")
-        wide = text * (2.2 + LETTER * len(label))
-        if x + wide > frame.right:
-            break
-        drawn += _swatch(x, text, role)
-        drawn.append(Text((x + text * 2.0, text * 0.8), label, "left", "quiet"))
-        x += wide + text * 1.4
     return drawn
 
 
-def _swatch(x: float, text: float, role: str) -> list[Primitive]:
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """One sample of the legend with its words: a marker, or (`role`) the fan's band or its middle line."""
+
+    label: str
+    shape: str = ""
+    hollow: bool = False
+    role: str = ""
+
+    @property
+    def sample(self) -> float:
+        """How far the words stand from where it begins, against the height of the text."""
+        return 2.0 if self.role else 0.8
+
+    def width(self, text: float) -> float:
+        """What it takes, on the wide side."""
+        return text * (self.sample + 0.2 + LETTER * len(self.label))
+
+    def drawn(self, x: float, y: float, text: float) -> list[Primitive]:
+        """It, from `x` on, in the line at `y`."""
+        sample = _swatch(x, y, text, self.role) if self.role else [Marker((x, y), text * 0.55, self.shape, self.hollow)]
+        return [*sample, Text((x + text * self.sample, y), self.label, "left", "quiet")]
+
+
+def _legend(
+    projection: Projection, shapes: Kinds, left: float, right: float, text: float
+) -> list[list[tuple[float, _Entry]]]:
+    """The legend in as many lines as it needs, each entry with the place where it begins."""
+    entries = [_Entry(f"{word(f'check_kind.{kind}')}, {meter}", shape) for (kind, meter), shape in shapes.items()]
+    if projection.left_out:
+        entries.append(_Entry(word("chart.left_out"), "disc", True))
+    entries += [_Entry(word(f"chart.{role}"), role=role) for role in ("band", "middle") if projection.fan]
+    lines: list[list[tuple[float, _Entry]]] = [[]]
+    x = left
+    for entry in entries:
+        if lines[-1] and x + entry.width(text) > right:
+            lines.append([])
+            x = left
+        lines[-1].append((x, entry))
+        x += entry.width(text) + text * 1.4
+    return lines
+
+
+def _swatch(x: float, y: float, text: float, role: str) -> list[Primitive]:
     """A sample of the fan's band or of its middle line, for the legend."""
-    y, right = text * 0.8, x + text * 1.6
+    right = x + text * 1.6
     if role == "middle":
         return [Line(((x, y), (right, y)), role)]
     half = text * 0.4

@@ -99,8 +99,9 @@ def _named(flow: Flow, found: Renewal) -> None:
 
 def _compared(flow: Flow, found: Renewal, pairs: Sequence[tuple[Message, ...]]) -> None:
     flow.heading(word("review.compare"), 12, 1)
+    if found.compared_told is not None:
+        flow.text(Text(say(found.compared_told), 9))
     if not pairs:
-        flow.text(Text(word("review.one_model" if found.lives else "review.no_lives"), 9))
         return
     flow.text(Text(word("review.compare_by_age"), 8, quiet=True))
     for *stood, verdict in pairs:

@@ -21,17 +21,24 @@ from typing import Any
 from fleetcare.domain.checks import FoundIn
 from fleetcare.domain.errors import EntryRefused, FileRefused
 from fleetcare.domain.labels import normalise
-from fleetcare.domain.packs import THING_CLASSES, Thing
+from fleetcare.domain.packs import THING_CLASSES, PackModel, ServiceNotes, Thing
+from fleetcare.domain.setup import rules
 from fleetcare.domain.wording import msg
 from fleetcare.services.identify import pair_in
 from fleetcare.services.people import refuse_unless_allowed
 from fleetcare.services.session import Author, Clock
-from fleetcare.services.setting_up import KINDS, refuse_unless_manager
+from fleetcare.services.setting_up import KINDS, refuse_thing, refuse_unless_manager
 from fleetcare.services.shown import Recorded
 from fleetcare.services.writing import Writer
-from fleetcare.store.store import Store
+from fleetcare.store.store import Store, View
 
 Described = dict[str, Any]
+LARGEST, FINEST = 10**9, 9
+"""Figures of things are below a thousand million and have at most nine decimals; what is beyond is a slip."""
+
+SCANNED = ("pack", "vehicle", "charger", "meter")
+"""Things with a label of their own."""
+
 _ELSEWHERE = {"pack": {"found_in", "bay"}}
 
 
@@ -58,6 +65,8 @@ def import_fleet(store: Store, clock: Clock, author: Author, path: Path) -> Reco
         for thing_class, thing in changed:
             writer.add_thing(thing_class, thing)
         _refuse_loose_ends(tx, things)
+        for thing_class, thing in changed:
+            _refuse_by_rule(tx, thing_class, thing, now.date())
         placed = tx.placements()
         for move in moves_of(described, now):
             before = placed.get(move.pack)
@@ -95,16 +104,21 @@ def things_of(described: Described, today: dt.date) -> list[tuple[str, Thing]]:
     unknown = described.keys() - THING_CLASSES.keys() - {"fleet"}
     if unknown:
         raise EntryRefused("describe.unknown_table", table=sorted(unknown)[0], tables=", ".join(THING_CLASSES))
+    for cls, rows in described.items():
+        if cls != "fleet" and not (isinstance(rows, list) and all(isinstance(row, dict) for row in rows)):
+            raise EntryRefused("describe.not_tables", table=cls)
     return [(cls, _thing(cls, row, today)) for cls in THING_CLASSES for row in described.get(cls, [])]
 
 
 def moves_of(described: Described, at: dt.datetime) -> list[FoundIn]:
     """Where the described packs are said to be."""
-    return [
-        FoundIn(row["code"], row.get("found_in"), at, row.get("bay", 1), row.get("shelf", ""))
-        for row in described.get("pack", [])
-        if "found_in" in row or "shelf" in row
-    ]
+    moves = []
+    for row in described.get("pack", []):
+        if "found_in" in row or "shelf" in row:
+            code = row["code"]
+            vehicle, shelf = (_value(str, row.get(name, ""), code, name) for name in ("found_in", "shelf"))
+            moves.append(FoundIn(code, vehicle or None, at, _value(int, row.get("bay", 1), code, "bay"), shelf))
+    return moves
 
 
 def _thing(thing_class: str, row: Described, today: dt.date) -> Thing:
@@ -117,7 +131,7 @@ def _thing(thing_class: str, row: Described, today: dt.date) -> Thing:
         if name in row:
             values[name] = _value(hint, row[name], code, name)
         elif f"{name}_day" in row:
-            values[name] = today + dt.timedelta(days=row[f"{name}_day"])
+            values[name] = _days_from(today, row[f"{name}_day"], code, f"{name}_day")
         used |= {name, f"{name}_day"}
     odd = row.keys() - used
     if odd:
@@ -129,29 +143,54 @@ def _thing(thing_class: str, row: Described, today: dt.date) -> Thing:
     return made
 
 
+def _days_from(today: dt.date, days: Any, code: str, name: str) -> dt.date:
+    try:
+        return today + dt.timedelta(days=_value(int, days, code, name))
+    except OverflowError as error:
+        raise EntryRefused("describe.value", code=code, attribute=name, typed=str(days)) from error
+
+
 def _value(hint: Any, value: Any, code: str, name: str) -> Any:
-    """A TOML value as a field of this type."""
+    """A TOML value as a field of this type: a date is no moment, true is no number, a number is finite."""
     if typing.get_origin(hint) in (typing.Union, types.UnionType):
         hint = next(one for one in typing.get_args(hint) if one is not type(None))
+    refused = EntryRefused("describe.value", code=code, attribute=name, typed=str(value)[:60])
     if is_dataclass(hint) and isinstance(hint, type) and isinstance(value, dict):
         hints = typing.get_type_hints(hint)
         odd = value.keys() - hints.keys()
         if odd:
             raise EntryRefused("describe.unknown_key", code=code, attribute=sorted(odd)[0], what=name)
-        return hint(**{key: _value(hints[key], one, code, key) for key, one in value.items()})
+        try:
+            return hint(**{key: _value(hints[key], one, code, key) for key, one in value.items()})
+        except TypeError as error:
+            raise EntryRefused("describe.missing", code=code, what=name, why=str(error).split(") ")[-1]) from error
     if typing.get_origin(hint) is tuple:
         inner = typing.get_args(hint)[0]
-        if typing.get_origin(inner) is tuple:
-            parts = typing.get_args(inner)
+        parts = typing.get_args(inner) if typing.get_origin(inner) is tuple else ()
+        if not isinstance(value, list) or (
+            parts and not all(isinstance(one, list) and len(one) == len(parts) for one in value)
+        ):
+            raise refused
+        if parts:
             return tuple(tuple(_value(h, v, code, name) for h, v in zip(parts, one, strict=True)) for one in value)
         return tuple(_value(inner, one, code, name) for one in value)
-    try:
-        if hint is Decimal or (isinstance(hint, type) and issubclass(hint, Enum)):
-            return hint(value if not isinstance(value, float) else repr(value))
-    except (ValueError, InvalidOperation) as error:
-        raise EntryRefused("describe.value", code=code, attribute=name, typed=str(value)) from error
-    if isinstance(hint, type) and not isinstance(value, hint):
-        raise EntryRefused("describe.value", code=code, attribute=name, typed=str(value))
+    if hint is Decimal:
+        if isinstance(value, bool) or not isinstance(value, (str, int, float)):
+            raise refused
+        try:
+            number = Decimal(repr(value) if isinstance(value, float) else value)
+        except InvalidOperation as error:
+            raise refused from error
+        if not number.is_finite() or abs(number) >= LARGEST or number.as_tuple().exponent < -FINEST:  # type: ignore[operator]
+            raise refused
+        return number
+    if isinstance(hint, type) and issubclass(hint, Enum):
+        try:
+            return hint(value)
+        except ValueError as error:
+            raise refused from error
+    if not isinstance(hint, type) or type(value) is not hint:
+        raise refused
     return value
 
 
@@ -163,3 +202,16 @@ def _refuse_loose_ends(tx: Any, things: list[tuple[str, Thing]]) -> None:
                 raise EntryRefused(
                     "describe.loose", code=thing.code, attribute=attribute, other=getattr(thing, attribute)
                 )
+
+
+def _refuse_by_rule(tx: View, thing_class: str, thing: Thing, today: dt.date) -> None:
+    """What the forms of the window refuse is refused in a file too, with the code of the thing."""
+    try:
+        rules.refuse_code(thing.code, scanned=thing_class in SCANNED)
+        if thing_class in ("pack_model", "service_notes"):
+            model: PackModel | None = tx.thing("pack_model", thing.code)
+            if model is not None:
+                rules.refuse_model(model, tx.thing("service_notes", thing.code) or ServiceNotes(thing.code))
+        refuse_thing(tx, thing, today)
+    except EntryRefused as error:
+        raise EntryRefused("describe.by_rule", code=thing.code, why=error.message) from error

@@ -13,7 +13,7 @@ from fleetcare.domain.records import from_plain, new_id, to_plain
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.people import level_of
 from fleetcare.services.session import Author, Clock
-from fleetcare.store.store import Store
+from fleetcare.store.store import SOON_S, Store
 from fleetcare.store.values import Draft
 
 JOB_DRAFT = "guided-reset-"
@@ -84,8 +84,8 @@ def typed_of(body: str) -> Typed | None:
 
 
 def keep(store: Store, person: str, station: str, draft_id: str, at: dt.datetime, typed: Typed) -> None:
-    """Put what is typed on the disk, over what the same draft held before."""
-    with store.transaction() as tx:
+    """Put what is typed on the disk, over what the same draft held before.  Refused soon where the file is held."""
+    with store.transaction(SOON_S) as tx:
         tx.save_draft(draft_id, person, station, typed.pack, at, body_of(typed))
 
 

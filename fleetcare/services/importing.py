@@ -277,12 +277,16 @@ def _bytes_of(path: Path) -> bytes:
 
 
 def _table(path: Path, data: bytes) -> pd.DataFrame:
+    """The table as text under headings that are texts; rows longer than the headings are refused, never shifted."""
     import io
+    import warnings
     import zipfile
 
     import pandas as pd
 
-    with refusals(path):
+    with refusals(path), warnings.catch_warnings():
+        warnings.simplefilter("ignore", UserWarning)  # of a workbook's ornaments, which are not read
+        warnings.simplefilter("error", pd.errors.ParserWarning)
         if path.suffix.lower() in (".xlsx", ".xlsm"):
             with zipfile.ZipFile(io.BytesIO(data)) as packed:
                 unpacked = sum(one.file_size for one in packed.infolist())
@@ -290,10 +294,14 @@ def _table(path: Path, data: bytes) -> pd.DataFrame:
                 raise FileRefused(
                     "oldsheet.too_large", path=path.name, unpacked_gib=unpacked >> 30, most=LARGEST_TABLE >> 30
                 )
-            return pd.read_excel(io.BytesIO(data), dtype=str, keep_default_na=False).fillna("")
-        text = data.decode("utf-8-sig")
-        separator = ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","
-        return pd.read_csv(io.StringIO(text), dtype=str, keep_default_na=False, sep=separator)
+            table = pd.read_excel(io.BytesIO(data), dtype=str, keep_default_na=False).fillna("")
+        else:
+            text = data.decode("utf-8-sig")
+            separator = ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","
+            table = pd.read_csv(io.StringIO(text), dtype=str, keep_default_na=False, sep=separator, index_col=False)
+        headings = [str(heading) for heading in table.columns]
+        table.columns = [name if name not in headings[:at] else f"{name}.{at}" for at, name in enumerate(headings)]
+        return table
 
 
 def _columns(path: Path, headings: list[str], mapping: dict[str, str]) -> dict[str, str]:

@@ -15,11 +15,12 @@ from fleetcare.domain import limits
 from fleetcare.domain.checks import CheckKind
 from fleetcare.domain.judging import shows_nothing, tidy_ohm
 from fleetcare.domain.packs import PackModel, SiteRules
+from fleetcare.domain.projection.activation import ZERO_C
 from fleetcare.domain.projection.answer import Horizon, LeftOut, Projection, Reading
 from fleetcare.domain.projection.calibration import HORIZONS
 from fleetcare.domain.projection.fleet import ENGINE, FleetFit, Standing, stand, value_ahead
-from fleetcare.domain.projection.forecast import NEVER, Forecast, is_flat, project
-from fleetcare.domain.projection.preparation import ZERO_C, Doubt, apply_corrections
+from fleetcare.domain.projection.forecast import NEVER, SOONER_TO, Forecast, is_flat, is_read_sooner, project
+from fleetcare.domain.projection.preparation import Doubt, apply_corrections
 from fleetcare.domain.projection.shifts import LEAST_FALL_V_PER_GROUP, LEAST_RISE, shift
 from fleetcare.domain.projection.visits import REFERENCE_C, Flags, Floats
 from fleetcare.domain.temperature import ACTIVATION_J_PER_MOL, GAS_CONSTANT
@@ -30,6 +31,8 @@ from fleetcare.store.values import StoredCheck
 
 FAN_DAYS = tuple(range(0, 366, 28))
 NARROWER_CHECKS = 4
+OWN_PACKS = 5
+"""From this many packs on, a model's figures are called its own (proposal)."""
 LATEST_READINGS = 5
 LATEST_DAYS = 30
 WIDEST_V_PER_GROUP, WIDEST_OHM, FURTHEST = 0.1, 2.0, 3.0
@@ -101,6 +104,11 @@ class _Common:
         assert self.outlook.fit is not None
         return self.outlook.fit
 
+    @property
+    def own_law(self) -> bool:
+        """Whether its model's own packs taught the temperature law, or it is borrowed from the chemistry."""
+        return self.fit.log_ohm.curves[self.standing.model[self.index]].packs >= OWN_PACKS
+
 
 def _in_order(checks: Sequence[StoredCheck], now: dt.datetime) -> list[StoredCheck]:
     """Oldest first, as the visits are sorted: only so do rows and checks belong together."""
@@ -148,7 +156,9 @@ def _fans(
     for quantity in ("log_ohm", "rested_full_v"):
         mixture = value_ahead(outlook.fit, tiled, quantity, days)
         sliding = tiled.sliding[quantity]
-        places = np.stack([outlook.calibration.at(quantity, float(day), sliding[:1])[:, 0] for day in days], axis=1)
+        places = np.stack(
+            [outlook.calibration.edges_at(quantity, float(day), sliding[:1])[:, 0] for day in days], axis=1
+        )
         rows = np.stack([mixture.quantile(ndtr(place)) for place in places])
         if quantity == "log_ohm":
             rows = np.exp(rows) * factor
@@ -220,10 +230,16 @@ def _resistance(
     quantiles = {days: np.exp(q[:, c.index]) * factor for days, q in forecast.quantiles.items()}
     energy = c.fit.corrections.activation_j_mol[c.standing.model[c.index]] / 1000
     because = (
-        _law(float(energy), Decimal(f"{at_c:.0f}"), rule),
-        *_narrower(quantiles[0], c.fit.log_ohm.track.scatter[c.standing.model[c.index]] * quantiles[0][1], "ohm"),
+        _law(float(energy), Decimal(f"{at_c:.0f}"), rule, own=c.own_law),
+        *_narrower(
+            quantiles[0],
+            c.fit.log_ohm.track.scatter[c.standing.model[c.index]] * quantiles[0][1],
+            float(c.fit.shared_log_ohm[c.standing.model[c.index]] * quantiles[0][1]),
+            "ohm",
+        ),
+        *_likely_day(c, forecast),
     )
-    last = _last_ohm(good, at_c)
+    last = _last_ohm(good, at_c, own=c.own_law)
     found = _answer(c, "resistance_ohm", forecast, quantiles, limit, last, good, out, because, fan, at_c)
     if limit is None and found.projected:
         return replace(found, sentence=msg("projection.no_baseline"))
@@ -238,7 +254,8 @@ def _rested_full(
     quantiles = {days: q[:, c.index] for days, q in forecast.quantiles.items()}
     because = (
         msg("projection.because_v"),
-        *_narrower(quantiles[0], c.fit.full_v.track.scatter[c.standing.model[c.index]], "v"),
+        *_narrower(quantiles[0], c.fit.full_v.track.scatter[c.standing.model[c.index]], c.fit.shared_v, "v"),
+        *_likely_day(c, forecast),
     )
     last = _last_v(good)
     return _answer(c, "rested_full_v", forecast, quantiles, limit, last, good, out, because, fan)
@@ -248,8 +265,9 @@ def _newest(used: Sequence[Reading]) -> Reading | None:
     return max(used, key=lambda one: one.done_at, default=None)
 
 
-def _last_ohm(used: Sequence[Reading], at_c: float) -> Message | None:
-    """The newest reading that takes part: as it was read on its bench, and at the temperature of level and limit."""
+def _last_ohm(used: Sequence[Reading], at_c: float, *, own: bool) -> Message | None:
+    """The newest reading that takes part: as it was read on its bench, and at the temperature of level and limit, by the
+    law of its model (`own`) or of its chemistry."""
     newest = _newest(used)
     if newest is None or newest.read is None:
         return None
@@ -259,7 +277,8 @@ def _last_ohm(used: Sequence[Reading], at_c: float) -> Message | None:
     bench = Decimal(f"{newest.bench_c:.0f}")
     if bench == shown_c and f"{newest.value:.3f}" == f"{read:.3f}":
         return msg("projection.last_alike_ohm", last_ohm=read, at_c=shown_c)
-    return msg("projection.last_apart_ohm", last_ohm=read, bench_c=bench, same_ohm=newest.value, at_c=shown_c)
+    key = "projection.last_apart_ohm" if own else "projection.last_borrowed_ohm"
+    return msg(key, last_ohm=read, bench_c=bench, same_ohm=newest.value, at_c=shown_c)
 
 
 def _last_v(used: Sequence[Reading]) -> Message | None:
@@ -295,9 +314,11 @@ def _after_silence(history: PackHistory, now: dt.datetime, told: Message) -> Mes
     return msg("projection.newest_silent", read_v=newest.rested_v, done_at=newest.done_at, told=told)
 
 
-def _law(energy: float, at_c: Decimal, rule: limits.ResistanceLimits | None) -> Message:
+def _law(energy: float, at_c: Decimal, rule: limits.ResistanceLimits | None, *, own: bool) -> Message:
     """By which law resistance is brought to one temperature here, and what verdicts do instead (decision 110)."""
     told = msg("projection.because_ohm", at_c=at_c, energy=f"{energy:.0f}")
+    if not own:
+        told = msg("projection.because_few_ohm", at_c=at_c, energy=f"{energy:.0f}", need=OWN_PACKS)
     if rule is None:
         return told
     if rule.at_c is None:
@@ -305,13 +326,23 @@ def _law(energy: float, at_c: Decimal, rule: limits.ResistanceLimits | None) -> 
     return msg("projection.verdict_law", told=told, fixed=f"{ACTIVATION_J_PER_MOL / 1000:.0f}")
 
 
-def _narrower(today: Floats, scatter: float, unit: str) -> tuple[Message, ...]:
-    """What a few more checks would do to the doubt about today's level, whose p10, p50 and p90 are given."""
+def _likely_day(c: _Common, forecast: Forecast) -> tuple[Message, ...]:
+    """How the likely day is read, where that is not at the middle."""
+    likely = int(forecast.crossing[1, c.index])
+    sooner = is_read_sooner(c.fit, c.standing.model, forecast.quantity)[c.index]
+    return (msg("projection.likely_day"),) if sooner and 0 < likely < SOONER_TO else ()
+
+
+def _narrower(today: Floats, scatter: float, shared: float, unit: str) -> tuple[Message, ...]:
+    """What a few more checks would do to the doubt about today's level, whose p10, p50 and p90 are given; what is
+    `shared` by all readings (a standard deviation: charger, meters, temperature law) no check narrows."""
     now_half = float(today[2] - today[0]) / 2
     if now_half <= 0 or scatter <= 0:
         return ()
-    reading = 1.2816 * float(scatter)
-    then_half = max(1 / math.sqrt(1 / now_half**2 + NARROWER_CHECKS / reading**2), LEAST_SHOWN[unit])
+    reading, stays = 1.2816 * float(scatter), 1.2816 * shared
+    own_half = math.sqrt(max(now_half**2 - stays**2, (0.01 * now_half) ** 2))
+    narrowed = 1 / math.sqrt(1 / own_half**2 + NARROWER_CHECKS / reading**2)
+    then_half = max(math.hypot(narrowed, stays), LEAST_SHOWN[unit])
     if then_half > 0.85 * now_half or round(now_half / LEAST_SHOWN[unit]) <= round(then_half / LEAST_SHOWN[unit]):
         return (msg("projection.narrow_enough"),)
     halves = {f"now_{unit}": now_half, f"then_{unit}": then_half}

@@ -26,7 +26,7 @@ from fleetcare.services.decisions import Early, early_of
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.fleet_outlook import FleetOutlook, outlook_of
 from fleetcare.services.needing import QUARTER_ENDS, ModelNeed, needs_of
-from fleetcare.services.outlook import PackHistory, pack_projections
+from fleetcare.services.outlook import OWN_PACKS, PackHistory, pack_projections
 from fleetcare.services.session import Clock
 from fleetcare.services.storage import fleet_rates, stored_pack
 from fleetcare.services.suspects import Suspect, suspects_of, to_measure_again
@@ -35,10 +35,8 @@ from fleetcare.store.store import Store, View
 from fleetcare.store.values import StoredCheck
 
 BATCH_PACKS = 500
-OWN_PACKS = 5
 TYPICAL_PACKS = 4
 """What is typical of a model is not told from fewer packs: a curve through two or three is theirs alone (proposal)."""
-"""From this many packs on, a model's figures are called its own (proposal)."""
 FEW_OUTCOMES = 20
 SAID_PERCENT = 80.0
 NEAR_PERCENT = 8.0
@@ -187,6 +185,17 @@ class Renewal:
         return msg("warranty.worth", count=worth) if worth else msg("warranty.none_worth")
 
     @property
+    def compared_told(self) -> Message | None:
+        """Why no models are compared, or which of them are not; None where every model has a pack with a check."""
+        lived = {one.model for one in self.lives}
+        never = tuple(one.name for one in self.needs if one.name not in lived)
+        if not lived:
+            return msg("review.no_lives")
+        if self.pairs:
+            return msg("review.not_compared", models=never) if never else None
+        return msg("review.one_checked", model=lived.pop(), models=never) if never else msg("review.one_model")
+
+    @property
     def head(self) -> Head:
         """The fingerprint that this page stands for."""
         return Head(self.position, self.fingerprint)
@@ -324,7 +333,7 @@ def _kept(outlook: FleetOutlook, facts: FleetFacts) -> tuple[Kept, ...]:
     held: dict[tuple[str, str, int], list[bool]] = defaultdict(list)
     for outcome in outlook.calibration.outcomes:
         for z, model, sliding in zip(outcome.z, outcome.model, outcome.sliding, strict=True):
-            low, _, high = outlook.calibration.places[outcome.quantity, outcome.horizon_days, bool(sliding)]
+            low, _, high = outlook.calibration.edges[outcome.quantity, outcome.horizon_days, bool(sliding)]
             name = facts.models[outlook.models[int(model)]].name
             held[name, outcome.quantity, outcome.horizon_days].append(bool(low <= z <= high))
     names = {"log_ohm": "resistance_ohm"}

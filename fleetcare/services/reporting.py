@@ -19,7 +19,7 @@ from fleetcare.services.counting import hold_by_count
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.standing import hold_by_rule, known, known_pack, own_badge, said
-from fleetcare.services.trip_facts import reset_allowance, trips_seen
+from fleetcare.services.trip_facts import by_guided_job, reset_allowance, trips_seen
 from fleetcare.services.writing import Writer
 from fleetcare.store.store import Store, Transaction, View
 
@@ -222,7 +222,10 @@ def _judge(
 def record_reset(
     store: Store, clock: Clock, author: Author, pack_code: str, badge: str, worked: bool, remark: str = ""
 ) -> Recorded:
-    """Note that the pack was reset as its maker describes; refused with the rule and the number otherwise."""
+    """Note that the pack was reset as its maker describes; refused with the rule and the number otherwise.
+
+    NotAllowed where the maker's way is to remove and re-seat a fuse: that is the guided job, whose steps are ticked.
+    """
     now = clock()
     with store.transaction() as tx:
         record.may_release(author, now, tx)
@@ -230,6 +233,8 @@ def record_reset(
         allowed = reset_allowance(tx, pack, author.person, now.date(), record.site_rules(tx))
         if not allowed.allowed or allowed.trip is None:
             raise NotAllowed(allowed.statement.key, field="reset", **dict(allowed.statement.values))
+        if by_guided_job(tx, pack):
+            raise NotAllowed("reset.by_job", field="reset", pack=pack.code)
         own_badge(author, badge, tx)
         writer = Writer(tx, author, now)
         method = tx.thing("pack_model", pack.model).reset_note

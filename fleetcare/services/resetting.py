@@ -97,14 +97,29 @@ def _keep(tx: Transaction, clock: Clock, author: Author, code: str, ticks: tuple
 
 
 def keep_ticks(store: Store, clock: Clock, author: Author, state: JobState, pause: Pause, count: int) -> JobState:
-    """Keep how far a pause has come, so that leaving half-way loses nothing.  Who may not do the job ticks nothing."""
-    ticks = tuple({**dict(state.ticks), pause.value: count}.items())
+    """Keep how far a pause has come, so that leaving half-way loses nothing.  Who may not do the job ticks nothing.
+
+    A pause is ticked once those before it are; EntryRefused otherwise, and for more steps than it has.
+    """
     with store.transaction() as tx:
         record.may_release(author, clock(), tx)
-        if not _has_draft(tx, state.pack):
-            raise EntryRefused("job.no_job", field="pack", pack=state.pack)
+        kept = _ticks_on_record(tx, state.pack)
+        if not 0 <= count <= reset_job.STEPS[pause]:
+            raise EntryRefused("job.steps", field="ticks", pause=msg(f"job_pause.{pause.value}"),
+                               number=reset_job.STEPS[pause])  # fmt: skip
+        before = list(Pause)[: list(Pause).index(pause)]
+        if before:
+            reset_job.refuse_unticked(kept, before[-1])
+        ticks = tuple({**dict(kept), pause.value: count}.items())
         _keep(tx, clock, author, state.pack, ticks)
     return replace(state, ticks=ticks)
+
+
+def _ticks_on_record(view: View, code: str) -> tuple[tuple[str, int], ...]:
+    """The ticks that were kept for the job of this pack; EntryRefused where none was begun."""
+    if not _has_draft(view, code):
+        raise EntryRefused("job.no_job", field="pack", pack=code)
+    return job_state(view, code).ticks
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,13 +139,14 @@ def finish_job(
     """Keep the finished job with its readings as a check, and hold what the outcome says.
 
     `part` is a part from the stock that was fitted in the job (a fuse, a seal): it is booked out with it.
-    Every step must be ticked.  A job that went well still needs the full check and a release.
+    Every step must have been ticked and kept, whoever calls this and whatever `state` says.  A job that went well
+    still needs the full check and a release.
     """
     now = clock()
-    reset_job.refuse_unticked(state.ticks, Pause.CLOSE)
     with store.transaction() as tx:
         record.may_release(author, now, tx)
-        _refuse_without_draft(tx, state.pack)
+        state = replace(state, ticks=_ticks_on_record(tx, state.pack))
+        reset_job.refuse_unticked(state.ticks, Pause.CLOSE)
         own_badge(author, badge, tx)
         check = VoltageCheck(
             state.pack, CheckKind.AS_FOUND, RestBand.UNKNOWN, readings.rested_v, now, readings.meter, None,
@@ -158,14 +174,9 @@ def stop_job(store: Store, clock: Clock, author: Author, state: JobState, stop: 
     if stop is Stop.NONE:
         raise EntryRefused("job.needs_stop", field="stop")
     with store.transaction() as tx:
-        _refuse_without_draft(tx, state.pack)
+        state = replace(state, ticks=_ticks_on_record(tx, state.pack))
         job = GuidedJob(state.pack, state.vehicle, now, state.ticks, JobOutcome.STOPPED, stop, remark=remark.strip())
         return _write(tx, Writer(tx, author, now), author, job, now_worked=False)
-
-
-def _refuse_without_draft(tx: Transaction, code: str) -> None:
-    if not _has_draft(tx, code):
-        raise EntryRefused("job.no_job", field="pack", pack=code)
 
 
 def _write(

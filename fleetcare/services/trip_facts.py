@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from fleetcare.domain import limits
 from fleetcare.domain.checks import HoldClass, Trip
 from fleetcare.domain.intake import Report
-from fleetcare.domain.packs import Level, Pack, Person, SiteRules
+from fleetcare.domain.packs import Level, Pack, Person, ServiceNotes, SiteRules
 from fleetcare.domain.trips import (
     Allowance,
     Reset,
@@ -56,6 +56,7 @@ def trips_seen(view: View) -> list[TripSeen]:
                 reset=event.record_id in resets,
                 mended=later.mended if later else "",
                 reported_by=event.by,
+                reason=later.reason if later else "",
             )
         )
     return found
@@ -117,6 +118,12 @@ class PackTrips:
     """Names of people by their code."""
 
 
+def by_guided_job(view: View, pack: Pack) -> bool:
+    """True where the maker of this pack resets it by removing and re-seating a fuse: only the guided job may do that."""
+    notes: ServiceNotes | None = view.thing("service_notes", pack.model)
+    return notes is not None and notes.reset_by_fuse
+
+
 def pack_trips(store: Store, clock: Clock, code: str, person: Person | None) -> PackTrips:
     """What the trips page shows of one pack; EntryRefused for an unknown code."""
     now = clock()
@@ -127,7 +134,6 @@ def pack_trips(store: Store, clock: Clock, code: str, person: Person | None) -> 
         mine = within([t for t in trips if t.pack == code], now.date(), site.trip_window_days)
         about = {("pack", code)} | {(c, s) for t in mine for c in ("vehicle", "charger") if (s := getattr(t, c))}
         model = view.thing("pack_model", pack.model)
-        notes = view.thing("service_notes", pack.model)
         placed = view.placement_of(code)
         return PackTrips(
             code,
@@ -137,6 +143,6 @@ def pack_trips(store: Store, clock: Clock, code: str, person: Person | None) -> 
             reset_allowance(view, pack, person, now.date(), site),
             model.reset_note,
             model.wake_note,
-            notes is not None and notes.reset_by_fuse,
+            by_guided_job(view, pack),
             view.person_names(),
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import sqlite3
 import threading
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -38,6 +38,16 @@ View = Reader
 
 _HASH = 32
 _SUBTREE_LEVEL = 8
+
+PATIENCE_S = 15.0
+"""So long a deed waits for another program that is writing to the file."""
+
+SOON_S = 1.0
+"""So long it waits where somebody can be told that it waits, or where it can be tried again."""
+
+Held = Callable[[Callable[[], bool], bool], bool]
+"""Asked when a deed has to wait.  The first argument tries once more, at once; the second is True where this program
+itself is writing, in another thread.  True once a try was good; False gives the deed up."""
 
 
 class Transaction(Reader):
@@ -160,6 +170,8 @@ class Store:
         self._place = places_of(path)
         self._acknowledging = Acknowledging(path)
         self._rescued: FileRefused | None = None
+        self._held: tuple[int, Held] | None = None
+        self._writing = False
         self._lock = threading.Lock()
         self._things: dict[str, tuple[int, dict[str, Any]]] = {}
         self._one: dict[tuple[str, str], Any] = {}
@@ -207,13 +219,22 @@ class Store:
     def _connect(self) -> sqlite3.Connection:
         """A connection to the file that is there; none is ever made in the place of one that is gone."""
         address = f"{self.path.resolve().as_uri()}?mode=rw"
-        return sqlite3.connect(address, uri=True, timeout=15.0, check_same_thread=False, isolation_level=None)
+        return sqlite3.connect(address, uri=True, timeout=PATIENCE_S, check_same_thread=False, isolation_level=None)
+
+    def when_held(self, ask: Held | None) -> None:
+        """Deeds of the thread that calls this ask `ask` as soon as they have to wait; None: they wait again."""
+        self._held = None if ask is None else (threading.get_ident(), ask)
 
     @contextmanager
-    def transaction(self) -> Iterator[Transaction]:
-        """One write transaction under the lock; rolled back unless the block ends normally."""
+    def transaction(self, patience_s: float | None = None) -> Iterator[Transaction]:
+        """One write transaction under the lock; rolled back unless the block ends normally.
+
+        FileRefused where another program holds the file for longer than `patience_s`; without it the thread of
+        `when_held` asks after a second, and others wait as long as `PATIENCE_S`.
+        """
         with self._raw() as raw:
-            raw.execute("BEGIN IMMEDIATE")
+            self._begin(raw, patience_s)
+            self._writing = True
             try:
                 tx = Transaction(self, raw)
                 before = tx.position
@@ -224,8 +245,37 @@ class Store:
                 if raw.in_transaction:
                     raw.execute("ROLLBACK")
                 raise
+            finally:
+                self._writing = False
             if tx.position > before:
                 self._acknowledging.keep(self.fleet_id, tx.position)
+
+    def refuse_elsewhere(self) -> None:
+        """FileRefused where the file was removed or exchanged while it was open.
+
+        What the open connection still reads is then no longer what others write to: a board must not call it fresh.
+        """
+        if places_of(self.path) != self._place:
+            raise FileRefused("file.read_elsewhere", path=str(self.path))
+
+    def _begin(self, raw: Any, patience_s: float | None) -> None:
+        """Take the write lock, or say who holds it."""
+        held = self._held[1] if self._held is not None and self._held[0] == threading.get_ident() else None
+        if patience_s is None and held is None:
+            raw.execute("BEGIN IMMEDIATE")
+            return
+        _wait_at_most(raw, SOON_S if patience_s is None else patience_s)
+        try:
+            if _tried(raw):
+                return
+            own = self._writing
+            if patience_s is None and held is not None:
+                _wait_at_most(raw, 0)
+                if held(lambda: _tried(raw), own):
+                    return
+            raise FileRefused("file.busy_here" if own else "file.locked", path=str(self.path))
+        finally:
+            _wait_at_most(raw, PATIENCE_S)
 
     def _still_there(self, raw: Any) -> None:
         """FileRefused where the file was removed or exchanged while it was open: a deed would go nowhere.
@@ -343,6 +393,21 @@ class Store:
 def _named(person: Person, raw: Any) -> Person:
     row = raw.execute("SELECT name FROM person_name WHERE code = ?", (person.code,)).fetchone()
     return replace(person, name=row[0] if row else person.code)
+
+
+def _wait_at_most(raw: Any, seconds: float) -> None:
+    raw.execute(f"PRAGMA busy_timeout = {round(1000 * seconds)}").fetchall()
+
+
+def _tried(raw: Any) -> bool:
+    """True when the write lock was got; False while somebody else has it."""
+    try:
+        raw.execute("BEGIN IMMEDIATE")
+    except sqlite3.OperationalError as error:
+        if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY:
+            raise
+        return False
+    return True
 
 
 def _prepare(dbapi_connection: Any, _record: object) -> None:

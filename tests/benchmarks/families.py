@@ -19,6 +19,8 @@ from fleetcare.domain.projection.visits import Floats, Models, Visits
 GAS = 8.314462618
 AHEAD = np.arange(0.0, 1096.0, 7.0)
 WATCHED = 1.25
+ONSET_DAYS = (-500.0, 200.0)
+"""Faults begin at any time between these alike, as of day 0."""
 FAULTS = ("knee", "connector", "cell_loss", "imbalance", "leak")
 
 
@@ -98,7 +100,7 @@ def fleet_case(name: str, number: int, plan: Fleet) -> Case:
     own_charger = draw.normal(0, 0.004, n) * series[model]
     polar = draw.uniform(1.6, 2.6, n)
     tag = np.where(draw.random(n) < plan.faulty, draw.choice(FAULTS, n), "healthy").astype("<U12")
-    onset = np.where(tag == "healthy", np.inf, draw.uniform(-500, 200, n))
+    onset = np.where(tag == "healthy", np.inf, draw.uniform(*ONSET_DAYS, n))
     onset = np.maximum(onset, 60 - age)
     size = draw.uniform(0.5, 1.5, n)
 

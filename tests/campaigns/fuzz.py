@@ -1,4 +1,4 @@
-"""Rows and files of nonsense through every importer and the typed-number parser.
+"""Rows of nonsense through every importer and the typed-number parser; for damaged files see damaged.py.
 
     python -m tests.campaigns.fuzz 100000
 
@@ -12,7 +12,6 @@ import re
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
@@ -20,8 +19,9 @@ from pathlib import Path
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.oldrows import DateOrder
 from fleetcare.domain.units import parse_volts
-from fleetcare.services import importing, measured, oldsheets
-from tests.campaigns import damaged
+from fleetcare.services import importing, measured, oldsheets, vehicle_lists
+from tests.campaigns.damaged import memory
+from tests.campaigns.readers import exact
 from tests.campaigns.sheet_files import write_sheet
 from tests.kestrel import Kestrel, build
 
@@ -55,13 +55,12 @@ def rows(count: int, seed: int) -> list[list[str]]:
     return made
 
 
-def run(count: int, seed: int = 8, tell: Callable[[Counter[str]], None] = lambda _found: None) -> Counter[str]:
-    """At least `count` rows through each importer and each sort of file, a twentieth as many damaged files, and as
-    many typed numbers."""
+def run(count: int, seed: int = 8) -> Counter[str]:
+    """At least `count` rows through each importer and each sort of file, and as many typed numbers."""
     tally: Counter[str] = Counter()
-    with tempfile.TemporaryDirectory() as place:
+    with tempfile.TemporaryDirectory(dir=memory()) as place:
         kestrel = build(Path(place) / "depot.fleet")
-        left = dict.fromkeys((*KINDS, "table", "cells"), count)
+        left = dict.fromkeys((*KINDS, "table", "cells", "vehicles"), count)
         turn = 0
         while any(number > 0 for number in left.values()):
             for way in [way for way, number in left.items() if number > 0]:
@@ -69,6 +68,8 @@ def run(count: int, seed: int = 8, tell: Callable[[Counter[str]], None] = lambda
                 made = rows(min(5000, left[way] + 9), seed + turn)
                 if way == "cells":
                     found = _cells(kestrel, Path(place), min(5000, left[way]), seed + turn)
+                elif way == "vehicles":
+                    found = _vehicles(kestrel, Path(place), min(5000, left[way]), seed + turn)
                 else:
                     found = (
                         _table(kestrel, Path(place), made) if way == "table" else _file(kestrel, Path(place), made, way)
@@ -78,10 +79,7 @@ def run(count: int, seed: int = 8, tell: Callable[[Counter[str]], None] = lambda
         tally["typed numbers"] = _typed(count, seed)
         assert kestrel.store.verify().good
         kestrel.store.close()
-    tell(tally)
-    spoiled = damaged.run(max(27, count // 20), seed)
-    tell(spoiled)
-    return tally + spoiled
+    return tally
 
 
 def _file(kestrel: Kestrel, folder: Path, made: list[list[str]], kind: str) -> Counter[str]:
@@ -97,7 +95,7 @@ def _file(kestrel: Kestrel, folder: Path, made: list[list[str]], kind: str) -> C
     done = oldsheets.bring_in(kestrel.store, kestrel.clock, kestrel.author(), shown)
     shown.close()
     assert done.counts == {k: v for k, v in shown.counts.items()}
-    _exact(kestrel, before, made)
+    exact(kestrel, before, lambda row: made[row - 2][2])
     return Counter({f"{kind} rows {name}": number for name, number in done.counts.items()})
 
 
@@ -117,7 +115,7 @@ def _table(kestrel: Kestrel, folder: Path, made: list[list[str]]) -> Counter[str
         before = view.position
     done = importing.import_checks(kestrel.store, kestrel.clock, kestrel.author(), path)
     assert done.taken + done.known + len(done.refused) == done.rows, done
-    _exact(kestrel, before, made)
+    exact(kestrel, before, lambda row: made[row - 2][2])
     return Counter(
         {"table rows taken": done.taken, "table rows known": done.known, "table rows refused": len(done.refused)}
     )
@@ -153,22 +151,32 @@ def _cells(kestrel: Kestrel, folder: Path, count: int, seed: int) -> Counter[str
     )  # fmt: skip
 
 
-def _exact(kestrel: Kestrel, before: int, made: list[list[str]]) -> None:
-    """Each volts value on record is the number in its source row, digit for digit."""
-    with kestrel.store.view() as view:
-        for position in range(before + 2, view.position + 1):
-            record = view.record_at(position)
-            assert record is not None
-            if not record.source.startswith("file:"):
-                continue
-            body = record.body
-            reading = getattr(body, "check", None) or getattr(body, "reading", None) or body
-            cell = made[int(record.source.rsplit(":", 1)[1]) - 2][2].strip().replace("−", "-")
-            if reading.rested_v is None:
-                continue
-            milli = "mV" in cell or Decimal(re.sub(r"[^\d.,+-]", "", cell).replace(",", ".")) >= 1000
-            number = Decimal(re.sub(r"[^\d.,+-]", "", cell).replace(",", "."))
-            assert reading.rested_v == (number.scaleb(-3) if milli else number), (cell, reading.rested_v)
+VEHICLES = (
+    "", " ", "e-bike", "E BIKE", "cargo_bike", "tricycle", "KW", "kestrel wharf", "Depot 9", "K36-A", "k48-b", "S36-F", "K99",
+    "P-1002", "../EB", "EB 1", "EB-\x1f1", "\x00", "9" * 60, "=1+1", "٤١", "<b>", "a\nb", 'a"b', "code", "½", "\ufeff",
+)  # fmt: skip
+
+
+def _vehicles(kestrel: Kestrel, folder: Path, count: int, seed: int) -> Counter[str]:
+    """A list of vehicles with nonsense in any cell: every row is new, changed, known or refused, and is recorded so."""
+    rng = random.Random(seed)
+    made = []
+    for number in range(count):
+        row = [f"EB-{rng.randint(100, 4999)}", rng.choice(("e-bike", "cargo bike", "e-scooter")), "KW", f"F{number}",
+               rng.choice(("K36-A", "K48-B", "S36-F"))]  # fmt: skip
+        for _ in range(rng.choice((0, 0, 1, 2))):
+            row[rng.randrange(len(row))] = rng.choice(VEHICLES).replace("\x00", "")
+        made.append(row if rng.random() < 0.98 else row[: rng.randrange(len(row))])
+    path = folder / "vehicles.csv"
+    write_sheet(path, [["code", "kind", "depot", "serial", "model"], *made])
+    shown = vehicle_lists.read_file(kestrel.store, kestrel.clock, path)
+    found = Counter({f"vehicle rows {state.value}": shown.count(state) for state in vehicle_lists.State})
+    assert found.total() == len(shown.rows) == sum(any(cell.strip() for cell in row) for row in made)
+    vehicle_lists.record_list(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), shown)
+    again = vehicle_lists.read_file(kestrel.store, kestrel.clock, path)
+    assert again.count(vehicle_lists.State.REFUSED) == found["vehicle rows refused"]
+    assert again.count(vehicle_lists.State.KNOWN) == found.total() - found["vehicle rows refused"], again.told
+    return found
 
 
 def _typed(count: int, seed: int) -> int:
@@ -188,12 +196,8 @@ def _typed(count: int, seed: int) -> int:
 def main() -> None:
     """Run and print."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
-    run(count, tell=_print)
-
-
-def _print(found: Counter[str]) -> None:
-    for name, number in found.items():
-        print(f"{name}: {number}", flush=True)
+    for name, number in run(count).items():
+        print(f"{name}: {number}")
 
 
 if __name__ == "__main__":

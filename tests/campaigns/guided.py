@@ -19,6 +19,8 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 ROOT = Path(__file__).parents[2]
+PART = "\x1f"
+"""Between the parts of a file of several."""
 PLAIN = re.compile(r"[+-]?(\d+([.,]\d+)?|[.,]\d+)", re.ASCII)
 ZONE = ZoneInfo("Europe/London")
 SEEDS = {
@@ -26,9 +28,15 @@ SEEDS = {
     "date": ["3/4/2026", "25.3.2026 08:10", "2026-10-05T08:10:00+02:00", "5 Oct 2026 9:15 pm", "29/2/2025", "2026-03-29"],
     "row": ["P-1002\x1f3/4/2026\x1f41,5\x1f39.9\x1f8\x1f90\x1fM-01\x1fEB-12\x1f18\x1fok", "P-9\x1f2026-10-05\x1fok"],
     "table": ["pack,date,volts\nP-1002,3/4/2026,41.5\n", 'a;b\n"x ""y""";41,5\n', "Log\n\npack\tdate\tmV\nP-1\t1/2/2025\t41500\n"],
-    "record": ["{}"],
     "scan": ["P-1002", "P-1002/3*K", "S2611020630-01*4", "1a2b 3c4d 5e6f 7a8b · 3412", "B-01"],
 }  # fmt: skip
+
+
+def _files():  # type: ignore[no-untyped-def]
+    """What needs a depot; imported late, since only what a child imports itself is watched."""
+    from tests.campaigns import guided_files
+
+    return guided_files
 
 
 def numbers(text: str) -> None:
@@ -105,7 +113,7 @@ def rows(text: str) -> None:
     for order, milli in ((None, None), (DateOrder.DAY_FIRST, True), (DateOrder.MONTH_FIRST, False)):
         try:
             reading = read_row(cells, lambda _n: False, order, milli, ZONE, names, lambda _n: "rest min")
-            what = classify(_bench(), reading)
+            what = classify(_files().depot().bench, reading)
         except Asked:
             assert order is None
             continue
@@ -117,22 +125,53 @@ def rows(text: str) -> None:
 
 
 def tables(text: str) -> None:
-    """A whole CSV file: surveyed and shown, every row counted."""
-    from fleetcare.domain.errors import FleetcareError
-    from fleetcare.services import oldsheets, table_files
+    """A whole CSV file: surveyed, shown and brought in, every row counted, every figure as written."""
+    _files().by_reader("table", "guided.csv", text.encode("utf-8", "surrogatepass"))
 
-    path = Path(tempfile.gettempdir()) / "guided.csv"
-    path.write_bytes(text.encode("utf-8", "surrogatepass"))
-    depot = _depot()
-    try:
-        plan = oldsheets.survey(depot.store, path).plan
-        made = oldsheets.preview(depot.store, depot.clock, path, plan)
-    except FleetcareError as refused:
-        assert str(refused)
+
+def spreadsheets(text: str) -> None:
+    """The parts of an XLSX file (sheet, then shared texts) or, after an o, the content of an ODS file."""
+    if text.startswith("o"):
+        _files().by_reader("spreadsheet", "guided.ods", _files().packed({"content.xml": text[1:]}))
         return
-    below = sum(row > plan.heading_row for row, _ in table_files.rows(path))
-    assert made.rows == below == sum(made.counts.values()), text
-    made.close()
+    sheet, _, shared = text.partition(PART)
+    parts = _files().XLSX_PARTS | {"xl/worksheets/sheet1.xml": sheet, "xl/sharedStrings.xml": shared}
+    _files().by_reader("spreadsheet", "guided.xlsx", _files().packed(parts))
+
+
+def checks(text: str) -> None:
+    """A table of checks."""
+    _files().by_reader("checks", "guided.csv", text.encode("utf-8", "surrogatepass"))
+
+
+def cells(text: str) -> None:
+    """A table of measured cells."""
+    _files().by_reader("cells", "guided.csv", text.encode("utf-8", "surrogatepass"))
+
+
+def vehicles(text: str) -> None:
+    """A list of vehicles."""
+    _files().by_reader("vehicles", "guided.csv", text.encode("utf-8", "surrogatepass"))
+
+
+def described(text: str) -> None:
+    """A fleet that is described."""
+    _files().by_reader("described", "guided.toml", text.encode("utf-8", "surrogatepass"))
+
+
+def projected(text: str) -> None:
+    """A table to project from: of checks, or after an m of models."""
+    name = "models" if text.startswith("m") else "checks"
+    _files().by_reader(
+        f"projected {name}", f"guided-{name}.csv", text.removeprefix("m").encode("utf-8", "surrogatepass")
+    )
+
+
+def exports(text: str) -> None:
+    """An export whose records are others, packed right."""
+    whole = dict(_files().depot().kept["export"])
+    whole["records.jsonl"] = text
+    _files().by_reader("export", "guided.zip", _files().packed(whole))
 
 
 def records(text: str) -> None:
@@ -154,7 +193,7 @@ def scans(text: str) -> None:
     from fleetcare.domain.errors import FleetcareError
     from fleetcare.services import backup, identify, people, sheets
 
-    depot = _depot()
+    depot = _files().depot().made
     fingerprint.parse_printed(text)
     for ask in (
         backup.parse_printed, sheets.sheet_number, lambda typed: identify.identify(depot.store, typed),
@@ -167,26 +206,15 @@ def scans(text: str) -> None:
 
 
 TARGETS: dict[str, Callable[[str], None]] = {
-    "number": numbers, "date": dates, "row": rows, "table": tables, "record": records, "scan": scans,
+    "number": numbers, "date": dates, "row": rows, "record": records, "scan": scans, "table": tables,
+    "spreadsheet": spreadsheets, "checks": checks, "cells": cells, "vehicles": vehicles, "described": described,
+    "projected": projected, "export": exports,
 }  # fmt: skip
-SHARE = {"number": 4, "date": 4, "row": 4, "table": 1, "record": 4, "scan": 1}
-_kept: list[object] = []
-
-
-def _depot():  # type: ignore[no-untyped-def]
-    if not _kept:
-        from fleetcare.services.importing import _ImportBench
-        from tests.kestrel import build
-
-        depot = build(Path(tempfile.mkdtemp(prefix="guided")) / "depot.fleet")
-        with depot.store.view() as view:
-            _kept.extend((depot, _ImportBench(view, depot.clock())))  # type: ignore[arg-type]
-    return _kept[0]
-
-
-def _bench():  # type: ignore[no-untyped-def]
-    _depot()
-    return _kept[1]
+SHARE = {"number": 4, "date": 4, "row": 4, "record": 4, "described": 2}
+"""Of how many shares; one for every other target."""
+BARE = ("number", "date", "record")
+"""Targets that need no depot."""
+LONGEST = {"record": 2000, "spreadsheet": 2000, "export": 6000, "described": 800, "projected": 2000}
 
 
 def _child(name: str, runs: int, corpus: Path) -> None:
@@ -197,22 +225,20 @@ def _child(name: str, runs: int, corpus: Path) -> None:
         import fleetcare.domain.moments
         import fleetcare.domain.oldrows
         import fleetcare.domain.records
-        import fleetcare.domain.units
+        import fleetcare.domain.units  # noqa: F401
 
-        if name in ("row", "table", "scan"):
-            import fleetcare.services.identify
-            import fleetcare.services.oldsheets
-            import fleetcare.services.sheets  # noqa: F401
+        if name not in BARE:
+            _files()
     target = TARGETS[name]
-    if name in ("row", "table", "scan"):
-        _depot()
+    if name not in BARE:
+        _files().depot()
 
     def one(data: bytes) -> None:
         target(data.decode("utf-8", "replace"))
 
     limits = [
         f"-runs={runs}",
-        f"-max_len={2000 if name == 'record' else 400}",
+        f"-max_len={LONGEST.get(name, 400)}",
         "-timeout=60",
         "-rss_limit_mb=0",
         f"-artifact_prefix={corpus}/found-",
@@ -223,13 +249,15 @@ def _child(name: str, runs: int, corpus: Path) -> None:
 
 def run(count: int, only: tuple[str, ...] = tuple(TARGETS)) -> dict[str, tuple[int, int]]:
     """About `count` inputs over all targets; by target how many were run, and how many lines and branches they met."""
-    total = sum(SHARE.values())
+    total = sum(SHARE.get(name, 1) for name in TARGETS)
+    more = _files().depot().seeds if set(only) - {"number", "date", "row", "scan"} else {}
+    seeds = {name: [*SEEDS.get(name, []), *more.get(name, [])] for name in only}
     found = {}
     for name in only:
-        share = SHARE[name]
+        share = SHARE.get(name, 1)
         with tempfile.TemporaryDirectory() as place:
             corpus = Path(place)
-            for number, seed in enumerate([*SEEDS[name], *(_records() if name == "record" else [])]):
+            for number, seed in enumerate(seeds[name]):
                 (corpus / f"seed{number}").write_text(seed, "utf-8")
             done = subprocess.run(
                 [sys.executable, "-m", "tests.campaigns.guided", "--child", name, str(count * share // total), place],
@@ -240,11 +268,6 @@ def run(count: int, only: tuple[str, ...] = tuple(TARGETS)) -> dict[str, tuple[i
             met = int(re.findall(r"cov: (\d+)", done.stderr)[-1])
             found[name] = (runs, met)
     return found
-
-
-def _records() -> list[str]:
-    with _depot().store.view() as view:
-        return [bytes(data).decode() for (data,) in view._raw.execute("SELECT bytes FROM record GROUP BY kind")]
 
 
 def main() -> None:

@@ -38,7 +38,7 @@ _SHEET = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 _PACKAGE = "http://schemas.openxmlformats.org/package/2006"
 _OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 _KIND = "application/vnd.openxmlformats-officedocument.spreadsheetml"
-_PARTS = {
+XLSX_PARTS = {
     "[Content_Types].xml": f'''<Types xmlns="{_PACKAGE}/content-types">
 <Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/>
 <Override PartName="/xl/workbook.xml" ContentType="{_KIND}.sheet.main+xml"/>
@@ -57,7 +57,7 @@ _PARTS = {
 def _xlsx(path: Path, rows: Iterable[Row]) -> None:
     shared: dict[str, int] = {}
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as packed:
-        for name, text in _PARTS.items():
+        for name, text in XLSX_PARTS.items():
             packed.writestr(name, text)
         with packed.open("xl/worksheets/sheet1.xml", "w", force_zip64=True) as out:
             out.write(f'<worksheet xmlns="{_SHEET}"><sheetData>'.encode())

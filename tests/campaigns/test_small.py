@@ -18,6 +18,7 @@ NEEDS_FORK = pytest.mark.skipif(sys.platform == "win32", reason="child processes
         pytest.param("kills", 8, "8 kills: 0 acknowledged records lost, 0 half deeds", marks=NEEDS_FORK),
         pytest.param("writers", 60, "none lost, chain whole", marks=NEEDS_FORK),
         ("fuzz", 400, "typed numbers: 400"),
+        ("damaged", 64, "64 damaged files: each read or refused in a sentence"),
     ],
 )
 def test_a_campaign_of_processes(campaign: str, count: int, says: str) -> None:

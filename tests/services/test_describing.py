@@ -71,6 +71,21 @@ def test_the_demonstrations_own_description_can_be_read() -> None:
         (NEW.replace('model = "L36"', 'model = "L99"'), "L99 is not on record"),
         (NEW.replace('kind = "e_bike"', 'kind = "e_bike"\ncolour = "red"'), "has no “colour”"),
         (NEW.replace('connector = "K2"', 'connector = "K9"', 1), "has connector K9"),
+        (NEW.replace("[[pack_model]]", "[pack_model]"), "begin each thing with"),
+        (NEW.replace('"42.0"', "2026-11-02"), "cannot be its full_v"),
+        (NEW.replace('"42.0"', '"nan"'), "cannot be its full_v"),
+        (NEW.replace('"42.0"', f'"{"9" * 60}"'), "cannot be its full_v"),
+        (NEW.replace("series_count = 10", "series_count = true"), "cannot be its series_count"),
+        (NEW.replace("series_count = 10", "series_count = -3"), "L36: "),
+        (NEW.replace("_day = -3", '_day = "soon"'), "cannot be its in_service_on_day"),
+        (NEW.replace("_day = -3", "_day = 99999999"), "cannot be its in_service_on_day"),
+        (NEW.replace('found_in = "EB-99"', "found_in = 7"), "cannot be its found_in"),
+        (NEW.replace('found_in = "EB-99"', 'found_in = "EB-99"\nbay = "left"'), "cannot be its bay"),
+        (
+            NEW.replace('[["low_hold", "3.1", "maker\'s sheet"]]', '[["low_hold", "3.1"]]'),
+            "cannot be its limit_figures",
+        ),
+        (NEW.replace("P-1999", "<b>41</b>"), "<b>41</b>: “<b>41</b>” cannot be a label"),
     ],
 )
 def test_what_cannot_be_taken_is_refused_and_nothing_is_written(

@@ -163,6 +163,30 @@ def tick_in_memory(job: resetting.JobState) -> resetting.JobState:
     return replace(job, ticks=tuple((pause.value, reset_job.STEPS[pause]) for pause in Pause))
 
 
+def test_no_caller_finishes_a_job_whose_steps_were_not_ticked_and_kept(kestrel: Kestrel) -> None:
+    ready(kestrel)
+    state = begin(kestrel)
+    readings = JobReadings(D("40.10"), True, "M-01", D("38.50"), D("8"))
+    with pytest.raises(EntryRefused, match="Before you begin: 6 not ticked"):
+        finish(kestrel, tick_in_memory(state), readings)
+    with pytest.raises(EntryRefused, match="Before you begin: 6 not ticked"):
+        resetting.keep_ticks(kestrel.store, kestrel.clock, kestrel.author(), state, Pause.CLOSE, 4)
+    with pytest.raises(EntryRefused, match="has 6 steps"):
+        resetting.keep_ticks(kestrel.store, kestrel.clock, kestrel.author(), state, Pause.PREPARE, 7)
+    tick_all(kestrel, state)
+    assert "full check, then release" in finish(kestrel, state, readings)
+
+
+def test_a_reset_by_fuse_is_noted_by_its_guided_job_only(kestrel: Kestrel) -> None:
+    ready(kestrel)
+    with kestrel.store.view() as view:
+        before = view.position
+    with pytest.raises(NotAllowed, match="page “Guided reset”, where each step is ticked"):
+        reporting.record_reset(kestrel.store, kestrel.clock, kestrel.author(), "P-1002", "B-01", True)
+    with kestrel.store.view() as view:
+        assert view.position == before
+
+
 def test_a_part_fitted_in_the_job_leaves_the_stock_with_it(kestrel: Kestrel) -> None:
     ready(kestrel)
     seal = Part("S-06", PartKind.SEAL, "cover seal", "SL-36", ("K36-A",))

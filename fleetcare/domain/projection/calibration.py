@@ -2,8 +2,8 @@
 
 For several days in the past, only what was known by then is used; the readings that came later say where the pack
 really was.  The place of each such reading in its projection, as a standard normal quantile, should be below -1.28 for
-one in ten and above 1.28 for one in ten.  Where they lie further out, the intervals are widened; only the good edge
-may be drawn in a little.
+one in ten and above 1.28 for one in ten.  Where they lie further out, the intervals are widened.  Of calm packs fewer are
+left out on the bad side and more on the good one, because those that fail fall out on the bad side (decision 230).
 """
 
 from __future__ import annotations
@@ -32,8 +32,14 @@ LEAST_COUNT = 5
 FULL_TRUST = 30.0
 """This many back-tests count as much as the model's own word."""
 QUANTITIES = ("rested_full_v", "loaded_v", "log_ohm")
-GOOD_EDGE = 0.9
-"""The good edge may be drawn in to this share: a fleet seldom recovers, while slides that begin need the bad edge."""
+BAD_SHARE, GOOD_SHARE = 0.06, 0.14
+"""The share of calm packs that the bad edge leaves out, and the good one; 80 % stay between (decision 230)."""
+GOOD_EDGE = {False: 0.75, True: 0.9}
+"""The good edge may be drawn in to this share, of calm and of sliding packs: a fleet seldom recovers."""
+FAR, FEW_FAR, MANY_TESTS = 2.0, 0.01, 100
+SOUND_EDGE = 0.8
+"""Where of so many back-tests so few fell so far on the bad side, hardly any fault begins, and the bad edge may be drawn
+in to this share."""
 TENTH = 1.2815515655446004
 PLAIN = np.array([-TENTH, 0.0, TENTH])
 
@@ -51,9 +57,12 @@ class Outcome:
 
 @dataclass(frozen=True)
 class Calibration:
-    """Standard normal quantiles at which p10, p50 and p90 are read, by quantity, horizon and whether sliding."""
+    """Standard normal quantiles by quantity, horizon and whether sliding: `places` of a tenth, a half and nine tenths,
+    by which chances are told, and `edges` at which p10, p50 and p90 are read: of calm packs further out on the bad side
+    and further in on the good one, with 80 % between."""
 
     places: Mapping[tuple[str, int, bool], Floats]
+    edges: Mapping[tuple[str, int, bool], Floats]
     outcomes: tuple[Outcome, ...]
 
     def at(self, quantity: str, days: Floats | float, sliding: Flags) -> Floats:
@@ -61,13 +70,21 @@ class Calibration:
 
         `days` is one number, or several as a column that is spread over the packs.
         """
+        return self._between(self.places, quantity, days, sliding)
+
+    def edges_at(self, quantity: str, days: Floats | float, sliding: Flags) -> Floats:
+        """The same for the edges at which p10, p50 and p90 are read."""
+        return self._between(self.edges, quantity, days, sliding)
+
+    @staticmethod
+    def _between(
+        table: Mapping[tuple[str, int, bool], Floats], quantity: str, days: Floats | float, sliding: Flags
+    ) -> Floats:
         wanted, known = np.log(np.maximum(days, 1.0)), np.log(np.array(HORIZONS, dtype=float))
         if not wanted.ndim:
             wanted = wanted[None]
         calm, moving = (
-            np.stack(
-                [np.interp(wanted, known, [self.places[quantity, h, kind][j] for h in HORIZONS]) for j in range(3)]
-            )
+            np.stack([np.interp(wanted, known, [table[quantity, h, kind][j] for h in HORIZONS]) for j in range(3)])
             for kind in (False, True)
         )
         return np.where(sliding, moving, calm)
@@ -97,12 +114,17 @@ def calibrate(fit: FleetFit, visits: Visits, quantities: Sequence[str] = QUANTIT
                 if cut not in memory:
                     memory[cut] = stand(fit, sample, len(names), before=cut, curves=True, distances=False)
                 outcomes += [_outcome(fit, final, memory[cut], quantity, horizon, cut) for quantity in quantities]
-    return Calibration(_places(outcomes), tuple(outcomes))
+    return calibrated(outcomes)
+
+
+def calibrated(outcomes: Sequence[Outcome]) -> Calibration:
+    """The calibration that back-tests lead to."""
+    return Calibration(*_places(outcomes), tuple(outcomes))
 
 
 def uncalibrated() -> Calibration:
     """The model's own word, for a fleet without a past."""
-    return Calibration(_places([]), ())
+    return calibrated([])
 
 
 def _outcome(fit: FleetFit, final: Standing, past: Standing, quantity: str, horizon: int, cut: float) -> Outcome:
@@ -132,30 +154,46 @@ def _target(fit: FleetFit, final: Standing, quantity: str, cut: float, horizon: 
     if quantity == "rested_full_v":
         return full, full_variance
     ohm, ohm_variance = middle(prepared.log_ohm, prepared.use_ohm, fit.log_ohm.track.scatter)
+    ohm_variance = ohm_variance - fit.shared_log_ohm[final.model] ** 2  # the law is in the later readings as well
     if quantity == "log_ohm":
         return ohm, ohm_variance
     drop = fit.models.load_a[final.model] * np.exp(ohm)
     return full - drop, full_variance + drop**2 * ohm_variance
 
 
-def _places(outcomes: Sequence[Outcome]) -> dict[tuple[str, int, bool], Floats]:
-    found: dict[tuple[str, int, bool], Floats] = {}
+def _places(outcomes: Sequence[Outcome]) -> tuple[dict[tuple[str, int, bool], Floats], ...]:
+    """Places and edges."""
+    places: dict[tuple[str, int, bool], Floats] = {}
+    edges: dict[tuple[str, int, bool], Floats] = {}
     for quantity in QUANTITIES:
+        rises = quantity == "log_ohm"
         for kind in (False, True):
+            bad, good = (0.1, 0.1) if kind else (BAD_SHARE, GOOD_SHARE)
+            shares = (good, 0.5, 1 - bad) if rises else (bad, 0.5, 1 - good)
             own = [(o.horizon_days, o.z[o.sliding == kind]) for o in outcomes if o.quantity == quantity]
-            everything = np.concatenate([z for _, z in own]) if own else np.array([])
-            pooled = _drawn(everything, PLAIN)
+            pooled = np.concatenate([z for _, z in own]) if own else np.array([])
             for horizon in HORIZONS:
                 at = [z for h, z in own if h == horizon]
-                places = _drawn(np.concatenate(at) if at else np.array([]), pooled)
-                low, high = (TENTH * GOOD_EDGE, TENTH) if quantity == "log_ohm" else (TENTH, TENTH * GOOD_EDGE)
-                found[quantity, horizon, kind] = np.array([min(places[0], -low), places[1], max(places[2], high)])
-    return found
+                here = np.concatenate(at) if at else np.array([])
+                worst = _bad_edge(here if rises else -here, kind)
+                for table, wanted in ((places, (0.1, 0.5, 0.9)), (edges, shares)):
+                    low, middle, high = _drawn(here, _drawn(pooled, PLAIN, wanted), wanted)
+                    sound = TENTH if table is places else worst
+                    best = TENTH * GOOD_EDGE[kind if table is edges else True]
+                    least, most = (best, sound) if rises else (sound, best)
+                    table[quantity, horizon, kind] = np.array([min(low, -least), middle, max(high, most)])
+    return places, edges
 
 
-def _drawn(z: Floats, towards: Floats) -> Floats:
+def _bad_edge(worse: Floats, sliding: bool) -> float:
+    """How far in the bad edge may be drawn, from how far `worse` the back-tests fell."""
+    sound = not sliding and len(worse) >= MANY_TESTS and np.mean(worse > FAR) <= FEW_FAR
+    return TENTH * (SOUND_EDGE if sound else 1.0)
+
+
+def _drawn(z: Floats, towards: Floats, shares: Sequence[float]) -> Floats:
     """Quantiles of `z`, drawn towards what is already believed where there are few."""
     if not len(z):
         return towards
     trust = len(z) / (len(z) + FULL_TRUST)
-    return np.asarray(towards + trust * (np.quantile(z, (0.1, 0.5, 0.9)) - towards))
+    return np.asarray(towards + trust * (np.quantile(z, shares) - towards))

@@ -13,6 +13,7 @@ from enum import IntEnum
 
 import numpy as np
 
+from fleetcare.domain.projection.activation import inverse_temperature, learn_activation
 from fleetcare.domain.projection.visits import (
     REFERENCE_C,
     Flags,
@@ -24,14 +25,8 @@ from fleetcare.domain.projection.visits import (
     group_median,
     scatter_of,
 )
-from fleetcare.domain.temperature import ACTIVATION_J_PER_MOL, ACTIVATION_SPREAD_J_PER_MOL, GAS_CONSTANT
+from fleetcare.domain.temperature import GAS_CONSTANT
 
-ZERO_C = 273.15
-THERMOMETER_C = 1.15
-"""Standard uncertainty of a bench temperature, as a rectangular ± 2 °C (common practice, no source).  It flattens a
-fitted temperature slope, which is corrected for it (errors in variables)."""
-LEAST_OHM_SCATTER = 0.02
-"""Load, timing and thermometer leave at least this relative scatter in a loaded resistance (proposal)."""
 UNKNOWN_BENCH = 0.08
 """Relative standard uncertainty of a resistance whose bench temperature was not noted (proposal)."""
 MONTH_DAYS = 30.4375
@@ -116,11 +111,6 @@ def _basis(visits: Visits, models: Models, usual_c: float) -> Floats:
     return np.stack([warm, warm**2 / 2, relax * models.series[visits.model] / 13.0], axis=1)
 
 
-def _inverse_temperature(visits: Visits, usual_c: float) -> Floats:
-    temperature = np.where(np.isfinite(visits.temperature_c), visits.temperature_c, usual_c)
-    return 1.0 / (temperature + ZERO_C) - 1.0 / (REFERENCE_C + ZERO_C)
-
-
 def _log_ohm(rested: Floats, loaded: Floats, load_a: Floats) -> Floats:
     with np.errstate(invalid="ignore", divide="ignore"):
         ohm = (rested - loaded) / load_a
@@ -140,7 +130,7 @@ def learn_corrections(visits: Visits, models: Models, meters: int) -> Correction
     known = np.isfinite(visits.temperature_c)
     usual = float(np.median(visits.temperature_c[known])) if known.any() else REFERENCE_C
     log_ohm = _log_ohm(rested, loaded, visits.load_a)
-    energy, energy_sd, ohm_scatter = _activation(visits, models, log_ohm, usual)
+    energy, energy_sd, ohm_scatter = learn_activation(visits, models, log_ohm, usual)
     use = _usable_rested(visits, models, rested)
     month = np.floor(visits.day / MONTH_DAYS).astype(int)
     first = int(month.min()) if len(month) else 0
@@ -150,7 +140,7 @@ def learn_corrections(visits: Visits, models: Models, meters: int) -> Correction
     if len(np.unique(visits.meter)) >= METERS_FOR_COMMON:
         corrected = rested - (_basis(visits, models, usual) * rested_terms[visits.model]).sum(1)
         corrected -= offset[visits.meter, month - first]
-        reference = log_ohm - (energy / GAS_CONSTANT)[visits.model] * _inverse_temperature(visits, usual)
+        reference = log_ohm - (energy / GAS_CONSTANT)[visits.model] * inverse_temperature(visits.temperature_c, usual)
         common = _common_offset(visits, models, corrected, reference, use)
     return Corrections(
         energy, rested_terms, offset, first, common, common_sd, ohm_scatter, volt_scatter, usual, energy_sd
@@ -161,7 +151,9 @@ def apply_corrections(visits: Visits, models: Models, known: Corrections) -> Pre
     """Bring every visit to reference conditions.  A meter or month that was not learnt has offset 0."""
     rested, loaded, swapped = _unswapped(visits)
     log_ohm = _log_ohm(rested, loaded, visits.load_a)
-    log_ohm -= (known.activation_j_mol / GAS_CONSTANT)[visits.model] * _inverse_temperature(visits, known.usual_c)
+    log_ohm -= (known.activation_j_mol / GAS_CONSTANT)[visits.model] * inverse_temperature(
+        visits.temperature_c, known.usual_c
+    )
     full = rested - (_basis(visits, models, known.usual_c) * known.rested[visits.model]).sum(1)
     if known.meter_offset_v.size:
         last = known.meter_offset_v.shape[1] - 1
@@ -176,54 +168,12 @@ def apply_corrections(visits: Visits, models: Models, known: Corrections) -> Pre
     doubt = np.where(short, int(Doubt.REST_TOO_SHORT), doubt)
     doubt = np.where(~use_v & ~short, int(Doubt.NOT_THIS_PACK), doubt)
     # a bench unlike the usual one rests on the law, and is as doubtful as the law is
-    unlike = _inverse_temperature(visits, known.usual_c) - (1 / (known.usual_c + ZERO_C) - 1 / (REFERENCE_C + ZERO_C))
+    unlike = inverse_temperature(visits.temperature_c, known.usual_c) - inverse_temperature(
+        np.array(known.usual_c), known.usual_c
+    )
     law = (known.activation_sd / GAS_CONSTANT)[visits.model] * unlike
     extra = np.hypot(np.where(np.isfinite(visits.temperature_c), 0.0, UNKNOWN_BENCH), law)
     return Prepared(visits, full, np.nan_to_num(log_ohm), use_v, use_ohm, extra, doubt)
-
-
-def _activation(visits: Visits, models: Models, log_ohm: Floats, usual: float) -> tuple[Floats, Floats, float]:
-    """Activation energy per model (J/mol), and its standard deviation, from how each pack's resistance moves with the bench within a year.
-
-    A line in time is taken out of each pack's year first, so that ageing is not read as cold.
-    """
-    prior, spread = ACTIVATION_J_PER_MOL / GAS_CONSTANT, ACTIVATION_SPREAD_J_PER_MOL / GAS_CONSTANT
-    energy, sd = np.full(len(models), prior), np.full(len(models), spread)
-    use = np.isfinite(log_ohm) & np.isfinite(visits.temperature_c)
-    if not use.any():
-        return energy * GAS_CONSTANT, sd * GAS_CONSTANT, 0.05
-    part, value = visits.where(use), log_ohm[use]
-    cold = _inverse_temperature(part, usual)
-    years = part.day / 365.0
-    _, cell = np.unique(np.stack([part.pack, np.floor(years).astype(int)], 1), axis=0, return_inverse=True)
-    cell = cell.ravel()
-    cells = int(cell.max()) + 1
-    # a thermometer's error cannot be larger than the benches' own scatter
-    unlike = np.abs(cold - group_median(cell, cold, cells)[cell])
-    bench_sd = 1.4826 * np.nan_to_num(group_median(part.model, unlike, len(models)))
-    scatter = 0.05
-    for _ in range(6):
-        level = value - energy[part.model] * cold
-        residual = level - group_median(cell, level, cells)[cell]
-        scatter = scatter_of(residual, LEAST_OHM_SCATTER)
-        weight = cauchy_weight(residual, scatter)
-        total = np.maximum(np.bincount(cell, weight, cells), 1e-9)
-
-        def centred(x: Floats, w: Floats = weight, t: Floats = total) -> Floats:
-            return x - (np.bincount(cell, w * x, cells) / t)[cell]
-
-        time, x, y = centred(years), centred(cold), centred(value)
-        along = np.bincount(cell, weight * time * time, cells) + 1e-9
-        x = x - (np.bincount(cell, weight * time * x, cells) / along)[cell] * time
-        y = y - (np.bincount(cell, weight * time * y, cells) / along)[cell] * time
-        error = np.minimum(THERMOMETER_C / (REFERENCE_C + ZERO_C) ** 2, bench_sd) ** 2
-        square = np.bincount(part.model, weight * x * x, len(models))
-        less = square - error * np.bincount(part.model, weight, len(models))
-        bottom = np.maximum(less, 0.7 * square) / scatter**2
-        top = np.bincount(part.model, weight * x * y, len(models)) / scatter**2
-        energy = (top + prior / spread**2) / (bottom + 1 / spread**2)
-        sd = 1 / np.sqrt(bottom + 1 / spread**2)
-    return energy * GAS_CONSTANT, sd * GAS_CONSTANT, scatter
 
 
 def _rested_terms(

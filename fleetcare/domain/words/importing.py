@@ -20,6 +20,8 @@ WORDS: dict[str, str] = {
     "describe.unknown_key": "{code}: a {what} has no “{attribute}”.",
     "describe.missing": "{code}: the {what} is not complete: {why}",
     "describe.value": "{code}: “{typed}” cannot be its {attribute}.",
+    "describe.not_tables": "“{table}” is not a list of tables: begin each thing with [[{table}]].",
+    "describe.by_rule": "{code}: {why}",
     "describe.loose": "{code}: its {attribute} {other} is not on record and not in the file.",
     "import.measured_number": "a figure in this row is no number, or out of all bounds",
     "import.loaded_alone": "cell {cell}, cycle {cycle}: a loaded reading without a rested-full one",

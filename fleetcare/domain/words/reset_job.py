@@ -42,6 +42,7 @@ WORDS: dict[str, str] = {
     "job.needs_display": "Say whether the display is lit.",
     "job.needs_meter": "Choose the bench conditions first (F1): the meter is kept with the reading.",
     "job.needs_stop": "Choose what stopped it.",
+    "job.steps": "{pause} has {number} steps.",
     "job.no_job": "No guided reset of {pack} has been begun. Begin it first.",
     "job.open": "guided reset: held until it is finished, fully checked and released",
     "job.held": "Guided reset: {why}",

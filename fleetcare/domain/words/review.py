@@ -56,6 +56,8 @@ WORDS: dict[str, str] = {
     "review.compare": "Which model lasts, at equal age",
     "review.compare_by_age": "Compared by age alone: how hard each pack was worked is not recorded.",
     "review.one_model": "One model only: nothing to compare with.",
+    "review.one_checked": "Nothing to compare: only packs of {model} have a check yet. Not ranked, since no pack was checked: {models}.",
+    "review.not_compared": "Not compared, since no pack of it was checked yet: {models}.",
     "review.no_lives": "Nothing to compare: no pack has a check yet.",
     "review.warranty": "Under warranty",
     "review.suspects": "Readings to measure again: {count}. They are listed under Measure again.",

@@ -64,10 +64,6 @@ class AheadScreen(QWidget):
     def _lay_out(self) -> None:
         for table in self.tables.values():
             table.sort_by_headings()
-        for name in ("suspects", "claims"):
-            table = self.tables[name]
-            table.setWordWrap(True)
-            table.verticalHeader().setDefaultSectionSize(round(table.fontMetrics().height() * 2.6))
         self.pages.addTab(self.review, word("review.tab"))
         self.pages.addTab(self._page("needs"), word("review.needs_tab"))
         self.pages.addTab(self._page("suspects"), word("review.suspects_tab"))

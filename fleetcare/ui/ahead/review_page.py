@@ -184,9 +184,9 @@ class ReviewPage(QScrollArea):
 
     def _compare(self, found: Renewal, pairs: Sequence[tuple[Message, ...]]) -> None:
         card = self._card("compare")
+        if found.compared_told is not None:
+            card.column.addWidget(words(say(found.compared_told)))
         if not pairs:
-            key = "review.one_model" if found.lives else "review.no_lives"
-            card.column.addWidget(words(word(key)))
             return
         told = sorted(zip(found.pairs, pairs, strict=True), key=lambda one: (one[0].better is None, not one[0].ranked))
         for pair, (first, second, verdict) in told[:PAIRS_SHOWN]:

@@ -127,8 +127,10 @@ class BenchScreen(Drafting):
         person = self._session.person
         if person is None:
             self._keep()
-        elif self._owner and (self._owner != person.code or self._session.meter is None):
-            self.put_aside()
+        elif self._owner and (self._owner != person.code or self._session.meter is None) and not self.put_aside():
+            self._session.sign_in(None)  # nobody goes on with what another has typed
+            self.sign_in.notice.setText(self.work.wrong.text())
+            return
         if person is None:
             self.setCurrentWidget(self.sign_in)
             locked = self._session.locked

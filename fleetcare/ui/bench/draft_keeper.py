@@ -17,6 +17,9 @@ from fleetcare.ui.background import Background
 KEEP_MS = 250
 """Typing is on the disk at the latest this long after a key."""
 
+AGAIN_MS = 1000
+"""So long after a refusal it is tried again."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Pending:
@@ -35,12 +38,16 @@ class DraftKeeper(QObject):
     failed = Signal(object)
     """A `FleetcareError`: the disk refuses."""
 
+    kept_again = Signal()
+    """The disk takes it, after it had refused."""
+
     def __init__(self, app: App, parent: QObject) -> None:
         super().__init__(parent)
         self._app = app
         self.draft_id = ""
         self._background = Background(self)
         self._pending: _Pending | None = None
+        self._refused = False
         self._taking = threading.Lock()
         self._writing = threading.Lock()
         self._timer = QTimer(self)
@@ -53,13 +60,17 @@ class DraftKeeper(QObject):
         if not self._timer.isActive():
             self._timer.start()
 
+    def again(self) -> None:
+        """It was refused: try once more in a while."""
+        QTimer.singleShot(AGAIN_MS, self, self.touched)
+
     def keep(self, person: str, at: dt.datetime, typed: Typed) -> None:
         """Put this state on the disk soon; a newer one takes its place."""
         self._timer.stop()
         self.draft_id = self.draft_id or drafts.fresh_id()
         with self._taking:
             self._pending = _Pending(self.draft_id, person, at, typed)
-        self._background.ask(self._write, _nothing, self._refused)
+        self._background.ask(self._write, self._wrote, self._broke)
 
     def settle(self) -> None:
         """Wait for a write under way and drop what is not written yet, so that none comes after a save."""
@@ -88,20 +99,22 @@ class DraftKeeper(QObject):
         except FleetcareError as error:
             self.failed.emit(error)
 
-    def _write(self) -> None:
+    def _write(self) -> bool:
         with self._writing:
             with self._taking:
                 pending, self._pending = self._pending, None
-            if pending is not None:
-                drafts.keep(
-                    self._app.store, pending.person, self._app.station, pending.draft_id, pending.at, pending.typed
-                )
+            if pending is None:
+                return False
+            drafts.keep(self._app.store, pending.person, self._app.station, pending.draft_id, pending.at, pending.typed)
+            return True
 
-    def _refused(self, error: Exception) -> None:
+    def _wrote(self, something: bool) -> None:
+        if something and self._refused:
+            self._refused = False
+            self.kept_again.emit()
+
+    def _broke(self, error: Exception) -> None:
         if not isinstance(error, FleetcareError):
             raise error
+        self._refused = True
         self.failed.emit(error)
-
-
-def _nothing(_answer: object) -> None:
-    """A draft that is kept needs no word."""

@@ -67,6 +67,7 @@ class Drafting(QStackedWidget):
         work = self.work
         self._keeper.due.connect(self._keep)
         self._keeper.failed.connect(self._not_kept)
+        self._keeper.kept_again.connect(self._kept)
         work.drafts.take_up.connect(self._take_up)
         work.drafts.discard.connect(self._discard_draft)
         for part in (work.look.changed, work.rest.picked, work.kind.currentIndexChanged, work.remark.edit.textEdited):
@@ -115,22 +116,31 @@ class Drafting(QStackedWidget):
             bench=None if under.bench_c is None else str(under.bench_c), moves=self._moves, seen=self._seen,
         )  # fmt: skip
 
-    def put_aside(self) -> None:
-        """Leave what is typed as a draft of its person and clear the bench for the next."""
+    def put_aside(self) -> bool:
+        """Leave what is typed as a draft of its person and clear the bench for the next.
+
+        False, and nothing is cleared, where it could not be kept on the disk.
+        """
         self._keep()
         try:
             self._keeper.flush()
         except FleetcareError as error:
             self._not_kept(error)
-            return
+            return False
         self._keeper.saved()
         self._clear()
+        return True
 
     def _not_kept(self, error: FleetcareError) -> None:
         if not self._keeper.draft_id:
             return  # it was saved or thrown away meanwhile
         self.work.wrong.setText(say(msg("draft.not_kept", why=error.message)))
         self.work.wrong.show()
+        self._keeper.again()
+
+    def _kept(self) -> None:
+        """What could not be kept before is on the disk now."""
+        self.work.wrong.hide()
 
     def _offer(self) -> None:
         person = self._session.person

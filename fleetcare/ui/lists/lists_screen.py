@@ -69,7 +69,7 @@ class ListScreen(QWidget):
         self.empty.hide()
         self._background = Background(self)
         self.model = RowModel(columns)
-        self.table = Table(self.model, heading)
+        self.table = Table(self.model, heading, wraps=False)
         self.table.sort_by_headings()
         self.count = words(quiet=True)
         self.search = QLineEdit()

@@ -22,7 +22,7 @@ from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.packs import PackStanding
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import pack_words
-from fleetcare.domain.wording import msg, say, show_moment, word
+from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import summary
 from fleetcare.services.as_of import as_of
 from fleetcare.services.decision_words import decision_words
@@ -261,7 +261,7 @@ class PackPage(QWidget):
         self.decide.setEnabled(not past and page.pack.standing is PackStanding.IN_SERVICE)
         self.checks.set_rows(page.checks)
         self.events.set_rows(page.events)
-        self.as_of.setText(f"{say(msg('window.as_of', at_time=show_moment(page.as_of)))} · {page.position}")
+        self.as_of.setText(say(msg("screen.as_of_records", at=page.as_of, records=page.position)))
         self._offer(page.projections)
 
     def _offer(self, projections: tuple[Projection, ...]) -> None:

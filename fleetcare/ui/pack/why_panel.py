@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QScrollArea, QSplitter, QVBoxLayout, QWidget
 
 from fleetcare.domain.projection.answer import Projection
@@ -9,6 +10,7 @@ from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.services.reasons import ReadingLine, reading_lines, reasons
 from fleetcare.services.suspects import as_read
 from fleetcare.ui.widgets.cards import words
+from fleetcare.ui.widgets.deed_page import large_text
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 
@@ -62,8 +64,12 @@ class WhyPanel(QSplitter):
         self.addWidget(self.table)
         self.setStretchFactor(0, 0)
         self.setStretchFactor(1, 1)
-        letter = self.fontMetrics().averageCharWidth()
+        letter, line = self.fontMetrics().averageCharWidth(), self.fontMetrics().height()
         left.setMinimumWidth(letter * 24)
+        if large_text():
+            self.setOrientation(Qt.Orientation.Vertical)
+            left.setMinimumHeight(line * 6)
+            self.table.setMinimumHeight(line * 9)
         self.setSizes([letter * 60, letter * 100])
 
     def show_projection(self, projection: Projection, limit_source: str = "") -> None:

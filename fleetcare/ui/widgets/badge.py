@@ -62,6 +62,11 @@ CELL_MARGIN = 3
 """Left and right of a cell's text besides the style's own, so that a number does not touch the word beside it."""
 
 
+def badge_width(metrics: QFontMetrics, word: str) -> int:
+    """Pixels that a cell's badge with this word is wide."""
+    return metrics.horizontalAdvance(word) + round(metrics.height() * 2.4)
+
+
 class BadgeDelegate(QStyledItemDelegate):
     """Paints cells that have a `Mark` as badges, and text with some air to its sides."""
 
@@ -80,6 +85,7 @@ class BadgeDelegate(QStyledItemDelegate):
             inner = QStyleOptionViewItem(option)
             if option.state & QStyle.StateFlag.State_Selected:  # type: ignore[attr-defined]
                 painter.fillRect(option.rect, option.palette.highlight())  # type: ignore[attr-defined]
+            inner.state &= ~QStyle.StateFlag.State_HasFocus  # type: ignore[attr-defined]
             inner.rect = option.rect.adjusted(CELL_MARGIN, 0, -CELL_MARGIN, 0)  # type: ignore[attr-defined]
             super().paint(painter, inner, index)
             return
@@ -88,7 +94,10 @@ class BadgeDelegate(QStyledItemDelegate):
             painter.fillRect(option.rect, option.palette.highlight())  # type: ignore[attr-defined]
         word = str(index.data(Qt.ItemDataRole.DisplayRole))
         box = QRectF(option.rect).adjusted(5, 3, -5, -3)  # type: ignore[attr-defined]
-        width = QFontMetrics(option.font).horizontalAdvance(word) + box.height() * 1.5  # type: ignore[attr-defined]
+        metrics = QFontMetrics(option.font)  # type: ignore[attr-defined]
+        spare = max(box.height() - metrics.height() * 1.45, 0) / 2
+        box = box.adjusted(0, spare, 0, -spare)
+        width = metrics.horizontalAdvance(word) + box.height() * 1.5
         box.setWidth(min(box.width(), width))
         painter.setFont(option.font)  # type: ignore[attr-defined]
         draw_badge(painter, box, mark, word)

@@ -13,15 +13,20 @@ from PySide6.QtCore import (
     Qt,
     Signal,
 )
-from PySide6.QtGui import QFocusEvent, QFont, QFontMetrics, QKeyEvent
+from PySide6.QtGui import QFocusEvent, QFont, QFontMetrics, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QApplication, QHeaderView, QTableView, QWidget
 
 from fleetcare.ui.colours import Mark
-from fleetcare.ui.widgets.badge import MARK_ROLE, BadgeDelegate
+from fleetcare.ui.widgets.badge import MARK_ROLE, BadgeDelegate, badge_width
+from fleetcare.ui.widgets.fitting import CELL_AIR, fitted, wrapped_height
 from fleetcare.ui.widgets.literal import literal
 
 LARGE_POINTS = 14.0
 """From this size of text on, no column of a table gives way to the others."""
+HEADING_AIR = 16
+"""What a heading needs beside its text: the padding of the style sheet and a line."""
+MOST_WRAPPED = 200
+"""A table of more rows keeps one line a row: measuring each would be seen."""
 
 SORT_ROLE = Qt.ItemDataRole.UserRole
 Index = QModelIndex | QPersistentModelIndex
@@ -82,6 +87,7 @@ class RowModel(QAbstractTableModel):
         self._line_of: dict[int, int] | None = {}
         self._keep: Callable[[Any, str], bool] | None = None
         self._sorted: tuple[int, bool] | None = None
+        self._broken: frozenset[int] = frozenset()
         self._struck_font = QFont()
         self._struck_font.setStrikeOut(True)
 
@@ -102,6 +108,12 @@ class RowModel(QAbstractTableModel):
         """The line whose first cell reads `first_text`, or None."""
         texts = self._texts
         return next((line for line, n in enumerate(self._shown) if texts[n][0] == first_text), None)
+
+    def break_headings(self, numbers: frozenset[int]) -> None:
+        """Put the words of these columns' headings under each other."""
+        if numbers != self._broken:
+            self._broken = numbers
+            self.headerDataChanged.emit(Qt.Orientation.Horizontal, 0, len(self.columns) - 1)
 
     def set_rows(self, rows: Sequence[Any]) -> None:
         """Show `rows` instead."""
@@ -165,7 +177,8 @@ class RowModel(QAbstractTableModel):
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         """Qt's hook."""
         if orientation is Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
-            return self.columns[section].heading
+            heading = self.columns[section].heading
+            return heading.replace(" ", "\n") if section in self._broken else heading
         if orientation is Qt.Orientation.Horizontal and role == Qt.ItemDataRole.TextAlignmentRole:
             return _alignment(self.columns[section])
         return None
@@ -200,17 +213,22 @@ def _alignment(column: Column) -> Qt.AlignmentFlag:
 
 
 class Table(QTableView):
-    """A table of rows with fixed row height, opened by Enter or double click.
+    """A table of rows, opened by Enter or double click.
 
-    One column takes the room that is left.  With large text none does, since none would be left: columns become as narrow
-    as what stands in them, up to their usual width, and the table scrolls.
+    Columns are as wide as what stands in them; one takes the room that is left.  Where the room is too small, words wrap
+    and rows grow, up to MOST_WRAPPED rows; only where even single words do not fit does the table scroll sideways.
+
+    A list (`wraps` false) keeps one line a row and cuts text off, which then stands in its tip.  With large text its
+    columns become as narrow as what stands in them, up to their usual width, and it scrolls.
 
     With the focus there is always a current row; it stays the same one, by its first cell, when rows are read again.
     """
 
     opened = Signal(object)
 
-    def __init__(self, model: RowModel, name: str, parent: QWidget | None = None, *, stretch: int = -1) -> None:
+    def __init__(
+        self, model: RowModel, name: str, parent: QWidget | None = None, *, stretch: int = -1, wraps: bool = True
+    ) -> None:
         super().__init__(parent)
         self.rows_model = model
         self.setModel(model)
@@ -221,15 +239,24 @@ class Table(QTableView):
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.setAlternatingRowColors(True)
         self.setShowGrid(False)
-        self.setWordWrap(False)
+        self.setWordWrap(wraps)
         self.setTabKeyNavigation(False)
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.verticalHeader().hide()
         header = self.horizontalHeader()
         header.setHighlightSections(False)
         header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+        self._wraps, self._fitting, self._by_hand, self._lines = wraps, False, False, 0
+        texts = [n for n, column in enumerate(model.columns) if not column.right]
+        self._stretch = stretch if stretch >= 0 else texts[-1] if texts else len(model.columns) - 1
         self._measure()
-        if QApplication.font().pointSizeF() > LARGE_POINTS:
+        if wraps:
+            self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+            self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+            header.sectionResized.connect(self._dragged)
+            for changed in (model.modelReset, model.dataChanged):
+                changed.connect(self._fit)
+        elif QApplication.font().pointSizeF() > LARGE_POINTS:
             self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
             model.modelReset.connect(self._narrow)
         elif stretch >= 0:
@@ -252,6 +279,95 @@ class Table(QTableView):
         self._widest = [metrics.averageCharWidth() * (column.width + 3) for column in self.rows_model.columns]
         for number, width in enumerate(self._widest):
             self.setColumnWidth(number, width)
+
+    def _dragged(self) -> None:
+        """Whoever draws a column wider or narrower means it: from then on only rows follow."""
+        self._by_hand = self._by_hand or not self._fitting
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Qt's hook: columns follow the room."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def keep_lines(self, rows: int) -> None:
+        """Be as high as the headings and `rows` rows; what is more scrolls inside."""
+        self._lines = rows
+        self._fit()
+
+    def _fit(self) -> None:
+        if self._fitting:
+            return
+        self._fitting = True
+        try:
+            if self._wraps:
+                self._fit_columns()
+                self._fit_rows()
+            if self._lines:
+                heights = [self.rowHeight(n) for n in range(min(self._lines, self.rows_model.rowCount()))]
+                lacking = (self._lines - len(heights)) * self.verticalHeader().defaultSectionSize()
+                sideways = self.horizontalScrollBar()
+                bar = sideways.sizeHint().height() if sideways.maximum() and sideways.isVisible() else 0
+                self.setFixedHeight(self.horizontalHeader().sizeHint().height() + sum(heights) + lacking + bar + 6)
+        finally:
+            self._fitting = False
+
+    def _fit_columns(self) -> None:
+        if self._by_hand:
+            return
+        metrics, model = self.fontMetrics(), self.rows_model
+        wanted, least = [], []
+        headings = self._heading_widths()
+        for number, column in enumerate(model.columns):
+            heading, longest = headings[number]
+            texts = {model.text(line, number) for line in range(min(model.rowCount(), MOST_WRAPPED))}
+            if column.mark is not None:
+                wide = max((badge_width(metrics, one) for one in texts), default=0) + CELL_AIR
+                few = wide
+            else:
+                wide = max((metrics.horizontalAdvance(one) for one in texts), default=0) + CELL_AIR
+                pieces = texts if column.right else {piece for one in texts for piece in one.split()}
+                few = max((metrics.horizontalAdvance(one) for one in pieces), default=0) + CELL_AIR
+            wanted.append(max(heading, wide))
+            least.append(max(longest, min(few, wide)))
+        widths = fitted(wanted, least, self._widest, self.viewport().width(), self._stretch)
+        for number, width in enumerate(widths):
+            self.setColumnWidth(number, width)
+        model.break_headings(
+            frozenset(n for n, (width, (whole, _)) in enumerate(zip(widths, headings, strict=True)) if width < whole)
+        )
+
+    def _heading_widths(self) -> list[tuple[int, int]]:
+        """Pixels for each heading in one line, and for its longest word."""
+        header = self.horizontalHeader()
+        font = QFont(self.font())
+        font.setBold(True)
+        metrics = QFontMetrics(font)
+        arrow = metrics.height() if header.isSortIndicatorShown() else 0
+        air = HEADING_AIR + arrow
+        found = []
+        for column in self.rows_model.columns:
+            words = column.heading.split() or [""]
+            longest = max(metrics.horizontalAdvance(one) for one in words)
+            found.append((metrics.horizontalAdvance(column.heading) + air, longest + air))
+        return found
+
+    def _fit_rows(self) -> None:
+        """Each row as high as its longest cell, wrapped in its column."""
+        model, metrics, usual = self.rows_model, self.fontMetrics(), self.verticalHeader().defaultSectionSize()
+        if model.rowCount() > MOST_WRAPPED:
+            self.setWordWrap(False)
+            return
+        self.setWordWrap(True)
+        air = usual - metrics.height()
+        widths = [self.columnWidth(number) - CELL_AIR for number in range(len(model.columns))]
+        wordy = [number for number, column in enumerate(model.columns) if column.mark is None and not column.right]
+        for line in range(model.rowCount()):
+            height = metrics.height()
+            for number in wordy:
+                text = model.text(line, number)
+                if metrics.horizontalAdvance(text) > widths[number]:
+                    height = max(height, wrapped_height(metrics, text, widths[number]))
+            self.setRowHeight(line, height + air)
 
     def _narrow(self) -> None:
         for number, width in enumerate(self._widest):
