@@ -27,9 +27,10 @@ from fleetcare.services.writing_files import whole_file
 SHOWN = (
     (1, (10, 8, 1)),
     (1, (8, 6, 1)),
-    (0.95, (8, 6, 0.9)),
-    (0.92, (6, 5, 0.8)),
-    (0.92, (5, 4, 0.7)),
+    (0.96, (8, 6, 1)),
+    (0.94, (6, 5, 0.95)),
+    (0.92, (4, 4, 0.9)),
+    (0.92, (4, 3, 0.8)),
     (1, (10, 8, 1)),
 )
 """Scale of the letters, how many checks and events are shown, share of a chart's height: the first that makes two pages."""
