@@ -119,7 +119,7 @@ def _evidence(flow: Flow, found: ClaimFile) -> None:
     flow.end_table()
 
 
-_HEADS = ((0.165, "list.done"), (0.115, "list.kind"), (0.085, "list.rested"), (0.15, "list.loaded"), (0.105, "list.ohm"),
+_HEADS = ((0.165, "list.done"), (0.11, "list.kind"), (0.085, "list.rested"), (0.145, "list.loaded"), (0.115, "list.ohm"),
           (0.07, "list.bench"), (0.075, "list.meter"), (0.135, "list.verdict"), (0.10, "list.who"))  # fmt: skip
 
 
