@@ -12,9 +12,10 @@ from reportlab.pdfgen.canvas import Canvas
 
 from fleetcare.domain.money import show_money
 from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
-from fleetcare.reports.flow import Flow, Text, settled
+from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.reports.safety import put_notes
+from fleetcare.reports.settling import settled
 from fleetcare.services.claim_file import ClaimFile, Photo
 from fleetcare.services.in_force import DepotRules
 from fleetcare.services.shown import CheckLine, EventLine, model_words

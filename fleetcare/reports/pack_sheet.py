@@ -12,11 +12,12 @@ from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import PackState, pack_words
 from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
 from fleetcare.reports.chart import projection_chart
-from fleetcare.reports.flow import Flow, Text, fitted
+from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.marks import draw_chart
 from fleetcare.reports.page import Running
 from fleetcare.reports.reasons_section import measure_again, why
 from fleetcare.reports.safety import put_notes_in_short
+from fleetcare.reports.settling import fitted
 from fleetcare.services.decision_words import decision_words
 from fleetcare.services.in_force import DepotRules
 from fleetcare.services.incidents import incident_words

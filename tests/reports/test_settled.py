@@ -16,8 +16,9 @@ from fleetcare.domain.recalls import RecallNotice
 from fleetcare.domain.wording import msg, say
 from fleetcare.reports import every_sheet
 from fleetcare.reports.every_sheet import Order
-from fleetcare.reports.flow import Flow, Text, settled
+from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
+from fleetcare.reports.settling import settled
 from fleetcare.services import recalling, record, renewal_summary, site_texts, van_lists
 from tests.kestrel import MONDAY, Kestrel
 
