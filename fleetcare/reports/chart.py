@@ -294,7 +294,13 @@ def _name(
     everything = (*projection.used, *(left.reading for left in projection.left_out))
     readings = [frame.at(_day(one, projection.as_of), one.value) for one in everything]
     spots: list[tuple[int, int, Text]] = []
-    for side, x in (("left", frame.left + text * 0.4), ("right", frame.right)):
+    today = frame.at(0, 0)[0]
+    for side, x in (
+        ("left", frame.left + text * 0.4),
+        ("right", frame.right),
+        ("right", today - text * 0.4),
+        ("left", today + text * 0.4),
+    ):
         for middle in (y - text * 0.8, y + text * 0.9):
             spot = Text((x, middle), label, side, role, plate=True)
             box = _box(spot, text)

@@ -8,14 +8,17 @@ from pathlib import Path
 import pypdf
 import pytest
 
+from fleetcare import app
+from fleetcare.cli import commands
 from fleetcare.domain.packs import Depot
 from fleetcare.domain.procedures import RuleSet
 from fleetcare.domain.recalls import RecallNotice
 from fleetcare.domain.wording import msg, say
 from fleetcare.reports import every_sheet
 from fleetcare.reports.every_sheet import Order
-from fleetcare.reports.flow import Flow, Text, settled
+from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
+from fleetcare.reports.settling import settled
 from fleetcare.services import recalling, record, renewal_summary, site_texts, van_lists
 from tests.kestrel import MONDAY, Kestrel
 
@@ -159,3 +162,18 @@ def test_every_sheet_has_bookmarks_a_title_and_a_language(kestrel: Kestrel, tmp_
     if kind == "blank":
         marked = [(one.title, reader.get_destination_page_number(one)) for one in reader.outline]
         assert [page for _, page in marked] == [0, 1] and "S2611020630-02" in marked[1][0]
+
+
+@pytest.mark.parametrize("command", [["history", "EB-12"], ["sheet", "P-1002"], ["sheet", "--board"]])
+def test_no_paper_is_dated_by_a_clock_that_is_behind_the_record(
+    kestrel: Kestrel, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str],
+    command: list[str],
+) -> None:  # fmt: skip
+    path = tmp_path / "p.pdf"
+    words_ = [*command, "--fleet", str(kestrel.store.path), "--output", str(path)]
+    plain = app.open_app
+    for_day = {"clock": lambda: MONDAY - dt.timedelta(days=300)}
+    monkeypatch.setattr(app, "open_app", lambda path: plain(path, **for_day))
+    assert commands.run(words_) == 2 and "The clock is behind." in capsys.readouterr().err and not path.exists()
+    for_day["clock"] = lambda: MONDAY + dt.timedelta(days=1)
+    assert commands.run(words_) == 0 and path.exists()
