@@ -128,7 +128,7 @@ def screens(app: App, qt: QApplication) -> None:
     fault_pages(window, shot)
     window.session.sign_in(find_person(app.store, "Ormond"))
     window.go("setup")
-    window.setup.show_page("pack_model")
+    window.setup.go_to("pack_model")
     models = window.setup.thing_page("pack_model")
     models.choose("K48-B")
     models.form.entries["charge_max_c"].set_value("40")

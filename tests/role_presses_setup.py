@@ -10,7 +10,7 @@ from tests.role_pressing import Pressing
 
 def change_vehicle(p: Pressing) -> None:
     p.window.go("setup")
-    p.window.setup.show_page("vehicle")
+    p.window.setup.go_to("vehicle")
     QApplication.processEvents()
     page = p.window.setup.thing_page("vehicle")
     p.wait(lambda: page.model.rowCount() > 0)
@@ -21,7 +21,7 @@ def change_vehicle(p: Pressing) -> None:
 
 def vehicle_list(p: Pressing) -> None:
     p.window.go("setup")
-    p.window.setup.show_page("list")
+    p.window.setup.go_to("list")
     page = p.window.setup.page
     assert isinstance(page, VehicleListPage)
     page.text.setPlainText("EB-99, e-bike, KW, WX1")

@@ -83,6 +83,7 @@ class TripSeen:
     reset: bool = False
     mended: str = ""
     reported_by: str = ""
+    reason: str = ""
 
     @property
     def day(self) -> dt.date:

@@ -56,6 +56,7 @@ def trips_seen(view: View) -> list[TripSeen]:
                 reset=event.record_id in resets,
                 mended=later.mended if later else "",
                 reported_by=event.by,
+                reason=later.reason if later else "",
             )
         )
     return found

@@ -59,6 +59,7 @@ from fleetcare.ui.sheets.sheets_screen import SheetsScreen
 from fleetcare.ui.theme import sized
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 from fleetcare.ui.widgets.alarm_bar import AlarmBar
+from fleetcare.ui.widgets.dialogs import ChoiceDialog
 from fleetcare.ui.widgets.elided import Elided
 from fleetcare.ui.widgets.held_file import HeldFile
 from fleetcare.ui.widgets.literal import literal
@@ -132,6 +133,9 @@ class MainWindow(QMainWindow):
         self._tabs = QButtonGroup(self)
         self._keys: dict[str, QShortcut] = {}
         self._second: list[BoardWindow] = []
+        self._let_go = False
+        self.question: ChoiceDialog | None = None
+        """The question about unrecorded text that was asked last."""
         self.alarm = AlarmBar()
         self.who = Elided()
         self.sign_out = QPushButton(word("window.sign_out"))
@@ -379,7 +383,7 @@ class MainWindow(QMainWindow):
     def to_first_steps(self) -> None:
         """What the fleet still lacks."""
         self.go("setup")
-        self.setup.show_page("steps")
+        self.setup.go_to("steps")
 
     def go_for(self, what: str) -> None:
         """A step of the set-up that is done on another screen."""
@@ -496,10 +500,38 @@ class MainWindow(QMainWindow):
         self.fingerprint.setVisible(needed + 3 * MESSAGE_EDGE < self.statusBar().width())
         self.statusBar().setToolTip(literal(told))
 
+    def _ask_unsaved(self, unsaved: dict[str, tuple[str, ...]]) -> None:
+        """What is typed in set-up forms and not recorded is named, and the program stays open until somebody says."""
+        named = [
+            msg("window.unsaved_one" if code else "window.unsaved_new", what=msg(f"class.{kind}"), code=code)
+            for kind, codes in unsaved.items()
+            for code in codes
+        ]
+        kind, (code, *_) = next(iter(unsaved.items()))
+        self.question = ask = ChoiceDialog(
+            self, word("window.unsaved_title"), say(msg("window.unsaved", what=tuple(named))),
+            stay=word("window.unsaved_stay"), go_on=word("window.unsaved_close"),
+        )  # fmt: skip
+        ask.rejected.connect(
+            lambda: (self.go("setup"), self.setup.go_to(kind), self.setup.thing_page(kind).choose(code))
+        )
+        ask.accepted.connect(self.close_without)
+        ask.open()
+
+    def close_without(self) -> None:
+        """Close, and let go what is typed and not recorded."""
+        self._let_go = True
+        self.close()
+
     def closeEvent(self, event: QCloseEvent) -> None:
-        """Qt's hook: wait for readings that are under way."""
+        """Qt's hook: ask about what is typed in set-up and not recorded; wait for readings that are under way."""
         from PySide6.QtCore import QThreadPool
 
+        unsaved = {} if self._let_go else self.setup.unsaved()
+        if unsaved:
+            event.ignore()
+            self._ask_unsaved(unsaved)
+            return
         if not self.bench.put_aside() and not self._close_anyway():
             event.ignore()
             return

@@ -48,6 +48,7 @@ def apply(app: QApplication, theme: str, text_percent: int) -> None:
 
 def _sheet(theme: str, text_percent: int) -> str:
     tall = "1.6em" if text_percent <= 150 else "1.2em"  # letters of 200 % make a target high enough by themselves
+    tab_air = 11 if text_percent <= 125 else 4  # large words need the room, so that no tab hides behind an arrow
     line = "#b9c0bb" if theme == "light" else "#4a5451"
     edge = "#6b7570" if theme == "light" else "#8a948f"
     focus = "#1f5f8b" if theme == "light" else "#7db7dd"
@@ -58,6 +59,14 @@ def _sheet(theme: str, text_percent: int) -> str:
         border: 1px solid {edge}; border-radius: 4px; padding: 4px 8px; min-height: {tall};
     }}
     QLineEdit:focus, QComboBox:focus, QPlainTextEdit:focus {{ border: 2px solid {focus}; padding: 3px 7px; }}
+    QComboBox {{ combobox-popup: 0; }}
+    QComboBox QAbstractItemView {{ border: 1px solid {edge}; padding: 2px; }}
+    QComboBox QAbstractItemView::item {{ min-height: 1.7em; padding: 0 6px; }}
+    QTabWidget::pane {{ border: 1px solid {line}; border-radius: 2px; top: -1px; }}
+    QTabBar::tab {{ padding: 5px {tab_air}px; margin-right: 2px; border: 1px solid {line}; border-bottom: 0;
+        border-top-left-radius: 4px; border-top-right-radius: 4px; background: palette(button); }}
+    QTabBar::tab:selected {{ background: palette(window); border-top: 3px solid {focus}; padding-top: 3px; }}
+    QTabBar::tab:focus {{ text-decoration: underline; }}
     QComboBox::drop-down {{ border: 0; width: 26px; }}
     QComboBox::down-arrow {{ image: url({arrow}); width: 12px; height: 8px; }}
     QPushButton {{ border: 1px solid {edge}; border-radius: 4px; padding: 5px 14px; min-height: {tall};

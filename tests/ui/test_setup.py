@@ -29,7 +29,7 @@ CLICK = Qt.MouseButton.LeftButton
 def opened(window: MainWindow, hands: Typist, kind: str, who: str = "B-05") -> ThingPage:
     hands(who, ENTER)
     window.go("setup")
-    window.setup.show_page(kind)
+    window.setup.go_to(kind)
     return window.setup.thing_page(kind)
 
 
@@ -182,7 +182,7 @@ def test_a_scan_opens_the_form_of_what_it_names(window: MainWindow, hands: Typis
 def test_a_pasted_list_is_shown_and_recorded(window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot) -> None:
     hands("B-05", ENTER)
     window.go("setup")
-    window.setup.show_page("list")
+    window.setup.go_to("list")
     page = window.setup.made("list")
     assert isinstance(page, VehicleListPage)
     QApplication.clipboard().setText("EB-90,e-bike,KW,WX90\nEB-91,trike,KW,\n")
@@ -218,7 +218,7 @@ def test_every_step_leads_somewhere(window: MainWindow, hands: Typist, qtbot: Qt
 def test_every_field_has_a_name_for_a_screen_reader(window: MainWindow, hands: Typist) -> None:
     opened(window, hands, "depot")
     for name in TABS:
-        window.setup.show_page(name)
+        window.setup.go_to(name)
     assert unnamed(window.setup.window()) == []
     page = window.setup.thing_page("pack_model")
     for entry in page.form.entries.values():
@@ -244,3 +244,34 @@ def test_no_form_is_wider_than_its_place_at_any_size_of_text(qtbot: QtBot, qapp:
         qtbot.addWidget(form)
         assert form.minimumSizeHint().width() <= (880 if percent == 100 else 1290), kind
     theme.apply(qapp, "light", 100)
+
+
+def test_closing_the_program_asks_about_what_is_typed_and_not_recorded(
+    window: MainWindow, hands: Typist, qtbot: QtBot
+) -> None:
+    page = opened(window, hands, "charger")
+    page.begin()
+    hands("C-99")
+    window.go("bench")
+    window.close()
+    asked = window.question
+    assert window.isVisible() and asked is not None and asked.isVisible()
+    assert "a new charger" in asked.told and "lost" in asked.told
+    qtbot.waitUntil(asked.stay.hasFocus)
+    qtbot.keyClick(asked.stay, ENTER)
+    assert window.isVisible() and window.stack.currentWidget() is window.setup and window.setup.page is page
+    assert page.form.value("code") == "C-99", "nothing typed is lost"
+    window.close()
+    assert window.question is not None and window.question is not asked
+    qtbot.mouseClick(window.question.go_on, CLICK)
+    assert not window.isVisible()
+
+
+def test_a_form_that_was_only_looked_at_asks_nothing(window: MainWindow, hands: Typist) -> None:
+    on_record = {"pack_model": "K36-A", "vehicle": "EB-11", "site_rules": "SITE", "charger": "C-36-1", "meter": "M-01",
+                 "test_load": "L-08", "depot": "KW"}  # fmt: skip
+    opened(window, hands, "pack_model")
+    for kind, code in on_record.items():
+        window.setup.thing_page(kind).choose(code)
+    window.close()
+    assert not window.isVisible() and window.question is None

@@ -46,6 +46,7 @@ class DecisionPanel(Card):
         for column, buttons in enumerate((wide, narrow)):
             for row, button in enumerate(buttons):
                 button.setMinimumHeight(36)
+                button.setProperty("role", "small")
                 button.setAutoDefault(False)
                 grid.addWidget(button, row + 3 * column if large else row, 0 if large else column)
         self.column.addLayout(grid)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QFontMetrics, QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
     QBoxLayout,
@@ -30,12 +30,16 @@ from fleetcare.ui.bench.verdict_panel import VerdictPanel
 from fleetcare.ui.scanning import SCAN_FIELD
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, Field, words
+from fleetcare.ui.widgets.deed_page import large_text
 
 NARROW_LETTERS = 120
 """Below this many letters of width the page has one column."""
 
 TARGET = 44
 """Least height of what gloves must hit, in pixels."""
+
+DETAIL_LINES = 2
+"""Lines about the pack that have their place before one is scanned, so that no field moves when it is."""
 
 
 class WorkPage(QWidget):
@@ -53,6 +57,9 @@ class WorkPage(QWidget):
         self.scan.edit.setFont(sized(1.25))
         self.subject = words(size=1.35, bold=True)
         self.details = words(quiet=True)
+        for label, lines in ((self.subject, 1), (self.details, DETAIL_LINES)):
+            label.setMinimumHeight(QFontMetrics(label.font()).lineSpacing() * lines)
+            label.setAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
         self.pairing = PairingPanel(app)
         self.look = LookPanel()
         self.rest = RestPicker()
@@ -159,9 +166,13 @@ class WorkPage(QWidget):
         left = QVBoxLayout()
         left.setSpacing(8)
         left.addLayout(bar)
-        for card in (self.drafts, scan_card, self.look, self.readings):
+        # one below the other, what was left unsaved comes first; side by side it stands where it moves no field
+        first = (self.drafts,) if large_text() else ()
+        for card in (*first, scan_card, self.look, self.readings):
             left.addWidget(card)
         left.addLayout(buttons)
+        if not first:
+            left.addWidget(self.drafts)
         left.addStretch(1)
         right = QVBoxLayout()
         right.addWidget(self.question_card)

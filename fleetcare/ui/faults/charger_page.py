@@ -42,6 +42,8 @@ SUSPECTS = (
 class ChargerPage(FaultPage):
     """A wrong charger is warned of before it is recorded, and holds the pack when it is."""
 
+    follows_changes = False
+
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__(app, session, changes)
         self._warned: tuple[tuple[str, str], Message] | None = None

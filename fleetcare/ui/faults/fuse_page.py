@@ -33,6 +33,8 @@ ROWS = (
 class FusePage(FaultPage):
     """Scan a pack; the rule of its model stands above the fields."""
 
+    follows_changes = False
+
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__(app, session, changes)
         self._shown = ""

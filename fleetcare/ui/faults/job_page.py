@@ -47,6 +47,8 @@ def _outcome(told: Message) -> str:
 class JobPage(FaultPage):
     """Begin, four pauses, the readings; every tick is kept at once."""
 
+    follows_changes = False
+
     asked_sheet = Signal(object)
     quarantined = Signal(str)
     """The job was stopped by a danger: this pack's quarantine sheet is wanted now."""

@@ -37,6 +37,9 @@ from fleetcare.ui.widgets.stop_card import StopCard
 class ReportPage(FaultPage):
     """One tick at the gate shows the stop card and asks nothing else."""
 
+    scrolls_itself = True
+    follows_changes = False
+
     quarantined = Signal(str)
     reported = Signal(str)
     """A report about this pack was kept."""

@@ -28,6 +28,8 @@ BY_VOLTS = ("r3", "r4", "r5", "r6")
 class TreePage(FaultPage):
     """Gate, observation, then row after row; nothing is written before “Keep this walk”."""
 
+    follows_changes = False
+
     danger = Signal(str, str)
     """Something of the gate is so: pack and vehicle as typed."""
 

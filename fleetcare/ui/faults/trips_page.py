@@ -38,12 +38,15 @@ TRIPS = (
 class TripsPage(FaultPage):
     """Scan a pack: its trips, whether it may be reset, by which rule and number."""
 
+    follows_changes = False
+
     asked_job = Signal(str)
     """The guided reset of this pack is wanted: its maker's way."""
 
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__(app, session, changes)
         self._page: PackTrips | None = None
+        self._begun_at: TripSeen | None = None
         self.show_button = QPushButton(word("faults.show"))
         self.badge = Badge()
         self.badge.setFont(sized(1.2, bold=True))
@@ -159,11 +162,15 @@ class TripsPage(FaultPage):
             self.table.selectRow(0)
 
     def _chosen(self) -> None:
-        """The judgement begins at what stands: a trip judged again keeps its cause unless somebody changes it."""
+        """The judgement begins at what stands: a trip judged again keeps all of it unless somebody changes it."""
         row = self.table.selected_row()
-        if isinstance(row, TripSeen):
-            self.cause.choose(row.cause)
-            self.explained.setChecked(row.explained)
+        if not isinstance(row, TripSeen) or row == self._begun_at:
+            return  # read again as it was: what is typed stays
+        self._begun_at = row
+        self.cause.choose(row.cause)
+        self.explained.setChecked(row.explained)
+        for name in ("reason", "found_outside", "mended"):
+            self.fields[name].edit.setText(getattr(row, name))
 
     def _able(self) -> None:
         page = self._page

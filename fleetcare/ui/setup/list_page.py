@@ -19,6 +19,7 @@ from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.deed_page import large_text, line
 from fleetcare.ui.widgets.forms import Choice
+from fleetcare.ui.widgets.page import Page
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 _MARKS = {State.NEW: colours.ACTION, State.CHANGED: colours.CAUTION, State.REFUSED: colours.FAULT}
@@ -42,7 +43,7 @@ ROWS = (
 )  # fmt: skip
 
 
-class VehicleListPage(QWidget):
+class VehicleListPage(Page):
     """Nothing is recorded before the second button is pressed; refused rows are left out and listed."""
 
     labels_wanted = Signal()

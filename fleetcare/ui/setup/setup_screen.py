@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import cast
+
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QTabWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
@@ -17,98 +20,72 @@ from fleetcare.ui.setup.list_page import VehicleListPage
 from fleetcare.ui.setup.steps_page import StepsPage
 from fleetcare.ui.setup.thing_page import ThingPage
 from fleetcare.ui.widgets.cards import words
-from fleetcare.ui.widgets.deed_page import large_text
-from fleetcare.ui.widgets.paged import scrolled
+from fleetcare.ui.widgets.page import Page
+from fleetcare.ui.widgets.paged import PagedScreen
 
-Page = StepsPage | ThingPage | VehicleListPage
 TABS = ("steps", "depot", "pack_model", "vehicle", "list", "charger", "meter", "test_load", "site_rules")
 """The pages in the order of the steps."""
 
 
-class SetupScreen(QWidget):
-    """Each page is made when it is first opened.  `wanted` names a place outside of this screen."""
+class SetupScreen(PagedScreen):
+    """`wanted` names a place outside of this screen."""
 
+    area = "setup.tab_"
     wanted = Signal(str)
 
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
-        super().__init__()
-        self._app, self._session, self._changes = app, session, changes
-        self._made: dict[str, Page] = {}
-        self._holders: dict[str, QVBoxLayout] = {}
+        self._session, self._changes = session, changes
+        makers: dict[str, Callable[[], Page]] = {
+            name: lambda name=name: ThingPage(app, session, changes, name) for name in TABS
+        }
+        super().__init__(app, changes, makers | {"steps": self._steps, "list": self._list})
         self.note = words(word("setup.manager_note"), quiet=True)
-        self.tabs = QTabWidget()
-        for name in TABS:
-            holder = QWidget()
-            column = self._holders[name] = QVBoxLayout(holder)
-            column.setContentsMargins(0, 0, 0, 0)
-            self.tabs.addTab(holder, word(f"setup.tab_{name}"))
-        outer = QVBoxLayout(self)
+        outer = self.layout()
+        assert isinstance(outer, QVBoxLayout)
         outer.setContentsMargins(12, 8, 12, 4)
-        outer.addWidget(self.note)
-        outer.addWidget(self.tabs, 1)
-        self.tabs.currentChanged.connect(lambda _i: self.refresh())
+        outer.insertWidget(0, self.note)
         session.person_changed.connect(self._show_note)
-        changes.changed.connect(lambda _p, _v: self.isVisible() and self.refresh())
         self._show_note()
 
     def _show_note(self) -> None:
         person = self._session.person
         self.note.setVisible(person is None or Role.MANAGER not in person.roles)
 
-    def made(self, name: str) -> Page:
-        """The page of that name, made now if it was not asked for before."""
-        page = self._made.get(name)
-        if page is None:
-            page = self._made[name] = self._make(name)
-            alone = isinstance(page, ThingPage) and not large_text()
-            shown = page if alone else scrolled(page)
-            self._holders[name].addWidget(shown)
-            shown.show()
-        return page
+    def _steps(self) -> StepsPage:
+        steps = StepsPage(self._app)
+        steps.wanted.connect(self._go)
+        return steps
 
-    def _make(self, name: str) -> Page:
-        app, session, changes = self._app, self._session, self._changes
-        if name == "steps":
-            steps = StepsPage(app)
-            steps.wanted.connect(self._go)
-            return steps
-        if name == "list":
-            many = VehicleListPage(app, session, changes)
-            many.labels_wanted.connect(lambda: self.wanted.emit("labels"))
-            return many
-        return ThingPage(app, session, changes, name)
+    def _list(self) -> VehicleListPage:
+        many = VehicleListPage(self._app, self._session, self._changes)
+        many.labels_wanted.connect(lambda: self.wanted.emit("labels"))
+        return many
 
     def thing_page(self, kind: str) -> ThingPage:
         """The page of one kind of thing."""
-        page = self.made(kind)
-        assert isinstance(page, ThingPage)
-        return page
-
-    @property
-    def page(self) -> Page:
-        """The page in view."""
-        return self.made(TABS[self.tabs.currentIndex()])
+        return cast(ThingPage, self.made(kind))
 
     @property
     def first(self) -> QWidget:
         """Where the focus goes."""
-        return self.page.first
+        return cast(StepsPage | ThingPage | VehicleListPage, self.page).first
 
-    def show_page(self, name: str) -> None:
+    def go_to(self, name: str) -> None:
         """Bring a page to the front; an empty kind of thing begins with its form."""
         self.tabs.setCurrentIndex(TABS.index(name))
         self.first.setFocus()
 
     def _go(self, name: str) -> None:
         if name in TABS:
-            self.show_page(name)
+            self.go_to(name)
         else:
             self.wanted.emit(name)
 
-    def refresh(self) -> None:
-        """Read the page in view again."""
-        if self.isVisible():
-            self.page.refresh()
+    def unsaved(self) -> dict[str, tuple[str, ...]]:
+        """By kind of thing the codes ("" for a new one) of what is typed and not recorded."""
+        things = {kind: self._made.get(kind) for kind in KINDS}
+        found = {kind: page.unsaved() for kind, page in things.items() if isinstance(page, ThingPage)}
+        return {kind: codes for kind, codes in found.items() if codes}
 
     def take_scan(self, text: str) -> bool:
         """A scan of a thing that has a form opens it; False for anything else."""
@@ -118,6 +95,6 @@ class SetupScreen(QWidget):
             return False
         if found.thing_class not in KINDS:
             return False
-        self.show_page(found.thing_class)
+        self.go_to(found.thing_class)
         self.thing_page(found.thing_class).choose(found.code)
         return True

@@ -13,12 +13,13 @@ from fleetcare.ui import colours
 from fleetcare.ui.widgets.badge import Badge
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.deed_page import large_text
+from fleetcare.ui.widgets.page import Page
 
 AFTER = ("labels", "bench", "list", "hours")
 """What follows the steps."""
 
 
-class StepsPage(QWidget):
+class StepsPage(Page):
     """`wanted` names the step or place whose button was pressed."""
 
     wanted = Signal(str)

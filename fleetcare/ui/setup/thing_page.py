@@ -18,6 +18,7 @@ from fleetcare.ui.session import Session
 from fleetcare.ui.setup.form import ThingForm
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.deed_page import large_text
+from fleetcare.ui.widgets.page import Page
 from fleetcare.ui.widgets.paged import rows_high, scrolled
 from fleetcare.ui.widgets.tables import Column, Prepared, RowModel, Table, prepare
 
@@ -39,13 +40,14 @@ def version_text(version: Version) -> str:
     return "; ".join(say(one.told) for one in version.changes)
 
 
-class ThingPage(QWidget):
+class ThingPage(Page):
     """Texts typed and not yet recorded stay, by thing, while another one is looked at."""
 
     def __init__(self, app: App, session: Session, changes: Changes, kind: str) -> None:
         super().__init__()
         self._app, self._session, self._changes = app, session, changes
         self.kind = kind
+        self.scrolls_itself = not large_text()
         self._background = Background(self)
         self._code = ""
         self._base: dict[str, str] = {}
@@ -207,6 +209,11 @@ class ThingPage(QWidget):
         else:
             self._kept.pop(self._code, None)
         self._mark(self._code)
+
+    def unsaved(self) -> tuple[str, ...]:
+        """Codes of the things of which something is typed and not recorded; "" for a new one."""
+        self._keep()
+        return tuple(sorted(self._kept))
 
     def _mark(self, code: str) -> None:
         """Show in the list whether something typed for this thing is not recorded yet."""

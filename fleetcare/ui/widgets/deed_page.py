@@ -30,6 +30,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field, words
 from fleetcare.ui.widgets.forms import proof_field
+from fleetcare.ui.widgets.page import Page
 
 E = TypeVar("E", bound=StrEnum)
 
@@ -66,10 +67,8 @@ class Choice(QWidget):
         self.box.setCurrentIndex(max(self.box.findData(None if value is None else value.value), 0))
 
 
-class DeedPage(QWidget):
+class DeedPage(Page):
     """What pages of deeds share: the app, who is signed in, where refusals go, and what is said after a deed."""
-
-    scrolls_itself = False
 
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__()
@@ -158,9 +157,6 @@ class DeedPage(QWidget):
 
     def taken(self, thing_class: str) -> None:
         """A code has just come into the field of `thing_class`; the page may re-read."""
-
-    def refresh(self) -> None:
-        """Read again what the page shows."""
 
 
 LARGE_POINTS = 14.0

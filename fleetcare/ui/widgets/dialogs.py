@@ -75,6 +75,31 @@ class AskDialog(QDialog):
         self.accept()
 
 
+class ChoiceDialog(QDialog):
+    """A sentence and two ways on; Enter and Esc both take the safe one, which rejects."""
+
+    def __init__(self, parent: QWidget, title: str, told: str, *, stay: str, go_on: str) -> None:
+        super().__init__(parent)
+        self.setWindowTitle(title)
+        self.setMinimumWidth(520)
+        self.told = told
+        self.stay, self.go_on = QPushButton(stay), QPushButton(go_on)
+        column = QVBoxLayout(self)
+        column.setSpacing(12)
+        column.addWidget(words(title, size=1.2, bold=True))
+        column.addWidget(words(told))
+        row = QHBoxLayout()
+        row.addStretch(1)
+        for button, slot in ((self.go_on, self.accept), (self.stay, self.reject)):
+            button.setMinimumHeight(40)
+            button.clicked.connect(slot)
+            row.addWidget(button)
+        column.addLayout(row)
+        self.go_on.setAutoDefault(False)
+        self.stay.setDefault(True)
+        self.stay.setFocus()
+
+
 def reason_field() -> Field:
     """The field for a reason, named as the deeds name it."""
     field = Field(word("screen.reason"))

@@ -1,4 +1,4 @@
-"""A screen of pages of deeds, one tab each: the page in view is read again, and takes scans into its fields."""
+"""A screen of pages, one tab each: the page in view is read again, and takes scans into its fields."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import word
 from fleetcare.services.identify import identify
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.widgets.deed_page import DeedPage
+from fleetcare.ui.widgets.page import Page
 from fleetcare.ui.widgets.tables import Table
 
 
@@ -38,38 +38,47 @@ class PagedScreen(QWidget):
     scrolls only its form.
     """
 
-    def __init__(self, app: App, changes: Changes, makers: dict[str, Callable[[], DeedPage]]) -> None:
+    area = ""
+    """What stands before a page's key in the key of its tab's words."""
+
+    def __init__(self, app: App, changes: Changes, makers: dict[str, Callable[[], Page]]) -> None:
         super().__init__()
         self._app = app
         self._makers = makers
-        self._made: dict[str, DeedPage] = {}
+        self._made: dict[str, Page] = {}
         self._holders: dict[str, QVBoxLayout] = {}
         self.tabs = QTabWidget()
         for key in makers:
             holder = QWidget()
             column = self._holders[key] = QVBoxLayout(holder)
             column.setContentsMargins(0, 0, 0, 0)
-            self.tabs.addTab(holder, word(key))
+            self.tabs.addTab(holder, word(f"{self.area}{key}"))
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 8, 12, 8)
         outer.addWidget(self.tabs)
         self.tabs.currentChanged.connect(lambda _i: self.refresh())
-        changes.changed.connect(lambda _p, _v: self.isVisible() and self.page.refresh())
+        changes.changed.connect(lambda _p, _v: self._follow())
 
-    def made(self, key: str) -> DeedPage:
+    def _follow(self) -> None:
+        if self.isVisible() and self.page.follows_changes:
+            self.page.refresh()
+
+    def made(self, key: str) -> Page:
         """The page under `key`, made now if it was not asked for before."""
         page = self._made.get(key)
         if page is None:
             page = self._made[key] = self._makers[key]()
-            self._holders[key].addWidget(page if page.scrolls_itself else scrolled(page))
+            shown = page if page.scrolls_itself else scrolled(page)
+            self._holders[key].addWidget(shown)
+            shown.show()
         return page
 
     @property
-    def page(self) -> DeedPage:
+    def page(self) -> Page:
         """The page in view."""
         return self.made(list(self._makers)[self.tabs.currentIndex()])
 
-    def show_page(self, page: DeedPage) -> None:
+    def show_page(self, page: Page) -> None:
         """Bring one page to the front."""
         key = next(key for key, one in self._made.items() if one is page)
         self.tabs.setCurrentIndex(list(self._makers).index(key))
