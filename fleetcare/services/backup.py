@@ -79,11 +79,15 @@ def back_up(store: Store, clock: Clock, folder: Path | None = None, second: Path
 
 
 def is_due(store: Store, clock: Clock, folder: Path | None = None) -> bool:
-    """True when something was recorded since the newest backup and that one is not of today."""
+    """True when something was recorded since the newest backup and that one is not of today.
+
+    EntryRefused while the clock is in doubt: a backup's name is its moment.
+    """
+    now = clock()
     kept = backups_in(folder or folder_of(store), store.path.stem)
     if not kept:
         return True
-    newest, now = max(kept), clock()
+    newest = max(kept)
     if newest.date() == now.replace(tzinfo=None).date():
         return False
     with store.view() as view:
