@@ -39,6 +39,8 @@ GOOD_EDGE = {False: 0.75, True: 0.9}
 FEW_PACKS_BAD = 0.3
 """Where a model that declines has been seen on few packs, the bad edge is so much further out: faster declines than theirs
 are still to come (decision 233)."""
+UNSURE = 0.1
+"""A model that keeps still with this chance or more is not taken to decline there."""
 FAR, FEW_FAR, MANY_TESTS = 2.0, 0.01, 100
 SOUND_EDGE = 0.8
 """Where of so many back-tests so few fell so far on the bad side, hardly any fault begins, and the bad edge may be drawn
@@ -143,7 +145,7 @@ def _stretch(fit: FleetFit) -> dict[str, Floats]:
         sharing = np.array([curve.sharing for curve in series.curves], dtype=float)
         few = np.where(sharing > 1, np.maximum(1 - sharing / FLEET_PACKS, 0.0), 0.0)
         for quantity in quantities:
-            found[quantity] = 1 + FEW_PACKS_BAD * few * (1 - series.stillness)
+            found[quantity] = 1 + FEW_PACKS_BAD * few * np.maximum(1 - series.stillness / UNSURE, 0.0)
     return found
 
 
