@@ -18,12 +18,12 @@ from PySide6.QtWidgets import QAbstractItemView, QApplication, QHeaderView, QTab
 
 from fleetcare.ui.colours import Mark
 from fleetcare.ui.widgets.badge import MARK_ROLE, BadgeDelegate, badge_width
-from fleetcare.ui.widgets.fitting import CELL_AIR, fitted, wrapped_height
+from fleetcare.ui.widgets.fitting import CELL_AIR, broken, fitted, wrapped_height
 from fleetcare.ui.widgets.literal import literal
 
 LARGE_POINTS = 14.0
 """From this size of text on, no column of a table gives way to the others."""
-HEADING_AIR = 16
+HEADING_AIR = 18
 """What a heading needs beside its text: the padding of the style sheet and a line."""
 MOST_WRAPPED = 200
 """A table of more rows keeps one line a row: measuring each would be seen."""
@@ -87,7 +87,7 @@ class RowModel(QAbstractTableModel):
         self._line_of: dict[int, int] | None = {}
         self._keep: Callable[[Any, str], bool] | None = None
         self._sorted: tuple[int, bool] | None = None
-        self._broken: frozenset[int] = frozenset()
+        self._broken: dict[int, str] = {}
         self._struck_font = QFont()
         self._struck_font.setStrikeOut(True)
 
@@ -109,10 +109,10 @@ class RowModel(QAbstractTableModel):
         texts = self._texts
         return next((line for line, n in enumerate(self._shown) if texts[n][0] == first_text), None)
 
-    def break_headings(self, numbers: frozenset[int]) -> None:
-        """Put the words of these columns' headings under each other."""
-        if numbers != self._broken:
-            self._broken = numbers
+    def break_headings(self, broken: dict[int, str]) -> None:
+        """Show these columns' headings in several lines."""
+        if broken != self._broken:
+            self._broken = broken
             self.headerDataChanged.emit(Qt.Orientation.Horizontal, 0, len(self.columns) - 1)
 
     def set_rows(self, rows: Sequence[Any]) -> None:
@@ -177,8 +177,7 @@ class RowModel(QAbstractTableModel):
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         """Qt's hook."""
         if orientation is Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
-            heading = self.columns[section].heading
-            return heading.replace(" ", "\n") if section in self._broken else heading
+            return self._broken.get(section, self.columns[section].heading)
         if orientation is Qt.Orientation.Horizontal and role == Qt.ItemDataRole.TextAlignmentRole:
             return _alignment(self.columns[section])
         return None
@@ -332,18 +331,24 @@ class Table(QTableView):
         widths = fitted(wanted, least, self._widest, self.viewport().width(), self._stretch)
         for number, width in enumerate(widths):
             self.setColumnWidth(number, width)
-        model.break_headings(
-            frozenset(n for n, (width, (whole, _)) in enumerate(zip(widths, headings, strict=True)) if width < whole)
-        )
+        bold, air = self._heading_letters()
+        model.break_headings({
+            number: broken(bold, model.columns[number].heading, width - air)
+            for number, (width, (whole, _)) in enumerate(zip(widths, headings, strict=True))
+            if width < whole
+        })  # fmt: skip
 
-    def _heading_widths(self) -> list[tuple[int, int]]:
-        """Pixels for each heading in one line, and for its longest word."""
-        header = self.horizontalHeader()
+    def _heading_letters(self) -> tuple[QFontMetrics, int]:
+        """The measures of a heading's letters, and what it needs beside them."""
         font = QFont(self.font())
         font.setBold(True)
         metrics = QFontMetrics(font)
-        arrow = metrics.height() if header.isSortIndicatorShown() else 0
-        air = HEADING_AIR + arrow
+        arrow = metrics.height() + 8 if self.horizontalHeader().isSortIndicatorShown() else 0
+        return metrics, HEADING_AIR + arrow
+
+    def _heading_widths(self) -> list[tuple[int, int]]:
+        """Pixels for each heading in one line, and for its longest word."""
+        metrics, air = self._heading_letters()
         found = []
         for column in self.rows_model.columns:
             words = column.heading.split() or [""]
