@@ -3,7 +3,6 @@
 from decimal import Decimal
 
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from fleetcare.domain.checks import LookItem
@@ -142,7 +141,9 @@ def test_a_pass_is_said_once(window: MainWindow, hands: Typist, qtbot: QtBot) ->
     assert work.verdict.text().lower().splitlines().count("pass") == 1
 
 
-def test_no_field_moves_between_sign_in_and_verdict(window: MainWindow, hands: Typist, kestrel: Kestrel) -> None:
+def test_no_field_moves_between_sign_in_and_verdict(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
+) -> None:
     with kestrel.store.transaction() as tx:
         tx.save_draft("d", "PIKE", "BENCH-2", "P-1312", kestrel.now, "{}")
     start(window, hands)
@@ -151,7 +152,7 @@ def test_no_field_moves_between_sign_in_and_verdict(window: MainWindow, hands: T
     assert work.drafts.isVisible() and work.scroll.horizontalScrollBar().maximum() == 0
 
     def places() -> list[tuple[int, int]]:
-        QApplication.processEvents()
+        qtbot.wait(60)
         return [(at.x(), at.y()) for at in (one.mapTo(window, QPoint(0, 0)) for one in watched)]
 
     first = places()

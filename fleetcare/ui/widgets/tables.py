@@ -17,7 +17,7 @@ from PySide6.QtGui import QFocusEvent, QFont, QFontMetrics, QKeyEvent, QResizeEv
 from PySide6.QtWidgets import QAbstractItemView, QApplication, QHeaderView, QTableView, QWidget
 
 from fleetcare.ui.colours import Mark
-from fleetcare.ui.widgets.badge import MARK_ROLE, BadgeDelegate, badge_width
+from fleetcare.ui.widgets.badge import MARK_ROLE, BadgeDelegate, badge_width, unbroken
 from fleetcare.ui.widgets.fitting import CELL_AIR, broken, fitted, wrapped_height
 from fleetcare.ui.widgets.literal import literal
 
@@ -318,13 +318,13 @@ class Table(QTableView):
         headings = self._heading_widths()
         for number, column in enumerate(model.columns):
             heading, longest = headings[number]
-            texts = {model.text(line, number) for line in range(min(model.rowCount(), MOST_WRAPPED))}
+            texts = {unbroken(model.text(line, number)) for line in range(min(model.rowCount(), MOST_WRAPPED))}
             if column.mark is not None:
                 wide = max((badge_width(metrics, one) for one in texts), default=0) + CELL_AIR
                 few = wide
             else:
                 wide = max((metrics.horizontalAdvance(one) for one in texts), default=0) + CELL_AIR
-                pieces = texts if column.right else {piece for one in texts for piece in one.split()}
+                pieces = texts if column.right else {piece for one in texts for piece in one.split(" ")}
                 few = max((metrics.horizontalAdvance(one) for one in pieces), default=0) + CELL_AIR
             wanted.append(max(heading, wide))
             least.append(max(longest, min(few, wide)))
@@ -369,7 +369,7 @@ class Table(QTableView):
         for line in range(model.rowCount()):
             height = metrics.height()
             for number in wordy:
-                text = model.text(line, number)
+                text = unbroken(model.text(line, number))
                 if metrics.horizontalAdvance(text) > widths[number]:
                     height = max(height, wrapped_height(metrics, text, widths[number]))
             self.setRowHeight(line, height + air)
