@@ -65,7 +65,7 @@ def test_labels_from_the_command_line_are_issues(
 ) -> None:
     words = ("labels", "p-1002", "--fleet", fleet, "--output", tmp_path / "l.pdf", "--as", "dunn")
     code, out, error = run(capsys, *words, "--stock", "50x30")
-    assert code == 0 and error == "" and "2 labels on 2 pages" in out and "100 %" in out
+    assert code == 0 and error == "" and "labels: 2, pages: 2" in out and "100 %" in out
     _, out, _ = run(capsys, "history", "P-1002", "--fleet", fleet, "--output", tmp_path / "h.pdf")
     assert "Written" in out
     for wrong, said in (("--stock", "not measures"), ("--copies", "1 to 20"), ("--first", "1 to 24")):

@@ -8,12 +8,16 @@ from dataclasses import replace
 from pathlib import Path
 
 from fleetcare.app import print_reentry
-from fleetcare.cli.opening import author, opened, say_progress
+from fleetcare.cli.opening import author, opened, seldom
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.oldrows import FIELDS, DateOrder
-from fleetcare.domain.wording import msg, say, word
+from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services import backup, exporting, importing, oldsheets, parked
 from fleetcare.services.oldsheets import OUTCOMES, Preview
+
+
+def _writing(done: int, of: int) -> Message:
+    return msg("oldsheet.settling", of=of) if done >= of else msg("oldsheet.writing", done=done, of=of)
 
 
 def add_imports(kinds: argparse._SubParsersAction) -> None:
@@ -135,16 +139,14 @@ def sheet_in(asked: argparse.Namespace) -> int:
         millivolts=None if asked.millivolts is None else asked.millivolts == "yes",
     )
     shown = oldsheets.preview(
-        app.store, app.clock, asked.file, plan, lambda done, _of: say_progress(say(msg("oldsheet.reading", rows=done)))
+        app.store, app.clock, asked.file, plan, seldom(lambda done, _of: msg("oldsheet.reading", rows=done))
     )
     try:
         _print_preview(shown)
         if not asked.yes:
             return 1 if shown.counts["asked"] or shown.counts["refused"] else 0
         who = author(app, asked.person)
-        done = oldsheets.bring_in(
-            app.store, app.clock, who, shown, lambda n, of: say_progress(say(msg("oldsheet.writing", done=n, of=of)))
-        )
+        done = oldsheets.bring_in(app.store, app.clock, who, shown, seldom(_writing))
     finally:
         shown.close()
     if done.recorded is None:

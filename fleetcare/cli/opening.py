@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import sys
+import time
+from collections.abc import Callable
 from pathlib import Path
 
 from fleetcare import app
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.wording import Message, say
 from fleetcare.services.clock import DoubtKind, TrustedClock
 from fleetcare.services.session import Author
 
@@ -37,3 +40,17 @@ def author(opened_app: App, code: str, source: str = "typed") -> Author:
 def say_progress(line: str) -> None:
     """A progress line; on stderr, so that tables stay clean."""
     print(line, file=sys.stderr, flush=True)
+
+
+def seldom(line_of: Callable[[int, int], Message]) -> Callable[[int, int], None]:
+    """Tells progress (rows done, rows in all) once a second at most, and when all are done."""
+    last = 0.0
+
+    def told(done: int, of: int) -> None:
+        nonlocal last
+        now = time.monotonic()
+        if now - last >= 1 or 0 < of <= done:
+            last = now
+            say_progress(say(line_of(done, of)))
+
+    return told

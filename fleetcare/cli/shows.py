@@ -84,9 +84,7 @@ def _told(fleet: FleetSummary, line: VehicleSummary) -> str:
     """One vehicle that is not simply ready: each reason with since when and the next step, who clears it, what frees it."""
     parts = [f"{line.vehicle.code}  {word(f'board_state.{line.status.state.value}')}"]
     for reason in line.status.reasons:
-        since = reason.since and say(
-            msg("board.since", at=show_since(reason.since.astimezone(fleet.as_of.tzinfo), year=True))
-        )
+        since = reason.since and say(msg("board.since", at=show_since(reason.since, year=True)))
         kind = word(f"hold_class.{reason.hold_class.value}")
         parts.append(_filled(f"{kind}{f', {since}' if since else ''}: {say(reason.text)}"))
         parts.append(_filled(f"→ {say(reason.next_step)}"))

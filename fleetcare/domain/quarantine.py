@@ -7,13 +7,14 @@ was found, so the alarm day is a setting of the site.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
 from fleetcare.domain.added_later import added_later
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.wording import Message, msg
 
 
 class TransportHead(StrEnum):
@@ -91,6 +92,13 @@ def missed_looks(since: dt.date, looked: Iterable[dt.date], today: dt.date) -> t
     seen = set(looked)
     days = (since + dt.timedelta(days=n) for n in range(1, days_in(since, today)))
     return tuple(day for day in days if day not in seen)
+
+
+def next_look(since: dt.date, looked: Collection[dt.date], today: dt.date) -> tuple[dt.date, Message]:
+    """The day of the next daily look and why: today, or tomorrow once today's is done; the first day needs none."""
+    done = today in looked or since >= today
+    key = "due.quarantine_next" if today in looked else "due.quarantine_today"
+    return today + dt.timedelta(days=1 if done else 0), msg(key, since_date=since)
 
 
 def spans(days: Iterable[dt.date]) -> tuple[tuple[dt.date, dt.date], ...]:

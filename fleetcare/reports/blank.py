@@ -14,7 +14,7 @@ from fleetcare.domain.checks import LookItem, RestBand
 from fleetcare.domain.labels import with_check
 from fleetcare.domain.paper_sheets import CHECKS_A_SHEET
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.reports.page import Running, inner_width
+from fleetcare.reports.page import Mark, Running, inner_width
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.text import BOLD, QUIET, REGULAR, para
 from fleetcare.services.work_lists import Stamp
@@ -134,6 +134,7 @@ def story(numbers: Sequence[str], width: float, height: float, procedure: str = 
     for sheet in numbers:
         if parts:
             parts.append(PageBreak())
+        parts.append(Mark(say(msg("paper.sheet_number", number=with_check(sheet)))))
         parts.append(para(say(msg("paper.sheet_number", number=with_check(sheet))), 14, bold=True, after=2))
         parts.append(para(word("paper.blank_hint"), 8.5, quiet=True, after=6))
         parts.append(para(word("paper.sheet_head"), 9.5, after=6))

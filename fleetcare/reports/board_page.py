@@ -179,7 +179,7 @@ def _not_ready(fleet: FleetSummary) -> list[str]:
             f"<li>{escape(word(f'hold_class.{one.hold_class.value}'))}: {escape(say(one.text))}</li>"
             for one in line.status.reasons
         )
-        since = show_since(lead.since.astimezone(fleet.as_of.tzinfo), year=True) if lead and lead.since else "—"
+        since = show_since(lead.since, year=True) if lead and lead.since else "—"
         proposed = [offer for offer in line.offers if offer.proposed] or list(line.offers[:1])
         cells = (
             f"<ul>{reasons}</ul>" if reasons else "—", escape(since), escape(say(lead.next_step)) if lead else "—",

@@ -13,7 +13,7 @@ from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg, say, show_moment, show_since, word
 from fleetcare.reports.marks import StateMark
-from fleetcare.reports.page import Running, inner_width
+from fleetcare.reports.page import Mark, Running, inner_width
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.shapes import shape_of
 from fleetcare.reports.text import BOLD, FONT, para
@@ -24,6 +24,8 @@ _RULE = Color(0.55, 0.55, 0.55)
 STATE_POINTS = 14
 CODE_POINTS = 13
 READY_COLUMNS = 7
+MOST_OF_A_PAGE = 300.0
+"""Points of height; a landscape A4 page has some 450 for its content."""
 
 
 def write(fleet: FleetSummary, path: Path, *, page: str, printed_by: str, printed_at: dt.datetime) -> None:
@@ -45,6 +47,7 @@ def story(fleet: FleetSummary, width: float) -> list[Any]:
         parts.append(para(say(fleet.away_told), 11, after=3))
     parts.append(para(say(msg("window.as_of", at_time=show_moment(fleet.as_of))), 12, bold=True, after=6))
     not_ready = [line for line in fleet.vehicles if line.status.state is not BoardState.READY]
+    parts.insert(0, Mark(f"{word('paper.board_title')} {show_moment(fleet.as_of)}"))
     if not_ready:
         parts.append(_not_ready(not_ready, width))
     ready = [line for line in fleet.vehicles if line.status.state is BoardState.READY]
@@ -52,6 +55,7 @@ def story(fleet: FleetSummary, width: float) -> list[Any]:
         parts += [
             CondPageBreak(60),
             Spacer(1, 8),
+            Mark(word("board_state.ready").capitalize()),
             para(word("board_state.ready").capitalize(), 12, bold=True, after=2),
             _ready(ready, width),
         ]
@@ -60,6 +64,15 @@ def story(fleet: FleetSummary, width: float) -> list[Any]:
         parts += [Spacer(1, 6), para(say(msg("screen.drafts", drafts=told)), 10)]
     parts += [Spacer(1, 4), para(word("safety.defer"), 8, quiet=True)]
     return parts
+
+
+class _Rows(Table):
+    """Breaks between rows; a row itself only where it has most of a page to itself and still does not fit."""
+
+    def split(self, availWidth: float, availHeight: float) -> list[Any]:
+        """reportlab's hook."""
+        self.splitInRow = 1 if availHeight > MOST_OF_A_PAGE else 0
+        return list(super().split(availWidth, availHeight))
 
 
 def _not_ready(lines: list[VehicleSummary], width: float) -> Table:
@@ -86,7 +99,7 @@ def _not_ready(lines: list[VehicleSummary], width: float) -> Table:
     )
     code = min(width * 0.2, max(text_width(line.vehicle.code, BOLD, CODE_POINTS) for line in lines) + 12)
     rest = [(width - state - code) * share for share in (0.385, 0.11, 0.245, 0.14, 0.12)]
-    table = Table(rows, colWidths=[code, state, *rest], repeatRows=1, splitInRow=1)
+    table = _Rows(rows, colWidths=[code, state, *rest], repeatRows=1)
     table.setStyle(
         TableStyle(
             [

@@ -98,7 +98,7 @@ class Flow:
         self._canvas = _PagedCanvas(
             file, pagesize=self._size, invariant=1, pageCompression=0, initialFontName=REGULAR, lang="en"
         )
-        self._canvas.setTitle(visible(f"{running.title} {running.subject}"))
+        self._canvas.setTitle(visible(f"{running.title} {running.subject}".strip()))
         self._canvas.setAuthor(visible(running.fleet_name))
         self._canvas.setSubject(visible(show_moment(running.printed_at)))
         self._canvas.setCreator(word("program.title"))

@@ -25,6 +25,9 @@ ROOMY_VERSION = 3
 ROOMY_MODULE_MM = 0.5
 """The roomy version is used where its modules are at least so large (proposal of this program)."""
 
+_ONE_SIZE = 0.8
+"""Letters that would be larger by no more than this share are set as small as the smallest, so that a sheet looks even."""
+
 
 def write(
     labels: Sequence[Label], stock: LabelStock, path: Path, *, copies: int, first: int = 1, fleet_name: str, demo: bool
@@ -35,6 +38,7 @@ def write(
     """
     register()
     codes = {one.text: code_for(one.text, stock) for one in labels}
+    sizes = _sizes(labels, stock, codes)
     width, height = (side * mm for side in stock.page_mm)
     with whole_file(path) as fresh, fresh.open("wb") as file:
         canvas = Canvas(file, pagesize=(width, height), invariant=1, initialFontName=REGULAR, lang="en")
@@ -50,7 +54,7 @@ def write(
                 left, top = stock.place_mm(place)
                 canvas.saveState()
                 canvas.translate(left * mm, height - (top + stock.height_mm) * mm)
-                _label(canvas, one, stock, codes[one.text], fleet_name, demo)
+                _label(canvas, one, stock, codes[one.text], sizes[one.text], fleet_name, demo)
                 canvas.restoreState()
                 place += 1
         canvas.showPage()
@@ -73,15 +77,32 @@ def code_for(text: str, stock: LabelStock | None = None) -> segno.QRCode:
     return code
 
 
-def _label(canvas: Canvas, one: Label, stock: LabelStock, code: segno.QRCode, fleet_name: str, demo: bool) -> None:
+def _sizes(labels: Sequence[Label], stock: LabelStock, codes: dict[str, segno.QRCode]) -> dict[str, float]:
+    """The size of each label's large letters: one size for all whose own is near the smallest."""
+    own = {one.text: _fitting(one.shown, BOLD, _beside(stock, codes[one.text])[1], 30) for one in labels}
+    least = min(own.values(), default=0.0)
+    return {
+        text: min(least if size * _ONE_SIZE <= least else size, stock.height_mm * mm * 0.36)
+        for text, size in own.items()
+    }
+
+
+def _beside(stock: LabelStock, code: segno.QRCode) -> tuple[float, float]:
+    """Where the letters begin, right of the code, and how much room they have, in points."""
+    modules = code.symbol_size(border=0)[0]
+    left = EDGE_MM * mm + module_mm(stock, modules) * mm * (modules + 2 * QUIET_MODULES)
+    return left, stock.width_mm * mm - left - 2 * EDGE_MM * mm
+
+
+def _label(
+    canvas: Canvas, one: Label, stock: LabelStock, code: segno.QRCode, size: float, fleet_name: str, demo: bool
+) -> None:
     modules = code.symbol_size(border=0)[0]
     module = module_mm(stock, modules) * mm
     side = module * (modules + 2 * QUIET_MODULES)
-    height, width = stock.height_mm * mm, stock.width_mm * mm
+    height = stock.height_mm * mm
     draw_code(canvas, code, EDGE_MM * mm + QUIET_MODULES * module, (height - side) / 2 + QUIET_MODULES * module, module)
-    left = EDGE_MM * mm + side
-    room = width - left - 2 * EDGE_MM * mm
-    size = min(_fitting(one.shown, BOLD, room, 30), height * 0.36)
+    left, room = _beside(stock, code)
     small = min(7.0, height * 0.12)
     canvas.setFillGray(0)
     canvas.setFont(BOLD, size)

@@ -11,10 +11,10 @@ from typing import Any
 from reportlab.lib.pagesizes import A4, LETTER, landscape
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from fleetcare.domain.wording import msg, say, show_moment, word
-from fleetcare.reports.text import BOLD, QUIET, REGULAR, draw, lacking, para, printable, register, visible
+from fleetcare.reports.text import BOLD, QUIET, REGULAR, draw, lacking, para, printable, register, set_apart, visible
 from fleetcare.services.writing_files import whole_file
 
 PAGES = {"A4": A4, "Letter": LETTER}
@@ -44,8 +44,14 @@ class _Pages(Canvas):
     size: tuple[float, float]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs | {"initialFontName": REGULAR})
+        super().__init__(*args, **kwargs | {"initialFontName": REGULAR, "lang": "en"})
         self._kept: list[dict[str, Any]] = []
+        self._marks: list[tuple[int, str]] = []
+        self.showOutline()
+
+    def mark(self, text: str) -> None:
+        """A bookmark for the page that is being drawn."""
+        self._marks.append((len(self._kept), text))
 
     def showPage(self) -> None:
         self._kept.append(dict(self.__dict__))
@@ -56,8 +62,26 @@ class _Pages(Canvas):
         for number, page in enumerate(self._kept, start=1):
             self.__dict__.update(page)
             draw_frame(self, self.running, self.size, number, total)
+            for place, (at, text) in enumerate(self._marks):
+                if at == number - 1:
+                    self.bookmarkPage(f"m{place}")
+                    self.addOutlineEntry(text, f"m{place}")
             super().showPage()
         super().save()
+
+
+class Mark(Flowable):
+    """A bookmark where it stands in a story; it takes no room."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self._text = visible(text)
+
+    def wrap(self, _width: float, _height: float) -> tuple[float, float]:
+        return 0, 0
+
+    def draw(self) -> None:
+        self.canv.mark(self._text)
 
 
 def draw_frame(canvas: Canvas, running: Running, size: tuple[float, float], number: int, total: int | None) -> None:
@@ -94,7 +118,7 @@ def draw_frame(canvas: Canvas, running: Running, size: tuple[float, float], numb
         left.append(say(msg("paper.as_of", at=running.as_of)))
     by = running.printed_by or "—"
     left.append(say(msg("paper.printed", by=by, at=running.printed_at)))
-    draw(canvas, MARGIN, low - 13, printable(" · ".join(left)), REGULAR, 7.5)
+    draw(canvas, MARGIN, low - 13, set_apart(printable(" · ".join(left)), by), REGULAR, 7.5)
     canvas.setFont(REGULAR, 7.5)
     if running.fingerprint:
         canvas.drawString(MARGIN, low - 23, say(msg("paper.fingerprint", fingerprint=running.fingerprint)))
@@ -116,11 +140,13 @@ def write(path: Path, story: list[Any], running: Running, *, page: str, wide: bo
     if missing:
         found = ", ".join(one.strip("[]") for one in missing)
         story = [*story, para(say(msg("paper.lacking", letters=found)), 7.5, quiet=True)]
+    if not any(isinstance(one, Mark) for one in story):
+        story = [Mark(f"{running.title} {running.subject}".strip()), *story]
     pages = type("Pages", (_Pages,), {"running": running, "size": size})
     with whole_file(path) as fresh, fresh.open("wb") as file:
         template = BaseDocTemplate(
             file, pagesize=size, leftMargin=MARGIN, rightMargin=MARGIN, invariant=1,
-            title=visible(f"{running.title} {running.subject}"), author=visible(running.fleet_name),
+            title=visible(f"{running.title} {running.subject}".strip()), author=visible(running.fleet_name),
             subject=visible(show_moment(running.printed_at)), creator=word("program.title"),
         )  # fmt: skip
         frame = Frame(

@@ -53,6 +53,8 @@ def _glyphs(font: str) -> Any:
 _DIRECTION = frozenset((*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200E, 0x200F))
 _BACKWARDS = re.compile("[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufeff]")
 """Letters that run from right to left and that the shipped fonts have."""
+_FROM_HERE_ON = "\u200e"
+"""What follows is read from left to right (Unicode Annex 9); only this module writes it, and it is not drawn."""
 _BEFORE_UNIT = re.compile(r"(?<=[0-9]) (?=(?:V|A|W|Ω|Ah|Wh|°C|%|s|min|h|d|kg|mm|kJ/mol)(?![A-Za-z0-9]))")
 _BOUND = "\x00"
 """Stands for such a space while lines are broken; no printable text has it."""
@@ -93,7 +95,13 @@ def in_reading_order(line: str) -> str:
         return line
     from bidi import get_display
 
-    return str(get_display(line, base_dir="L"))
+    return str(get_display(line, base_dir="L")).replace(_FROM_HERE_ON, "")
+
+
+def set_apart(line: str, name: str) -> str:
+    """A printable line in which the figures behind `name` stay behind it, also where the name runs from right to left."""
+    shown = printable(name)
+    return line.replace(shown, shown + _FROM_HERE_ON, 1) if _BACKWARDS.search(shown) else line
 
 
 def lacking(texts: Iterable[str]) -> tuple[str, ...]:

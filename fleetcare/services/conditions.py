@@ -63,7 +63,7 @@ def conditions(
             edge=edge,
             near_on=view.day(newest.done_at) if near else None,
             doubt_on=view.day(newest.last_valid) if in_doubt and newest.last_valid is not None else None,
-            strained_at=happened[0][1].astimezone(newest.done_at.tzinfo) if happened else None,
+            strained_at=view.local(happened[0][1]) if happened else None,
         )
     return found
 

@@ -162,7 +162,7 @@ def _check_table(text, rows):
         if row is not None and line + "\r\n" != row
     ]
     if len(found) != len(made):
-        wrong.append(f"{TABLE}: {len(found)} lines where {len(made)} belong.")
+        wrong.append(f"{TABLE}: its number of lines is {len(found)}, {len(made)} belong there.")
     return wrong
 
 

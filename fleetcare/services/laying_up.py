@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from fleetcare.domain import laying_up as rule
-from fleetcare.domain import limits
-from fleetcare.domain.checks import CheckKind, FoundIn, LookOver, VoltageCheck
+from fleetcare.domain import limits, quarantine
+from fleetcare.domain.checks import CheckKind, FoundIn, HoldClass, LookOver, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.judging import SILENT_PER_GROUP_V
 from fleetcare.domain.laying_up import Band, LaidUp, LayUpEnded, Standing
 from fleetcare.domain.packs import Pack, SiteRules
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import conditions, record
 from fleetcare.services import facts as read
@@ -181,6 +182,11 @@ def _line(view: View, facts: read.FleetFacts, one: LaidUp, now: dt.datetime, *, 
     silent_v = SILENT_PER_GROUP_V * model.series_count
     rest = facts.laid_up[one.pack]
     holds = facts.pack_holds.get(one.pack, ())
+    next_look, why = rest.look_on, rest.why
+    dangers = [h.since for h in holds if h.hold_class is HoldClass.DANGER and not by_recall(h.text)]
+    if dangers:
+        looks = {view.day(e.done_at) for e in view.records_of("quarantine_look", ("pack", one.pack))}
+        next_look, why = quarantine.next_look(view.day(min(dangers)), looks, view.day(now))
     return LaidUpLine(
         pack=pack,
         model_name=model.name,
@@ -191,8 +197,8 @@ def _line(view: View, facts: read.FleetFacts, one: LaidUp, now: dt.datetime, *, 
         rested_v=volts,
         read_on=readings[-1][0].astimezone(facts.zone).date() if readings else None,
         standing=None if volts is None else rule.standing_of(volts, band, found, silent_below_v=silent_v),
-        next_look=rest.look_on,
-        why=rest.why,
+        next_look=next_look,
+        why=why,
         held=holds[0].text if holds else None,
         stored=stored_pack(view, facts, one.pack, now, at_position=at_position) if readings else None,
     )

@@ -35,7 +35,7 @@ from fleetcare.domain.oldrows import (
 from fleetcare.domain.records import Record, RowParked, SheetImport, from_plain, new_id, to_plain
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import table_files
-from fleetcare.services.importing import CHUNK, _hold_newest, _ImportBench
+from fleetcare.services.importing import _hold_newest, _ImportBench
 from fleetcare.services.oldrow import Asked, Refused, classify, looks_like_millivolts, read_row
 from fleetcare.services.record import may_check
 from fleetcare.services.session import Author, Clock
@@ -49,8 +49,11 @@ from fleetcare.store.store import Store, Transaction, View
 
 OUTCOMES = ("checks", "kept", "parked", "repeat", "known", "refused", "asked")
 SAMPLE_ROWS = 200
+CHUNK = 200
+"""So many rows are put on record at a time; between two times Stop is looked at."""
 EXAMPLES = 500
-TELL_EVERY = 2000
+TELL_EVERY = 200
+"""So many rows are done between two looks at Stop: half a second on a PC that is busy with ten other things."""
 
 Progress = Callable[[int, int], None]
 """Called with rows done and rows in all (0 while nobody knows yet)."""
@@ -258,7 +261,7 @@ def bring_in(
     with store.transaction() as tx:
         may_check(author, now, tx)
         bench = _ImportBench(tx, now)
-        counts = dict(shown.counts) if tx.position == shown.position else _recount(tx, bench, shown)
+        counts = dict(shown.counts) if tx.position == shown.position else _recount(tx, bench, shown, _unless(cancelled))
         if not sum(counts.get(one, 0) for one in ("checks", "kept", "parked")):
             return Brought(name, counts, None, None)
         writer = Writer(tx, author, now)
@@ -268,7 +271,14 @@ def bring_in(
         total = sum(counts.get(one, 0) for one in ("checks", "kept", "parked"))
         records: list[Record] = []
         done = 0
-        for row, reading in _staged(shown):
+
+        def heartbeat() -> None:
+            if cancelled():
+                raise Cancelled
+            if progress is not None:
+                progress(done, total)
+
+        for row, reading in _staged(shown, heartbeat):
             if tx.position > shown.position + 1 and tx.known_rows([row_identity(reading)]):
                 continue
             made = record_of(tx, author, bench, now, reading, _source(shown, row), batch)
@@ -277,13 +287,9 @@ def bring_in(
             if len(records) == CHUNK:
                 done += tx.append_checks(records)
                 records = []
-                if cancelled():
-                    raise Cancelled
-                if progress is not None:
-                    progress(done, total)
-        tx.append_checks(records)
-        if cancelled():
-            raise Cancelled
+                heartbeat()
+        done += tx.append_checks(records)
+        heartbeat()  # the last look at Stop: what comes now is one act of the disk
         _hold_newest(tx, writer, bench)
         told = msg("oldsheet.done", **{one: counts.get(one, 0) for one in OUTCOMES[:-1]})
         return Brought(name, counts, batch, writer.recorded(told))
@@ -407,14 +413,14 @@ def _stage(
     return "kept", what.why
 
 
-def _staged(shown: Preview) -> Iterable[tuple[int, OldReading]]:
-    return ((row, from_plain(OldReading, json.loads(data))) for row, data in shown.stage.in_order())
+def _staged(shown: Preview, heartbeat: Callable[[], None]) -> Iterable[tuple[int, OldReading]]:
+    return ((row, from_plain(OldReading, json.loads(data))) for row, data in shown.stage.in_order(heartbeat))
 
 
-def _recount(tx: Transaction, bench: _ImportBench, shown: Preview) -> dict[str, int]:
+def _recount(tx: Transaction, bench: _ImportBench, shown: Preview, heartbeat: Callable[[], None]) -> dict[str, int]:
     """The counts as they are now: something was recorded between the preview and the yes."""
     counts = Counter({one: shown.counts[one] for one in ("repeat", "known", "refused")})
-    for _, reading in _staged(shown):
+    for _, reading in _staged(shown, heartbeat):
         if tx.known_rows([row_identity(reading)]):
             counts["known"] += 1
             continue

@@ -19,7 +19,7 @@ from fleetcare.domain.projection.activation import ZERO_C
 from fleetcare.domain.projection.answer import Horizon, LeftOut, Projection, Reading
 from fleetcare.domain.projection.calibration import HORIZONS
 from fleetcare.domain.projection.fleet import ENGINE, FleetFit, Standing, stand, value_ahead
-from fleetcare.domain.projection.forecast import NEVER, Forecast, is_flat, project
+from fleetcare.domain.projection.forecast import NEVER, SOONER_TO, Forecast, is_flat, is_read_sooner, project
 from fleetcare.domain.projection.preparation import Doubt, apply_corrections
 from fleetcare.domain.projection.shifts import LEAST_FALL_V_PER_GROUP, LEAST_RISE, shift
 from fleetcare.domain.projection.visits import REFERENCE_C, Flags, Floats
@@ -231,7 +231,13 @@ def _resistance(
     energy = c.fit.corrections.activation_j_mol[c.standing.model[c.index]] / 1000
     because = (
         _law(float(energy), Decimal(f"{at_c:.0f}"), rule, own=c.own_law),
-        *_narrower(quantiles[0], c.fit.log_ohm.track.scatter[c.standing.model[c.index]] * quantiles[0][1], "ohm"),
+        *_narrower(
+            quantiles[0],
+            c.fit.log_ohm.track.scatter[c.standing.model[c.index]] * quantiles[0][1],
+            float(c.fit.shared_log_ohm[c.standing.model[c.index]] * quantiles[0][1]),
+            "ohm",
+        ),
+        *_likely_day(c, forecast),
     )
     last = _last_ohm(good, at_c, own=c.own_law)
     found = _answer(c, "resistance_ohm", forecast, quantiles, limit, last, good, out, because, fan, at_c)
@@ -248,7 +254,8 @@ def _rested_full(
     quantiles = {days: q[:, c.index] for days, q in forecast.quantiles.items()}
     because = (
         msg("projection.because_v"),
-        *_narrower(quantiles[0], c.fit.full_v.track.scatter[c.standing.model[c.index]], "v"),
+        *_narrower(quantiles[0], c.fit.full_v.track.scatter[c.standing.model[c.index]], c.fit.shared_v, "v"),
+        *_likely_day(c, forecast),
     )
     last = _last_v(good)
     return _answer(c, "rested_full_v", forecast, quantiles, limit, last, good, out, because, fan)
@@ -319,13 +326,23 @@ def _law(energy: float, at_c: Decimal, rule: limits.ResistanceLimits | None, *, 
     return msg("projection.verdict_law", told=told, fixed=f"{ACTIVATION_J_PER_MOL / 1000:.0f}")
 
 
-def _narrower(today: Floats, scatter: float, unit: str) -> tuple[Message, ...]:
-    """What a few more checks would do to the doubt about today's level, whose p10, p50 and p90 are given."""
+def _likely_day(c: _Common, forecast: Forecast) -> tuple[Message, ...]:
+    """How the likely day is read, where that is not at the middle."""
+    likely = int(forecast.crossing[1, c.index])
+    sooner = is_read_sooner(c.fit, c.standing.model, forecast.quantity)[c.index]
+    return (msg("projection.likely_day"),) if sooner and 0 < likely < SOONER_TO else ()
+
+
+def _narrower(today: Floats, scatter: float, shared: float, unit: str) -> tuple[Message, ...]:
+    """What a few more checks would do to the doubt about today's level, whose p10, p50 and p90 are given; what is
+    `shared` by all readings (a standard deviation: charger, meters, temperature law) no check narrows."""
     now_half = float(today[2] - today[0]) / 2
     if now_half <= 0 or scatter <= 0:
         return ()
-    reading = 1.2816 * float(scatter)
-    then_half = max(1 / math.sqrt(1 / now_half**2 + NARROWER_CHECKS / reading**2), LEAST_SHOWN[unit])
+    reading, stays = 1.2816 * float(scatter), 1.2816 * shared
+    own_half = math.sqrt(max(now_half**2 - stays**2, (0.01 * now_half) ** 2))
+    narrowed = 1 / math.sqrt(1 / own_half**2 + NARROWER_CHECKS / reading**2)
+    then_half = max(math.hypot(narrowed, stays), LEAST_SHOWN[unit])
     if then_half > 0.85 * now_half or round(now_half / LEAST_SHOWN[unit]) <= round(then_half / LEAST_SHOWN[unit]):
         return (msg("projection.narrow_enough"),)
     halves = {f"now_{unit}": now_half, f"then_{unit}": then_half}

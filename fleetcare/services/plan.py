@@ -9,7 +9,7 @@ import datetime as dt
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from fleetcare.domain import inspection_plans
+from fleetcare.domain import inspection_plans, quarantine
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.inspection_plans import Kind
 from fleetcare.domain.packs import InspectionPlan, Level, PackStanding
@@ -149,6 +149,10 @@ class _Reading:
         if status.state is PackState.LAID_UP and status.due_on is not None and status.why is not None:
             yield from self._of_pack(Kind.LAY_UP_LOOK, code, status, status.due_on, status.why)
             return
+        if status.state is PackState.HELD and code in facts.laid_up:
+            rest = facts.laid_up[code]  # it goes on losing charge there, whoever decides about it
+            yield from self._of_pack(Kind.LAY_UP_LOOK, code, status, rest.look_on, rest.why)
+            return
         if status.state is PackState.HELD and status.reasons[0].hold_class is not HoldClass.ACTION_DUE:
             return
         first = status.due_on is None or status.why is None
@@ -156,7 +160,7 @@ class _Reading:
             why = msg("due.never_checked", start_date=start)
             yield from self._of_pack(Kind.COMMISSIONING, code, status, start, why)
         elif status.due_on is not None and status.why is not None:
-            yield from self._of_pack(Kind.CHECK, code, status, status.due_on, status.why)
+            yield from self._of_pack(Kind.CHECK, code, status, status.due_on, self._rested(code, status.why))
         plan = self._plan(Kind.LOOK_OVER, model=pack.model)
         if plan is not None and not first:
             last = None if look is None else self._day(look)
@@ -164,11 +168,15 @@ class _Reading:
             if day is not None:
                 yield from self._of_pack(Kind.LOOK_OVER, code, status, day.due_on, day.why, last)
 
+    def _rested(self, code: str, why: Message) -> Message:
+        """The reason of a check, with what a long rest asks for; the day stays the same."""
+        latest = self._facts.latest.get(code)
+        days = 0 if latest is None or latest.last_valid is None else (self._today - self._day(latest.last_valid)).days
+        return msg("due.long_rest", told=why, ago_days=days) if days > self._facts.site.long_rest_days else why
+
     def _quarantine(self, code: str, status: PackStatus, since: dt.date, looked: set[dt.date]) -> Iterator[PlanItem]:
-        done = self._today in looked or since == self._today
-        day = self._today + dt.timedelta(days=1) if done else self._today
-        key = "due.quarantine_next" if self._today in looked else "due.quarantine_today"
-        yield from self._of_pack(Kind.QUARANTINE_LOOK, code, status, day, msg(key, since_date=since))
+        day, why = quarantine.next_look(since, looked, self._today)
+        yield from self._of_pack(Kind.QUARANTINE_LOOK, code, status, day, why)
 
     def _of_pack(
         self, kind: Kind, code: str, status: PackStatus, due_on: dt.date, why: Message, last: dt.date | None = None
@@ -200,7 +208,7 @@ class _Reading:
             return 1
         if why.key in AT_ONCE:
             return 3
-        return _GRAVE[kind] if why.key == "due.weekly" else 4
+        return _GRAVE[kind] if why.key in ("due.weekly", "due.long_rest") else 4
 
     def vehicles(self) -> Iterator[PlanItem]:
         """Looks at vehicles and yearly inspections."""

@@ -45,7 +45,7 @@ from fleetcare.services.pairing import refuse_beside
 from fleetcare.services.people import may, refuse_stale, refuse_unless_allowed
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Comparison, PackSummary, Recorded
-from fleetcare.services.standing import own_badge
+from fleetcare.services.standing import held_key, own_badge
 from fleetcare.services.summary import compare
 from fleetcare.services.writing import WITH_PACK, Writer, judged
 from fleetcare.store.store import Store, Transaction, View
@@ -473,8 +473,7 @@ def _was_there(tx: Transaction, writer: Writer, pack: str, vehicle: str, at: dt.
 
 def _hold(writer: Writer, hold: Hold) -> Message:
     writer.add("hold", hold, hold.done_at)
-    key = "record.grounded" if hold.subject_class == "vehicle" else "record.held"
-    return msg(key, subject=hold.subject, reason=hold.remark or hold.reason)
+    return msg(held_key(hold), subject=hold.subject, reason=hold.remark or hold.reason)
 
 
 def _hold_by_verdict(

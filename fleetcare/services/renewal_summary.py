@@ -16,7 +16,7 @@ from fleetcare.domain.identity import Commissioned
 from fleetcare.domain.packs import Level, PackStanding, Person
 from fleetcare.domain.procedures import RuleSet
 from fleetcare.domain.quarantine import Collected, TransportHead
-from fleetcare.domain.records import Record
+from fleetcare.domain.records import LabelPrinted, Record
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import facts as read
 from fleetcare.services.done_due import done_due
@@ -226,6 +226,18 @@ def _recalls(year: _Year) -> list[Message]:
     return told
 
 
+def _identity(year: _Year) -> list[Message]:
+    packs = [one for one in year.facts.packs.values() if one.standing is PackStanding.IN_SERVICE]
+    if not packs:
+        return []
+    printed = [one.body for one in year.view.records_of("label_printed")]
+    labelled = {one.code for one in printed if isinstance(one, LabelPrinted) and one.thing_class == "pack"}
+    return [
+        msg("summary.identity_told", of=len(packs), labelled=sum(one.code in labelled for one in packs),
+            passports=sum(bool(one.passport) for one in packs)),
+    ]  # fmt: skip
+
+
 def _marks(year: _Year) -> list[Message]:
     made = [one for one in year.bodies("commissioned") if isinstance(one, Commissioned)]
     if not made:
@@ -249,6 +261,6 @@ def _record(year: _Year) -> list[Message]:
 _HEADS: tuple[tuple[str, Callable[[_Year], list[Message]]], ...] = (
     ("inspection", _inspection), ("procedure", _procedure), ("damaged", _damaged), ("quarantine_ends", _quarantine_ends),
     ("charger", _charger), ("where_charged", _where_charged), ("staff", _staff), ("not_opened", _not_opened),
-    ("transport", _transport), ("recalls", _recalls), ("marks", _marks), ("incidents", _incidents), ("record", _record),
+    ("transport", _transport), ("recalls", _recalls), ("identity", _identity), ("marks", _marks), ("incidents", _incidents), ("record", _record),
 )  # fmt: skip
 """The heads in the order in which they are asked, and what tells each."""

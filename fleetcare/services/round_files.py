@@ -32,7 +32,7 @@ def _row(one: RoundItem, names: dict[str, str]) -> tuple[str | int, ...]:
         "" if one.day is None else one.day.isoformat(), names.get(one.person, one.person),
         word(f"plan_kind.{item.kind.value}"), item.subject, item.place, item.model, item.due_on.isoformat(),
         say(item.why), item.minutes, word(f"level.{item.level.value}"), "; ".join(say(note) for note in one.notes),
-        "no" if one.late else "yes",
+        word("round.in_time_no") if one.late else word("round.in_time_late" if one.day and one.day > item.due_on else "round.in_time_yes"),
     )  # fmt: skip
 
 

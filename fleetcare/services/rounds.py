@@ -17,7 +17,7 @@ from fleetcare.domain.levelling import Given, Hands, Spread, Task, spread
 from fleetcare.domain.packs import Level, PackStanding, Role, Roster
 from fleetcare.domain.status import PackState
 from fleetcare.domain.wording import Message, msg
-from fleetcare.domain.working_days import WorkingDays
+from fleetcare.domain.working_days import SATURDAY, WorkingDays
 from fleetcare.services import facts as read
 from fleetcare.services import pace as own_pace
 from fleetcare.services.absences import absences, vehicles_away
@@ -245,6 +245,17 @@ class _Ground:
                 assumed = assumed or roster is None
         return found, why, calendar, assumed
 
+    def calendar_told(self, calendar: WorkingDays, depot: str) -> Message:
+        """Which calendar this depot keeps, with the weekdays off in the time that is planned and why each is."""
+        today = self.local.date()
+        off = []
+        for day in (today + dt.timedelta(days=n) for n in range(AHEAD * 2)):
+            closed = next((a.reason for a in self.absences if not a.person and a.depot == depot and a.covers(day)), "")
+            why = closed or (calendar.holiday(day) if day.weekday() < SATURDAY else "")
+            if why:
+                off.append(msg("plan.day_off", on_day=day, why=why))
+        return msg("plan.days_off", told=calendar.told, these=tuple(off)) if off else calendar.told
+
 
 def _round(
     ground: _Ground, items: Iterable[PlanItem], depot: str, paces: Mapping[str, Pace], person: str, by_bay: bool
@@ -296,7 +307,7 @@ def _round(
         hours=_hours(ground, hands, why, done, days),
         charge=tuple(sorted({one.item.subject for one in tomorrow if one.item.kind is Kind.CHECK})),
         pace=(paces.get(depot) or Pace(own_pace.CHECK_MINUTES, 0, True)).told,
-        calendar=calendar.told,
+        calendar=ground.calendar_told(calendar, depot),
         notes=tuple(remarks),
         proven=done.proven,
     )
@@ -508,6 +519,8 @@ def changes(before: Round, after: Round) -> tuple[Moved, ...]:
             told = msg("round.new", on_day=new.day, who=names.get(new.person, "—"), **values)
         elif new.day is None:
             told = msg("round.moved_out", before_day=old.day, **values)
+        elif old.day is None:
+            told = msg("round.moved_in", on_day=new.day, who=names.get(new.person, "—"), **values)
         elif old.day == new.day:
             told = msg("round.other_person", on_day=new.day, who=names.get(new.person, "—"), **values)
         else:

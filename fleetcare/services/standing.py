@@ -64,7 +64,14 @@ def hold_by_rule(tx: Transaction, writer: Writer, ruling: Ruling, hold: Hold) ->
     return True
 
 
+def held_key(hold: Hold) -> str:
+    """The sentence of a hold: vehicles are grounded, packs in danger quarantined, all else is held."""
+    if hold.subject_class == "vehicle":
+        return "record.grounded"
+    danger = hold.subject_class == "pack" and hold.hold_class is HoldClass.DANGER and not by_recall(hold.reason)
+    return "record.quarantined" if danger else "record.held"
+
+
 def said(hold: Hold) -> Message:
     """The sentence about a hold just set."""
-    key = "record.grounded" if hold.subject_class == "vehicle" else "record.held"
-    return msg(key, subject=hold.subject, reason=hold.reason)
+    return msg(held_key(hold), subject=hold.subject, reason=hold.reason)

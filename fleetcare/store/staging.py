@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 CACHE_KIB = 16_000
+LOOK_EVERY = 50_000
+"""So many steps of SQLite's own work between two looks, some milliseconds."""
 
 
 class RowStage:
@@ -34,9 +36,29 @@ class RowStage:
         """Keep one row."""
         self._raw.execute("INSERT INTO staged VALUES (?,?,?)", (at, row, payload))
 
-    def in_order(self) -> Iterator[tuple[int, bytes]]:
-        """Row number and payload, oldest first, rows of one moment as they stood in the file."""
-        yield from self._raw.execute("SELECT row, payload FROM staged ORDER BY at, row")
+    def in_order(self, heartbeat: Callable[[], None]) -> Iterator[tuple[int, bytes]]:
+        """Row number and payload, oldest first, rows of one moment as they stood in the file.
+
+        `heartbeat` is called again and again while they are put in order; what it raises ends the work and is raised here.
+        """
+        stopped: list[BaseException] = []
+
+        def look() -> int:
+            try:
+                heartbeat()
+            except BaseException as error:
+                stopped.append(error)
+            return len(stopped)
+
+        self._raw.set_progress_handler(look, LOOK_EVERY)
+        try:
+            yield from self._raw.execute("SELECT row, payload FROM staged ORDER BY at, row")
+        except sqlite3.OperationalError:
+            if stopped:
+                raise stopped[0] from None
+            raise
+        finally:
+            self._raw.set_progress_handler(None, 0)
 
     def keep_cells(self, row: int, cells: list[str]) -> None:
         """Keep one row as it was read, where reading the file once more would take long."""

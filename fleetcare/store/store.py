@@ -250,6 +250,14 @@ class Store:
             if tx.position > before:
                 self._acknowledging.keep(self.fleet_id, tx.position)
 
+    def refuse_elsewhere(self) -> None:
+        """FileRefused where the file was removed or exchanged while it was open.
+
+        What the open connection still reads is then no longer what others write to: a board must not call it fresh.
+        """
+        if places_of(self.path) != self._place:
+            raise FileRefused("file.read_elsewhere", path=str(self.path))
+
     def _begin(self, raw: Any, patience_s: float | None) -> None:
         """Take the write lock, or say who holds it."""
         held = self._held[1] if self._held is not None and self._held[0] == threading.get_ident() else None

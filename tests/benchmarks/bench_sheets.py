@@ -76,7 +76,8 @@ def _timed(what, deed, told=None):  # type: ignore[no-untyped-def]
     if told is not None:
         told.last, told.longest = began, 0.0
     result = deed()
-    silence = f", longest silence {told.longest:.1f} s" if told is not None else ""
+    end = time.perf_counter() - told.last if told is not None else 0
+    silence = f", longest silence {told.longest:.1f} s, the last act {end:.1f} s" if told is not None else ""
     print(f"{what}: {time.perf_counter() - began:.0f} s, peak memory {_peak()} MB{silence}", flush=True)
     return result
 

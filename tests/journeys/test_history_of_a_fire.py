@@ -139,7 +139,7 @@ def test_from_the_scan_to_the_paper_and_to_the_adjusters_pc(
         "I-2027-001, 20 Oct 2027 20:30, yard, bay 3: smoke and flames from the pack. Records held of EB-14, P-1004",
         "each battery is checked at least weekly (PC-7731",
         "Voltage check, version 1: jobs", "Voltage check, version 1 + KW 1: jobs", "KW changed its text",
-        "Farrow (may check, no competence recorded)", "Dunn (may reset and release)",
+        "Farrow (may check, no competence recorded; level until 9 Aug 2027)", "Dunn (may reset and release)",
         "GAP. P-1004: a check was due",
         "STRUCK by entry", "digits swapped",
         "steep ramp", "lead pinched under the cover", "P-1004 charged on C-36-3",

@@ -13,7 +13,18 @@ from hypothesis import strategies as st
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.reports.page import write as write_pages
-from fleetcare.reports.text import BOLD, REGULAR, WIDE, in_reading_order, para, printable, runs, width, wrap
+from fleetcare.reports.text import (
+    BOLD,
+    REGULAR,
+    WIDE,
+    in_reading_order,
+    para,
+    printable,
+    runs,
+    set_apart,
+    width,
+    wrap,
+)
 from tests.kestrel import MONDAY
 
 NAMES = ("李小龍", "佐藤 さくら", "김민준", "Ωmega Žižek", "Ђорђе Ћосић")
@@ -82,3 +93,11 @@ def test_anything_typed_can_be_measured_wrapped_and_loses_nothing(typed: str) ->
     assert "".join("".join(lines).split()) == "".join(shown.split())
     assert all(width(line, BOLD, 8) <= 60.01 or len(line) == 1 for line in lines)
     assert not any(ord(one) < 32 for one in shown)
+
+
+def test_the_date_behind_a_right_to_left_name_stays_behind_it() -> None:
+    """Unicode Annex 9 takes figures behind a right-to-left word into its run, unless a mark ends it (rule W7, N1)."""
+    line = printable("printed by שלום, 11 Nov 2026")
+    assert in_reading_order(line).startswith("printed by 11")
+    apart = in_reading_order(set_apart(line, "שלום"))
+    assert apart == "printed by םולש, 11 Nov 2026" and set_apart("printed by Dunn", "Dunn") == "printed by Dunn"

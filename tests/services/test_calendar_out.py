@@ -164,9 +164,17 @@ def test_the_round_as_a_table_holds_no_formula(kestrel: Kestrel, tmp_path: Path,
         table = [["" if v is None else str(v) for v in row] for row in sheet.iter_rows(values_only=True)]
     assert tuple(table[0]) == round_files.HEADINGS and len(table) == count + 1
     line = next(row for row in table if row[3] == "P-1999")
+    assert line[11] == "yes"
     assert line[2] == "first check" and line[4] == '\'=HYPERLINK("x")' and line[6] == MONDAY.date().isoformat()
 
 
 def test_another_ending_is_refused(kestrel: Kestrel, tmp_path: Path) -> None:
     with pytest.raises(EntryRefused, match="xlsx"):
         round_files.write(rounds.round_of(kestrel.store, kestrel.clock), tmp_path / "round.ods")
+
+
+def test_what_is_done_after_its_day_is_called_overdue_in_the_table(kestrel: Kestrel) -> None:
+    kestrel.now = MONDAY + dt.timedelta(days=9)
+    lines = list(round_files.rows(rounds.round_of(kestrel.store, kestrel.clock)))
+    late = [line for line in lines if line[2] == "check" and str(line[6]) < kestrel.now.date().isoformat()]
+    assert late and {line[11] for line in late} <= {"overdue", "no"}

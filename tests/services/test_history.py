@@ -103,7 +103,7 @@ def test_the_summary_counts_what_the_adjuster_asks_first(fire: Kestrel) -> None:
     assert told["Corrections"].startswith("1 struck") and told["Trips"] == "1, of them 1 not explained"
     assert told["Entered late"].startswith("2 entered")
     assert "1 of them after a stop" in told["Entered late"]
-    assert "Farrow (no competence recorded)" in told["People"]
+    assert "Farrow (no competence recorded; level until 2 Nov 2026)" in told["People"]
     assert whole.lines == len(lines)
 
 

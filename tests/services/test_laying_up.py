@@ -164,3 +164,20 @@ def test_a_fixed_pack_is_laid_up_with_its_vehicle(kestrel: Kestrel) -> None:
     laying_up.lay_up(kestrel.store, kestrel.clock, kestrel.author(), "W", ["P-1021"])
     line = next(v for v in summary.fleet_summary(kestrel.store, kestrel.clock).vehicles if v.vehicle.code == "SC-31")
     assert line.status.state.value == "grounded" and "laid up in W" in say(line.status.reasons[0].text)
+
+
+def test_a_held_pack_in_lay_up_keeps_its_look_and_a_quarantined_one_is_looked_at_daily(kestrel: Kestrel) -> None:
+    put(kestrel, "P-1011", "P-1012")
+    look(kestrel, "P-1011", "29.00")
+    look(kestrel, "P-1012", "24.20")
+    assert kinds(kestrel, "P-1011") == {Kind.LAY_UP_LOOK} and kinds(kestrel, "P-1012") == {Kind.QUARANTINE_LOOK}
+    days = {one.pack.code: one.next_look for one in laying_up.laid_up_lines(kestrel.store, kestrel.clock)}
+    planned = {one.subject: one.due_on for one in plan(kestrel.store, kestrel.clock) if one.subject in days}
+    assert days == planned == {"P-1011": TODAY + dt.timedelta(days=7), "P-1012": TODAY + dt.timedelta(days=1)}
+
+
+def test_a_deep_discharged_find_is_said_to_be_in_quarantine(kestrel: Kestrel) -> None:
+    put(kestrel, "P-1012")
+    check = VoltageCheck("P-1012", CheckKind.STORED, RestBand.OVERNIGHT, D("24.20"), MONDAY, "M-01", bench_c=D("18"))
+    done = laying_up.record_storage_look(kestrel.store, kestrel.clock, kestrel.author(), check)
+    assert say(done.message).startswith("P-1012 is held in quarantine: 24.20 V is 2.42 V per group on average")

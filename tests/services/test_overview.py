@@ -127,9 +127,12 @@ def test_who_is_at_work_by_the_rosters_where_nobody_noted_it(kestrel: Kestrel) -
 def test_the_renewal_summary_has_every_head_and_says_where_nothing_is_recorded(kestrel: Kestrel) -> None:
     page = renewal_summary(kestrel.store, kestrel.clock)
     heads = {one.name: one for one in page.heads}
-    assert len(heads) == len(page.heads) == 13
+    assert len(heads) == len(page.heads) == 14
     for name in ("charger", "where_charged", "transport", "marks", "incidents", "damaged"):
         assert heads[name].empty and [one.key for one in heads[name].told] == [f"summary.none_{name}"]
+    assert say(heads["identity"].told[0]) == (
+        "38 packs in service, each with a code of its own; labels printed here for 0, text of an EU battery passport kept for 0."
+    )
     assert "Serial number on record for 38 of 38" in say(heads["recalls"].told[0])
     assert "3 people hold a level today, 2 of them may reset and release" in say(heads["staff"].told[0])
     kestrel.now += dt.timedelta(days=21)

@@ -91,7 +91,7 @@ def test_a_weekend_or_holiday_is_planned_around(kestrel: Kestrel) -> None:
     # The 25th is Christmas Day and the 28th the substitute for Boxing Day: both are due on the 25th.
     assert dt.date(2026, 12, 25) not in found.days and dt.date(2026, 12, 28) not in found.days
     assert planned(found)["P-1001"] == dt.date(2026, 12, 24)
-    assert "GB" in say(found.calendar)
+    assert "GB" in say(found.calendar) and "25 Dec 2026 (Christmas Day), 28 Dec 2026 (Boxing Day" in say(found.calendar)
 
 
 def test_without_a_country_or_hours_both_are_said(kestrel: Kestrel) -> None:
@@ -125,6 +125,16 @@ def test_a_day_lost_at_a_depot_is_no_working_day(kestrel: Kestrel) -> None:
     absences.record_absence(kestrel.store, kestrel.clock, kestrel.author("HALE"), lost)
     found = round_of(kestrel)
     assert day(4) not in found.days and set(planned(found).values()) <= {day(1), day(2), day(3)}
+    assert say(found.calendar).endswith("days off ahead: 6 Nov 2026 (flood)")
+
+
+def test_what_finds_a_day_at_last_is_said_so(kestrel: Kestrel) -> None:
+    hours(kestrel, DUNN=(0, 0, 0, 0, 5, 0, 0))
+    then = round_of(kestrel)
+    hours(kestrel, DUNN=(0, 0, 0, 0, 240, 0, 0))
+    moved = [say(one.told) for one in rounds.changes(then, round_of(kestrel))]
+    assert any(one.endswith(": had no day, now 6 Nov 2026, Dunn") for one in moved)
+    assert not any("not known" in one for one in moved)
 
 
 def test_a_vehicle_on_hire_is_checked_before_it_goes_or_named_as_out_of_reach(kestrel: Kestrel) -> None:

@@ -170,7 +170,8 @@ def test_the_details_name_who_is_at_work_and_the_spare(
 def test_old_tiles_are_grey_and_say_what_they_were(board, kestrel: Kestrel, qtbot: QtBot, qapp: QApplication) -> None:  # type: ignore[no-untyped-def]
     kestrel.now += dt.timedelta(minutes=16)
     board._tick()
-    assert board.tiles.stale and "do not rely on it" in board.as_of.text()
+    assert board.tiles.stale and "do not rely on it" in board.header.old.text()
+    assert board.window().minimumSizeHint().width() <= 1366, "the sentence pushes nothing off the screen"
     assert board.badges[BoardState.READY].accessibleName() == "was 19 ready"
     image = pixels(board.tiles.viewport().grab().toImage())
     assert (image.max(axis=2) - image.min(axis=2)).max() < 0.2, "no colour is left on an old board"
@@ -192,7 +193,7 @@ def test_a_file_that_cannot_be_read_lets_the_age_grow(
     window.changes.poll()
     with qtbot.waitSignal(board.feed.failed):
         board.refresh()
-    assert "not refreshed for 16 minutes" in board.as_of.text() and board.tiles.stale
+    assert "not refreshed for 16 minutes" in board.header.old.text() and board.tiles.stale
     assert "the share is gone" in board.as_of.toolTip()
 
 
@@ -445,3 +446,56 @@ def test_a_large_board_shows_first_what_is_not_plainly_ready_and_adds_up_at_once
     ]
     assert window.board.shown.text() == "" and "…" not in window.board.side.chips["week"].text()
     QThreadPool.globalInstance().waitForDone()
+
+
+def test_a_board_that_reads_a_file_nobody_writes_to_any_more_is_not_fresh(
+    window: MainWindow, board, kestrel: Kestrel, qtbot: QtBot
+) -> None:  # type: ignore[no-untyped-def]
+    path = kestrel.store.path
+    path.rename(path.with_name("moved.fleet"))
+    kestrel.now += dt.timedelta(minutes=16)
+    with qtbot.waitSignal(board.feed.failed):
+        board.refresh()
+    assert "not refreshed for 16 minutes" in board.header.old.text() and board.tiles.stale
+    assert "no longer the file that was opened" in board.as_of.toolTip()
+    path.with_name("moved.fleet").rename(path)
+    board.refresh()
+    qtbot.waitUntil(lambda: not board.tiles.stale)
+
+
+def test_at_two_hundred_percent_the_deeds_and_twelve_tiles_are_in_view(
+    app: App, qtbot: QtBot, qapp: QApplication
+) -> None:
+    theme.apply(qapp, "light", 200)
+    made = MainWindow(replace(app, settings=replace(app.settings, text_percent=200)))
+    qtbot.addWidget(made)
+    made.resize(1366, 740)
+    made.show()
+    made.session.sign_in(next(iter(_people(app))))
+    made.go("board")
+    board = made.board
+    qtbot.waitUntil(lambda: board.model.rowCount() == 24, timeout=30_000)
+    board.choose("EB-14")
+    qapp.processEvents()
+    height, tiles = board.tiles.viewport().height(), board.tiles
+    whole = [n for n in range(24) if tiles.visualRect(board.model.index(n, 0)).bottom() < height]
+    assert len(whole) >= 12
+    shown = [
+        *board.side.details.buttons.values(),
+        *board.side.chips.values(),
+        board.printing,
+        board.more,
+        board.at_work,
+    ]
+    for button in shown:
+        assert button.visibleRegion().boundingRect().size() == button.size() and button.height() >= 24, button.text()
+        assert button.width() >= button.fontMetrics().horizontalAdvance(button.text()), button.text()
+    assert not board.depot.isVisible() and not board.kind.isVisible()
+    board.filters.click()
+    assert board.kind.isVisible()
+    board.kind.setCurrentIndex(1)
+    assert board.model.rowCount() < 24
+    board.filters.click()
+    assert board.model.rowCount() == 24, "filters out of sight hide nothing"
+    QThreadPool.globalInstance().waitForDone()
+    theme.apply(qapp, "light", 100)

@@ -98,7 +98,7 @@ def test_an_old_board_says_so_and_turns_grey(window: MainWindow, kestrel: Kestre
     qtbot.waitUntil(lambda: window.board.fleet is not None)
     kestrel.now += dt.timedelta(minutes=16)
     window.board._tick()
-    assert "not refreshed for 16 minutes" in window.board.as_of.text() and not window.board.table.isEnabled()
+    assert "not refreshed for 16 minutes" in window.board.header.old.text() and not window.board.table.isEnabled()
     window.board.refresh()
     qtbot.waitUntil(lambda: window.board.table.isEnabled())
     assert window.board.as_of.text() == "as of 06:46"

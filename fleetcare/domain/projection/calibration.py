@@ -2,8 +2,8 @@
 
 For several days in the past, only what was known by then is used; the readings that came later say where the pack
 really was.  The place of each such reading in its projection, as a standard normal quantile, should be below -1.28 for
-one in ten and above 1.28 for one in ten.  Where they lie further out, the intervals are widened; only the good edge
-may be drawn in a little.
+one in ten and above 1.28 for one in ten.  Where they lie further out, the intervals are widened.  Of calm packs fewer are
+left out on the bad side and more on the good one, because those that fail fall out on the bad side (decision 230).
 """
 
 from __future__ import annotations
@@ -114,12 +114,17 @@ def calibrate(fit: FleetFit, visits: Visits, quantities: Sequence[str] = QUANTIT
                 if cut not in memory:
                     memory[cut] = stand(fit, sample, len(names), before=cut, curves=True, distances=False)
                 outcomes += [_outcome(fit, final, memory[cut], quantity, horizon, cut) for quantity in quantities]
+    return calibrated(outcomes)
+
+
+def calibrated(outcomes: Sequence[Outcome]) -> Calibration:
+    """The calibration that back-tests lead to."""
     return Calibration(*_places(outcomes), tuple(outcomes))
 
 
 def uncalibrated() -> Calibration:
     """The model's own word, for a fleet without a past."""
-    return Calibration(*_places([]), ())
+    return calibrated([])
 
 
 def _outcome(fit: FleetFit, final: Standing, past: Standing, quantity: str, horizon: int, cut: float) -> Outcome:
@@ -149,6 +154,7 @@ def _target(fit: FleetFit, final: Standing, quantity: str, cut: float, horizon: 
     if quantity == "rested_full_v":
         return full, full_variance
     ohm, ohm_variance = middle(prepared.log_ohm, prepared.use_ohm, fit.log_ohm.track.scatter)
+    ohm_variance = ohm_variance - fit.shared_log_ohm[final.model] ** 2  # the law is in the later readings as well
     if quantity == "log_ohm":
         return ohm, ohm_variance
     drop = fit.models.load_a[final.model] * np.exp(ohm)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import ndtr, ndtri
 
+from fleetcare.domain.projection.activation import inverse_temperature
 from fleetcare.domain.projection.ageing import AgeingCurve
 from fleetcare.domain.projection.habits import (
     FLEET_PACKS,
@@ -35,11 +36,13 @@ from fleetcare.domain.projection.tracking import (
     joined,
 )
 from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
+from fleetcare.domain.temperature import GAS_CONSTANT
 
 ENGINE = "fleet-6"
 CHARGER_V = 0.05
 """Spread that each pack's own charger adds to its rested volts, in a fleet of several meters (proposal)."""
 LAW_LOG_OHM = 0.012
+"""In a fleet of many packs the temperature law leaves at least this doubt in a logarithm of resistance (proposal)."""
 DOUBT, DOUBT_OF_FEW = 0.15, 0.3
 """Doubt about the model itself: this share of the projected change, and more where few packs were seen."""
 ONSET_AHEAD = 1.0
@@ -69,6 +72,14 @@ class FleetFit:
     def shared_v(self) -> float:
         """Standard deviation of what is in every rested reading of a pack alike: its own charger, and the meters."""
         return float(np.hypot(CHARGER_V if self.is_fleet else 0.0, self.corrections.common_sd_v))
+
+    @property
+    def shared_log_ohm(self) -> Floats:
+        """Standard deviation, by model, of what is in every log resistance alike: the temperature law, from the usual
+        bench to the reference temperature."""
+        known = self.corrections
+        way = inverse_temperature(np.array(known.usual_c), known.usual_c) / GAS_CONSTANT
+        return np.maximum(known.activation_sd * np.abs(way), LAW_LOG_OHM if self.is_fleet else 0.0)
 
 
 @dataclass(frozen=True)
@@ -359,7 +370,7 @@ def values_ahead(
         found["rested_full_v"] = full.wider(np.array(fit.shared_v**2 + fit.full_v.step**2 / 12))
     if wanted - {"rested_full_v"}:
         ohm = series_ahead(fit.log_ohm, standing.log_ohm, model, first, at_day)
-        found["log_ohm"] = ohm.wider(np.array(LAW_LOG_OHM**2 if fit.is_fleet else 0.0))
+        found["log_ohm"] = ohm.wider(fit.shared_log_ohm[model] ** 2)
     if "loaded_v" in wanted:
         found["loaded_v"] = _loaded(found["rested_full_v"], found["log_ohm"], fit.models.load_a[model])
     return {quantity: found[quantity] for quantity in wanted}

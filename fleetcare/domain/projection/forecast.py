@@ -12,7 +12,7 @@ from scipy.special import ndtr
 from fleetcare.domain.projection.answer import FURTHEST_DAYS
 from fleetcare.domain.projection.calibration import Calibration, chance_below
 from fleetcare.domain.projection.fleet import FleetFit, Standing, stand, values_ahead
-from fleetcare.domain.projection.visits import Floats, Visits, Whole
+from fleetcare.domain.projection.visits import Flags, Floats, Visits, Whole
 
 CROSSING_DAYS = np.concatenate(
     [np.arange(0.0, 182.0, 14.0), np.arange(182.0, 546.0, 28.0), np.arange(546.0, 1095.0, 61.0), [FURTHEST_DAYS]]
@@ -22,6 +22,7 @@ LIKELY_SOONER, SOONER_UNTIL, SOONER_TO = 0.25, 365.0, 730.0
 """Within a year the likely crossing is read so many standard normal units before the middle, beyond two years at it,
 and less in between: half of the packs that were given such a day have then crossed by it (decision 231)."""
 SOONER_FROM = 28.0
+"""From so many days on; today is read at the middle."""
 SOON_DAYS = 182
 """With an early edge so near it is not said that no decline was seen."""
 BATCH_PACKS = 1_000
@@ -34,9 +35,9 @@ TILE = 4_000
 @dataclass(frozen=True)
 class Forecast:
     """One quantity of every pack; `quantiles[h]` holds p10, p50, p90 (3, pack) `h` days ahead, in the quantity's own
-    numeric order; `chance[h]` the chance of being beyond the limit by then; `crossing` the days (10 %, 50 %, 90 %; pack)
-    by which it is crossed with that chance, NEVER where that is not within three years.  A value at its limit is
-    beyond."""
+    numeric order; `chance[h]` the chance of being beyond the limit by then; `crossing` the days (early, likely, late;
+    pack) on which the bad edge, the likely value and the good edge reach the limit, NEVER where that is not within three
+    years.  A value at its limit is beyond."""
 
     quantity: str
     quantiles: dict[int, Floats]
@@ -105,7 +106,7 @@ def _never_better(quantiles: Floats, earlier: Mapping[int, Floats], rises: bool)
 def _crossing(
     fit: FleetFit, calibration: Calibration, standing: Standing, limits: Mapping[str, Floats]
 ) -> dict[str, Whole]:
-    """The first days on which the early edge, the middle and the late edge have reached the limit, by quantity."""
+    """The first days on which the early edge, the likely value and the late edge have reached the limit, by quantity."""
     packs = len(standing.model)
     below = {quantity: np.empty((len(CROSSING_DAYS), packs)) for quantity in limits}
     at_once = max(TILE // max(packs, 1), 1)
@@ -122,18 +123,21 @@ def _crossing(
     }  # fmt: skip
 
 
-def _sooner(fit: FleetFit, model: Whole, quantity: str) -> Floats:
-    """How far before the middle the likely crossing is read (day, pack): not for a pack that is led by its own slope."""
+def is_read_sooner(fit: FleetFit, model: Whole, quantity: str) -> Flags:
+    """Packs whose likely crossing is read before the middle: not those that are led by their own slope."""
     series = {"rested_full_v": (fit.full_v,), "log_ohm": (fit.log_ohm,)}.get(quantity, (fit.full_v, fit.log_ohm))
-    shared = np.array(
-        [all(one.is_shared for one in curves) for curves in zip(*(s.curves for s in series), strict=True)]
-    )
+    shared = [all(one.is_shared for one in curves) for curves in zip(*(s.curves for s in series), strict=True)]
+    return np.array(shared, dtype=bool)[model]
+
+
+def _sooner(fit: FleetFit, model: Whole, quantity: str) -> Floats:
+    """How far before the middle the likely crossing is read (day, pack)."""
     days = np.interp(CROSSING_DAYS, [0.0, SOONER_FROM, SOONER_UNTIL, SOONER_TO], [0.0, 1.0, 1.0, 0.0])
-    return np.asarray(LIKELY_SOONER * days[:, None] * shared[model])
+    return LIKELY_SOONER * days[:, None] * is_read_sooner(fit, model, quantity)
 
 
 def _first_past(below: Floats, places: Floats, limit: Floats, sooner: Floats, *, rises: bool) -> Whole:
-    """Days of p10, p50 and p90 from the chance of being below the limit on each of CROSSING_DAYS (day, pack)."""
+    """Early, likely and late days from the chance of being below the limit on each of CROSSING_DAYS (day, pack)."""
     # a falling value's early edge is p10, a rising one's p90
     early, likely, late = -places[::-1] if rises else places
     likely = np.clip(likely - sooner, early, late)

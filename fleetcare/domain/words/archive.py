@@ -23,7 +23,7 @@ What the fingerprint proves
 
 The check in one minute
   1. Unpack the archive into a folder.
-  2. Run:  python check_history.py
+  2. Run:  python check_history.py     (on some PCs the command is python3)
      It names every line that was changed, or says that all match.
   3. Run:  python check_history.py --fingerprint "the digits and the number, as printed"
      when the number of records on your paper is {count}. When your paper is older, ask the fleet to run, while you
@@ -45,6 +45,6 @@ What it does not prove
   unless a time stamp was lodged. Names of people are kept beside the record, not in it.
 """,
     "cli.history_needs": "Say what to write: --output HISTORY.pdf, --archive HISTORY.zip, or both.",
-    "cli.history_written": "Written: {path} ({pages} pages, {lines} entries).",
+    "cli.history_written": "Written: {path} (pages: {pages}, entries: {lines}).",
     "archive.unreadable": "{path} cannot be read as an exported history: {why}",
 }

@@ -53,6 +53,7 @@ WORDS: dict[str, str] = {
     "correct.unknown": "There is no record {record} to correct.",
     "correct.already": "That entry was already corrected. Correct the newer entry instead.",
     "record.saved": "Saved: {pack}, {verdict}.",
+    "record.quarantined": "{subject} is held in quarantine: {reason}",
     "record.held": "{subject} is held: {reason}",
     "record.grounded": "{subject} is grounded: {reason}",
     "record.released": "{subject} was released.",

@@ -36,7 +36,7 @@ WORDS: dict[str, str] = {
     "labels.recorded": "labels recorded: {count}",
     "labels.no_badge": "{code} has no badge on record.",
     "labels.made": "Labels: {count}, pages: {pages}. The issue is recorded when they are printed or saved.",
-    "labels.written": "Written: {path} ({count} labels on {pages} pages).",
+    "labels.written": "Written: {path} (labels: {count}, pages: {pages}).",
     "labels.sign_in": "Sign in first: a label is issued under a name.",
     "labels.measure_first": "Print one sheet on plain paper at 100 % (no fitting to the page) and lay it over the labels before the "
     "first use.",

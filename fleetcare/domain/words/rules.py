@@ -72,6 +72,7 @@ WORDS: dict[str, str] = {
     "the same contacts within a minute. If it still reads nothing, hold it: it leaves for its maker.",
     "next.back_to_work": "Back to work.",
     "next.stays_held": "It stays held: a reading releases nothing. The release is a deed of its own.",
+    "due.long_rest": "{told}; a long rest, {ago_days} unseen: read it before any charge",
     "due.reads_nothing": "its reading of {on_date} shows nothing, {read_v}: wake it attended and read it again",
     "due.weekly": "every {every_days} from the last valid check on {last_date}",
     "pack.retired": "not in service",

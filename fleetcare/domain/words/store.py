@@ -20,6 +20,8 @@ WORDS: dict[str, str] = {
     "Put it back, or close Fleetcare, start it again and restore a backup.",
     "file.gone_rescued": "{path} is no longer there: it was removed or renamed while it was open. Nothing of this deed was "
     "saved; the {records} records before it were put into {copy}. Close Fleetcare, start it again and open that file.",
+    "file.read_elsewhere": "{path} is no longer the file that was opened: it was removed, renamed or another was put in its place. What "
+    "is shown is from before. Close Fleetcare and start it again.",
     "file.exchanged": "Another file was put in the place of {path} while it was open. Nothing of this deed was saved and "
     "nothing was overwritten. Close Fleetcare and start it again; it says whether the file that is there now is whole.",
     "file.newer": "{path} is of file version {file_version}; this program knows version {program_version}. Install the newer "

@@ -17,6 +17,7 @@ WORDS: dict[str, str] = {
     "summary.not_opened": "No pack opened or repaired here",
     "summary.transport": "Judged by somebody competent before transport",
     "summary.recalls": "Serial numbers and recalls",
+    "summary.identity": "Each pack known by itself",
     "summary.marks": "Marks seen and pictured at commissioning",
     "summary.incidents": "Incidents and near misses",
     "summary.record": "The record itself",
@@ -30,6 +31,7 @@ WORDS: dict[str, str] = {
     "summary.none_not_opened": "Nothing recorded.",
     "summary.none_transport": "No pack was handed to a carrier in this year.",
     "summary.none_recalls": "Nothing recorded.",
+    "summary.none_identity": "No pack is in service.",
     "summary.none_marks": "Nothing recorded: no pack was commissioned through this program in this year.",
     "summary.none_incidents": "No incident was opened in this year.",
     "summary.none_record": "Nothing recorded.",
@@ -53,6 +55,8 @@ WORDS: dict[str, str] = {
     "summary.transport_told": "{count} packs handed to a carrier, {whole} of them with all six heads answered.",
     "summary.serials": "Serial number on record for {count} of {of} packs in service.",
     "summary.recalls_told": "Recall notices in force: {count}; packs held for them now: {held}.",
+    "summary.identity_told": "{of} packs in service, each with a code of its own; labels printed here for {labelled}, text of an EU "
+    "battery passport kept for {passports}.",
     "summary.marks_told": "{count} packs commissioned: marks noted for {marked}, pictures kept for {pictured}.",
     "summary.incidents_told": "Incidents in this year: {count}; open now: {open}.",
     "summary.record_told": "{count} records in all. Checks corrected with their reason, the first reading kept: {struck}. Fingerprint "

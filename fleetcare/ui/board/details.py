@@ -120,11 +120,7 @@ class Details(QWidget):
         self.badge.show_state(mark, say(msg("board.was", state=state)) if stale else state)
         self.buttons["anyway"].setVisible(status.state is BoardState.GROUNDED)
         for reason in status.reasons:
-            since = (
-                ""
-                if reason.since is None
-                else " · " + say(msg("board.since", at=show_since(reason.since.astimezone(fleet.as_of.tzinfo))))
-            )
+            since = "" if reason.since is None else " · " + say(msg("board.since", at=show_since(reason.since)))
             add(f"{word(f'hold_class.{reason.hold_class.value}')}{since}", bold=True)
             add(say(reason.text))
             add(f"→ {say(reason.next_step)}")

@@ -100,6 +100,7 @@ class BoardFeed(QObject):
             self._background.ask(self._read, self._arrived, self._failed)
 
     def _glimpse(self) -> Reading | None:
+        self._app.store.refuse_elsewhere()
         fleet = first_sight(self._app.store, self._app.clock)
         if fleet is None:
             return None
@@ -113,6 +114,7 @@ class BoardFeed(QObject):
         self._background.ask(self._read, self._arrived, self._failed)
 
     def _read(self) -> Reading:
+        self._app.store.refuse_elsewhere()
         fleet = self._board.read()
         before, shown = self._lines, self._shown
         if shown is not None and len(before) == len(fleet.vehicles):

@@ -34,6 +34,10 @@ class Header(QWidget):
             scale *= 0.8
         self.as_of = words(size=1.7 * scale, bold=True)
         self.as_of.setWordWrap(False)
+        self.old = words(size=1.3 * scale, bold=True)
+        """How old a board is that is not to be relied on; in the whole width, so that nothing is pushed off the screen."""
+        self.old.setAlignment(Qt.AlignmentFlag.AlignRight)
+        self.old.hide()
         self.as_of.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self.total = words(size=1.3 * scale, bold=True)
         self.total.setWordWrap(False)
@@ -54,6 +58,7 @@ class Header(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(top)
+        column.addWidget(self.old)
         column.addWidget(self.away)
 
     def renew(self) -> bool:
@@ -74,7 +79,10 @@ class Header(QWidget):
         text = say(msg("window.as_of", at_time=f"{fleet.as_of:%H:%M}"))
         if stale:
             old = self._feed.age.total_seconds() // 60
-            text = f"{text} · {say(msg('screen.stale', old_minutes=old))}"
+            told = [say(msg("screen.stale", old_minutes=old))]
+            told += [say(msg("board.no_contact", why=self._feed.why))] if self._feed.why else []
+            self.old.setText(" · ".join(told))
+        self.old.setVisible(stale)
         self.as_of.setText(text)
         told = show_moment(fleet.as_of)
         if self._feed.why:

@@ -213,9 +213,12 @@ class TileDelegate(QStyledItemDelegate):
         self._put(painter, made.code, QRectF(left, box.y(), box.right() - left, big.height()), code)
         y, width = box.y() + big.height(), int(box.width())
         room = int((box.bottom() - y - made.bold.height() + 1) // small.height())
-        told = [state] if made.bold.horizontalAdvance(state) <= width / NARROW else fitted(state, made.word, width, 1)
+        told = [state] if made.bold.horizontalAdvance(state) <= width / NARROW else fitted(state, made.word, width, 2)
         rows = [(made.word, made.bold, one) for one in told]
-        rows += [(made.quiet, small, one) for one in fitted(tile_reason(line), made.quiet, width, max(room, 1))]
+        rows += [
+            (made.quiet, small, one)
+            for one in fitted(tile_reason(line), made.quiet, width, max(room + 1 - len(told), 1))
+        ]
         for font, metrics, text in rows:
             self._put(painter, font, QRectF(box.x(), y, width, metrics.height()), text)
             y += metrics.height()

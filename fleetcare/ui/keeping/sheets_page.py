@@ -300,7 +300,11 @@ class SheetsPage(QWidget):
         self.show_rows.setEnabled(False)
 
     def _tell(self, done: int, of: int) -> None:
-        if of:
+        if of and done >= of:
+            self.progress.setRange(0, 0)
+            self.stop.hide()
+            self.said.setText(say(msg("oldsheet.settling", of=of)))
+        elif of:
             self.progress.setValue(100 * done // of)
             self.said.setText(say(msg("oldsheet.writing", done=done, of=of)))
         else:
