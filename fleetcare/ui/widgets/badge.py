@@ -70,11 +70,13 @@ def badge_width(metrics: QFontMetrics, word: str) -> int:
 
 
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:V|mV|A|Ω|°C|%|h|Ah|kg|days?|months?|GBP)\b|%|°)")
+_IN_DATE = re.compile(r"\b(\d{1,2}) (Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)(?: (\d{4}))?\b")
 
 
 def unbroken(text: str) -> str:
-    """`text` in which no line ends between a number and its unit."""
-    return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", text)
+    """`text` in which no line ends between a number and its unit, or within a date."""
+    dated = _IN_DATE.sub(lambda found: "\N{NO-BREAK SPACE}".join(filter(None, found.groups())), text)
+    return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", dated)
 
 
 class BadgeDelegate(QStyledItemDelegate):

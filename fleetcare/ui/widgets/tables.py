@@ -104,6 +104,11 @@ class RowModel(QAbstractTableModel):
         """What the cell of a shown line reads."""
         return self._texts[self._shown[line]][column]
 
+    def has_badge(self, line: int, column: int) -> bool:
+        """Whether the cell of a shown line is drawn as a badge, whose word does not wrap."""
+        mark = self.columns[column].mark
+        return mark is not None and mark(self._rows[self._shown[line]]) is not None
+
     def line_of(self, first_text: str) -> int | None:
         """The line whose first cell reads `first_text`, or None."""
         texts = self._texts
@@ -318,16 +323,17 @@ class Table(QTableView):
         headings = self._heading_widths()
         for number, column in enumerate(model.columns):
             heading, longest = headings[number]
-            texts = {unbroken(model.text(line, number)) for line in range(min(model.rowCount(), MOST_WRAPPED))}
-            if column.mark is not None:
-                wide = max((badge_width(metrics, one) for one in texts), default=0) + CELL_AIR
-                few = wide
-            else:
-                wide = max((metrics.horizontalAdvance(one) for one in texts), default=0) + CELL_AIR
-                pieces = texts if column.right else {piece for one in texts for piece in one.split(" ")}
-                few = max((metrics.horizontalAdvance(one) for one in pieces), default=0) + CELL_AIR
-            wanted.append(max(heading, wide))
-            least.append(max(longest, min(few, wide)))
+            cells = {
+                (unbroken(model.text(line, number)), model.has_badge(line, number))
+                for line in range(min(model.rowCount(), MOST_WRAPPED))
+            }
+            texts = {text for text, badge in cells if not badge}
+            pieces = texts if column.right else {piece for text in texts for piece in text.split(" ")}
+            badges = max((badge_width(metrics, text) for text, badge in cells if badge), default=0)
+            wide = max((metrics.horizontalAdvance(one) for one in texts), default=0)
+            few = max((metrics.horizontalAdvance(one) for one in pieces), default=0)
+            wanted.append(max(heading, wide + CELL_AIR, badges + CELL_AIR))
+            least.append(max(longest, few + CELL_AIR, badges + CELL_AIR))
         widths = fitted(wanted, least, self._widest, self.viewport().width(), self._stretch)
         for number, width in enumerate(widths):
             self.setColumnWidth(number, width)
@@ -365,12 +371,12 @@ class Table(QTableView):
         self.setWordWrap(True)
         air = usual - metrics.height()
         widths = [self.columnWidth(number) - CELL_AIR for number in range(len(model.columns))]
-        wordy = [number for number, column in enumerate(model.columns) if column.mark is None and not column.right]
+        wordy = [number for number, column in enumerate(model.columns) if not column.right]
         for line in range(model.rowCount()):
             height = metrics.height()
             for number in wordy:
                 text = unbroken(model.text(line, number))
-                if metrics.horizontalAdvance(text) > widths[number]:
+                if metrics.horizontalAdvance(text) > widths[number] and not model.has_badge(line, number):
                     height = max(height, wrapped_height(metrics, text, widths[number]))
             self.setRowHeight(line, height + air)
 
