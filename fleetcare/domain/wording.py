@@ -44,7 +44,8 @@ def _number(value: object, places: int) -> str:
         shown = max(places, -int(value.as_tuple().exponent))
         return f"{value:.{shown}f}"
     number = Decimal(repr(float(value)))  # type: ignore[arg-type]
-    return str(number.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_EVEN))
+    rounded = number.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_EVEN)
+    return str(rounded if rounded else abs(rounded))  # what rounds to nothing has no sign
 
 
 def _plural(count: object, word: str) -> str:
@@ -131,8 +132,9 @@ def show_value(name: str, value: object) -> str:
         return show_date(value)
     if unit in _UNITS and isinstance(value, (int, float, Decimal)):
         symbol, places = _UNITS[unit]
-        sign = "+" if name.startswith("change_") and value > 0 else ""
-        return f"{sign}{_number(value, places)} {symbol}".replace("-", "−")
+        number = _number(value, places)
+        sign = "+" if name.startswith("change_") and value > 0 and number.strip("0.") else ""
+        return f"{sign}{number} {symbol}".replace("-", "−")
     counted = unit in ("days", "minutes", "seconds", "weeks", "months") or name.endswith(("_packs", "_vehicles"))
     if counted and isinstance(value, (int, float)):
         many = round(value)

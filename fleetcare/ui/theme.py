@@ -53,6 +53,7 @@ def _sheet(theme: str, text_percent: int) -> str:
     edge = "#6b7570" if theme == "light" else "#8a948f"
     focus = "#1f5f8b" if theme == "light" else "#7db7dd"
     arrow = (shipped("resources") / "icons" / f"down-{theme}.svg").as_posix()
+    white = (shipped("resources") / "icons" / "down-dark.svg").as_posix()
     tick = (shipped("resources") / "icons" / "tick.svg").as_posix()
     return f"""
     QLineEdit, QComboBox, QPlainTextEdit, QDateEdit {{
@@ -73,6 +74,9 @@ def _sheet(theme: str, text_percent: int) -> str:
         background: palette(button); }}
     QPushButton[role="small"] {{ padding: 1px 9px; min-height: {"1.45em" if text_percent <= 150 else tall}; }}
     QPushButton:focus {{ border: 2px solid {focus}; padding: 4px 13px; }}
+    QPushButton::menu-indicator {{ image: url({arrow}); width: 9px; height: 6px; subcontrol-position: right center;
+        right: 7px; }}
+    QPushButton::menu-indicator:checked {{ image: url({white}); }}
     QPushButton:checked {{ background: palette(highlight); color: palette(highlighted-text); }}
     QPushButton:hover {{ border-color: {focus}; }}
     QPushButton:disabled {{ color: {_QUIET[theme]}; border-color: {line}; }}

@@ -9,7 +9,7 @@ import pytest
 
 import fleetcare
 from fleetcare.domain import wording
-from fleetcare.domain.wording import msg, say
+from fleetcare.domain.wording import msg, say, show_value
 
 MAKERS = {"msg", "message", "EntryRefused", "NotAllowed", "FileRefused"}
 
@@ -60,3 +60,15 @@ def test_every_sentence_is_given_the_values_that_it_names() -> None:
 def test_a_sentence_without_its_value_is_a_fault_of_the_program() -> None:
     with pytest.raises(KeyError):
         say(msg("fuse.unusual", rated_a=45))
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "shown"),
+    [
+        ("change_v", -0.004, "0.00 V"), ("change_v", 0.004, "0.00 V"), ("change_v", -0.006, "−0.01 V"),
+        ("change_ohm", 0.0006, "+0.001 Ω"), ("change_ohm", 0.0004, "0.000 Ω"), ("level_v", -0.0, "0.00 V"),
+        ("change_ohm", 0.01, "+0.010 Ω"),
+    ],
+)  # fmt: skip
+def test_what_rounds_to_nothing_has_no_sign(name: str, value: float, shown: str) -> None:
+    assert show_value(name, value) == shown

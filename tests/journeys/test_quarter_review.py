@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pypdf
@@ -11,11 +12,12 @@ from PySide6.QtWidgets import QApplication, QFileDialog, QLabel, QPushButton, QW
 from pytestqt.qtbot import QtBot
 
 from fleetcare.app import App
-from fleetcare.services import warranty
+from fleetcare.domain.packs import Pack
+from fleetcare.services import record, warranty
 from fleetcare.settings import Settings
 from fleetcare.ui.main_window import MainWindow
 from fleetcare.ui.widgets.dialogs import AskDialog
-from tests.kestrel import MONDAY, Kestrel
+from tests.kestrel import K36, MONDAY, D, Kestrel
 from tests.quarter import build_quarter
 from tests.window_fixtures import Typist
 
@@ -76,6 +78,17 @@ def test_the_review_says_it_in_sentences_first(window: MainWindow, hands: Typist
     assert f"“{CLAUSE}”" in claims and "332 days left, to 30 Sep 2027 · £399.50" in claims
     assert "439 days left, to 15 Jan 2028" in claims and "“not for hire use”" in claims
     assert "ask the seller before the work of a claim" in claims
+
+
+def test_a_model_that_nobody_has_checked_is_named_and_not_ranked(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
+) -> None:
+    new = replace(K36, code="M36", name="M36", price=D("455"), currency="GBP")
+    fresh = Pack("M-91", "M36", "2610-1", MONDAY.date() - dt.timedelta(days=200), shelf="Store")
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("pack_model", new), ("pack", fresh))
+    compare = text_of(to_review(window, hands, qtbot).ahead.review.cards["compare"])
+    assert "Not compared, since no pack of it was checked yet: M36." in compare
+    assert "M36 lasted" not in compare
 
 
 def test_the_clause_is_read_before_the_claim_file_is_made(
@@ -176,6 +189,6 @@ def test_the_pack_page_says_why(window: MainWindow, hands: Typist, qtbot: QtBot)
     assert "around" in page.sentence.text() and "80 % range" in page.sentence.text()
     page.tabs.setCurrentWidget(page.why)
     told = page.why.told.text()
-    for said in ("Readings used: 8.", "Level 0.2", "Limit 0.300 Ω", "learnt from this pack model"):
+    for said in ("Readings used: 8.", "Level 0.2", "Limit 0.300 Ω", "fewer than 5 packs of this model"):
         assert said in told, said
     assert page.why.model.rowCount() == 8 and page.again.isHidden()

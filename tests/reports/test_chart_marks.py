@@ -112,3 +112,31 @@ def test_a_very_wide_range_does_not_press_the_readings_flat() -> None:
     wide = replace(made, fan=tuple((day, low, mid, high + day * 0.01) for day, low, mid, high in made.fan))
     *marks, _ = [one.at[1] for one in projection_chart(wide, 900, 300, 10).primitives if isinstance(one, Marker)]
     assert marks[0] - marks[-1] > 20
+
+
+def test_a_legend_that_does_not_fit_goes_on_in_a_second_line_and_nothing_is_dropped() -> None:
+    used = tuple(reading(n, f"M-0{1 + n % 3}", kind) for n, kind in enumerate(("rested_full", "stored") * 3))
+    out = (LeftOut(reading(9, "M-02", value=0.29), msg("projection.far_off", off="7")),)
+    made = replace(projection([0.2] * 8), used=used, left_out=out)
+    told = {f"{kind}, M-0{n}" for kind in ("rested full", "stored") for n in (1, 2, 3)} | {
+        "not used",
+        "80 % range",
+        "middle",
+    }
+    for width in (360, 640, 1300):
+        chart = projection_chart(made, width, 300, 12)
+        shown = [one for one in chart.primitives if isinstance(one, Text)]
+        assert told <= {one.text for one in shown}, width
+        names = [one for one in shown if one.text in told]
+        assert not any(_overlap(_box(a, 10), _box(b, 10)) for a, b in itertools.combinations(names, 2))
+        plotted = [one.at[1] for one in chart.primitives if isinstance(one, Marker)][:7]
+        assert max(one.at[1] for one in names) < min(plotted), "the legend stands above the readings"
+
+
+@pytest.mark.parametrize("day", range(1, 29, 3))
+def test_no_month_is_cut_off_at_the_edge(day: int) -> None:
+    made = replace(projection([0.2] * 8), as_of=dt.date(2026, 11, day))
+    for one in projection_chart(made, 900, 300, 10).primitives:
+        if isinstance(one, Text):
+            left, _, right, _ = _box(one, 8)
+            assert left >= -1 and right <= 901, one

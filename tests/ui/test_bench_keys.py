@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, Qt
 from pytestqt.qtbot import QtBot
 
 from fleetcare.domain.checks import LookItem
@@ -10,6 +10,7 @@ from fleetcare.domain.intake import Story
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.ui.bench.look_panel import DANGERS
 from fleetcare.ui.main_window import MainWindow
+from tests.kestrel import Kestrel
 from tests.window_fixtures import Typist
 
 ENTER, ESC, F8, F9 = Qt.Key.Key_Return, Qt.Key.Key_Escape, Qt.Key.Key_F8, Qt.Key.Key_F9
@@ -138,3 +139,25 @@ def test_a_pass_is_said_once(window: MainWindow, hands: Typist, qtbot: QtBot) ->
     hands("EB-12", ENTER, "P-1002", ENTER, F8, "3", "41.60")
     qtbot.waitUntil(lambda: work.verdict.badge.isVisible())
     assert work.verdict.text().lower().splitlines().count("pass") == 1
+
+
+def test_no_field_moves_between_sign_in_and_verdict(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
+) -> None:
+    with kestrel.store.transaction() as tx:
+        tx.save_draft("d", "PIKE", "BENCH-2", "P-1312", kestrel.now, "{}")
+    start(window, hands)
+    work = window.bench.work
+    watched = (work.scan.edit, work.look.all_good, work.rest.heading, work.rested.edit, work.loaded.edit, work.save)
+    assert work.drafts.isVisible() and work.scroll.horizontalScrollBar().maximum() == 0
+
+    def places() -> list[tuple[int, int]]:
+        qtbot.wait(60)
+        return [(at.x(), at.y()) for at in (one.mapTo(window, QPoint(0, 0)) for one in watched)]
+
+    first = places()
+    steps = (("EB-12", ENTER), ("P-1002", ENTER), (F8,), ("3",), ("41.80", ENTER), ("40.20",), (ENTER,), (ENTER,))
+    for step in steps:
+        hands(*step)
+        assert places() == first, step
+    assert "watch" in work.verdict.text() or "pass" in work.verdict.text()

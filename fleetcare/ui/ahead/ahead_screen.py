@@ -18,6 +18,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.as_of_bar import AsOfBar
 from fleetcare.ui.widgets.cards import words
+from fleetcare.ui.widgets.tab_order import tab_through
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 TABS = ("review", "needs", "suspects", "claims", "sure")
@@ -88,6 +89,7 @@ class AheadScreen(QWidget):
         outer.addLayout(head)
         outer.addWidget(self.note)
         outer.addWidget(self.pages, 1)
+        tab_through(self.purchase, self.claim, self.tables["claims"])
 
     def _page(self, *names: str) -> QWidget:
         page = QWidget()

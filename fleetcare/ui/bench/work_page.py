@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QFontMetrics, QResizeEvent
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
     QBoxLayout,
@@ -58,7 +58,9 @@ class WorkPage(QWidget):
         self.subject = words(size=1.35, bold=True)
         self.details = words(quiet=True)
         for label, lines in ((self.subject, 1), (self.details, DETAIL_LINES)):
-            label.setMinimumHeight(QFontMetrics(label.font()).lineSpacing() * lines)
+            label.setText("\n".join("X" * lines))
+            label.setMinimumHeight(label.sizeHint().height())
+            label.clear()
             label.setAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
         self.pairing = PairingPanel(app)
         self.look = LookPanel()

@@ -42,11 +42,9 @@ class FusePage(FaultPage):
         self.gap = words()
         self.model = RowModel(ROWS)
         self.table = Table(self.model, word("faults.coordination"), stretch=3)
-        top = line()
-        for name in ("pack", "vehicle"):
-            top.addWidget(self.add_field(name, word(f"faults.{name}")))
         self.show_button = QPushButton(word("faults.show"))
-        top.addWidget(self.show_button)
+        asked = [self.add_field(name, word(f"faults.{name}")) for name in ("pack", "vehicle")]
+        top = abreast(line(), *((one, 0) for one in asked), (self.show_button, 0))
         top.addStretch(1)
         outer = QVBoxLayout(self)
         outer.addLayout(top)

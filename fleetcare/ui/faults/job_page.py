@@ -85,15 +85,12 @@ class JobPage(FaultPage):
         self._show()
 
     def _top(self) -> QBoxLayout:
-        row = line()
-        row.addWidget(self.add_field("pack", word("faults.pack")))
         self.begin_button = QPushButton(word("faults.job_begin"))
         self.begin_button.clicked.connect(self.begin)
         self.sheet_button = QPushButton(word("faults.job_sheet"))
         self.sheet_button.clicked.connect(self._sheet)
-        for button in (self.begin_button, self.sheet_button):
-            button.setMinimumHeight(40)
-            row.addWidget(button)
+        pack = self.add_field("pack", word("faults.pack"))
+        row = abreast(line(), (pack, 0), (self.begin_button, 0), (self.sheet_button, 0))
         row.addStretch(1)
         return row
 

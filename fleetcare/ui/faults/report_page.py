@@ -32,6 +32,7 @@ from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.stop_card import StopCard
+from fleetcare.ui.widgets.tab_order import tab_through
 
 
 class ReportPage(FaultPage):
@@ -65,6 +66,7 @@ class ReportPage(FaultPage):
         outer.addWidget(self.pages)
         self.foot = self._foot()
         outer.addWidget(self.foot)
+        tab_through(self.fields["vehicle"], self.fields["pack"], self.none, *self.dangers.values(), self.story)
         session.person_changed.connect(self._who)
         self._who()
 

@@ -64,9 +64,7 @@ class TripsPage(FaultPage):
         self._able()
 
     def _lay_out(self) -> None:
-        top = line()
-        top.addWidget(self.add_field("pack", word("faults.pack")))
-        top.addWidget(self.show_button)
+        top = abreast(line(), (self.add_field("pack", word("faults.pack")), 0), (self.show_button, 0))
         top.addStretch(1)
         verdict = line()
         verdict.addWidget(self.badge)

@@ -24,6 +24,7 @@ from fleetcare.ui.colours import Mark
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field, words
 from fleetcare.ui.widgets.forms import Choice, DeedCard, code_field
+from fleetcare.ui.widgets.tab_order import tab_through
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 _MARK = {State.EXPIRED: colours.FAULT, State.SOON: colours.ACTION}
@@ -133,6 +134,7 @@ class CompetenceTab(QWidget):
             self.table = Table(RowModel(_columns(matrix)), word("competence.heading"))
             self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 9)
             self._holder.addWidget(self.table)
+            tab_through(self.print, self.table, self.meter_table, self.training, self.meter)
             self.table.selectionModel().selectionChanged.connect(lambda _a, _b: self._chosen())
         self._matrix = matrix
         self.table.rows_model.set_rows(matrix.rows)

@@ -55,6 +55,7 @@ class FindTab(QWidget):
         row = QHBoxLayout()
         row.addWidget(self.ask, 1)
         outer.addLayout(row)
+        outer.addStretch(0)
 
     def refresh(self) -> None:
         """Read the list again."""

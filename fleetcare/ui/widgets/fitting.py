@@ -19,6 +19,18 @@ def wrapped_height(metrics: QFontMetrics, text: str, width: int) -> int:
     return metrics.boundingRect(0, 0, max(width, 1), 100_000, flags, text).height()
 
 
+def broken(metrics: QFontMetrics, text: str, width: int) -> str:
+    """`text` in lines of at most `width` pixels, one word a line at least."""
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and metrics.horizontalAdvance(longer) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return "\n".join(lines)
+
+
 def fitted(wanted: Sequence[int], least: Sequence[int], usual: Sequence[int], room: int, stretch: int) -> list[int]:
     """Pixels for each column in `room`.
 

@@ -13,6 +13,7 @@ from fleetcare.domain.wording import Message, say, word
 from fleetcare.ui.scanning import SCAN_FIELD
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, Field, words
+from fleetcare.ui.widgets.tab_order import tab_through
 
 LARGE_LETTERS = 11
 """Above this many pixels an average letter, forms have a column less."""
@@ -83,6 +84,7 @@ class DeedCard(Card):
         super().__init__(heading)
         self.fields = fields
         self._deed = deed
+        self._added: list[QWidget] = []
         if columns > 1 and QFontMetrics(sized(1.0)).averageCharWidth() > LARGE_LETTERS:
             columns -= 1
         grid = QGridLayout()
@@ -104,8 +106,10 @@ class DeedCard(Card):
             field.edit.returnPressed.connect(self.attempt)
 
     def add(self, part: QWidget) -> None:
-        """Put something between the fields and the button."""
+        """Put something between the fields and the button; Tab comes to it there."""
         self.column.insertWidget(self.column.indexOf(self.do), part)
+        self._added.append(part)
+        tab_through(*self.fields.values(), *self._added, self.do)
 
     def attempt(self) -> None:
         """Do the deed, or say beside its field what is missing."""

@@ -17,13 +17,13 @@ from PySide6.QtGui import QFocusEvent, QFont, QFontMetrics, QKeyEvent, QResizeEv
 from PySide6.QtWidgets import QAbstractItemView, QApplication, QHeaderView, QTableView, QWidget
 
 from fleetcare.ui.colours import Mark
-from fleetcare.ui.widgets.badge import MARK_ROLE, BadgeDelegate, badge_width
-from fleetcare.ui.widgets.fitting import CELL_AIR, fitted, wrapped_height
+from fleetcare.ui.widgets.badge import MARK_ROLE, BadgeDelegate, badge_width, unbroken
+from fleetcare.ui.widgets.fitting import CELL_AIR, broken, fitted, wrapped_height
 from fleetcare.ui.widgets.literal import literal
 
 LARGE_POINTS = 14.0
 """From this size of text on, no column of a table gives way to the others."""
-HEADING_AIR = 16
+HEADING_AIR = 18
 """What a heading needs beside its text: the padding of the style sheet and a line."""
 MOST_WRAPPED = 200
 """A table of more rows keeps one line a row: measuring each would be seen."""
@@ -87,7 +87,7 @@ class RowModel(QAbstractTableModel):
         self._line_of: dict[int, int] | None = {}
         self._keep: Callable[[Any, str], bool] | None = None
         self._sorted: tuple[int, bool] | None = None
-        self._broken: frozenset[int] = frozenset()
+        self._broken: dict[int, str] = {}
         self._struck_font = QFont()
         self._struck_font.setStrikeOut(True)
 
@@ -104,15 +104,20 @@ class RowModel(QAbstractTableModel):
         """What the cell of a shown line reads."""
         return self._texts[self._shown[line]][column]
 
+    def has_badge(self, line: int, column: int) -> bool:
+        """Whether the cell of a shown line is drawn as a badge, whose word does not wrap."""
+        mark = self.columns[column].mark
+        return mark is not None and mark(self._rows[self._shown[line]]) is not None
+
     def line_of(self, first_text: str) -> int | None:
         """The line whose first cell reads `first_text`, or None."""
         texts = self._texts
         return next((line for line, n in enumerate(self._shown) if texts[n][0] == first_text), None)
 
-    def break_headings(self, numbers: frozenset[int]) -> None:
-        """Put the words of these columns' headings under each other."""
-        if numbers != self._broken:
-            self._broken = numbers
+    def break_headings(self, broken: dict[int, str]) -> None:
+        """Show these columns' headings in several lines."""
+        if broken != self._broken:
+            self._broken = broken
             self.headerDataChanged.emit(Qt.Orientation.Horizontal, 0, len(self.columns) - 1)
 
     def set_rows(self, rows: Sequence[Any]) -> None:
@@ -177,8 +182,7 @@ class RowModel(QAbstractTableModel):
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         """Qt's hook."""
         if orientation is Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
-            heading = self.columns[section].heading
-            return heading.replace(" ", "\n") if section in self._broken else heading
+            return self._broken.get(section, self.columns[section].heading)
         if orientation is Qt.Orientation.Horizontal and role == Qt.ItemDataRole.TextAlignmentRole:
             return _alignment(self.columns[section])
         return None
@@ -319,31 +323,38 @@ class Table(QTableView):
         headings = self._heading_widths()
         for number, column in enumerate(model.columns):
             heading, longest = headings[number]
-            texts = {model.text(line, number) for line in range(min(model.rowCount(), MOST_WRAPPED))}
-            if column.mark is not None:
-                wide = max((badge_width(metrics, one) for one in texts), default=0) + CELL_AIR
-                few = wide
-            else:
-                wide = max((metrics.horizontalAdvance(one) for one in texts), default=0) + CELL_AIR
-                pieces = texts if column.right else {piece for one in texts for piece in one.split()}
-                few = max((metrics.horizontalAdvance(one) for one in pieces), default=0) + CELL_AIR
-            wanted.append(max(heading, wide))
-            least.append(max(longest, min(few, wide)))
+            cells = {
+                (unbroken(model.text(line, number)), model.has_badge(line, number))
+                for line in range(min(model.rowCount(), MOST_WRAPPED))
+            }
+            texts = {text for text, badge in cells if not badge}
+            pieces = texts if column.right else {piece for text in texts for piece in text.split(" ")}
+            badges = max((badge_width(metrics, text) for text, badge in cells if badge), default=0)
+            wide = max((metrics.horizontalAdvance(one) for one in texts), default=0)
+            few = max((metrics.horizontalAdvance(one) for one in pieces), default=0)
+            wanted.append(max(heading, wide + CELL_AIR, badges + CELL_AIR))
+            least.append(max(longest, few + CELL_AIR, badges + CELL_AIR))
         widths = fitted(wanted, least, self._widest, self.viewport().width(), self._stretch)
         for number, width in enumerate(widths):
             self.setColumnWidth(number, width)
-        model.break_headings(
-            frozenset(n for n, (width, (whole, _)) in enumerate(zip(widths, headings, strict=True)) if width < whole)
-        )
+        bold, air = self._heading_letters()
+        model.break_headings({
+            number: broken(bold, model.columns[number].heading, width - air)
+            for number, (width, (whole, _)) in enumerate(zip(widths, headings, strict=True))
+            if width < whole
+        })  # fmt: skip
 
-    def _heading_widths(self) -> list[tuple[int, int]]:
-        """Pixels for each heading in one line, and for its longest word."""
-        header = self.horizontalHeader()
+    def _heading_letters(self) -> tuple[QFontMetrics, int]:
+        """The measures of a heading's letters, and what it needs beside them."""
         font = QFont(self.font())
         font.setBold(True)
         metrics = QFontMetrics(font)
-        arrow = metrics.height() if header.isSortIndicatorShown() else 0
-        air = HEADING_AIR + arrow
+        arrow = metrics.height() + 8 if self.horizontalHeader().isSortIndicatorShown() else 0
+        return metrics, HEADING_AIR + arrow
+
+    def _heading_widths(self) -> list[tuple[int, int]]:
+        """Pixels for each heading in one line, and for its longest word."""
+        metrics, air = self._heading_letters()
         found = []
         for column in self.rows_model.columns:
             words = column.heading.split() or [""]
@@ -360,12 +371,12 @@ class Table(QTableView):
         self.setWordWrap(True)
         air = usual - metrics.height()
         widths = [self.columnWidth(number) - CELL_AIR for number in range(len(model.columns))]
-        wordy = [number for number, column in enumerate(model.columns) if column.mark is None and not column.right]
+        wordy = [number for number, column in enumerate(model.columns) if not column.right]
         for line in range(model.rowCount()):
             height = metrics.height()
             for number in wordy:
-                text = model.text(line, number)
-                if metrics.horizontalAdvance(text) > widths[number]:
+                text = unbroken(model.text(line, number))
+                if metrics.horizontalAdvance(text) > widths[number] and not model.has_badge(line, number):
                     height = max(height, wrapped_height(metrics, text, widths[number]))
             self.setRowHeight(line, height + air)
 

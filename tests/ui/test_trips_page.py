@@ -1,0 +1,40 @@
+"""A trip judged again begins at the judgement that stands, and reading the page again loses nothing typed."""
+
+from PySide6.QtCore import Qt
+from pytestqt.qtbot import QtBot
+
+from fleetcare.domain.checks import TripCause
+from fleetcare.domain.intake import Story
+from fleetcare.services import reporting
+from fleetcare.services.reporting import Judgement, Report
+from fleetcare.ui.main_window import MainWindow
+from tests.kestrel import Kestrel
+from tests.window_fixtures import Typist
+
+ENTER = Qt.Key.Key_Return
+
+
+def test_a_trip_judged_again_keeps_all_that_stands(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
+) -> None:
+    told = Report("P-1002", "EB-12", kestrel.now, Story.CUT_OUT_HILL, charger="C-36-1")
+    first = Judgement(TripCause.SHORT_CIRCUIT, True, "pinched lead", "lead at the seat post", "lead replaced")
+    reporting.record_report(kestrel.store, kestrel.clock, kestrel.author(), told, first)
+    hands("B-01", ENTER)
+    window.go("faults")
+    page = window.faults.trips
+    window.faults.show_page(page)
+    hands("P-1002", ENTER)
+    stands = {"reason": "pinched lead", "found_outside": "lead at the seat post", "mended": "lead replaced"}
+    assert {name: page.text(name) for name in stands} == stands
+    assert page.cause.chosen(TripCause) is TripCause.SHORT_CIRCUIT and page.explained.isChecked()
+    page.fields["mended"].edit.setFocus()
+    page.fields["mended"].edit.end(False)
+    hands(" and clipped")
+    window.faults.show_page(window.faults.tallies)
+    window.faults.show_page(page)
+    assert page.text("mended") == "lead replaced and clipped", "read again, what is typed stays"
+    page.judge_button.click()
+    (trip,) = page.model.rows
+    assert trip.reason == "pinched lead" and trip.found_outside == "lead at the seat post"
+    assert trip.mended == "lead replaced and clipped" == page.text("mended")
