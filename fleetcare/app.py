@@ -35,11 +35,14 @@ def system_clock() -> dt.datetime:
     return dt.datetime.now().astimezone().replace(microsecond=0)
 
 
-def system_zone(local_time: Path = Path("/etc/localtime")) -> str:
-    """The IANA name of this PC's time zone, or "" where the system does not tell one."""
+def system_zone(local_time: Path = Path("/etc/localtime"), told: str = "") -> str:
+    """The IANA name of this PC's time zone, or "" where the system does not tell one.
+
+    `told` is what the window knows of it: Windows has neither the variable nor the link.
+    """
     named = os.environ.get("TZ", "").lstrip(":")
     linked = str(local_time.resolve()).partition("zoneinfo/")[2] if local_time.is_symlink() else ""
-    for name in (named, linked):
+    for name in (named, linked, told):
         with suppress(ValueError, OSError, ZoneInfoNotFoundError):
             if name and ZoneInfo(name).key:
                 return name
@@ -73,11 +76,13 @@ def open_demo(progress: Progress, *, clock: Clock = system_clock, path: Path | N
     return open_app(path, clock=clock)
 
 
-def found_fleet(path: Path, fleet_name: str, person_name: str, *, clock: Clock = system_clock) -> str:
+def found_fleet(
+    path: Path, fleet_name: str, person_name: str, *, clock: Clock = system_clock, told_zone: str = ""
+) -> str:
     """Found an empty fleet with its first person and default settings; returns the person's code."""
     from fleetcare.services.founding import found
 
-    return found(path, fleet_name, person_name, clock, system_zone())
+    return found(path, fleet_name, person_name, clock, system_zone(told=told_zone))
 
 
 def print_reentry(app: App | None, fleet: Path, missing: int, path: Path, printed_by: str = "") -> None:

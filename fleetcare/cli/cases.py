@@ -186,12 +186,7 @@ def incident_command(asked: argparse.Namespace) -> int:
         with app.store.view() as view:
             items = incident_deeds.items_of(view, asked.items)
             persons = incident_deeds.persons_of(view, asked.persons)
-        at = app.clock()
-        if asked.at:
-            try:
-                at = dt.datetime.fromisoformat(asked.at).replace(tzinfo=at.tzinfo)
-            except ValueError:
-                raise EntryRefused("incidents.bad_when", field="when", typed=asked.at) from None
+            at = incident_deeds.happened_at(view, asked.at or "", app.clock())
         body = IncidentOpened("", asked.what, asked.where, at, items, persons)
         done = incident_deeds.open_incident(
             app.store, app.clock, author(app, asked.person), body, hold_items=not asked.records_only

@@ -12,7 +12,7 @@ from pathlib import Path
 from fleetcare import app as builder
 from fleetcare.app import App
 from fleetcare.cli import review, shows
-from fleetcare.cli.opening import author, opened, say_progress
+from fleetcare.cli.opening import author, opened, refuse_clock_behind, say_progress
 from fleetcare.domain.checks import CheckKind, LookOver, RestBand, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.units import parse_celsius, parse_volts
@@ -178,6 +178,7 @@ def sheet(asked: argparse.Namespace) -> int:
     from fleetcare.reports import every_sheet
 
     app = opened(asked.fleet)
+    refuse_clock_behind(app)
     who = author(app, asked.person) if asked.person else None
     kind, numbers = _kind_of(asked), ()
     if kind == "blank":

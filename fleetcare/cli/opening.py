@@ -27,14 +27,19 @@ def author(opened_app: App, code: str, source: str = "typed") -> Author:
 
     A clock behind the last record is refused too: nothing is written with it.
     """
-    doubt = TrustedClock(opened_app.store, opened_app.clock).doubt()
-    if doubt is not None and doubt.kind is DoubtKind.BEHIND:
-        raise EntryRefused(doubt.statement.key, field="clock", **dict(doubt.statement.values))
+    refuse_clock_behind(opened_app)
     with opened_app.store.view() as view:
         person = view.people().get(code.strip().upper())
     if person is None:
         raise EntryRefused("entry.unknown_person", field="person", code=code)
     return Author(person, opened_app.station, source)
+
+
+def refuse_clock_behind(opened_app: App) -> None:
+    """EntryRefused where the clock is behind the last record: no record and no paper is dated by it."""
+    doubt = TrustedClock(opened_app.store, opened_app.clock).doubt()
+    if doubt is not None and doubt.kind is DoubtKind.BEHIND:
+        raise EntryRefused(doubt.statement.key, field="clock", **dict(doubt.statement.values))
 
 
 def say_progress(line: str) -> None:

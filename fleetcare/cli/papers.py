@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from fleetcare.cli.opening import author, opened
+from fleetcare.cli.opening import author, opened, refuse_clock_behind
 from fleetcare.domain.errors import EntryRefused, FileRefused
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.label_stock import STOCKS
@@ -183,6 +183,7 @@ def write_history(asked: argparse.Namespace) -> int:
     if asked.output is None and asked.archive is None:
         raise EntryRefused("cli.history_needs")
     app = opened(asked.fleet)
+    refuse_clock_behind(app)
     today = app.clock().date()
     to_date = parse_day(asked.to_day) if asked.to_day else today
     from_date = parse_day(asked.from_day) if asked.from_day else to_date - dt.timedelta(days=365)

@@ -23,7 +23,7 @@ class Strain(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Edge:
-    """The early edge of a projection as it was last read into the plan: the 10 % point of the crossing date."""
+    """The early edge of a projection as it was last read into the plan: where the 80 % range of the crossing date begins."""
 
     quantity: str
     early_date: dt.date

@@ -294,7 +294,13 @@ def _name(
     everything = (*projection.used, *(left.reading for left in projection.left_out))
     readings = [frame.at(_day(one, projection.as_of), one.value) for one in everything]
     spots: list[tuple[int, int, Text]] = []
-    for side, x in (("left", frame.left + text * 0.4), ("right", frame.right)):
+    today = frame.at(0, 0)[0]
+    for side, x in (
+        ("left", frame.left + text * 0.4),
+        ("right", frame.right),
+        ("right", today - text * 0.4),
+        ("left", today + text * 0.4),
+    ):
         for middle in (y - text * 0.8, y + text * 0.9):
             spot = Text((x, middle), label, side, role, plate=True)
             box = _box(spot, text)
@@ -306,7 +312,7 @@ def _name(
 
 
 def _crossing(frame: _Frame, projection: Projection, limit: float, text: float) -> list[Primitive]:
-    """The 80 % range of the crossing on the limit line, with its dates; an open end is an arrow."""
+    """The 80 % range of the crossing on the limit line, with its dates and its likely day; an open end is an arrow."""
     early, late = projection.crossing_p10, projection.crossing_p90
     last = projection.as_of + dt.timedelta(days=frame.days[1])
     low, high = frame.values
@@ -329,7 +335,16 @@ def _crossing(frame: _Frame, projection: Projection, limit: float, text: float) 
     width = text * LETTER * len(label)
     x = min(max((a[0] + b[0]) / 2, frame.left + width / 2), frame.right - width / 2)
     down = y + text * 1.3 <= frame.bottom - text * 0.5
-    drawn.append(Text((x, y + text * 1.3 if down else y - text * 1.3), label, "middle", "crossing", plate=True))
+    below, above = y + text * 1.3, y - text * 1.3
+    drawn.append(Text((x, below if down else above), label, "middle", "crossing", plate=True))
+    likely = projection.crossing_p50
+    if likely is not None and early < likely < last:
+        at = frame.at((likely - projection.as_of).days, limit)[0]
+        drawn.append(Line(((at, y - text * 0.5), (at, y + text * 0.5)), "likely"))
+        named = word("chart.likely")
+        half = text * LETTER * len(named) / 2
+        spot = min(max(at, frame.left + half), frame.right - half)
+        drawn.append(Text((spot, above if down else below), named, "middle", "crossing", plate=True))
     return drawn
 
 

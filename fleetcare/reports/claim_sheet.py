@@ -12,9 +12,10 @@ from reportlab.pdfgen.canvas import Canvas
 
 from fleetcare.domain.money import show_money
 from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
-from fleetcare.reports.flow import Flow, Text, settled
+from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.reports.safety import put_notes
+from fleetcare.reports.settling import settled
 from fleetcare.services.claim_file import ClaimFile, Photo
 from fleetcare.services.in_force import DepotRules
 from fleetcare.services.shown import CheckLine, EventLine, model_words
@@ -119,7 +120,7 @@ def _evidence(flow: Flow, found: ClaimFile) -> None:
     flow.end_table()
 
 
-_HEADS = ((0.165, "list.done"), (0.115, "list.kind"), (0.085, "list.rested"), (0.15, "list.loaded"), (0.105, "list.ohm"),
+_HEADS = ((0.165, "list.done"), (0.11, "list.kind"), (0.085, "list.rested"), (0.145, "list.loaded"), (0.115, "list.ohm"),
           (0.07, "list.bench"), (0.075, "list.meter"), (0.135, "list.verdict"), (0.10, "list.who"))  # fmt: skip
 
 

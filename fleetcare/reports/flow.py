@@ -9,8 +9,7 @@ from __future__ import annotations
 import zlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import Any, BinaryIO, TypeVar
+from typing import Any, BinaryIO
 
 from reportlab.pdfbase import pdfdoc
 from reportlab.pdfgen.canvas import Canvas
@@ -20,10 +19,6 @@ from fleetcare.domain.wording import say, show_moment, word
 from fleetcare.reports.page import FOOT, HEAD, MARGIN, PAGES, Running, draw_frame
 from fleetcare.reports.text import BOLD, QUIET, REGULAR, draw, lacking, printable, register, visible, width, wrap
 
-_Layout = TypeVar("_Layout")
-_NEXT_TO_NOTHING = 0.35
-"""Share of a last page below which a paper is better off without it."""
-_SCALES = (0.97, 0.94, 0.91)
 _CLOSER = 0.7
 """What is left of a space between parts when the letters are smaller."""
 _KEEP_LINES = 8
@@ -293,12 +288,13 @@ class Flow:
         height = max(sum(one.size * 1.3 for _, one in lines) for lines in columns)
         count = max(len(lines) for lines in columns)
         kept = count + len(under) <= _KEEP_LINES
+        whole = height + 5 + sum(one.size * 1.3 for _, one in under)
         if self._head_waits:
-            self.room(_HEAD_HIGH + (height + 5 if kept else 2 * _KEEP_LEADING))
+            self.room(_HEAD_HIGH + (whole if kept else 2 * _KEEP_LEADING))
             if self._head_waits:
                 self._head()
         if kept:
-            self.room(height + 5 + sum(one.size * 1.3 for _, one in under))
+            self.room(whole)
         if self._y - height - 5 >= self._bottom:
             self._draw_row(columns, height)
         else:
@@ -390,43 +386,3 @@ class Flow:
 def _indent(one: Text, sign: str) -> float:
     """How far the lines of a list stand in behind their sign."""
     return max(one.size * 1.15, width(sign, REGULAR, one.size) + one.size * 0.5)
-
-
-def fitted(
-    path: Path, running: Running, *, page: str, most: int, layouts: Sequence[tuple[float, _Layout]],
-    put: Callable[[Flow, _Layout], None],
-) -> int:  # fmt: skip
-    """Write a short paper with the first of `layouts` that needs no more than `most` pages, else with the last.
-
-    A layout is the scale of the letters and what `put(flow, layout)` makes of the rest; returns the number of pages.
-    """
-    pages = 0
-    for scale, layout in layouts:
-        pages, _ = _once(path, running, page, scale, lambda flow, chosen=layout: put(flow, chosen))  # type: ignore[misc]
-        if pages <= most:
-            break
-    return pages
-
-
-def settled(path: Path, running: Running, *, page: str, put: Callable[[Flow], None]) -> int:
-    """Write a short paper; where its last page would hold next to nothing, in letters so much smaller that it goes.
-
-    Returns the number of pages.
-    """
-    pages, filled = _once(path, running, page, 1, put)
-    if pages > 1 and filled < _NEXT_TO_NOTHING:
-        for scale in _SCALES:
-            fewer, _ = _once(path, running, page, scale, put)
-            if fewer < pages:
-                return fewer
-        _once(path, running, page, 1, put)
-    return pages
-
-
-def _once(path: Path, running: Running, page: str, scale: float, put: Callable[[Flow], None]) -> tuple[int, float]:
-    """Number of pages, and which share of the last one is filled."""
-    with path.open("wb") as file:
-        flow = Flow(file, running, page=page, scale=scale)
-        put(flow)
-        filled = flow.filled
-        return flow.finish(), filled

@@ -24,11 +24,12 @@ _GREY = {
     "band": 0.80,
     "middle": 0.15,
     "crossing": 0.0,
+    "likely": 0.0,
     "quiet": 0.35,
 }
 _EDGE = 0.7
 """Width of a marker's outline."""
-_WEIGHT = {"middle": 1.4, "crossing": 2.4, "limit": 1.0, "grid": 0.4}
+_WEIGHT = {"middle": 1.4, "crossing": 2.4, "likely": 2.4, "limit": 1.0, "grid": 0.4}
 
 
 class StateMark(Flowable):

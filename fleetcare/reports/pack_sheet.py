@@ -12,11 +12,12 @@ from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import PackState, pack_words
 from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
 from fleetcare.reports.chart import projection_chart
-from fleetcare.reports.flow import Flow, Text, fitted
+from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.marks import draw_chart
 from fleetcare.reports.page import Running
 from fleetcare.reports.reasons_section import measure_again, why
 from fleetcare.reports.safety import put_notes_in_short
+from fleetcare.reports.settling import fitted
 from fleetcare.services.decision_words import decision_words
 from fleetcare.services.in_force import DepotRules
 from fleetcare.services.incidents import incident_words
@@ -27,9 +28,10 @@ from fleetcare.services.writing_files import whole_file
 SHOWN = (
     (1, (10, 8, 1)),
     (1, (8, 6, 1)),
-    (0.95, (8, 6, 0.9)),
-    (0.92, (6, 5, 0.8)),
-    (0.92, (5, 4, 0.7)),
+    (0.96, (8, 6, 1)),
+    (0.94, (6, 5, 0.95)),
+    (0.92, (4, 4, 0.9)),
+    (0.92, (4, 3, 0.8)),
     (1, (10, 8, 1)),
 )
 """Scale of the letters, how many checks and events are shown, share of a chart's height: the first that makes two pages."""

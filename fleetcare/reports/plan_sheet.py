@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from fleetcare.domain.wording import Message, msg, say, word
-from fleetcare.reports.flow import Flow, Text, settled
+from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.reports.safety import rules_heads
+from fleetcare.reports.settling import settled
 from fleetcare.services.in_force import DepotRules
 from fleetcare.services.needing import ModelNeed
 from fleetcare.services.renewal import Renewal

@@ -25,6 +25,7 @@ class Pages:
         from pypdfium2 import PdfDocument
 
         self._document = PdfDocument(path)
+        self.path = path
 
     def __len__(self) -> int:
         return len(self._document)

@@ -9,9 +9,10 @@ from pathlib import Path
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.recalls import Match, RecallNotice
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.reports.flow import Flow, Text, settled
+from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.reports.safety import put_notes
+from fleetcare.reports.settling import settled
 from fleetcare.services.in_force import DepotRules
 from fleetcare.services.recalling import RecallLine, RecallPage, Where
 from fleetcare.services.writing_files import whole_file

@@ -43,9 +43,7 @@ def story(
     state: JobState, width: float, rules: Sequence[DepotRules] = (), procedure: str = "", own: str = ""
 ) -> list[Any]:
     """Pack and signs, the four pauses with their steps, readings, what they mean."""
-    parts: list[Any] = [_head(state, width)]
-    if procedure:
-        parts.append(para(procedure, 8, quiet=True, after=2))
+    parts: list[Any] = [_head(state, width, procedure), para(_fuse(state), 8.5, after=2)]
     if own:
         parts.append(para(own, 9, after=2))
     parts.append(para(word("job.stops"), 9, bold=True, after=3))
@@ -74,16 +72,22 @@ def story(
     return parts
 
 
-def _head(state: JobState, width: float) -> Table:
+def _fuse(state: JobState) -> str:
+    """What the maker says of the fuse, and of the reset by it."""
     model, notes = state.model, state.notes
-    body = msg(f"fuse_body.{notes.fuse_body}") if notes.fuse_body else "—"
-    fuse = say(
+    body = msg(f"fuse_body.{notes.fuse_body}") if notes.fuse_body else msg("sheet.job_body_unknown")
+    return say(
         msg(
             "sheet.job_fuse", maker_amp=model.fuse_a, maker_vdc=volts_words(model.fuse_dc_v), body=body, part=part_words(notes.fuse_part),
             note=model.reset_note,
         )
     )  # fmt: skip
-    told = [para(state.pack, 26, bold=True), para(f"{model.name} · {state.vehicle or '—'}", 10), para(fuse, 8.5)]
+
+
+def _head(state: JobState, width: float, procedure: str) -> Table:
+    told = [para(state.pack, 26, bold=True), para(f"{state.model.name} · {state.vehicle or '—'}", 10)]
+    if procedure:
+        told.append(para(procedure, 8, quiet=True))
     table = Table(
         [[told, *(SignBox(one, width=SIGN_WIDTH) for one in JOB_SIGNS)]],
         colWidths=[width - SIGN_WIDTH * len(JOB_SIGNS), *[SIGN_WIDTH] * len(JOB_SIGNS)],

@@ -10,9 +10,10 @@ from pathlib import Path
 from fleetcare.domain.checks import TripCause
 from fleetcare.domain.intake import Story
 from fleetcare.domain.wording import msg, say, show_date, word
-from fleetcare.reports.flow import Flow, Text, fitted
+from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.reports.safety import notes_for, rules_in_short
+from fleetcare.reports.settling import fitted
 from fleetcare.services.in_force import DepotRules, Procedure
 from fleetcare.services.trip_facts import PackTrips
 from fleetcare.services.work_lists import Stamp

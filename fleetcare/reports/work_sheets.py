@@ -15,9 +15,10 @@ from fleetcare.domain.laying_up import Standing
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
 from fleetcare.reports import signs
-from fleetcare.reports.flow import Flow, Text, settled
+from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.reports.safety import notes_for, put_notes, rules_in_short, short_height
+from fleetcare.reports.settling import settled
 from fleetcare.services import laying_up, rounds, summary, work_lists
 from fleetcare.services.in_force import sheet_rules
 from fleetcare.services.laying_up import LaidUpLine

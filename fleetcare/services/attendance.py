@@ -6,8 +6,8 @@ import datetime as dt
 from collections.abc import Iterable
 
 from fleetcare.domain.attendance import AtWork
-from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.wording import msg
+from fleetcare.services.people import person_on_record
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.writing import Writer
@@ -20,8 +20,7 @@ def record_at_work(store: Store, clock: Clock, author: Author, day: dt.date, peo
     with store.transaction() as tx:
         codes = tuple(sorted(set(people)))
         for code in codes:
-            if tx.thing("person", code) is None:
-                raise EntryRefused("entry.unknown_person", field="person", code=code)
+            person_on_record(tx, code)
         writer = Writer(tx, author, now)
         writer.add("at_work", AtWork(day, codes, now), now)
         return writer.recorded(msg("board.at_work_noted", count=len(codes)))

@@ -79,16 +79,20 @@ def back_up(store: Store, clock: Clock, folder: Path | None = None, second: Path
 
 
 def is_due(store: Store, clock: Clock, folder: Path | None = None) -> bool:
-    """True when something was recorded since the newest backup and that one is not of today."""
+    """True when something was recorded since the newest backup and that one is not of today.
+
+    EntryRefused while the clock is in doubt: a backup's name is its moment.
+    """
+    now = clock()
     kept = backups_in(folder or folder_of(store), store.path.stem)
     if not kept:
         return True
     newest = max(kept)
-    if newest.date() == clock().replace(tzinfo=None).date():
+    if newest.date() == now.replace(tzinfo=None).date():
         return False
     with store.view() as view:
         last = view.record_at(view.position)
-    return last is not None and last.entered_at.replace(tzinfo=None) > newest
+    return last is not None and last.entered_at.astimezone(now.tzinfo).replace(tzinfo=None) > newest
 
 
 def backups_in(folder: Path, stem: str) -> dict[dt.datetime, Path]:

@@ -176,7 +176,9 @@ def _write(
     calendar.add("x-wr-calname", title)
     stamp = now.astimezone(dt.UTC).replace(microsecond=0)
     for entry in sorted((*entries, *cancelled), key=lambda one: (one.day, one.uid)):
-        number = max(position, kept[entry.uid].sequence if entry.uid in kept else 0)
+        before, number = kept.get(entry.uid), position
+        if before is not None:  # a passing day changes a plan too, without any record
+            number = max(position, before.sequence + (entry.uid in gone or before.day != entry.day))
         calendar.add_component(_event(entry, fleet_id, number, stamp, cancelled=entry.uid in gone))
     with whole_file(path) as fresh:
         fresh.write_bytes(calendar.to_ical(sorted=True))
@@ -191,12 +193,20 @@ def _kept(path: Path, fleet_id: str) -> dict[str, _Kept]:
     try:
         calendar = Calendar.from_ical(path.read_bytes())
         return {
-            str(event["uid"]).removesuffix(ending): _Kept(event.decoded("dtstart"), int(event.get("sequence", 0)))
+            str(event["uid"]).removesuffix(ending): _Kept(_day_of(event), int(event.get("sequence", 0)))
             for event in calendar.walk("VEVENT")
             if str(event["uid"]).endswith(ending)
         }
     except (OSError, ValueError, KeyError):
         return {}
+
+
+def _day_of(event: Event) -> dt.date:
+    """The day of an event, which another program may have given a time of day; ValueError where it has none."""
+    day = event.decoded("dtstart")
+    if not isinstance(day, dt.date):
+        raise ValueError(f"no day: {day}")
+    return day.date() if isinstance(day, dt.datetime) else day
 
 
 def _event(entry: _Entry, fleet_id: str, sequence: int, stamp: dt.datetime, *, cancelled: bool) -> Event:

@@ -11,7 +11,7 @@ from fleetcare.domain.labels import is_code, normalise
 from fleetcare.domain.packs import Level, Meter, Person, Role, Training
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import doubting
-from fleetcare.services.people import has_role, refuse_stale
+from fleetcare.services.people import has_role, person_on_record, refuse_stale
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.writing import Writer
@@ -115,9 +115,7 @@ def record_training(store: Store, clock: Clock, author: Author, person: str, tra
     with store.transaction() as tx:
         if not has_role(tx, author, Role.MANAGER):
             raise NotAllowed("people.manager_only", person=author.person.name)
-        known: Person | None = tx.thing("person", person)
-        if known is None:
-            raise EntryRefused("entry.unknown_person", field="person", code=person)
+        known = person_on_record(tx, person)
         if person == author.person.code:
             raise NotAllowed("competence.own", field="person", person=known.name)
         if not training.item.strip():

@@ -23,7 +23,7 @@ _KIND_OF = {VerdictLevel.WATCH: Kind.WATCH, VerdictLevel.PULL: Kind.PULL}
 
 @dataclass(frozen=True, slots=True)
 class Early:
-    """The early edge (10 % point) of a projection that lies near."""
+    """The early edge (where the 80 % range begins) of a projection that lies near."""
 
     quantity: str
     edge_on: dt.date
@@ -161,7 +161,9 @@ def _sorted(
         decision, by = made.get(code, (None, ""))
         last = latest[code].last_valid if code in latest else None
         if decision is not None and rule.stands(decision, asked, now.date(), last, out=bool(mine)):
-            answered.append(Decided(decision, names.get(by, by), decision.done_at.date(), what_was_decided(decision)))
+            answered.append(
+                Decided(decision, names.get(by, by), view.day(decision.done_at), what_was_decided(decision))
+            )
             continue
         placed = placements.get(code)
         place = pack.shelf if placed is None else placed.vehicle or placed.shelf
@@ -245,7 +247,7 @@ def decision_of(view: View, pack: str, now: dt.datetime, early: Early | None = N
     body = events[-1].body
     assert isinstance(body, Decision)
     by = view.person_names().get(events[-1].by, events[-1].by)
-    decided = Decided(body, by, body.done_at.date(), what_was_decided(body))
+    decided = Decided(body, by, events[-1].done_at.date(), what_was_decided(body))
     if asked is None:
         return PackDecision(None, None, None)
     last = latest.last_valid if latest else None

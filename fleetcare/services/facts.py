@@ -393,7 +393,7 @@ def _decided(facts: FleetFacts, code: str, latest: LatestCheck | None) -> tuple[
     what = msg(
         f"decision.{'recheck_by' if decision.choice is decisions.Choice.RECHECK else 'carry_on_until'}", until_date=by
     )
-    on_date = decision.done_at.date()
+    on_date = decision.done_at.astimezone(facts.zone).date()
     return by, msg("decision.due", person=person, on_date=on_date, what=what, due_date=by)
 
 

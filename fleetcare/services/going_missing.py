@@ -159,7 +159,7 @@ def missing_lines(view: View, now: dt.datetime) -> tuple[MissingLine, ...]:
         every = [first, *noted]
         lines.append(
             MissingLine(
-                subject_class, thing.code, thing.standing.value, first.done_at, (now.date() - first.done_at.date()).days,
+                subject_class, thing.code, thing.standing.value, first.done_at, (view.day(now) - view.day(first.done_at)).days,
                 first.last_place, *(tuple(getattr(one, name) for one in every if getattr(one, name)) for name in
                                     ("police", "insurer", "remark")),
             )

@@ -100,7 +100,7 @@ def _refuse_void_label(view: View, thing_class: str, code: str, issue: int | Non
     stands = 1 if newest is None else newest.issue
     if issue < stands and newest is not None:
         raise EntryRefused(
-            "label.void", field="scan", pack=code, issue=issue, stands=stands, since_date=newest.done_at.date()
+            "label.void", field="scan", pack=code, issue=issue, stands=stands, since_date=view.day(newest.done_at)
         )
     if issue > stands:
         raise EntryRefused("label.never_made", field="scan", pack=code, issue=issue, stands=stands)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from hashlib import sha256
 from pathlib import Path
@@ -153,10 +153,11 @@ def _take(
             continue
         identities[identity] = row
         good.append((row, check))
-    before = tx.known_rows(identities)
-    known += len(before)
+    before = tx.known_rows([*identities, *bench.older.values()])
     if before:
-        good = [(row, check) for row, check in good if row_identity(check) not in before]
+        new = [one for one in good if {row_identity(one[1]), bench.older.get(row_identity(one[1]))}.isdisjoint(before)]
+        known += len(good) - len(new)
+        good = new
     report = {"file_name": file_name, "rows": rows, "known": known, "refused": tuple(refused)}
     mapped = tuple(columns.items())
     if not good:
@@ -211,6 +212,8 @@ class _ImportBench:
         self.vehicles: dict[str, Vehicle] = tx.things("vehicle")
         self.meters: dict[str, Meter] = tx.things("meter")
         self.newest: dict[str, tuple[VoltageCheck, CheckJudged]] = {}
+        self.older: dict[bytes, bytes] = {}
+        """By a row's identity the one under which earlier versions kept it, who took a time without an offset for UTC."""
         self._states: dict[tuple[str, dt.date], Message] = {}
 
     def judge(self, check: VoltageCheck) -> CheckJudged:
@@ -219,7 +222,7 @@ class _ImportBench:
         before = self.newest.get(check.pack)
         earlier = before[0] if before is not None and before[0].kind is check.kind else None
         verdict = judging.judge(check, None, model, self.site, self.meters[check.meter], None, earlier=earlier)
-        key = (check.meter, check.done_at.date())
+        key = (check.meter, local(check.done_at, self.zone).date())
         state = self._states.get(key)
         if state is None:
             state = self._states[key] = meter_state(self.meters[check.meter], key[1])
@@ -333,6 +336,9 @@ def _parsed(table: pd.DataFrame, columns: dict[str, str], bench: _ImportBench) -
         try:
             check = _check_of(cells, minutes, bench.zone)
             bench.refuse(check)
+            if dt.datetime.fromisoformat(cells["done_at"].strip()).tzinfo is None:
+                in_utc = replace(check, done_at=check.done_at.replace(tzinfo=dt.UTC))
+                bench.older[row_identity(check)] = row_identity(in_utc)
         except FleetcareError as error:
             yield row, None, error.message
         else:
@@ -383,9 +389,9 @@ def _rest_of(text: str, minutes: bool) -> RestBand:
 
 
 def _moment_of(text: str, zone: ZoneInfo) -> dt.datetime:
-    """An ISO 8601 moment; one without an offset is as the clock on the depot's wall showed it."""
+    """An ISO 8601 moment with its offset as written; one without is as the clock on the depot's wall showed it."""
     try:
         at = dt.datetime.fromisoformat(text.strip())
     except ValueError:
         raise EntryRefused("import.moment", field="done_at", typed=text.strip()) from None
-    return local(at if at.tzinfo is not None else at.replace(tzinfo=zone), zone)
+    return at if at.tzinfo is not None else local(at.replace(tzinfo=zone), zone)

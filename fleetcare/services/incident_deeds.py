@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable
 
 from fleetcare.domain.checks import Hold, HoldClass
@@ -53,6 +54,20 @@ def persons_of(view: View, typed: str) -> tuple[str, ...]:
             raise EntryRefused("incident.unknown_person", field="persons", typed=part)
         found.append(person.code)
     return tuple(dict.fromkeys(found))
+
+
+def happened_at(view: View, typed: str, now: dt.datetime) -> dt.datetime:
+    """When it happened: `typed` as the depot's clock showed it on that day (ISO 8601, with an offset: as written); "" is now.
+
+    Of an hour that came twice it is the first.  EntryRefused beside "when" for what is no date and time.
+    """
+    if not typed.strip():
+        return now
+    try:
+        at = dt.datetime.fromisoformat(typed.strip())
+    except ValueError:
+        raise EntryRefused("incidents.bad_when", field="when", typed=typed.strip()) from None
+    return view.local(at if at.tzinfo is not None else at.replace(tzinfo=view.zone))
 
 
 def next_code(view: View, year: int) -> str:

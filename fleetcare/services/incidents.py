@@ -27,7 +27,7 @@ def all_incidents(view: View) -> tuple[Incident, ...]:
         assert isinstance(body, IncidentOpened)
         items = tuple((cls, code, event.position) for cls, code in body.items)
         found[event.record_id] = Incident(
-            event.record_id, body.code, body.what, body.where, body.done_at, event.entered_at, event.by, event.position,
+            event.record_id, body.code, body.what, body.where, event.done_at, event.entered_at, event.by, event.position,
             items, body.persons, body.others,
         )  # fmt: skip
     if not found:

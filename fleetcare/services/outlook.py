@@ -156,9 +156,8 @@ def _fans(
     for quantity in ("log_ohm", "rested_full_v"):
         mixture = value_ahead(outlook.fit, tiled, quantity, days)
         sliding = tiled.sliding[quantity]
-        places = np.stack(
-            [outlook.calibration.edges_at(quantity, float(day), sliding[:1])[:, 0] for day in days], axis=1
-        )
+        edges = (outlook.calibration.edges_at(quantity, float(day), sliding[:1], tiled.model[:1]) for day in days)
+        places = np.stack([edge[:, 0] for edge in edges], axis=1)
         rows = np.stack([mixture.quantile(ndtr(place)) for place in places])
         if quantity == "log_ohm":
             rows = np.exp(rows) * factor

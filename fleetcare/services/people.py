@@ -48,6 +48,14 @@ def may(view: View | None, author: Author, now: dt.datetime, needed: Level) -> N
         raise NotAllowed(key, person=author.person.name, on_date=now.date())
 
 
+def person_on_record(view: View, code: str) -> Person:
+    """The person called `code`; EntryRefused beside the field for the person where there is none."""
+    found: Person | None = view.thing("person", code)
+    if found is None:
+        raise EntryRefused("entry.unknown_person", field="person", code=code)
+    return found
+
+
 def has_role(view: View | None, author: Author, role: Role) -> bool:
     """True when the author holds `role` as signed in and, where `view` is given, on record now."""
     kept: Person | None = None if view is None else view.thing("person", author.person.code)
@@ -166,9 +174,7 @@ def set_pin(store: Store, clock: Clock, author: Author, person: str, pin: str | 
         raise EntryRefused("pin.obvious", field="pin")
     hashed = None if pin is None else _hasher().hash(pin)
     with store.transaction() as tx:
-        subject: Person | None = tx.thing("person", person)
-        if subject is None:
-            raise EntryRefused("entry.unknown_person", field="person", code=person)
+        subject = person_on_record(tx, person)
         if person != author.person.code and not has_role(tx, author, Role.MANAGER):
             raise NotAllowed("pin.not_yours", person=subject.name)
         tx.keep_pin(person, hashed)

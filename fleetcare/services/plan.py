@@ -67,6 +67,12 @@ class PlanItem:
         return f"{self.kind.value}:{self.subject}"
 
     @property
+    def at_once(self) -> bool:
+        """True where it is due on the day on which its reason arose, however long the pack has rested."""
+        why = self.why if self.status is None or self.status.why is None else self.status.why
+        return why.key in AT_ONCE
+
+    @property
     def worst_first(self) -> tuple[int, dt.date, str]:
         """Sorts the gravest first, then by day."""
         return self.grave, self.due_on, self.subject
@@ -171,7 +177,7 @@ class _Reading:
     def _rested(self, code: str, why: Message) -> Message:
         """The reason of a check, with what a long rest asks for; the day stays the same."""
         latest = self._facts.latest.get(code)
-        days = 0 if latest is None or latest.last_valid is None else (self._today - self._day(latest.last_valid)).days
+        days = 0 if latest is None or latest.last_valid is None else (self._today - latest.last_valid.date()).days
         return msg("due.long_rest", told=why, ago_days=days) if days > self._facts.site.long_rest_days else why
 
     def _quarantine(self, code: str, status: PackStatus, since: dt.date, looked: set[dt.date]) -> Iterator[PlanItem]:
@@ -195,20 +201,20 @@ class _Reading:
         if kind in (Kind.CHECK, Kind.LAY_UP_LOOK) and latest is not None:
             last = self._day(latest.last_valid if kind is Kind.CHECK and latest.last_valid else latest.done_at)
         yield PlanItem(
-            kind, "pack", code, depot, due_on, why, minutes, plan.level, self._rank(kind, status, why),
+            kind, "pack", code, depot, due_on, why, minutes, plan.level, self._rank(kind, status),
             vehicle or facts.shelf_of(code), vehicle, facts.models[facts.packs[code].model].name, last,
             status.good_through if kind is Kind.CHECK else None, plan.source, status,
         )  # fmt: skip
 
     @staticmethod
-    def _rank(kind: Kind, status: PackStatus, why: Message) -> int:
-        if kind is not Kind.CHECK:
+    def _rank(kind: Kind, status: PackStatus) -> int:
+        if kind is not Kind.CHECK or status.why is None:
             return _GRAVE[kind]
         if not status.usable:
             return 1
-        if why.key in AT_ONCE:
+        if status.why.key in AT_ONCE:
             return 3
-        return _GRAVE[kind] if why.key in ("due.weekly", "due.long_rest") else 4
+        return _GRAVE[kind] if status.why.key == "due.weekly" else 4
 
     def vehicles(self) -> Iterator[PlanItem]:
         """Looks at vehicles and yearly inspections."""

@@ -149,7 +149,7 @@ def lodgings_of(view: View, now: dt.datetime) -> Lodgings:
     founded = view.record_at(1)
     assert founded is not None
     every = dt.timedelta(days=LODGE_EVERY_DAYS)
-    days = [founded.entered_at.date(), *(one.done_at.date() for one in lines), now.date()]
+    days = [view.day(founded.entered_at), *(view.day(one.done_at) for one in lines), view.day(now)]
     gaps = tuple(
         msg("proof.gap", from_date=a, to_date=b, long_days=(b - a).days, every_days=LODGE_EVERY_DAYS)
         for a, b in itertools.pairwise(days)
@@ -158,21 +158,21 @@ def lodgings_of(view: View, now: dt.datetime) -> Lodgings:
     if not lines:
         return Lodgings((), gaps, msg("proof.never_lodged"), True, view.head(), now)
     last = lines[-1]
-    due_on = last.done_at.date() + every
-    known = {"last_date": last.done_at.date(), "recipient": last.recipient, "due_date": due_on}
-    due = now.date() >= due_on
-    late = (now.date() - due_on).days
+    due_on = view.day(last.done_at) + every
+    known = {"last_date": view.day(last.done_at), "recipient": last.recipient, "due_date": due_on}
+    due = view.day(now) >= due_on
+    late = (view.day(now) - due_on).days
     told = msg("proof.lodging_due", late_days=late, **known) if due else msg("proof.last_lodged", **known)
     return Lodgings(tuple(lines), gaps, told, due, view.head(), now)
 
 
 def lodging_due(view: View, now: dt.datetime) -> Message | None:
     """Since when the fingerprint is due to be lodged outside, for whoever may; None while it is not."""
-    days = [record.body.done_at.date() for _, record in proving.touching(view, "fleet", view.fleet_id)]  # type: ignore[attr-defined]
+    days = [view.day(record.body.done_at) for _, record in proving.touching(view, "fleet", view.fleet_id)]  # type: ignore[attr-defined]
     if not days:
         return msg("proof.offer_never")
     due_on = days[-1] + dt.timedelta(days=LODGE_EVERY_DAYS)
-    return msg("proof.offer", due_date=due_on) if now.date() >= due_on else None
+    return msg("proof.offer", due_date=due_on) if view.day(now) >= due_on else None
 
 
 def lodging_faults(store: Store) -> tuple[Message, ...]:

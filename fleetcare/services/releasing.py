@@ -80,7 +80,7 @@ def refuse_unloaded(view: View, code: str) -> None:
         for one in view.checks_of(code)
     )
     if count >= SECOND_TRIP and not loaded:
-        raise NotAllowed("release.no_loaded", field="reason", subject=code, reset_date=reset.done_at.date(),
+        raise NotAllowed("release.no_loaded", field="reason", subject=code, reset_date=view.day(reset.done_at),
                          count=count, window_days=days)  # fmt: skip
 
 

@@ -332,8 +332,8 @@ def _meters(outlook: FleetOutlook) -> tuple[tuple[str, float], ...]:
 def _kept(outlook: FleetOutlook, facts: FleetFacts) -> tuple[Kept, ...]:
     held: dict[tuple[str, str, int], list[bool]] = defaultdict(list)
     for outcome in outlook.calibration.outcomes:
-        for z, model, sliding in zip(outcome.z, outcome.model, outcome.sliding, strict=True):
-            low, _, high = outlook.calibration.edges[outcome.quantity, outcome.horizon_days, bool(sliding)]
+        low_edges, _, high_edges = outlook.calibration.edges_then(outcome)
+        for z, model, low, high in zip(outcome.z, outcome.model, low_edges, high_edges, strict=True):
             name = facts.models[outlook.models[int(model)]].name
             held[name, outcome.quantity, outcome.horizon_days].append(bool(low <= z <= high))
     names = {"log_ohm": "resistance_ohm"}

@@ -82,7 +82,7 @@ def _last_charge(view: View, pack: str) -> Message | None:
     newest = charged[-1] if charged else None
     if not isinstance(newest, ChargedOn) or not newest.charger:
         return None
-    return msg("report.last_charge", pack=pack, charger=newest.charger, on_date=newest.done_at.date())
+    return msg("report.last_charge", pack=pack, charger=newest.charger, on_date=view.day(newest.done_at))
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,8 +55,7 @@ def job_state(view: View, code: str) -> JobState:
     _pack, model, notes = model_of(view, code)
     reset_job.refuse_model(model, notes)
     assert notes is not None
-    kept = next((d for d in view.drafts() if d.draft_id == _draft_id(code)), None)
-    ticks = () if kept is None else tuple((name, int(count)) for name, count in json.loads(kept.body)["ticks"])
+    ticks = _kept_ticks(view, code) or ()
     placed = view.placement_of(code)
     stocked = tuple(
         (part, stock.have(view, part.code))
@@ -88,7 +87,12 @@ def begin_job(store: Store, clock: Clock, author: Author, code: str) -> tuple[Jo
 
 
 def _has_draft(view: View, code: str) -> bool:
-    return any(d.draft_id == _draft_id(code) for d in view.drafts())
+    return _kept_ticks(view, code) is not None
+
+
+def _kept_ticks(view: View, code: str) -> tuple[tuple[str, int], ...] | None:
+    kept = next((d for d in view.drafts() if d.draft_id == _draft_id(code)), None)
+    return None if kept is None else tuple((name, int(count)) for name, count in json.loads(kept.body)["ticks"])
 
 
 def _keep(tx: Transaction, clock: Clock, author: Author, code: str, ticks: tuple[tuple[str, int], ...]) -> None:
@@ -116,10 +120,14 @@ def keep_ticks(store: Store, clock: Clock, author: Author, state: JobState, paus
 
 
 def _ticks_on_record(view: View, code: str) -> tuple[tuple[str, int], ...]:
-    """The ticks that were kept for the job of this pack; EntryRefused where none was begun."""
-    if not _has_draft(view, code):
+    """The ticks that were kept for the job of this pack; EntryRefused where none was begun.
+
+    What the maker describes is not asked again: a job under way can be stopped for heat or smell whatever set-up says now.
+    """
+    ticks = _kept_ticks(view, code)
+    if ticks is None:
         raise EntryRefused("job.no_job", field="pack", pack=code)
-    return job_state(view, code).ticks
+    return ticks
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ from fleetcare.services import pace as own_pace
 from fleetcare.services.absences import absences, vehicles_away
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.pace import Pace
-from fleetcare.services.plan import AT_ONCE, PlanItem, plan_items
+from fleetcare.services.plan import PlanItem, plan_items
 from fleetcare.services.session import Clock
 from fleetcare.store.store import Store, View
 
@@ -390,7 +390,7 @@ def _kept_on_rack(
         if item is not None and item.status is not None and item.status.state not in usable:
             continue
         free[model.voltage_class_v, model.connector] += 1
-        if item is not None and item.key not in bound and item.why.key not in AT_ONCE:
+        if item is not None and item.key not in bound and not item.at_once:
             rack[model.voltage_class_v, model.connector].append(item)
     moved: dict[str, dt.date] = {}
     for kind, found in rack.items():

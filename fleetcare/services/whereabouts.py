@@ -49,9 +49,9 @@ def sightings_of(
         body = event.body
         if isinstance(body, FoundIn):
             here = body.vehicle if body.pack == pack else None
-            known.append(Sighting(pack, here, body.done_at, event.position, event.record_id))
+            known.append(Sighting(pack, here, event.done_at, event.position, event.record_id))
         elif isinstance(body, LookOver) and body.vehicle is not None:
-            known.append(Sighting(pack, body.vehicle, body.done_at, event.position, event.record_id))
+            known.append(Sighting(pack, body.vehicle, event.done_at, event.position, event.record_id))
     for stored in view.checks_of(pack) if checks is None else checks:
         if stored.void_position is None and stored.check.vehicle is not None:
             check = stored.check

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.identity import NameWithheld, initials
-from fleetcare.domain.packs import Level, Person, Role
+from fleetcare.domain.packs import Level, Role
 from fleetcare.domain.wording import msg
-from fleetcare.services.people import has_role
+from fleetcare.services.people import has_role, person_on_record
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.writing import Writer
@@ -28,9 +28,7 @@ def withhold_name(
     with store.transaction() as tx:
         if not has_role(tx, author, Role.MANAGER):
             raise NotAllowed("people.manager_only", person=author.person.name)
-        known: Person | None = tx.thing("person", person)
-        if known is None:
-            raise EntryRefused("entry.unknown_person", field="person", code=person)
+        known = person_on_record(tx, person)
         if person == author.person.code:
             raise NotAllowed("people.withhold_own", field="person")
         if withheld and (known.roles or known.level_on(now.date()) is not Level.NONE):

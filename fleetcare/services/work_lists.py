@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
 
+from fleetcare.domain import quarantine
 from fleetcare.domain.checks import Hold, HoldClass, LookOver, Release, Trip
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.fingerprint import Head
@@ -125,7 +126,7 @@ def quarantined(store: Store, clock: Clock, code: str = "") -> tuple[tuple[Quara
                 one.subject_class,
                 one.subject,
                 one.since,
-                (now - one.since).days,
+                quarantine.days_in(view.day(one.since), view.day(now)),
                 one.place,
                 one.reason,
                 one.remark,

@@ -121,12 +121,14 @@ def identify(path: Path) -> int:
 
 def _all_acknowledged(path: Path) -> None:
     """FileRefused when the file holds fewer records than were acknowledged at this place; nothing is changed."""
-    raw = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True, timeout=15.0)
+    raw = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
     try:
         known = raw.execute("SELECT value FROM file_info WHERE name = 'fleet_id'").fetchone()
         saved = acknowledged(path, known[0] if known else None)  # read before the size, which may grow meanwhile
         here = raw.execute("SELECT max(size) FROM tree").fetchone()[0] or 0
-    except sqlite3.OperationalError:
+    except sqlite3.OperationalError as error:
+        if error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY:
+            raise
         return  # no such table: this file is refused for what it is
     finally:
         raw.close()

@@ -154,10 +154,13 @@ class Reader(Names, Zoned):
         record = decode(data)
         judged = judged_of(record)
         void = void_position is not None and void_position <= self._position
+        check, here = judged.check, self.local(judged.check.done_at)
+        if here.utcoffset() != check.done_at.utcoffset():
+            check = replace(check, done_at=here)
         return StoredCheck(
-            record_id, position, judged.check, judged.verdict, judged.meter_state, judged.look_over,
-            record.entered_at, record.by, record.level, record.station, record.source,
-            void_position if void else None, void_reason if void else "", corrects, self.doubt_of(judged.check),
+            record_id, position, check, judged.verdict, judged.meter_state, judged.look_over,
+            self.local(record.entered_at), record.by, record.level, record.station, record.source,
+            void_position if void else None, void_reason if void else "", corrects, self.doubt_of(check),
         )  # fmt: skip
 
     # meters found out

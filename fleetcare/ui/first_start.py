@@ -6,6 +6,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+from PySide6.QtCore import QTimeZone
 from PySide6.QtWidgets import (
     QDialog,
     QFileDialog,
@@ -119,7 +120,10 @@ class FirstStart(QDialog):
                 return
 
         def deed() -> App:
-            self.founder = builder.found_fleet(self._path, self.fleet.text.strip(), self.person.text.strip())
+            zone = bytes(QTimeZone.systemTimeZoneId().data()).decode("ascii", "replace")
+            self.founder = builder.found_fleet(
+                self._path, self.fleet.text.strip(), self.person.text.strip(), told_zone=zone
+            )
             return builder.open_app(self._path)
 
         self._open(deed)

@@ -66,17 +66,28 @@ def end_now(code: int) -> NoReturn:
 
 
 def _app(fleet: Path | None, *, demo: bool) -> App | None:
-    """The fleet to show; None where it cannot be opened."""
+    """The fleet to show; None where it cannot be opened.  A file that another program holds may be tried again."""
     path = fleet or builder.default_fleet_path()
-    try:
-        if demo:
-            return builder.open_demo(lambda line: print(line, file=sys.stderr, flush=True))
-        return builder.open_app(path)
-    except FleetcareError as error:
-        if not demo and error.message.key in DAMAGED:
-            return _offer_restore(path, error)
-        QMessageBox.warning(None, word("program.title"), literal(say(error.message)))
-        return None
+    while True:
+        try:
+            if demo:
+                return builder.open_demo(lambda line: print(line, file=sys.stderr, flush=True))
+            return builder.open_app(path)
+        except FleetcareError as error:
+            if error.message.key == "file.locked" and _again(error):
+                continue
+            if error.message.key != "file.locked":
+                if not demo and error.message.key in DAMAGED:
+                    return _offer_restore(path, error)
+                QMessageBox.warning(None, word("program.title"), literal(say(error.message)))
+            return None
+
+
+def _again(error: FleetcareError) -> bool:
+    """Whether the person wants it tried once more."""
+    both = QMessageBox.StandardButton.Retry | QMessageBox.StandardButton.Close
+    pressed = QMessageBox.warning(None, word("program.title"), literal(say(error.message)), both)
+    return pressed == QMessageBox.StandardButton.Retry
 
 
 DAMAGED = {

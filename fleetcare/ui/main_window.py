@@ -537,6 +537,7 @@ class MainWindow(QMainWindow):
             self._ask_unsaved(unsaved)
             return
         if not self.bench.put_aside() and not self._close_anyway():
+            self._let_go = False  # the window stays: the next close asks again
             event.ignore()
             return
         self._app.store.when_held(None)

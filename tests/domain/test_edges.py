@@ -33,7 +33,7 @@ def after(z: Floats, *, sliding: bool = False, quantity: str = "rested_full_v") 
 
 
 def edges(found: Calibration, quantity: str = "rested_full_v", *, sliding: bool = False) -> Floats:
-    return found.edges_at(quantity, 91.0, np.array([sliding]))[:, 0]
+    return found.edges_at(quantity, 91.0, np.array([sliding]), np.array([0]))[:, 0]
 
 
 def with_faults(share: float) -> Floats:
@@ -77,6 +77,22 @@ def test_the_bad_edge_of_a_resistance_is_its_upper_one() -> None:
     assert np.mean(z < low) == pytest.approx(GOOD_SHARE, abs=0.01)
 
 
+def test_few_packs_that_decline_have_a_bad_edge_further_out() -> None:
+    def stretched(packs: int, quantity: str = "log_ohm") -> float:
+        made = simulate(packs, 5)
+        fit = learn_fleet(made.visits, MODELS, len(OFFSET_V))
+        found = calibrate(fit, made.visits, (quantity,))
+        plain = Calibration(found.places, found.edges, found.outcomes)
+        far, near = (edges(one, quantity) for one in (found, plain))
+        worse = 2 if quantity == "log_ohm" else 0
+        assert far[1] == near[1] and far[2 - worse] == near[2 - worse]
+        return float((far[worse] - far[1]) / (near[worse] - near[1]))
+
+    assert stretched(8) == pytest.approx(1.24)  # four packs of each model
+    assert stretched(40) == pytest.approx(1.0)  # twenty of each
+    assert stretched(2) == pytest.approx(1.0)  # alone, nothing is shared
+
+
 def test_a_fleet_without_a_past_has_plain_edges() -> None:
     assert edges(uncalibrated()) == pytest.approx([-TENTH, 0.0, TENTH])
 
@@ -97,7 +113,9 @@ def test_the_likely_day_is_a_little_before_the_middle_within_a_year_and_the_midd
             if likely[pack] == NEVER or not likely[pack]:
                 continue
             chance = np.interp(likely[pack], CROSSING_DAYS, beyond[:, pack])
-            middle = calibration.edges_at("log_ohm", float(likely[pack]), standing.sliding["log_ohm"])[1, pack]
+            middle = calibration.edges_at("log_ohm", float(likely[pack]), standing.sliding["log_ohm"], standing.model)[
+                1, pack
+            ]
             near = likely[pack] <= 365
             if near or likely[pack] >= 730:
                 wanted = ndtr(-middle - 0.25 * near * min(likely[pack] / 28, 1.0))

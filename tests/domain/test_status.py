@@ -4,6 +4,7 @@ import datetime as dt
 import inspect
 from dataclasses import fields
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
@@ -15,7 +16,7 @@ from fleetcare.domain.due import due_after
 from fleetcare.domain.packs import SiteRules, Vehicle, VehicleKind
 from fleetcare.domain.status import BoardState, OpenHold, PackFacts, PackState, PackStatus, pack_status, vehicle_status
 from fleetcare.domain.verdicts import VerdictLevel
-from fleetcare.domain.wording import Message, msg, say
+from fleetcare.domain.wording import Message, msg, say, show_date, show_since
 
 NOW = dt.datetime(2026, 11, 2, 6, 30, tzinfo=dt.UTC)
 SITE = SiteRules()
@@ -118,3 +119,18 @@ def test_adding_a_hold_never_makes_a_vehicle_more_available(
 def test_packs_are_taken_together_only_by_everything_the_rule_reads() -> None:
     read = inspect.getsource(status.alike)
     assert [f.name for f in fields(status.PackFacts) if f.name != "code" and f"facts.{f.name}" not in read] == []
+
+
+@pytest.mark.parametrize(("days", "since"), [(7, 2), (9, 31), (14, 26), (15, 2), (20, 28)])
+def test_a_check_is_due_since_its_day_and_overdue_since_the_day_after_its_last_good_one(days: int, since: int) -> None:
+    (reason,) = pack(days).reasons
+    assert reason.since is not None and reason.since.time() == dt.time() and reason.since.day == since
+    assert show_since(reason.since, year=True) == show_date(reason.since.date())
+
+
+def test_midnight_is_that_of_the_depot_also_after_the_clocks_went_back() -> None:
+    zone = ZoneInfo("America/New_York")  # back to UTC-5 on 1 Nov 2026 (IANA tz database)
+    now = dt.datetime(2026, 11, 2, 6, 30, tzinfo=zone)
+    facts = PackFacts("P-1", True, dt.datetime(2026, 10, 24, 8, 0, tzinfo=zone), VerdictLevel.PASS, ())
+    (reason,) = pack_status(facts, SITE, now).reasons
+    assert reason.since == dt.datetime(2026, 10, 31, 4, 0, tzinfo=dt.UTC) and f"{reason.since:%H:%M}" == "00:00"

@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QApplication, QDialog, QMessageBox
 from pytestqt.qtbot import QtBot
 
+from fleetcare.domain.errors import FileRefused
 from fleetcare.services import drafts, summary
 from fleetcare.store import store as store_module
 from fleetcare.ui.main_window import MainWindow
@@ -155,6 +156,34 @@ def test_closing_asks_before_it_loses_what_could_not_be_kept(
     assert window.bench.work.rested.text == "41.38"
     holder.let_go()
     assert window.close()
+    (kept,) = drafts.offered(kestrel.store, "DUNN", None)
+    assert kept.typed is not None and kept.typed.rested == "41.38"
+
+
+def test_a_write_refused_in_the_background_is_not_taken_for_kept(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, monkeypatch: pytest.MonkeyPatch, qtbot: QtBot
+) -> None:
+    hands("B-01", ENTER, "20", ENTER, "EB-12", ENTER, "P-1002", ENTER, Qt.Key.Key_F8, "3")
+    begun, end, free = threading.Event(), threading.Event(), threading.Event()
+    keep = drafts.keep
+
+    def refused(*state: object) -> None:
+        if free.is_set():
+            keep(*state)  # type: ignore[arg-type]
+            return
+        begun.set()
+        end.wait()
+        raise FileRefused("file.locked", path="held")
+
+    monkeypatch.setattr(drafts, "keep", refused)
+    hands("41.38")
+    qtbot.waitUntil(begun.is_set)  # the pool has taken what is typed and is about to be refused
+    monkeypatch.setattr(window.bench, "_keep", lambda: None)  # nothing newer is typed
+    threading.Timer(0.1, end.set).start()
+    assert not window.bench.put_aside()
+    assert window.bench.work.rested.text == "41.38" and "cannot be kept on the disk" in window.bench.work.wrong.text()
+    free.set()
+    assert window.bench.put_aside()
     (kept,) = drafts.offered(kestrel.store, "DUNN", None)
     assert kept.typed is not None and kept.typed.rested == "41.38"
 

@@ -12,6 +12,9 @@ from pytestqt.qtbot import QtBot
 from fleetcare.app import App, open_app
 from fleetcare.reports import pack_sheet
 from fleetcare.services import backup, oldsheets, summary
+from fleetcare.services.clock import TrustedClock
+from fleetcare.settings import Settings
+from fleetcare.ui.keeping.backups_page import BackupsPage
 from fleetcare.ui.keeping.restore_panel import RestoreDialog
 from fleetcare.ui.main_window import MainWindow
 from fleetcare.ui.paper_orders import show_reentry
@@ -135,3 +138,17 @@ def test_a_manager_backs_up_and_exports_in_the_window(
     qtbot.waitUntil(lambda: "Exported 156 records" in page.said.text(), timeout=20_000)
     page.export_to(tmp_path / "all.zip")
     qtbot.waitUntil(lambda: "nothing was overwritten" in page.said.text(), timeout=20_000)
+
+
+def test_no_backup_is_tried_while_the_clock_is_asked_about_and_one_is_made_once_it_is_believed(
+    kestrel: Kestrel, qtbot: QtBot
+) -> None:
+    kestrel.now = LAST + dt.timedelta(days=400)
+    page = BackupsPage(App(kestrel.store, TrustedClock(kestrel.store, kestrel.clock), "BENCH-1", Settings()))
+    qtbot.addWidget(page)
+    page.back_up_if_due()
+    assert page.said.text() == "" and page.now.isEnabled() and page.backups.rowCount() == 0
+    kestrel.now = LAST
+    page.back_up_if_due()
+    qtbot.waitUntil(lambda: "read through: 156 records" in page.said.text(), timeout=20_000)
+    assert page.backups.rowCount() == 1

@@ -58,6 +58,17 @@ def test_the_crossing_range_is_marked_with_its_dates(late: dt.date | None, said:
     assert len(lines) == 3 and (len(lines[-1].points) == 3) is (late is None)
 
 
+def test_the_likely_day_is_marked_within_the_range() -> None:
+    made = replace(projection([0.20, 0.205, 0.21, 0.215, 0.22, 0.225, 0.23, 0.235]), crossing_p90=None)
+    parts = projection_chart(made, 900, 300, 10).primitives
+    (tick,) = (one for one in parts if isinstance(one, Line) and one.role == "likely")
+    span = next(one for one in parts if isinstance(one, Line) and one.role == "crossing")
+    (left, y), (right, _) = span.points
+    assert left < tick.points[0][0] < right and tick.points[0][1] < y < tick.points[1][1]
+    assert "likely" in texts(made)
+    assert "likely" not in texts(replace(made, crossing_p50=None))
+
+
 def test_the_limits_name_stands_at_its_line_and_hides_no_reading() -> None:
     used = tuple(reading(n, "M-01", value=0.297) for n in range(0, 30, 3))
     made = replace(projection([0.2] * 8), used=used, crossing_p10=None, crossing_p50=None)

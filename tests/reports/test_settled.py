@@ -8,14 +8,17 @@ from pathlib import Path
 import pypdf
 import pytest
 
+from fleetcare import app
+from fleetcare.cli import commands
 from fleetcare.domain.packs import Depot
 from fleetcare.domain.procedures import RuleSet
 from fleetcare.domain.recalls import RecallNotice
 from fleetcare.domain.wording import msg, say
 from fleetcare.reports import every_sheet
 from fleetcare.reports.every_sheet import Order
-from fleetcare.reports.flow import Flow, Text, settled
+from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
+from fleetcare.reports.settling import settled
 from fleetcare.services import recalling, record, renewal_summary, site_texts, van_lists
 from tests.kestrel import MONDAY, Kestrel
 
@@ -54,12 +57,18 @@ def test_what_needs_two_pages_keeps_the_size_of_its_letters(tmp_path: Path) -> N
     assert sizes == {9}
 
 
-@pytest.mark.parametrize("left", range(20, 120, 9))
-def test_a_heading_and_a_tables_head_stand_with_the_first_row(left: int) -> None:
+def near_the_foot(left: int) -> tuple[Flow, io.BytesIO]:
+    """A page of which only `left` points are left."""
     file = io.BytesIO()
     flow = Flow(file, RUNNING, page="A4")
     while flow.left > left:
         flow.space(min(5, flow.left - left))
+    return flow, file
+
+
+@pytest.mark.parametrize("left", range(20, 120, 9))
+def test_a_heading_and_a_tables_head_stand_with_the_first_row(left: int) -> None:
+    flow, file = near_the_foot(left)
     flow.heading("Readings", 11)
     flow.table((0.5, "Done"), (0.5, "Rested"))
     flow.row([Text("2 Nov 2026", 8)], [Text("41.60 V", 8), Text("as typed", 8)])
@@ -68,6 +77,17 @@ def test_a_heading_and_a_tables_head_stand_with_the_first_row(left: int) -> None
     pages = [one.extract_text() for one in pypdf.PdfReader(file).pages]
     assert sum("Readings" in one for one in pages) == 1
     assert any("Readings" in one and "Done" in one and "41.60 V" in one for one in pages), pages
+
+
+@pytest.mark.parametrize("left", range(20, 120, 5))
+def test_a_tables_head_stands_with_the_note_below_its_first_row_too(left: int) -> None:
+    flow, file = near_the_foot(left)
+    flow.table((0.5, "Done"), (0.5, "Rested"))
+    flow.row([Text("2 Nov 2026", 8)], [Text("41.60 V", 8)], below=tuple(Text(f"note {n}", 7) for n in range(4)))
+    flow.end_table()
+    flow.finish()
+    pages = [one.extract_text() for one in pypdf.PdfReader(file).pages]
+    assert sum("Done" in one for one in pages) == 1, pages
 
 
 def test_a_sentence_within_a_sentence_ends_with_its_full_stop() -> None:
@@ -142,3 +162,18 @@ def test_every_sheet_has_bookmarks_a_title_and_a_language(kestrel: Kestrel, tmp_
     if kind == "blank":
         marked = [(one.title, reader.get_destination_page_number(one)) for one in reader.outline]
         assert [page for _, page in marked] == [0, 1] and "S2611020630-02" in marked[1][0]
+
+
+@pytest.mark.parametrize("command", [["history", "EB-12"], ["sheet", "P-1002"], ["sheet", "--board"]])
+def test_no_paper_is_dated_by_a_clock_that_is_behind_the_record(
+    kestrel: Kestrel, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str],
+    command: list[str],
+) -> None:  # fmt: skip
+    path = tmp_path / "p.pdf"
+    words_ = [*command, "--fleet", str(kestrel.store.path), "--output", str(path)]
+    plain = app.open_app
+    for_day = {"clock": lambda: MONDAY - dt.timedelta(days=300)}
+    monkeypatch.setattr(app, "open_app", lambda path: plain(path, **for_day))
+    assert commands.run(words_) == 2 and "The clock is behind." in capsys.readouterr().err and not path.exists()
+    for_day["clock"] = lambda: MONDAY + dt.timedelta(days=1)
+    assert commands.run(words_) == 0 and path.exists()

@@ -15,7 +15,7 @@ from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.wording import msg, word
 from fleetcare.reports import safety, signs, work_sheets
 from fleetcare.reports.raster import Pages
-from fleetcare.services import record, work_lists
+from fleetcare.services import quarantine, record, work_lists
 from tests.kestrel import MONDAY, SITE, Kestrel
 
 COMMON = {"page": "A4", "printed_by": "Dunn", "printed_at": MONDAY}
@@ -65,6 +65,16 @@ def test_the_alarm_comes_after_the_last_allowed_day(kestrel: Kestrel, tmp_path: 
     hold = Hold("pack", "P-1003", HoldClass.DANGER, MONDAY - dt.timedelta(days=days), msg("ground.by_person"), "hot")
     record.set_hold(kestrel.store, kestrel.clock, kestrel.author(), hold)
     assert ("OVER7days" in said(kestrel, "quarantine", tmp_path / "q.pdf")) is late
+
+
+def test_days_in_quarantine_are_those_of_the_screen_whatever_the_hour(kestrel: Kestrel, tmp_path: Path) -> None:
+    evening = (MONDAY - dt.timedelta(days=8)).replace(hour=18)
+    hold = Hold("pack", "P-1003", HoldClass.DANGER, evening, msg("ground.by_person"), "hot")
+    record.set_hold(kestrel.store, kestrel.clock, kestrel.author(), hold)
+    (case,) = quarantine.quarantine_cases(kestrel.store, kestrel.clock)
+    ((line,), _alarm) = work_lists.quarantined(kestrel.store, kestrel.clock)
+    assert line.days == case.days == 8
+    assert "OVER7days" in said(kestrel, "quarantine", tmp_path / "q.pdf")
 
 
 def test_the_rules_of_the_site_stand_with_the_safety_notes(held: Kestrel, tmp_path: Path) -> None:

@@ -105,6 +105,15 @@ def test_a_backup_is_due_on_each_day_with_something_new(kestrel: Kestrel) -> Non
     assert backup.is_due(kestrel.store, kestrel.clock)
 
 
+def test_a_record_written_with_another_offset_counts_by_its_instant(kestrel: Kestrel) -> None:
+    there = dt.timezone(dt.timedelta(hours=13))
+    backup.back_up(kestrel.store, lambda: kestrel.now.astimezone(there))  # named 19:30, as the depot's clock shows it
+    kestrel.now += dt.timedelta(hours=6)
+    kestrel.check("P-1002", "41.50")  # entered at 12:30+00:00 by an earlier version on a PC in UTC
+    kestrel.now += dt.timedelta(days=1)
+    assert backup.is_due(kestrel.store, lambda: kestrel.now.astimezone(there))
+
+
 def test_only_dated_backups_of_this_fleet_are_thinned_out(tmp_path: Path) -> None:
     for name in ("kestrel-old.fleet", "other-20200101-000000.fleet", "kestrel-notes.txt"):
         (tmp_path / name).write_text("mine")

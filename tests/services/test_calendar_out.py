@@ -69,6 +69,31 @@ def test_a_newer_file_updates_what_an_older_one_said(morning: Kestrel, tmp_path:
     assert events(path)[uid].status.value == "CANCELLED"  # for whoever did not read the file between
 
 
+def test_a_day_that_passes_without_a_record_cancels_with_a_higher_sequence(morning: Kestrel, tmp_path: Path) -> None:
+    """RFC 5546, 2.1.4 and 2.1.5: what changes comes with a higher SEQUENCE, or a calendar may leave it as it was."""
+    path = tmp_path / "kw.ics"
+    calendar_out.write_depot(morning.store, morning.clock, "KW", path)
+    uid = f"due-2026-11-02-KW@{morning.store.fleet_id}"
+    old = events(path)[uid]
+    morning.now += dt.timedelta(days=1)
+    calendar_out.write_depot(morning.store, morning.clock, "KW", path)
+    new = events(path)[uid]
+    assert (old.status.value, new.status.value) == ("CONFIRMED", "CANCELLED")
+    assert int(new.sequence.value) > int(old.sequence.value)
+
+
+def test_a_time_of_day_that_another_program_gave_an_event_breaks_nothing(morning: Kestrel, tmp_path: Path) -> None:
+    path = tmp_path / "kw.ics"
+    calendar_out.write_depot(morning.store, morning.clock, "KW", path)
+    whole = events(path).keys()
+    path.write_bytes(path.read_bytes().replace(b"DTSTART;VALUE=DATE:20261102", b"DTSTART:20261102T090000Z"))
+    morning.check("P-1008", "41.60")
+    morning.check("P-1023", "41.60")
+    calendar_out.write_depot(morning.store, morning.clock, "KW", path)
+    assert whole <= events(path).keys()
+    assert events(path)[f"due-2026-11-02-KW@{morning.store.fleet_id}"].status.value == "CANCELLED"
+
+
 def test_a_round_that_goes_to_somebody_else_is_cancelled_here_and_updated_there(
     morning: Kestrel, tmp_path: Path
 ) -> None:

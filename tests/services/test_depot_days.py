@@ -48,6 +48,7 @@ def test_a_check_beside_midnight_is_of_the_depots_day_everywhere(far: Kestrel) -
     page = summary.pack_summary(far.store, far.clock, "P-1002")
     assert page.status.due_on == DAY + dt.timedelta(days=7)
     assert page.checks[0].done_at == at and page.checks[0].done_at.date() == DAY
+    assert DAY in {one.done_at.date() for projection in page.projections for one in projection.used}
     item = next(one for one in plan(far.store, far.clock) if one.key == "check:P-1002")
     assert (item.last_on, item.due_on) == (DAY, DAY + dt.timedelta(days=7))
     row = next(one for one in summary.pack_rows(far.store, far.clock) if one.pack.code == "P-1002")
@@ -129,6 +130,14 @@ def test_the_zone_of_a_pc_is_read_from_its_system(
     if linked:
         local_time.symlink_to(linked)
     assert system_zone(local_time) == zone
+
+
+def test_where_the_system_tells_no_zone_that_of_the_window_stands(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("TZ", raising=False)
+    assert system_zone(tmp_path / "none", "Europe/Berlin") == "Europe/Berlin"
+    assert system_zone(tmp_path / "none", "Nowhere/Land") == system_zone(tmp_path / "none") == ""
 
 
 def test_two_moments_in_the_hour_that_comes_twice_stay_in_order(kestrel: Kestrel) -> None:

@@ -63,6 +63,22 @@ def test_the_same_file_again_adds_nothing(kestrel: Kestrel, tmp_path: Path) -> N
         assert view.head() == before
 
 
+@pytest.mark.parametrize("again", [GOOD, GOOD.replace(":10,", ":10+00:00,").replace(":20,", ":20+00:00,")])
+def test_a_file_that_an_earlier_version_took_adds_nothing(kestrel: Kestrel, tmp_path: Path, again: str) -> None:
+    """Versions before decision 200 kept a time without an offset as UTC; in October the depot's clock is at +01:00."""
+    bring(kestrel, tmp_path, GOOD.replace(":10,", ":10+00:00,").replace(":20,", ":20+00:00,"))
+    with kestrel.store.view() as view:
+        before = view.head()
+        kept = view.record_at(view.position)
+        assert kept is not None and kept.done_at.isoformat() == "2026-10-12T08:20:00+00:00", (
+            "written as the file has it"
+        )
+    report = bring(kestrel, tmp_path, again, "again.csv")
+    assert (report.taken, report.known) == (0, 3)
+    with kestrel.store.view() as view:
+        assert view.head() == before
+
+
 def test_a_whole_import_can_be_taken_back_and_brought_in_again(kestrel: Kestrel, tmp_path: Path) -> None:
     with kestrel.store.view() as view:
         before = view.latest_checks()

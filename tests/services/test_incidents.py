@@ -149,3 +149,15 @@ def test_which_entries_are_marked(opened: int, length: int | None, position: int
     if marked:
         said = say(made_after((one,), position, done_at))  # type: ignore[arg-type]
         assert ("about the time before it" in said) is (done_at <= MONDAY)
+
+
+@pytest.mark.parametrize(("typed", "told"), [
+    ("2026-10-20 14:05", "2026-10-20T14:05:00+01:00"), ("2026-11-02 06:05", "2026-11-02T06:05:00+00:00"),
+    ("2026-10-20T14:05+02:00", "2026-10-20T13:05:00+01:00"), ("", "2026-11-02T06:30:00+00:00"),
+])  # fmt: skip
+def test_when_it_happened_is_read_on_the_depots_clock_of_that_day(kestrel: Kestrel, typed: str, told: str) -> None:
+    """London's clock is at UTC+1 until 25 Oct 2026 (IANA tz database)."""
+    with kestrel.store.view() as view:
+        assert incident_deeds.happened_at(view, typed, kestrel.now).isoformat() == told
+        with pytest.raises(EntryRefused, match="not a date and time"):
+            incident_deeds.happened_at(view, "yesterday", kestrel.now)

@@ -293,7 +293,7 @@ def test_stopping_writes_nothing_and_a_changed_file_is_refused(kestrel: Kestrel,
             lambda n, of: steps.append((n, of)),
             lambda: bool(steps),
         )
-    assert steps == [(2000, 5000)]
+    assert steps == [(oldsheets.CHUNK, 5000)]
     with kestrel.store.view() as view:
         assert view.head() == before
     path.write_text(path.read_text("utf-8") + "P-1002;2025-02-01;41;90;M-01;\n", "utf-8")

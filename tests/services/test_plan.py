@@ -3,6 +3,7 @@
 import datetime as dt
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -31,6 +32,7 @@ from fleetcare.services import edges, inspecting, record, summary
 from fleetcare.services.plan import PlanItem, plan
 from fleetcare.services.writing import Writer
 from tests.kestrel import MONDAY, Kestrel, build_morning
+from tests.kestrel import SITE as KESTREL_SITE
 
 TODAY = MONDAY.date()
 SITE = SiteRules()
@@ -257,3 +259,13 @@ def test_an_inspection_asks_for_the_level_of_its_plan_and_a_finding_for_none(kes
     inspecting.record_inspection(kestrel.store, kestrel.clock, kestrel.author("HALE"), frayed)
     with kestrel.store.view() as view:
         assert [h.subject for h in view.open_holds(("vehicle", "CB-01"))] == ["CB-01"]
+
+
+def test_a_long_rest_does_not_hide_what_makes_a_check_graver(kestrel: Kestrel) -> None:
+    site = replace(KESTREL_SITE, check_due_days=40, grounded_after_days=60)
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("site_rules", site))
+    kestrel.now = MONDAY + dt.timedelta(days=32)
+    append(kestrel, "trip", Trip("P-1002", "EB-12", kestrel.now, TripCause.OVER_CURRENT, False))
+    found = item(kestrel, Kind.CHECK, "P-1002")
+    assert found.why.key == "due.long_rest" and "35 days" in say(found.why)
+    assert found.grave < item(kestrel, Kind.CHECK, "P-1003").grave

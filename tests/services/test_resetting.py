@@ -206,3 +206,12 @@ def test_a_part_fitted_in_the_job_leaves_the_stock_with_it(kestrel: Kestrel) -> 
     assert "1 × cover seal, SL-36; 1 on hand" in done()
     told = [say(event.text) for event in summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").events]
     assert any("1 × S-06 (SL-36) used on P-1002: guided reset" in one for one in told)
+
+
+def test_a_danger_stops_a_job_under_way_whatever_set_up_says_now(kestrel: Kestrel) -> None:
+    ready(kestrel)
+    job = begin(kestrel)
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"),
+                      ("service_notes", ServiceNotes("K36-A", fuse_body="type_c", reset_by_fuse=False)))  # fmt: skip
+    resetting.stop_job(kestrel.store, kestrel.clock, kestrel.author(), job, Stop.HEAT_SMELL)
+    assert summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").status.state is PackState.QUARANTINED

@@ -1,8 +1,10 @@
 """Our own faults reach the log and one dialog; a person's mistake is no fault of the program."""
 
 import os
+import sqlite3
 import subprocess
 import sys
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -14,6 +16,7 @@ from fleetcare.app import App
 from fleetcare.domain.errors import FileRefused
 from fleetcare.domain.wording import say
 from fleetcare.services import backup, places
+from fleetcare.store import opening
 from fleetcare.ui import launch
 from fleetcare.ui.keeping.restore_panel import RestoreDialog
 from fleetcare.ui.main_window import MainWindow
@@ -170,8 +173,32 @@ def test_what_a_backup_would_not_mend_offers_none(
     refused = FileRefused(key, path="x", file_version=9, program_version=1)
     monkeypatch.setattr(launch.builder, "open_app", lambda _path: (_ for _ in ()).throw(refused))
     told: list[str] = []
-    monkeypatch.setattr(launch.QMessageBox, "warning", lambda _p, _t, text: told.append(text))
+    monkeypatch.setattr(launch.QMessageBox, "warning", lambda _p, _t, text, *_buttons: told.append(text))
     assert launch._app(kestrel.store.path, demo=False) is None and told == [say(refused.message)]
+
+
+def test_a_file_that_another_program_holds_at_the_start_is_tried_again_when_the_person_says_so(
+    kestrel: Kestrel, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kestrel.store.close()
+    other = sqlite3.connect(kestrel.store.path, isolation_level=None)
+    other.execute("PRAGMA locking_mode = EXCLUSIVE")
+    other.execute("BEGIN EXCLUSIVE")
+    other.execute("UPDATE file_info SET value = value")
+    told: list[str] = []
+
+    def press(_parent: object, _title: str, text: str, _buttons: object) -> QMessageBox.StandardButton:
+        told.append(text)
+        if len(told) == 2:
+            other.close()
+        return QMessageBox.StandardButton.Retry
+
+    monkeypatch.setattr(launch.QMessageBox, "warning", press)
+    monkeypatch.setattr(opening.sqlite3, "connect", partial(sqlite3.connect, timeout=0.2))
+    app = launch._app(kestrel.store.path, demo=False)
+    assert app is not None and len(told) == 2 and "is locked by another program" in told[0]
+    assert app.store.verify().good
+    app.store.close()
 
 
 def test_a_fleet_file_on_a_network_drive_is_warned_of_on_every_screen(

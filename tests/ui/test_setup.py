@@ -272,6 +272,26 @@ def test_closing_the_program_asks_about_what_is_typed_and_not_recorded(
     assert not window.isVisible()
 
 
+def test_a_close_that_did_not_come_about_asks_again(
+    window: MainWindow, hands: Typist, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = opened(window, hands, "charger")
+    page.begin()
+    hands("C-99")
+    monkeypatch.setattr(window.bench, "put_aside", lambda: False)
+    monkeypatch.setattr(window, "_close_anyway", lambda: False)
+    window.close()
+    asked = window.question
+    assert asked is not None
+    qtbot.mouseClick(asked.go_on, CLICK)
+    assert window.isVisible(), "what is typed at the bench could not be kept, and the person stays"
+    window.close()
+    assert window.isVisible() and window.question is not asked
+    monkeypatch.undo()
+    window.close_without()
+    assert not window.isVisible()
+
+
 def test_a_form_that_was_only_looked_at_asks_nothing(window: MainWindow, hands: Typist) -> None:
     on_record = {"pack_model": "K36-A", "vehicle": "EB-11", "site_rules": "SITE", "charger": "C-36-1", "meter": "M-01",
                  "test_load": "L-08", "depot": "KW"}  # fmt: skip

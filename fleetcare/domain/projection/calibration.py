@@ -9,7 +9,7 @@ left out on the bad side and more on the good one, because those that fail fall 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from scipy.special import ndtr, ndtri
@@ -21,7 +21,7 @@ from fleetcare.domain.projection.fleet import (
     stand,
     value_ahead,
 )
-from fleetcare.domain.projection.habits import sample_of
+from fleetcare.domain.projection.habits import FLEET_PACKS, sample_of
 from fleetcare.domain.projection.visits import Flags, Floats, Visits, Whole, group_median
 
 HORIZONS = (28, 91, 182)
@@ -36,6 +36,11 @@ BAD_SHARE, GOOD_SHARE = 0.06, 0.14
 """The share of calm packs that the bad edge leaves out, and the good one; 80 % stay between (decision 230)."""
 GOOD_EDGE = {False: 0.75, True: 0.9}
 """The good edge may be drawn in to this share, of calm and of sliding packs: a fleet seldom recovers."""
+FEW_PACKS_BAD = 0.3
+"""Where a model that declines has been seen on few packs, the bad edge is so much further out: faster declines than theirs
+are still to come (decision 233)."""
+UNSURE = 0.1
+"""A model that keeps still with this chance or more is not taken to decline there."""
 FAR, FEW_FAR, MANY_TESTS = 2.0, 0.01, 100
 SOUND_EDGE = 0.8
 """Where of so many back-tests so few fell so far on the bad side, hardly any fault begins, and the bad edge may be drawn
@@ -64,6 +69,8 @@ class Calibration:
     places: Mapping[tuple[str, int, bool], Floats]
     edges: Mapping[tuple[str, int, bool], Floats]
     outcomes: tuple[Outcome, ...]
+    stretch: Mapping[str, Floats] = field(default_factory=dict)
+    """How many times as far out the bad edge is, by quantity and model; empty: as it stands."""
 
     def at(self, quantity: str, days: Floats | float, sliding: Flags) -> Floats:
         """Places of p10, p50 and p90 (3, …, pack) for a horizon, interpolated in the logarithm of days.
@@ -72,9 +79,23 @@ class Calibration:
         """
         return self._between(self.places, quantity, days, sliding)
 
-    def edges_at(self, quantity: str, days: Floats | float, sliding: Flags) -> Floats:
-        """The same for the edges at which p10, p50 and p90 are read."""
-        return self._between(self.edges, quantity, days, sliding)
+    def edges_at(self, quantity: str, days: Floats | float, sliding: Flags, model: Whole) -> Floats:
+        """The same for the edges at which p10, p50 and p90 are read, of packs of these models."""
+        return self._stretched(self._between(self.edges, quantity, days, sliding), quantity, model)
+
+    def edges_then(self, outcome: Outcome) -> Floats:
+        """The edges of each pack of a back-test (3, pack)."""
+        both = [self.edges[outcome.quantity, outcome.horizon_days, kind][:, None] for kind in (False, True)]
+        return self._stretched(np.where(outcome.sliding, both[1], both[0]), outcome.quantity, outcome.model)
+
+    def _stretched(self, edges: Floats, quantity: str, model: Whole) -> Floats:
+        if quantity not in self.stretch:
+            return edges
+        low, middle, high = edges
+        by = self.stretch[quantity][model]
+        if quantity == "log_ohm":
+            return np.stack([low, middle, middle + by * (high - middle)])
+        return np.stack([middle - by * (middle - low), middle, high])
 
     @staticmethod
     def _between(
@@ -114,7 +135,18 @@ def calibrate(fit: FleetFit, visits: Visits, quantities: Sequence[str] = QUANTIT
                 if cut not in memory:
                     memory[cut] = stand(fit, sample, len(names), before=cut, curves=True, distances=False)
                 outcomes += [_outcome(fit, final, memory[cut], quantity, horizon, cut) for quantity in quantities]
-    return calibrated(outcomes)
+    return replace(calibrated(outcomes), stretch=_stretch(fit))
+
+
+def _stretch(fit: FleetFit) -> dict[str, Floats]:
+    """How much further out the bad edge is, by quantity and model: for those that decline and share with few packs."""
+    found = {}
+    for series, quantities in ((fit.full_v, ("rested_full_v",)), (fit.log_ohm, ("log_ohm", "loaded_v"))):
+        sharing = np.array([curve.sharing for curve in series.curves], dtype=float)
+        few = np.where(sharing > 1, np.maximum(1 - sharing / FLEET_PACKS, 0.0), 0.0)
+        for quantity in quantities:
+            found[quantity] = 1 + FEW_PACKS_BAD * few * np.maximum(1 - series.stillness / UNSURE, 0.0)
+    return found
 
 
 def calibrated(outcomes: Sequence[Outcome]) -> Calibration:

@@ -73,7 +73,7 @@ def project_each(
     for days in sorted({0, *horizons}):
         for quantity, mixture in values_ahead(fit, standing, limits, float(days)).items():
             rises = quantity == "log_ohm"
-            found = mixture.quantile(ndtr(calibration.edges_at(quantity, days, sliding[quantity])))
+            found = mixture.quantile(ndtr(calibration.edges_at(quantity, days, sliding[quantity], standing.model)))
             earlier = quantiles[quantity]
             earlier[days] = _never_better(found, earlier, rises) if fit.is_fleet else np.sort(found, axis=0)
             below = chance_below(mixture, limits[quantity], calibration.at(quantity, days, sliding[quantity]))
@@ -117,7 +117,7 @@ def _crossing(
             below[quantity][start : start + at_once] = mixture.below(limits[quantity])
     sliding = standing.sliding
     return {
-        quantity: _first_past(below[quantity], calibration.edges_at(quantity, CROSSING_DAYS[:, None], sliding[quantity]), limit,
+        quantity: _first_past(below[quantity], calibration.edges_at(quantity, CROSSING_DAYS[:, None], sliding[quantity], standing.model), limit,
                               _sooner(fit, standing.model, quantity), rises=quantity == "log_ohm")
         for quantity, limit in limits.items()
     }  # fmt: skip

@@ -10,6 +10,7 @@ WORDS: dict[str, str] = {
     "chart.band": "80 % range",
     "chart.middle": "middle",
     "chart.open": "open end",
+    "chart.likely": "likely",
     "chart.crossing": "80 %: {early_date} to {until}",
     "chart.storage_limit": "low end of storage",
     "chart.left_out": "not used",

@@ -30,6 +30,8 @@ WORDS: dict[str, str] = {
     "papers.no_printer": "No printer is set up on this PC. Set one up in the system's settings, or save as PDF and print elsewhere.",
     "papers.not_printed": "The printer {printer} did not take the pages. Check that it is on and connected, or save as PDF.",
     "papers.printed": "Sent to {printer}. If no paper comes out, print again or save as PDF: nothing here is lost.",
+    "papers.printed_drawn": "Sent to {printer} as pictures of its pages, at {dots} dots an inch. If no paper comes out, print again or save as "
+    "PDF: nothing here is lost.",
     "papers.printer_waits": "{printer} reports a fault or is paused: the pages wait in its queue. See to the printer, or save as PDF.",
     "papers.printer_not_there": "The printer {printer} is no longer there. Nothing was printed; choose another, or save as PDF.",
     "papers.printer_went_away": "The printer {printer} went away while the pages were sent; they may not come out. The paper is still "

@@ -74,7 +74,7 @@ WORDS: dict[str, str] = {
     "projection.verdict_as_measured": "{told} Verdicts compare each reading as it was measured.",
     "projection.because_v": "Rested volts brought to 25 °C and one hour of rest; each meter's own offset is taken out. "
     "They show charge and balance, not capacity.",
-    "projection.likely_day": "The likely month is read where half of the packs that were told such a month had crossed: within a year a little before the middle of the range.",
+    "projection.likely_day": "The likely month is the one by which about half of such packs had crossed in trials with simulated fleets; within two years that is before the middle line reaches the limit.",
     "projection.narrower_ohm": "{count} more checks with a loaded reading would narrow today's level from ± {now_ohm} to ± {then_ohm}.",
     "projection.narrower_v": "{count} more rested checks would narrow today's level from ± {now_v} to ± {then_v}.",
     "projection.narrow_enough": "More checks of today would hardly narrow it: what is open is how the pack will go on.",

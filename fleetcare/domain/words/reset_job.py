@@ -80,6 +80,7 @@ WORDS: dict[str, str] = {
     "sheet.job_readings": "Rested _______ V    Display  □ lit  □ dark    Loaded _______ V at _____ A    Meter ________",
     "sheet.job_sign": "Name ____________________    Date ____________    Time ________",
     "sheet.job_outcomes": "What the readings mean",
+    "sheet.job_body_unknown": "body not on record",
     "sheet.job_fuse": "Maker's fuse: {maker_amp}, {maker_vdc}, {body}{part}. Maker's reset note: {note}",
     "sheet.job_stops_source": "[common practice, no source; smoke and heat: fire services' public advice]",
     "sheet.job_source": "Steps and what stops them: common practice, no source; smoke and heat: fire services' public advice; "

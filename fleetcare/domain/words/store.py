@@ -38,7 +38,7 @@ WORDS: dict[str, str] = {
     "verify.other_fleet": "Record {position} ({record}) belongs to another fleet.",
     "verify.subtree": "Records {first} to {last} do not match the hash kept for them.",
     "verify.head": "The fingerprint covers {stored} records, but {counted} are there.",
-    "verify.derived": "Table {table} does not match the records: {row}",
+    "verify.derived": "The table {table}, which is made from the records, does not agree with them: {row}",
     "verify.unreadable": "The file cannot be read through: {why}",
     "verify.unreadable_record": "Record {position} cannot be read: {why}",
     "verify.schema": "The file's own rule or table {name} is missing or was altered.",

@@ -101,7 +101,7 @@ WORDS: dict[str, str] = {
     "claim.no_readings": "No reading is on record.",
     "claim.trips": "Trips and resets",
     "claim.fuses": "Fuses",
-    "claim.holds": "Holds and inspections",
+    "claim.holds": "Holds, inspections and moves",
     "claim.none_recorded": "none recorded",
     "claim.photos": "Photos",
     "claim.photo": "Photo {number}, SHA-256 {digest}",

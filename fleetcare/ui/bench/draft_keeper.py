@@ -77,11 +77,11 @@ class DraftKeeper(QObject):
         self._timer.stop()
         with self._taking:
             self._pending = None
-        with self._writing:
-            pass
+        with self._writing, self._taking:
+            self._pending = None  # a write that was refused meanwhile has put its state back
 
     def flush(self) -> None:
-        """Write what is pending now."""
+        """Write what is pending now; FileRefused where the disk does not take it, whoever tried."""
         self._write()
 
     def saved(self) -> None:
@@ -105,7 +105,16 @@ class DraftKeeper(QObject):
                 pending, self._pending = self._pending, None
             if pending is None:
                 return False
-            drafts.keep(self._app.store, pending.person, self._app.station, pending.draft_id, pending.at, pending.typed)
+            try:
+                drafts.keep(
+                    self._app.store, pending.person, self._app.station, pending.draft_id, pending.at, pending.typed
+                )
+            except Exception:
+                with self._taking:
+                    self._pending = (
+                        self._pending or pending
+                    )  # it is not on the disk: whoever comes next must not think so
+                raise
             return True
 
     def _wrote(self, something: bool) -> None:

@@ -223,9 +223,8 @@ class BoardScreen(QWidget):
         """Tiles (0) with the chosen vehicle beside them, or the table (1) in full width with all its columns."""
         self.views.button(number).setChecked(True)
         self._beside.setVisible(number == 0)
-        for (
-            chip
-        ) in self.side.chips.values():  # in large letters they stand elsewhere, and their lists are beside the tiles
+        # in large letters these stand elsewhere, and their lists are beside the tiles
+        for chip in self.side.chips.values():
             chip.setVisible(number == 0)
         self._stack_right()
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-
 from PySide6.QtWidgets import QCheckBox
 
 from fleetcare.app import App
@@ -115,23 +113,14 @@ class IncidentsTab(CaseTab):
             raise EntryRefused("incidents.choose")
         return str(row.incident.code)
 
-    def _when(self) -> dt.datetime:
-        typed = self.opening.fields["when"].text.strip()
-        now = self._app.clock()
-        if not typed:
-            return now
-        try:
-            return dt.datetime.fromisoformat(typed).replace(tzinfo=now.tzinfo)
-        except ValueError:
-            raise EntryRefused("incidents.bad_when", field="when", typed=typed) from None
-
     def _open(self) -> Message:
         fields = self.opening.fields
         with self._app.store.view() as view:
             items = incident_deeds.items_of(view, fields["items"].text)
             persons = incident_deeds.persons_of(view, fields["persons"].text)
+            at = incident_deeds.happened_at(view, fields["when"].text, self._app.clock())
         opened = IncidentOpened(
-            "", fields["what"].text, fields["where"].text, self._when(), items, persons, fields["others"].text
+            "", fields["what"].text, fields["where"].text, at, items, persons, fields["others"].text
         )
         done = incident_deeds.open_incident(
             self._app.store, self._app.clock, self.author(), opened, hold_items=self.hold_items.isChecked()

@@ -196,6 +196,7 @@ class TripsPage(FaultPage):
             return
         for name in ("reason", "found_outside", "mended"):
             self.fields[name].clear()
+        self._begun_at = None  # also where the judgement is the one that stood, its words are put back
         self._finish(done)
 
     def reset(self) -> None:

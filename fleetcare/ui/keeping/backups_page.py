@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QScrollArea
 
 from fleetcare import settings as preferences
 from fleetcare.app import App
-from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.errors import EntryRefused, FleetcareError
 from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.services import backup, exporting, places
 from fleetcare.services.backup import Backed
@@ -122,8 +122,13 @@ class BackupsPage(QWidget):
             self.said.setText(say(msg("backup.open_failed", path=str(self.restored_to))))
 
     def back_up_if_due(self) -> None:
-        """What the clock calls: a backup on each day something was recorded."""
-        if not self._app.store.demo and backup.is_due(self._app.store, self._app.clock):
+        """What the clock calls: a backup on each day something was recorded, once the PC's clock is believed."""
+        try:
+            due = not self._app.store.demo and backup.is_due(self._app.store, self._app.clock)
+        except EntryRefused:  # the clock is being asked about
+            QTimer.singleShot(FIRST_LOOK_MS, self, self.back_up_if_due)
+            return
+        if due:
             self.back_up()
 
     def back_up(self) -> None:

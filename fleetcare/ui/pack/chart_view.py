@@ -13,11 +13,11 @@ from fleetcare.ui.theme import current
 
 _ROLES = {
     "light": {"grid": "#dfe3e0", "axis": "#4c5652", "today": "#7b8580", "limit": "#8a4b00", "watch": "#6f6200", "band": "#31576b",
-              "middle": "#31576b", "crossing": "#8a4b00", "quiet": "#59625e", "reading": "#1c2321"},
+              "middle": "#31576b", "crossing": "#8a4b00", "likely": "#8a4b00", "quiet": "#59625e", "reading": "#1c2321"},
     "dark": {"grid": "#2f3735", "axis": "#c3ccc7", "today": "#8a948f", "limit": "#f0b35a", "watch": "#d8cf7a", "band": "#7fb2cc",
-             "middle": "#7fb2cc", "crossing": "#f0b35a", "quiet": "#a7b1ac", "reading": "#eef1ef"},
+             "middle": "#7fb2cc", "crossing": "#f0b35a", "likely": "#f0b35a", "quiet": "#a7b1ac", "reading": "#eef1ef"},
 }  # fmt: skip
-_WEIGHT = {"middle": 2.0, "crossing": 3.0, "limit": 1.4}
+_WEIGHT = {"middle": 2.0, "crossing": 3.0, "likely": 3.0, "limit": 1.4}
 
 
 class ChartView(QWidget):

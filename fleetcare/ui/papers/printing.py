@@ -1,4 +1,4 @@
-"""A finished paper to a printer, through the system's own dialog.
+"""A finished paper to a printer, through the system's own dialog: the file itself where the system takes it, else its pages drawn.
 
 Qt says that printing went well also where the queue was removed or its server stopped meanwhile, so the system is asked
 again, before the first page and after the last.
@@ -18,6 +18,7 @@ from PySide6.QtWidgets import QProgressDialog, QWidget
 from fleetcare.domain.errors import FileRefused
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports.raster import POINTS_PER_INCH, Pages
+from fleetcare.ui.papers.handing_over import handed_over
 from fleetcare.ui.papers.preview import image_of
 
 MOST_DOTS = 300
@@ -39,12 +40,14 @@ def ask_and_print(parent: QWidget, pages: Pages, title: str) -> str | None:
     if dialog.exec() != QPrintDialog.DialogCode.Accepted:
         return None
     with _shown_progress(parent, printer) as go_on:
-        _print(printer, pages, go_on)
+        drawn_dots = _print(printer, pages, title, go_on)
     if printer.outputFileName():
         return say(msg("screen.written", path=printer.outputFileName()))
     if _stands_still(printer):
         return say(msg("papers.printer_waits", printer=printer.printerName()))
-    return say(msg("papers.printed", printer=printer.printerName()))
+    if drawn_dots is None:
+        return say(msg("papers.printed", printer=printer.printerName()))
+    return say(msg("papers.printed_drawn", printer=printer.printerName(), dots=drawn_dots))
 
 
 def print_at_once(path: Path) -> str | None:
@@ -59,7 +62,7 @@ def print_at_once(path: Path) -> str | None:
     try:
         printer = QPrinter(found, QPrinter.PrinterMode.HighResolution)
         prepare(printer, pages, path.stem)
-        _print(printer, pages, lambda _done, _total: True)
+        _print(printer, pages, path.stem, lambda _done, _total: True)
     finally:
         pages.close()
     return found.printerName()
@@ -103,10 +106,14 @@ def draw(printer: QPrinter, pages: Pages, go_on: Callable[[int, int], bool]) -> 
         raise FileRefused("papers.print_stopped", pages=stopped_at, of=last - first, printer=printer.printerName())
 
 
-def _print(printer: QPrinter, pages: Pages, go_on: Callable[[int, int], bool]) -> None:
+def _print(printer: QPrinter, pages: Pages, title: str, go_on: Callable[[int, int], bool]) -> int | None:
+    """Hand the file over, else draw its pages; returns at how many dots an inch they were drawn, None where they were not."""
     _refuse_missing(printer, "papers.printer_not_there")
-    draw(printer, pages, go_on)
+    drawn = not handed_over(printer, pages.path, title)
+    if drawn:
+        draw(printer, pages, go_on)
     _refuse_missing(printer, "papers.printer_went_away")
+    return min(printer.resolution(), MOST_DOTS) if drawn else None
 
 
 def _refuse_missing(printer: QPrinter, key: str) -> None:

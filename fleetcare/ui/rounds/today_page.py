@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -147,12 +148,32 @@ class TodayPage(QWidget):
         outer = QVBoxLayout(self)
         outer.setContentsMargins(4, 8, 4, 4)
         outer.addLayout(top)
-        outer.addWidget(self.cannot)
+        outer.addWidget(self._scrolled(self.cannot))
         outer.addWidget(self.kept)
         outer.addLayout(body, 1)
         outer.addWidget(self.said)
-        for part in (self.cannot, self.said, self.empty):
+        for part in (self.room, self.said, self.empty):
             part.hide()
+
+    def _scrolled(self, told: QLabel) -> QScrollArea:
+        """What cannot be kept may be long: it scrolls, so that the list below keeps its room."""
+        self.room = QScrollArea()
+        self.room.setWidgetResizable(True)
+        self.room.setFrameShape(QScrollArea.Shape.NoFrame)
+        self.room.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.room.setWidget(told)
+        return self.room
+
+    def _make_room(self) -> None:
+        """As high as the sentences are, and at most a quarter of the page."""
+        width = self.width() - self.room.verticalScrollBar().sizeHint().width() - 8
+        self.room.setFixedHeight(min(max(self.cannot.heightForWidth(width), 1), max(self.height() // 4, 60)))
+        self.room.setVisible(bool(self.cannot.text()))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Qt's hook."""
+        super().resizeEvent(event)
+        self._make_room()
 
     def _side(self) -> QWidget:
         holder = QWidget()
@@ -227,6 +248,7 @@ class TodayPage(QWidget):
         lines = [say(one) for one in rounds.cannot(found)]
         self.cannot.setText("\n".join(lines))
         self.cannot.setVisible(bool(lines))
+        self._make_room()
         self.kept.setText("" if lines else say(msg("round.all_kept", count=len(found.days))))
         self.kept.setVisible(not lines and bool(found.days))
         self.model.set_prepared(shown.table)
