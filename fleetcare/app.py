@@ -28,6 +28,8 @@ class App:
     clock: Clock
     station: str
     settings: Settings
+    pc_clock: Clock | None = None
+    """The PC's own clock with the PC's offset from UTC; None where the time is given, as in a test or a picture."""
 
 
 def system_clock() -> dt.datetime:
@@ -49,11 +51,17 @@ def system_zone(local_time: Path = Path("/etc/localtime"), told: str = "") -> st
     return ""
 
 
-def open_app(path: Path, *, clock: Clock = system_clock, station: str | None = None) -> App:
-    """Open the fleet file at `path`, its clock in the depot's zone; FileRefused when it cannot be opened."""
+def open_app(
+    path: Path, *, clock: Clock = system_clock, station: str | None = None, pc_clock: Clock | None = None
+) -> App:
+    """Open the fleet file at `path`, its clock in the depot's zone; FileRefused when it cannot be opened.
+
+    `pc_clock` is the PC's own where `clock` is not it.
+    """
     settings = preferences.load()
     store = Store.open(path)
-    return App(store, DepotClock(store, clock), station or settings.station or socket.gethostname(), settings)
+    own = system_clock if pc_clock is None and clock is system_clock else pc_clock
+    return App(store, DepotClock(store, clock), station or settings.station or socket.gethostname(), settings, own)
 
 
 def default_fleet_path() -> Path:

@@ -348,6 +348,7 @@ WORDS: dict[str, str] = {
     "its temperature are set there (the loaded reading of a new pack does not set them)",
     "steps.vehicle_no_model": "no pack model on record fits {vehicle}: class and connector must be equal",
     "steps.has_depot": "{count} on record",
+    "steps.depot_apart": "{count} on record. {apart}",
     "steps.has_person": "{count} on record",
     "steps.has_pack_model": "{count} on record",
     "steps.has_vehicle": "{count} on record",
