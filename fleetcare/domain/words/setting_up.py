@@ -99,7 +99,7 @@ WORDS: dict[str, str] = {
     "setup.trip_window_days": "Counted over",
     "setup.early_edge_days": "A decision is asked for when the early edge is within",
     "setup.decision_most_days": "A decision stands for at most",
-    "setup.quarantine_alarm_days": "In quarantine longer than this is an alarm",
+    "setup.quarantine_alarm_days": "In quarantine for this long is an alarm",
     "setup.lay_up_look_days": "In lay-up, a look every",
     "setup.lay_up_low_look_days": "Low in its storage band, every",
     "setup.storage_low_group_v": "Storage band per group from",
