@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QAccessible, QAccessibleEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QWidget
 
@@ -13,6 +13,9 @@ from fleetcare.services.clock import zones_apart
 from fleetcare.ui import colours
 from fleetcare.ui.widgets.badge import Badge
 from fleetcare.ui.widgets.cards import words
+
+MINUTE_MS = 60_000
+"""So often its times go on."""
 
 
 class ZoneNotice(QFrame):
@@ -39,24 +42,29 @@ class ZoneNotice(QFrame):
         row.addWidget(badge)
         row.addWidget(self.told, 1)
         row.addWidget(self.seen)
+        self._timer = QTimer(self)
+        self._timer.setInterval(MINUTE_MS)
+        self._timer.timeout.connect(self.refresh)
         self.hide()
 
     def begin(self) -> None:
         """Say it where the zones are apart, once as the window opens."""
-        text = self._read()
-        self.told.setText(text)
-        self.setAccessibleName(text)
-        self.setVisible(bool(text))
-        if text:
+        self._show(self._read())
+        if not self.isHidden():
+            self._timer.start()
             QAccessible.updateAccessibility(QAccessibleEvent(self, QAccessible.Event.Alert))
 
     def refresh(self) -> None:
         """While it stands: read again, and go once the zones agree.  A notice that was dismissed stays away."""
-        if not self.isHidden():
-            text = self._read()
-            self.told.setText(text)
-            self.setAccessibleName(text)
-            self.setVisible(bool(text))
+        if self.isHidden():
+            self._timer.stop()
+        else:
+            self._show(self._read())
+
+    def _show(self, text: str) -> None:
+        self.told.setText(text)
+        self.setAccessibleName(text)
+        self.setVisible(bool(text))
 
     def _read(self) -> str:
         """The sentence, or nothing; while the file cannot be read, what stands."""
