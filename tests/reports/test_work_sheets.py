@@ -70,13 +70,13 @@ def test_paper_and_screen_alarm_on_the_same_day(kestrel: Kestrel, tmp_path: Path
 
 
 def test_days_in_quarantine_are_those_of_the_screen_whatever_the_hour(kestrel: Kestrel, tmp_path: Path) -> None:
-    evening = (MONDAY - dt.timedelta(days=8)).replace(hour=18)
+    evening = (MONDAY - dt.timedelta(days=7)).replace(hour=18)
     hold = Hold("pack", "P-1003", HoldClass.DANGER, evening, msg("ground.by_person"), "hot")
     record.set_hold(kestrel.store, kestrel.clock, kestrel.author(), hold)
     (case,) = quarantine.quarantine_cases(kestrel.store, kestrel.clock)
     ((line,), _alarm) = work_lists.quarantined(kestrel.store, kestrel.clock)
-    assert line.days == case.days == 8
-    assert "OVER7days" in said(kestrel, "quarantine", tmp_path / "q.pdf")
+    assert line.days == case.days == 7 and case.alarm
+    assert "ALARM" in said(kestrel, "quarantine", tmp_path / "q.pdf")
 
 
 def test_the_rules_of_the_site_stand_with_the_safety_notes(held: Kestrel, tmp_path: Path) -> None:

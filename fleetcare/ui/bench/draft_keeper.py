@@ -122,7 +122,9 @@ class DraftKeeper(QObject):
             return True
 
     def _wrote(self, _something: bool) -> None:
-        if self._taken_last and self._refused:  # an older job, of which nobody is told, may have written this one's state
+        if (
+            self._taken_last and self._refused
+        ):  # an older job, of which nobody is told, may have written this one's state
             self._refused = False
             self.kept_again.emit()
 
