@@ -517,11 +517,15 @@ class MainWindow(QMainWindow):
             self, word("window.unsaved_title"), say(msg("window.unsaved", what=tuple(named))),
             stay=word("window.unsaved_stay"), go_on=word("window.unsaved_close"),
         )  # fmt: skip
-        ask.rejected.connect(
-            lambda: (self.go("setup"), self.setup.go_to(kind), self.setup.thing_page(kind).choose(code))
-        )
+        # once the question is gone and the window has the focus again
+        ask.rejected.connect(lambda: QTimer.singleShot(0, self, lambda: self._show_unsaved(kind, code)))
         ask.accepted.connect(self.close_without)
         ask.open()
+
+    def _show_unsaved(self, kind: str, code: str) -> None:
+        self.go("setup")
+        self.setup.go_to(kind)
+        self.setup.thing_page(kind).show_unsaved(code)
 
     def close_without(self) -> None:
         """Close, and let go what is typed and not recorded."""
