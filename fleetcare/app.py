@@ -51,16 +51,11 @@ def system_zone(local_time: Path = Path("/etc/localtime"), told: str = "") -> st
     return ""
 
 
-def open_app(
-    path: Path, *, clock: Clock = system_clock, station: str | None = None, pc_clock: Clock | None = None
-) -> App:
-    """Open the fleet file at `path`, its clock in the depot's zone; FileRefused when it cannot be opened.
-
-    `pc_clock` is the PC's own where `clock` is not it.
-    """
+def open_app(path: Path, *, clock: Clock = system_clock, station: str | None = None) -> App:
+    """Open the fleet file at `path`, its clock in the depot's zone; FileRefused when it cannot be opened."""
     settings = preferences.load()
     store = Store.open(path)
-    own = system_clock if pc_clock is None and clock is system_clock else pc_clock
+    own = clock if clock is system_clock else None
     return App(store, DepotClock(store, clock), station or settings.station or socket.gethostname(), settings, own)
 
 
