@@ -28,6 +28,8 @@ class App:
     clock: Clock
     station: str
     settings: Settings
+    pc_clock: Clock | None = None
+    """The PC's own clock with the PC's offset from UTC; None where the time is given, as in a test or a picture."""
 
 
 def system_clock() -> dt.datetime:
@@ -53,7 +55,8 @@ def open_app(path: Path, *, clock: Clock = system_clock, station: str | None = N
     """Open the fleet file at `path`, its clock in the depot's zone; FileRefused when it cannot be opened."""
     settings = preferences.load()
     store = Store.open(path)
-    return App(store, DepotClock(store, clock), station or settings.station or socket.gethostname(), settings)
+    own = clock if clock is system_clock else None
+    return App(store, DepotClock(store, clock), station or settings.station or socket.gethostname(), settings, own)
 
 
 def default_fleet_path() -> Path:

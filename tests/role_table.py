@@ -126,6 +126,14 @@ def _tripped(made: Kestrel, folder: Path) -> str:
         return view.trips()[-1].record_id
 
 
+def _by_button(made: Kestrel, folder: Path) -> str:
+    """Tripped, of a model whose maker resets by another way than a fuse, so that no guided job ticks the steps."""
+    trip = _tripped(made, folder)
+    record.put_things(*both(made), made.author("ORMOND"),
+                      ("service_notes", ServiceNotes("K36-A", fuse_body="type_c", reset_by_fuse=False)))  # fmt: skip
+    return trip
+
+
 def _begun(made: Kestrel, folder: Path) -> resetting.JobState:
     _tripped(made, folder)
     state, _ = resetting.begin_job(*both(made), made.author(), "P-1002")
@@ -282,7 +290,7 @@ TABLE: tuple[Deed, ...] = (
          lambda m, a, trip: reporting.judge_trip(
              *both(m), a, trip, reporting.Judgement(TripCause.OVER_CURRENT, True, "steep")), _tripped),
     Deed("reporting.record_reset", "note a reset", Who.MAY_RELEASE,
-         lambda m, a, _r: reporting.record_reset(*both(m), a, "P-1002", a.person.badge, True), _tripped, note=BADGE),
+         lambda m, a, _r: reporting.record_reset(*both(m), a, "P-1002", a.person.badge, True), _by_button, note=BADGE),
     Deed("resetting.begin_job", "begin a guided reset", Who.MAY_RELEASE,
          lambda m, a, _r: resetting.begin_job(*both(m), a, "P-1002"), _tripped),
     Deed("resetting.keep_ticks", "tick the steps of a guided reset", Who.MAY_RELEASE,
@@ -387,7 +395,7 @@ def deeds_in_services() -> set[str]:
                 found |= {f"{module.name}.{name}.{method}" for method in _methods(one)}
             elif inspect.isfunction(one):
                 wanted = inspect.signature(one).parameters
-                if {"store", "author"} <= wanted.keys() or ".transaction()" in inspect.getsource(one):
+                if {"store", "author"} <= wanted.keys() or ".transaction(" in inspect.getsource(one):
                     found.add(f"{module.name}.{name}")
     return found - MAKES_A_FILE
 

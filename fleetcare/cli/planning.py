@@ -242,10 +242,13 @@ def calendar(asked: argparse.Namespace) -> int:
 
     app = opened(asked.fleet)
     if asked.person:
-        count = calendar_out.write_person(
+        written = calendar_out.write_person(
             app.store, app.clock, asked.person.upper(), asked.output, depot=asked.depot.upper()
         )
     else:
-        count = calendar_out.write_depot(app.store, app.clock, asked.depot.upper(), asked.output)
-    print(say(msg("calendar.written", count=count, path=str(asked.output), today=show_date(app.clock().date()))))
+        written = calendar_out.write_depot(app.store, app.clock, asked.depot.upper(), asked.output)
+    today = show_date(app.clock().date())
+    print(say(msg("calendar.written", count=written.count, path=str(asked.output), today=today)))
+    if written.not_cancelled is not None:
+        print(say(written.not_cancelled))
     return 0

@@ -124,7 +124,10 @@ class CameBack:
 
 
 def recovered_ruling(back: Recovered, gone_since: dt.datetime | None) -> Ruling:
-    """Recovered means unknown history: held until inspected; with an item of the gate, quarantined."""
+    """Recovered means unknown history: held until inspected; with an item of the gate, quarantined.
+
+    Days gone are days of the depot: both moments are in its own time.
+    """
     if back.dangers:
         items = tuple(msg(f"look.{item.value}") for item in back.dangers)
         return Ruling(HoldClass.DANGER, msg("away.recovered_danger", found=items))

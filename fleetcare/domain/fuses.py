@@ -196,6 +196,8 @@ def contradiction(spec: FuseSpec) -> Message | None:
 def blown_ruling(work: FuseWork, known: Sequence[FuseWork]) -> dict[str, Ruling]:
     """A second blown fuse within the window pulls the pack and grounds the vehicle; `known` includes `work`.
 
+    The window counts days: every `done_at` is in the depot's own time.
+
     The first one holds the pack while no fuse was fitted, or while its cause was not found.
     """
     if not work.blown:

@@ -115,3 +115,8 @@ def spans(days: Iterable[dt.date]) -> tuple[tuple[dt.date, dt.date], ...]:
 def alarm_on(since: dt.date, alarm_days: int) -> dt.date:
     """The day on which the manager is alarmed; the day itself counts."""
     return since + dt.timedelta(days=alarm_days)
+
+
+def is_alarm(days: int, alarm_days: int) -> bool:
+    """Whether so many `days_in` quarantine are an alarm; exactly `alarm_days` are."""
+    return days >= alarm_days

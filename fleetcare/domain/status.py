@@ -11,6 +11,7 @@ from enum import StrEnum
 from fleetcare.domain import due
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.packs import SiteRules, Vehicle, VehicleStanding
+from fleetcare.domain.quarantine import is_alarm
 from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg
@@ -185,7 +186,7 @@ def _counted(reason: Reason, site: SiteRules, today: dt.date) -> Reason:
     if by_recall(reason.text):
         return reason
     days = (today - reason.since.date()).days
-    key = "hold.quarantine_alarm" if days >= site.quarantine_alarm_days else "hold.quarantine_day"
+    key = "hold.quarantine_alarm" if is_alarm(days, site.quarantine_alarm_days) else "hold.quarantine_day"
     return replace(reason, text=msg(key, reason=reason.text, number=days))
 
 

@@ -12,6 +12,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from fleetcare.domain.inspection_plans import Kind
 from fleetcare.domain.laying_up import Standing
+from fleetcare.domain.quarantine import is_alarm
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
 from fleetcare.reports import signs
@@ -188,7 +189,7 @@ def _quarantine(flow: Flow, store: Store, clock: Clock, _asked: _Asked) -> None:
             (0.14, word("sheet.in_days")), (0.35, word("sheet.daily")),
         )  # fmt: skip
         for one in items:
-            late = [Text(say(msg("sheet.quarantine_late", alarm_days=alarm)), 8, bold=True)] if one.days > alarm else []
+            late = [Text(word("sheet.quarantine_late"), 8, bold=True)] if is_alarm(one.days, alarm) else []
             flow.row(
                 [Text(one.code, 10, bold=True), Text(word(f"class.{one.subject_class}"), 7.5, quiet=True)],
                 [Text(_why(one), 8), Text(say(msg("sheet.held_since", since_at=one.since)), 7.5, quiet=True)],

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.inspection_plans import DESK, Kind
-from fleetcare.domain.wording import msg, say, word
+from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services import facts as read
 from fleetcare.services.plan import PlanItem, plan_items
 from fleetcare.services.rounds import RoundItem, round_of
@@ -50,8 +50,37 @@ class _Kept:
     sequence: int
 
 
-def write_person(store: Store, clock: Clock, person: str, path: Path, *, depot: str = "") -> int:
-    """The rounds of one person on the working days ahead, as a calendar file; returns the number of events planned.
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A calendar that was written: how many events are planned in it.
+
+    `unread`: there was a file and it could not be read as a calendar.  `skipped`: so many events of this fleet in it
+    could not be read.  What either had and this plan has no more is not cancelled.
+    """
+
+    count: int
+    unread: bool = False
+    skipped: int = 0
+
+    @property
+    def not_cancelled(self) -> Message | None:
+        """What the replaced file could not tell, in a sentence; None where all of it was read, or there was none."""
+        if self.unread:
+            return msg("calendar.unread")
+        return msg("calendar.skipped", count=self.skipped) if self.skipped else None
+
+
+@dataclass(frozen=True, slots=True)
+class _Old:
+    """What the file that is replaced had."""
+
+    events: dict[str, _Kept]
+    unread: bool = False
+    skipped: int = 0
+
+
+def write_person(store: Store, clock: Clock, person: str, path: Path, *, depot: str = "") -> Written:
+    """The rounds of one person on the working days ahead, as a calendar file.
 
     `depot` "" is where the person's hours are, else the main one.  EntryRefused for somebody who is not on record.
     """
@@ -82,11 +111,11 @@ def write_person(store: Store, clock: Clock, person: str, path: Path, *, depot: 
     return _write(store, clock, path, title, entries, position, _ends_with(f"-{person}"))
 
 
-def write_depot(store: Store, clock: Clock, depot: str, path: Path) -> int:
+def write_depot(store: Store, clock: Clock, depot: str, path: Path) -> Written:
     """Everything due at one depot as a calendar file: each day's checks as one event, rare things singly.
 
-    A rare thing that is overdue stands on the day the round plans it for.  Returns the number of events planned;
-    EntryRefused for a depot that is not on record.
+    A rare thing that is overdue stands on the day the round plans it for.  EntryRefused for a depot that is not on
+    record.
     """
     now = clock()
     planned = round_of(store, clock, depot)
@@ -157,14 +186,15 @@ def _write(
     entries: list[_Entry],
     position: int,
     mine: Callable[[str], bool],
-) -> int:
+) -> Written:
     """Write the file; `mine` tells which events of the file it replaces are this calendar's to cancel."""
     from icalendar import Calendar  # not before a calendar is asked for
 
     fleet_id = store.fleet_id
     now = clock()
     today = now.astimezone(dt.UTC).date() - dt.timedelta(days=1)
-    kept = _kept(path, fleet_id)
+    old = _old(path, fleet_id)
+    kept = old.events
     planned = {entry.uid for entry in entries}
     gone = {uid: one for uid, one in kept.items() if uid not in planned and one.day >= today and mine(uid)}
     cancelled = [_Entry(uid, one.day, word("calendar.nothing")) for uid, one in gone.items()]
@@ -182,23 +212,31 @@ def _write(
         calendar.add_component(_event(entry, fleet_id, number, stamp, cancelled=entry.uid in gone))
     with whole_file(path) as fresh:
         fresh.write_bytes(calendar.to_ical(sorted=True))
-    return len(entries)
+    return Written(len(entries), old.unread, old.skipped)
 
 
-def _kept(path: Path, fleet_id: str) -> dict[str, _Kept]:
-    """The events of this fleet in the file that is replaced; none where there is no calendar at `path`."""
+def _old(path: Path, fleet_id: str) -> _Old:
+    """The events of this fleet in the file that is replaced, each by itself; none where there is no file at `path`."""
     from icalendar import Calendar
 
-    ending = f"@{fleet_id}"
     try:
         calendar = Calendar.from_ical(path.read_bytes())
-        return {
-            str(event["uid"]).removesuffix(ending): _Kept(_day_of(event), int(event.get("sequence", 0)))
-            for event in calendar.walk("VEVENT")
-            if str(event["uid"]).endswith(ending)
-        }
+    except FileNotFoundError:
+        return _Old({})
     except (OSError, ValueError, KeyError):
-        return {}
+        return _Old({}, unread=True)
+    ending = f"@{fleet_id}"
+    events: dict[str, _Kept] = {}
+    skipped = 0
+    for event in calendar.walk("VEVENT"):
+        uid = str(event.get("uid", ""))
+        if not uid.endswith(ending):
+            continue
+        try:
+            events[uid.removesuffix(ending)] = _Kept(_day_of(event), int(event.get("sequence", 0)))
+        except (ValueError, KeyError, TypeError, AttributeError):  # whatever another program made of a day or a number
+            skipped += 1
+    return _Old(events, skipped=skipped)
 
 
 def _day_of(event: Event) -> dt.date:

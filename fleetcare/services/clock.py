@@ -17,11 +17,11 @@ from zoneinfo import ZoneInfo
 from fleetcare.domain.errors import EntryRefused, FileRefused
 from fleetcare.domain.identity import ClockAnswer, ClockAnswered
 from fleetcare.domain.packs import SiteRules
-from fleetcare.domain.wording import Message, msg
+from fleetcare.domain.wording import Message, msg, show_day_time
 from fleetcare.services.session import CORRECTED_SOURCE, Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.writing import Writer
-from fleetcare.store.store import Store
+from fleetcare.store.store import Store, View
 from fleetcare.store.zones import local
 
 GRACE = dt.timedelta(minutes=2)
@@ -45,6 +45,41 @@ class DepotClock:
         with suppress(FileRefused), self._store.view() as view:
             self._zone = view.zone if view.things("depot") else None
         return now if self._zone is None else local(now, self._zone)
+
+
+@dataclass(frozen=True, slots=True)
+class ZonesApart:
+    """At this moment the PC's clock shows another time of day than the depot's: its name, its zone, both times."""
+
+    depot: str
+    zone: str
+    depot_at: dt.datetime
+    pc_at: dt.datetime
+
+    @property
+    def statement(self) -> Message:
+        """Both times, whose zone the program follows, and where that is changed."""
+        both = (self.depot_at, self.pc_at)
+        if self.depot_at.date() == self.pc_at.date():
+            there, here = (f"{at:%H:%M}" for at in both)
+        else:
+            there, here = (show_day_time(at) for at in both)
+        return msg("clock.apart", depot=self.depot, zone=self.zone, there=there, here=here)
+
+
+def zones_apart(view: View, pc_clock: Clock) -> ZonesApart | None:
+    """Whether the PC and the fleet's first depot differ in their offset from UTC now; None where they do not.
+
+    `pc_clock` is the PC's own, with the PC's offset.  None too while no depot is on record: the PC's zone stands then.
+    """
+    depots = view.things("depot")
+    if not depots:
+        return None
+    pc_at = pc_clock()
+    depot_at = view.local(pc_at)
+    if depot_at.utcoffset() == pc_at.utcoffset():
+        return None
+    return ZonesApart(depots[min(depots)].name, view.zone.key, depot_at, pc_at)
 
 
 class DoubtKind(StrEnum):

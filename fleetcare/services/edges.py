@@ -59,12 +59,12 @@ def read_edges(store: Store, clock: Clock, author: Author) -> Recorded:
             histories = [PackHistory(p, facts.models[facts.packs[p].model], view.checks_of(p)) for p in part]
             answers = pack_projections(outlook, histories, facts.site, now, fans=False)
             for code, projections in zip(part, answers, strict=True):
-                found += _edges(code, projections, now)
+                found += _edges(code, projections, now, view.day(now))
     with store.transaction() as tx:
         record.may_check(author, now, tx)
         known = _standing(tx)
         writer = Writer(tx, author, now)
-        changed = [one for one in found if _is_news(one, known.get((one.pack, one.quantity)))]
+        changed = [one for one in found if _is_news(one, known.get((one.pack, one.quantity)), tx.day(now))]
         for one in changed:
             writer.add("edge_seen", one, now)
         told = msg("plan.edges_read", packs=len(packs), count=len(changed))
@@ -72,10 +72,10 @@ def read_edges(store: Store, clock: Clock, author: Author) -> Recorded:
         return writer.recorded(told)
 
 
-def _edges(code: str, projections: tuple[Projection, ...], now: dt.datetime) -> list[EdgeSeen]:
+def _edges(code: str, projections: tuple[Projection, ...], now: dt.datetime, today: dt.date) -> list[EdgeSeen]:
     return [
         EdgeSeen(
-            code, one.quantity, now, now.date() if one.already_beyond else one.crossing_p10, one.comparable_checks,
+            code, one.quantity, now, today if one.already_beyond else one.crossing_p10, one.comparable_checks,
             one.engine,
         )
         for one in projections
@@ -94,9 +94,9 @@ NEAR_DAYS = 91
 """Edges further away than a quarter are not kept: they tighten nothing (proposal)."""
 
 
-def _is_news(seen: EdgeSeen, known: EdgeSeen | None) -> bool:
+def _is_news(seen: EdgeSeen, known: EdgeSeen | None, today: dt.date) -> bool:
     """A near edge that is new or moved, or one that was near and no longer is."""
-    near = seen.early_date is not None and seen.early_date <= seen.done_at.date() + dt.timedelta(days=NEAR_DAYS)
+    near = seen.early_date is not None and seen.early_date <= today + dt.timedelta(days=NEAR_DAYS)
     was = None if known is None else known.early_date
     return near if was is None else seen.early_date != was
 
@@ -110,7 +110,7 @@ def note_storage(store: Store, clock: Clock, author: Author, code: str) -> Recor
         found = stored_pack(tx, facts, code, now)
         if found.rate.refusal is not None:
             return None
-        early = (found.reaches[0] or now.date()) if found.leaks else None
+        early = (found.reaches[0] or tx.day(now)) if found.leaks else None
         known = _standing(tx).get((code, STORED))
         if (None if known is None else known.early_date) == early:
             return None

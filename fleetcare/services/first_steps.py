@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 from fleetcare.domain.packs import Level, Meter, PackModel, Person, Vehicle
 from fleetcare.domain.wording import Message, msg
+from fleetcare.services.clock import zones_apart
+from fleetcare.services.session import Clock
 from fleetcare.store.store import Store, View
 
 
@@ -22,10 +24,10 @@ STEPS = ("depot", "person", "pack_model", "vehicle", "charger", "meter", "test_l
 """Names of the steps."""
 
 
-def first_steps(store: Store) -> tuple[Step, ...]:
-    """Every step, done or not."""
+def first_steps(store: Store, pc_clock: Clock | None = None) -> tuple[Step, ...]:
+    """Every step, done or not; with the PC's own clock also whether the depot's zone is that of this PC."""
     with store.view() as view:
-        return tuple(_step(view, name) for name in STEPS)
+        return tuple(_step(view, name, pc_clock) for name in STEPS)
 
 
 def missing(store: Store) -> tuple[Step, ...]:
@@ -33,7 +35,7 @@ def missing(store: Store) -> tuple[Step, ...]:
     return tuple(step for step in first_steps(store) if not step.done)
 
 
-def _step(view: View, name: str) -> Step:
+def _step(view: View, name: str, pc_clock: Clock | None) -> Step:
     things = view.things(name)
     if name == "meter":
         things = {code: one for code, one in things.items() if isinstance(one, Meter) and not one.owner}
@@ -45,7 +47,17 @@ def _step(view: View, name: str) -> Step:
         return _models(things)
     if name == "vehicle":
         return _vehicles(view, things)
+    if name == "depot" and pc_clock is not None:
+        return _depots(view, len(things), pc_clock)
     return Step(name, True, msg(f"steps.has_{name}", count=len(things)))
+
+
+def _depots(view: View, count: int, pc_clock: Clock) -> Step:
+    """A depot in another zone than this PC is no bar, since it may be meant so, and is told."""
+    apart = zones_apart(view, pc_clock)
+    if apart is None:
+        return Step("depot", True, msg("steps.has_depot", count=count))
+    return Step("depot", True, msg("steps.depot_apart", count=count, apart=apart.statement))
 
 
 def _people(view: View, people: dict[str, Person]) -> Step:

@@ -58,9 +58,10 @@ def record_fuse(
         if stocked is not None:
             stock.take_out(tx, writer, stocked, 1, work_id, pack=work.pack, vehicle=work.vehicle, at=work.done_at,
                            reason=word("parts.for_fuse"))  # fmt: skip
-        everything = [e.body for e in tx.records_of("fuse", ("pack", work.pack))]
+        everything = [replace(e.body, done_at=e.done_at) for e in tx.records_of("fuse", ("pack", work.pack))]  # type: ignore[type-var]
+        here = replace(work, done_at=tx.local(work.done_at))
         held = []
-        for subject_class, ruling in fuses.blown_ruling(work, everything).items():  # type: ignore[arg-type]
+        for subject_class, ruling in fuses.blown_ruling(here, everything).items():  # type: ignore[arg-type]
             subject = work.pack if subject_class == "pack" else work.vehicle
             assert subject is not None
             hold = Hold(subject_class, subject, ruling.hold_class, work.done_at, ruling.reason, cause=work_id)

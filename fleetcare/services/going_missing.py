@@ -125,7 +125,7 @@ def record_recovered(store: Store, clock: Clock, author: Author, back: Recovered
             left = tuple(c for c, _ in tx.packs_in(thing.code) if tx.thing("pack", c).standing in _GONE)
             for code in left:
                 writer.move(FoundIn(code, None, back.done_at))
-        ruling = away.recovered_ruling(back, since)
+        ruling = away.recovered_ruling(replace(back, done_at=tx.local(back.done_at)), since)
         hold = Hold(subject_class, thing.code, ruling.hold_class, back.done_at, ruling.reason, place=back.place.strip(),
                     cause=back_id)  # fmt: skip
         hold_by_rule(tx, writer, ruling, hold)

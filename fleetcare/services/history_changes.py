@@ -93,8 +93,9 @@ def text_changes(view: View, in_period: InPeriod) -> Iterator[Message]:
                 key = "history.procedure_changed" if text.text else "history.procedure_taken_back"
                 name = msg(f"procedure.work_{text.work}")
                 yield msg(
-                    key, at=record.entered_at, depot=text.depot, work=name, version=text.version, position=position
-                )
+                    key, at=view.local(record.entered_at), depot=text.depot, work=name, version=text.version,
+                    position=position,
+                )  # fmt: skip
 
 
 def setting_changes(view: View, models: Iterable[str], in_period: InPeriod) -> Iterator[Message]:
@@ -110,7 +111,7 @@ def setting_changes(view: View, models: Iterable[str], in_period: InPeriod) -> I
                     for one in changes(before, after):
                         key = "history.setting_loosened" if one.loosened else "history.setting_changed"
                         yield msg(
-                            key, at=record.entered_at, what=after.name or code, setting=_words(one.name),
+                            key, at=view.local(record.entered_at), what=after.name or code, setting=_words(one.name),
                             before=_value(one.name, one.before), after=_value(one.name, one.after), position=position,
                         )  # fmt: skip
                 before = after
@@ -124,7 +125,7 @@ def packs_named(view: View, vehicle: str) -> dict[str, tuple[dt.datetime, dt.dat
         body = judged.check if isinstance(judged, CheckJudged) else judged
         pack = getattr(body, "pack", None)
         if isinstance(pack, str) and getattr(body, "vehicle", None) == vehicle:
-            at = getattr(body, "done_at", record.done_at)
+            at = view.local(getattr(body, "done_at", record.done_at))
             first, last = found.get(pack, (at, at))
             found[pack] = (min(first, at), max(last, at))
     return found

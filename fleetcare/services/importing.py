@@ -392,6 +392,6 @@ def _moment_of(text: str, zone: ZoneInfo) -> dt.datetime:
     """An ISO 8601 moment with its offset as written; one without is as the clock on the depot's wall showed it."""
     try:
         at = dt.datetime.fromisoformat(text.strip())
-    except ValueError:
+        return at if at.tzinfo is not None else local(at.replace(tzinfo=zone), zone)
+    except (ValueError, OverflowError):  # the first and the last day of all have no moment in another zone
         raise EntryRefused("import.moment", field="done_at", typed=text.strip()) from None
-    return at if at.tzinfo is not None else local(at.replace(tzinfo=zone), zone)

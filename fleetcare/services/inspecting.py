@@ -75,14 +75,14 @@ def shift_end(store: Store, clock: Clock, person: str, found: Round) -> ShiftEnd
     Left open are the lines of today's round that are not done; what was typed and not saved is counted apart.
     """
     now = clock()
-    today = now.date()
     checked: set[str] = set()
     pulled: set[str] = set()
     with store.view() as view:
-        start = view.position_at(dt.datetime.combine(today, dt.time(), now.tzinfo) - dt.timedelta(microseconds=1))
+        today = view.day(now)
+        start = view.position_at(dt.datetime.combine(today, dt.time(), view.zone) - dt.timedelta(microseconds=1))
         for position in range(start + 1, view.position + 1):
             entry = proving.record_at(view, position)
-            if (person and entry.by != person) or entry.done_at.astimezone(now.tzinfo).date() != today:
+            if (person and entry.by != person) or view.day(entry.done_at) != today:
                 continue
             if isinstance(entry.body, CheckJudged):
                 checked.add(entry.body.check.pack)

@@ -289,6 +289,7 @@ def bring_in(
                 records = []
                 heartbeat()
         done += tx.append_checks(records)
+        total = done  # as many as it became, whatever was counted before
         heartbeat()  # the last look at Stop: what comes now is one act of the disk
         _hold_newest(tx, writer, bench)
         told = msg("oldsheet.done", **{one: counts.get(one, 0) for one in OUTCOMES[:-1]})

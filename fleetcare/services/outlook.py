@@ -386,8 +386,8 @@ def _answer(
     already = limit is not None and (level >= limit if rises else level <= limit)
     flat = is_flat(quantiles[0], quantiles[furthest], forecast.crossing[:, c.index].tolist())
     told = _sentence(quantity, level, change, limit, last, flat, already, crossing, len(used))
-    if flat and not already:
-        told = _with_shift(told, used, c.history.model, at_c, loaded=rises)
+    if not already:
+        told = _with_shift(told, used, c.history.model, at_c, loaded=rises, flat=flat)
     ahead = tuple(
         Horizon(d, *(float(v) for v in quantiles[d]), 0.0 if limit is None else float(forecast.chance[d][c.index]))
         for d in HORIZONS
@@ -464,12 +464,14 @@ def _sentence(
     return msg(f"projection.range_{unit}", late_date=late, **values)
 
 
-def _with_shift(told: Message, used: Sequence[Reading], model: PackModel, at_c: float, *, loaded: bool) -> Message:
-    """`told` of a pack that is steady today, after a word about what it lost before."""
+def _with_shift(
+    told: Message, used: Sequence[Reading], model: PackModel, at_c: float, *, loaded: bool, flat: bool
+) -> Message:
+    """`told`, after a word about what the pack lost before: of one that declines only where a step stands out in it."""
     readings = [(one.done_at, one.value) for one in used]
     least = LEAST_RISE * min(one.value for one in used) if loaded else LEAST_FALL_V_PER_GROUP * model.series_count
     found = shift(readings, rises=loaded, least=least)
-    if found is None:
+    if found is None or (found.step is None and not flat):
         return told
     unit = "ohm" if loaded else "v"
     began, ended = f"{found.began_on:%b %Y}", f"{found.ended_on:%b %Y}"
@@ -478,7 +480,7 @@ def _with_shift(told: Message, used: Sequence[Reading], model: PackModel, at_c: 
         months = msg("projection.between_months", from_month=began, to_month=ended)
     values: dict[str, object] = {
         f"moved_{unit}": abs(found.change), f"from_{unit}": found.before, f"to_{unit}": found.after, "when": months,
-        "since": msg("projection.steady_since" if found.steady else "projection.open_since"),
+        "since": msg("projection.steady_since" if found.steady else "projection.open_since") if flat else "",
         "told": replace(told, key=told.key.replace("no_decline", "steady")),
     }  # fmt: skip
     if loaded:

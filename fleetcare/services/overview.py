@@ -349,7 +349,7 @@ def _loosened(view: View, now: dt.datetime, names: dict[str, str]) -> Section:
                         continue
                     text = msg(
                         "overview.loosened_line", thing=code, name=one.name.replace("_", " "), before=_plain(one.before),
-                        after=_plain(one.after), person=names.get(record.by, record.by), on_date=record.entered_at.date(),
+                        after=_plain(one.after), person=names.get(record.by, record.by), on_date=view.day(record.entered_at),
                     )  # fmt: skip
                     found.append((position, Line(text, kind=HoldClass.UNKNOWN)))
     found.sort(key=lambda one: one[0], reverse=True)

@@ -130,7 +130,7 @@ def _lines(view: View) -> list[LodgingLine]:
         right = body.size < position and proving.root_at(view, body.size).hex() == body.root_hex
         lines.append(
             LodgingLine(
-                position, Head(body.size, body.root_hex), body.means, body.recipient, body.done_at,
+                position, Head(body.size, body.root_hex), body.means, body.recipient, view.local(body.done_at),
                 names.get(record.by, record.by), right,
             )
         )  # fmt: skip

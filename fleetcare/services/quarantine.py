@@ -115,20 +115,20 @@ def _case(view: View, pack: Pack, holds: list[StoredHold], now: dt.datetime) -> 
     place = next((hold.place for hold in reversed(holds) if hold.place), "")
     place = next((body.place for _, _, body in reversed(looks) if body.place), place)  # type: ignore[attr-defined]
     placed = view.placement_of(pack.code)
-    alarm_on = rule.alarm_on(since_day, site.quarantine_alarm_days)
+    days = rule.days_in(since_day, today)
     return QuarantineCase(
         pack=pack,
         model=view.thing("pack_model", pack.model),
         vehicle=placed.vehicle if placed else None,
         place=place,
         since=since,
-        days=rule.days_in(since_day, today),
+        days=days,
         reasons=tuple(hold.reason for hold in holds),
         looks=tuple((at, name, body.changed) for at, name, body in looks),  # type: ignore[attr-defined]
         missed=rule.missed_looks(since_day, days_seen, today),
         looked_today=today in days_seen,
-        alarm_on=alarm_on,
-        alarm=today >= alarm_on,
+        alarm_on=rule.alarm_on(since_day, site.quarantine_alarm_days),
+        alarm=rule.is_alarm(days, site.quarantine_alarm_days),
     )
 
 

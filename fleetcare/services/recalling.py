@@ -177,9 +177,9 @@ def _where(view: View, pack: Pack, placed: Placement | None, holds: list[StoredH
     """The kind of place and the place in words."""
     place = pack.shelf if placed is None else placed.vehicle or placed.shelf
     if pack.standing is PackStanding.WRITTEN_OFF:
-        gone = [e.body for e in view.records_of("collected", ("pack", pack.code))]
-        if gone and isinstance(gone[-1], Collected):
-            return Where.WRITTEN_OFF, f"{gone[-1].carrier}, {gone[-1].consignment}, {gone[-1].done_at:%Y-%m-%d}"
+        gone = view.records_of("collected", ("pack", pack.code))
+        if gone and isinstance(last := gone[-1].body, Collected):
+            return Where.WRITTEN_OFF, f"{last.carrier}, {last.consignment}, {gone[-1].done_at:%Y-%m-%d}"
         return Where.WRITTEN_OFF, place
     if pack.standing is PackStanding.RETIRED:
         return Where.RETIRED, place

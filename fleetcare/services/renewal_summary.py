@@ -15,7 +15,7 @@ from fleetcare.domain.fuses import FuseWork
 from fleetcare.domain.identity import Commissioned
 from fleetcare.domain.packs import Level, PackStanding, Person
 from fleetcare.domain.procedures import RuleSet
-from fleetcare.domain.quarantine import Collected, TransportHead
+from fleetcare.domain.quarantine import Collected, TransportHead, days_in
 from fleetcare.domain.records import LabelPrinted, Record
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import facts as read
@@ -160,7 +160,8 @@ def _quarantine_ends(year: _Year) -> list[Message]:
     stays = tallying.danger_stays(year.view, year.since)
     if not stays:
         return []
-    longest = max(((until or year.now) - since).days for _, since, until in stays)
+    day = year.view.day
+    longest = max(days_in(day(since), day(until or year.now)) for _, since, until in stays)
     cases = quarantine_cases(year.store, year.clock)
     looks = len(year.bodies("quarantine_look"))
     return [

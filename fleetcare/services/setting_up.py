@@ -207,7 +207,7 @@ def _versions(view: View, kind: str, code: str) -> tuple[Version, ...]:
         told = () if before is None else changes(kind, before, after)
         name = names.get(record.by, record.by)
         if before is None or told:
-            versions.append(Version(position, record.entered_at, name, told, before is None))
+            versions.append(Version(position, view.local(record.entered_at), name, told, before is None))
         before = after
     return tuple(reversed(versions))
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
-from zoneinfo import ZoneInfo
 
 from fleetcare.domain.checks import FoundIn, LookOver
 from fleetcare.domain.errors import EntryRefused
@@ -68,13 +67,11 @@ def on_day(store: Store, clock: Clock, vehicle: str, day: dt.date) -> DayAnswer:
         thing = view.thing("vehicle", vehicle)
         if thing is None:
             raise EntryRefused("entry.unknown_vehicle", field="vehicle", code=vehicle)
-        depot = view.thing("depot", thing.depot)
-        zone = ZoneInfo("UTC" if depot is None else depot.time_zone)
-        now = clock()
-        if day > now.astimezone(zone).date():
-            raise EntryRefused("day.to_come", field="day", asked_date=day, today_date=now.astimezone(zone).date())
-        start = dt.datetime.combine(day, dt.time(), zone)
-        end = dt.datetime.combine(day + dt.timedelta(days=1), dt.time(), zone)
+        today = view.day(clock())
+        if day > today:
+            raise EntryRefused("day.to_come", field="day", asked_date=day, today_date=today)
+        start = dt.datetime.combine(day, dt.time(), view.zone)
+        end = dt.datetime.combine(day + dt.timedelta(days=1), dt.time(), view.zone)
         packs = {
             body.pack
             for event in view.events_of("vehicle", vehicle)

@@ -176,8 +176,14 @@ class Reader(Names, Zoned):
                 " ORDER BY e.position",
                 (self._position,),
             ).fetchall()
-            self._doubts = self._position, [self._store.decoded(data).body for (data,) in rows]  # type: ignore[misc]
+            found = [self._store.decoded(data).body for (data,) in rows]
+            self._doubts = self._position, [self._found_out_here(one) for one in found]  # type: ignore[arg-type]
         return self._doubts[1]
+
+    def _found_out_here(self, found: MeterFoundOut) -> MeterFoundOut:
+        """A finding with its moments in the depot's zone."""
+        good_at = None if found.last_good_at is None else self.local(found.last_good_at)
+        return replace(found, done_at=self.local(found.done_at), last_good_at=good_at)
 
     def doubt_of(self, check: VoltageCheck) -> MeterFoundOut | None:
         """The finding that puts `check` in doubt, or None."""
@@ -537,9 +543,10 @@ class Reader(Names, Zoned):
 
     def _event(self, position: int, data: bytes) -> StoredEvent:
         record = decode(data)
+        body = self._found_out_here(record.body) if isinstance(record.body, MeterFoundOut) else record.body
         return StoredEvent(
             record.record_id, position, record.kind, self.local(record.done_at), self.local(record.entered_at),
-            record.by, record.body, record.source,
+            record.by, body, record.source,
         )  # fmt: skip
 
     def _placement(self, row: tuple[Any, ...]) -> Placement:

@@ -63,6 +63,7 @@ from fleetcare.ui.widgets.dialogs import ChoiceDialog
 from fleetcare.ui.widgets.elided import Elided
 from fleetcare.ui.widgets.held_file import HeldFile
 from fleetcare.ui.widgets.literal import literal
+from fleetcare.ui.widgets.zone_notice import ZoneNotice
 
 SCREENS = {
     "bench": "F1", "board": "F2", "packs": "F3", "vehicles": "F4", "faults": "F7", "round": "F8", "overview": "F9",
@@ -137,6 +138,7 @@ class MainWindow(QMainWindow):
         self.question: ChoiceDialog | None = None
         """The question about unrecorded text that was asked last."""
         self.alarm = AlarmBar()
+        self.zone_notice = ZoneNotice(app)
         self.who = Elided()
         self.sign_out = QPushButton(word("window.sign_out"))
         self.fingerprint = QLabel()
@@ -148,6 +150,7 @@ class MainWindow(QMainWindow):
         column.setSpacing(0)
         column.addWidget(self._bar())
         column.addWidget(self.alarm)
+        column.addWidget(self.zone_notice)
         column.addWidget(self.stack, 1)
         self.setCentralWidget(centre)
         self.on_network = Elided()
@@ -162,6 +165,7 @@ class MainWindow(QMainWindow):
         self._show_person()
         self._show_fingerprint()
         self._lend_keys()
+        self.zone_notice.begin()
         self.go("bench")
 
     def _warn_of_network(self) -> None:
@@ -239,6 +243,7 @@ class MainWindow(QMainWindow):
         self.session.person_changed.connect(self._show_person)
         self.session.person_changed.connect(self._show_fingerprint)
         self.changes.changed.connect(lambda _p, _v: self._show_fingerprint())
+        self.changes.changed.connect(lambda _p, _v: self.zone_notice.refresh())
         self.statusBar().messageChanged.connect(self._make_room)
         self.scanner.scanned.connect(self.take_scan)
         self.scanner.entered.connect(self._alarm_of)
@@ -512,11 +517,15 @@ class MainWindow(QMainWindow):
             self, word("window.unsaved_title"), say(msg("window.unsaved", what=tuple(named))),
             stay=word("window.unsaved_stay"), go_on=word("window.unsaved_close"),
         )  # fmt: skip
-        ask.rejected.connect(
-            lambda: (self.go("setup"), self.setup.go_to(kind), self.setup.thing_page(kind).choose(code))
-        )
+        # once the question is gone and the window has the focus again
+        ask.rejected.connect(lambda: QTimer.singleShot(0, self, lambda: self._show_unsaved(kind, code)))
         ask.accepted.connect(self.close_without)
         ask.open()
+
+    def _show_unsaved(self, kind: str, code: str) -> None:
+        self.go("setup")
+        self.setup.go_to(kind)
+        self.setup.thing_page(kind).show_unsaved(code)
 
     def close_without(self) -> None:
         """Close, and let go what is typed and not recorded."""

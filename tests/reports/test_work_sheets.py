@@ -55,26 +55,28 @@ def test_the_round_is_that_of_the_screen_with_boxes_to_fill(kestrel: Kestrel, tm
 
 def test_the_quarantine_sheet_counts_days_and_says_when_it_is_too_long(held: Kestrel, tmp_path: Path) -> None:
     text = said(held, "quarantine", tmp_path / "q.pdf")
-    for words in ("P-1003", "swollen", "Q-2", "OVER 7 days", "P-1003 collected", "ISO 7010-P003"):
+    for words in ("P-1003", "swollen", "Q-2", "ALARM", "P-1003 collected", "ISO 7010-P003"):
         assert squeezed(words) in text, words
     assert squeezed(word("sheet.nothing_held")) not in text
 
 
-@pytest.mark.parametrize(("days", "late"), [(7, False), (8, True)])
-def test_the_alarm_comes_after_the_last_allowed_day(kestrel: Kestrel, tmp_path: Path, days: int, late: bool) -> None:
+@pytest.mark.parametrize(("days", "late"), [(6, False), (7, True)])
+def test_paper_and_screen_alarm_on_the_same_day(kestrel: Kestrel, tmp_path: Path, days: int, late: bool) -> None:
     hold = Hold("pack", "P-1003", HoldClass.DANGER, MONDAY - dt.timedelta(days=days), msg("ground.by_person"), "hot")
     record.set_hold(kestrel.store, kestrel.clock, kestrel.author(), hold)
-    assert ("OVER7days" in said(kestrel, "quarantine", tmp_path / "q.pdf")) is late
+    assert ("ALARM" in said(kestrel, "quarantine", tmp_path / "q.pdf")) is late
+    (case,) = quarantine.quarantine_cases(kestrel.store, kestrel.clock)
+    assert (case.days, case.alarm) == (days, late)
 
 
 def test_days_in_quarantine_are_those_of_the_screen_whatever_the_hour(kestrel: Kestrel, tmp_path: Path) -> None:
-    evening = (MONDAY - dt.timedelta(days=8)).replace(hour=18)
+    evening = (MONDAY - dt.timedelta(days=7)).replace(hour=18)
     hold = Hold("pack", "P-1003", HoldClass.DANGER, evening, msg("ground.by_person"), "hot")
     record.set_hold(kestrel.store, kestrel.clock, kestrel.author(), hold)
     (case,) = quarantine.quarantine_cases(kestrel.store, kestrel.clock)
     ((line,), _alarm) = work_lists.quarantined(kestrel.store, kestrel.clock)
-    assert line.days == case.days == 8
-    assert "OVER7days" in said(kestrel, "quarantine", tmp_path / "q.pdf")
+    assert line.days == case.days == 7 and case.alarm
+    assert "ALARM" in said(kestrel, "quarantine", tmp_path / "q.pdf")
 
 
 def test_the_rules_of_the_site_stand_with_the_safety_notes(held: Kestrel, tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ from openpyxl import load_workbook
 from fleetcare.domain.absences import Absence
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import Level, Pack, Person, Role
+from fleetcare.domain.wording import say
 from fleetcare.services import absences, calendar_out, record, round_files, rounds
 from tests.kestrel import MONDAY, Kestrel, build_morning
 
@@ -39,7 +40,7 @@ def test_a_depots_calendar_is_valid_and_whole_days(morning: Kestrel, tmp_path: P
     path = tmp_path / "kw.ics"
     written = calendar_out.write_depot(morning.store, morning.clock, "KW", path)
     found = events(path)
-    assert len(found) == written
+    assert len(found) == written.count and written.not_cancelled is None
     assert b"DTSTART;VALUE=DATE:20261102" in path.read_bytes()
     for event in found.values():
         assert isinstance(event.dtstart.value, dt.date) and not isinstance(event.dtstart.value, dt.datetime)
@@ -133,7 +134,25 @@ def test_another_file_at_the_path_is_replaced_and_nothing_of_it_cancelled(mornin
     calendar_out.write_depot(morning.store, morning.clock, "KW", path)
     assert not any(uid.startswith("round-") for uid in events(path))
     path.write_bytes(b"no calendar\xff")
-    assert calendar_out.write_depot(morning.store, morning.clock, "KW", path) == len(events(path))
+    again = calendar_out.write_depot(morning.store, morning.clock, "KW", path)
+    assert again.count == len(events(path)) and again.not_cancelled is not None
+    assert "could not be read as a calendar" in say(again.not_cancelled)
+
+
+@pytest.mark.parametrize("spoilt", [b"DTSTART:soon", b"DTSTART;VALUE=DATE:20269999", b"X-DAY:20261103"])
+def test_one_event_that_cannot_be_read_is_told_and_the_others_are_still_cancelled(
+    morning: Kestrel, tmp_path: Path, spoilt: bytes
+) -> None:
+    path = tmp_path / "kw.ics"
+    calendar_out.write_depot(morning.store, morning.clock, "KW", path)
+    old = path.read_bytes()
+    assert old.count(b"DTSTART;VALUE=DATE:20261103") == 1
+    path.write_bytes(old.replace(b"DTSTART;VALUE=DATE:20261103", spoilt))
+    morning.check("P-1008", "41.60")
+    morning.check("P-1023", "41.60")
+    again = calendar_out.write_depot(morning.store, morning.clock, "KW", path)
+    assert events(path)[f"due-2026-11-02-KW@{morning.store.fleet_id}"].status.value == "CANCELLED"
+    assert again.not_cancelled is not None and "could not be read: 1." in say(again.not_cancelled)
 
 
 def test_what_is_overdue_stands_on_the_day_it_is_planned_for(morning: Kestrel, tmp_path: Path) -> None:

@@ -311,6 +311,16 @@ def test_what_was_recorded_between_preview_and_yes_is_noticed(kestrel: Kestrel, 
     assert late.batch is None and late.counts["known"] == 1
 
 
+def test_the_end_of_writing_is_told_also_where_rows_came_in_meanwhile(kestrel: Kestrel, tmp_path: Path) -> None:
+    rows = [f"P-1002;2026-10-{day:02d};41,52;90;M-01;\n" for day in range(5, 11)]
+    some = shown(kestrel, written(tmp_path, HEAD + "".join(rows[:3]), "half.csv"))
+    late = shown(kestrel, written(tmp_path, HEAD + "".join(rows)))
+    oldsheets.bring_in(kestrel.store, kestrel.clock, kestrel.author(), some)
+    steps: list[tuple[int, int]] = []
+    made = oldsheets.bring_in(kestrel.store, kestrel.clock, kestrel.author(), late, lambda n, of: steps.append((n, of)))
+    assert made.counts["known"] == 3 and steps[-1] == (3, 3)
+
+
 def test_a_fleet_made_before_these_tables_opens_and_gets_them(kestrel: Kestrel, tmp_path: Path) -> None:
     import sqlite3
 

@@ -12,7 +12,7 @@ from fleetcare.domain.packs import Level, Person, Role
 from fleetcare.domain.spare_parts import Part, PartKind
 from fleetcare.domain.wording import say
 from fleetcare.services import facts as read
-from fleetcare.services import laying_up, overview, record, stock
+from fleetcare.services import laying_up, overview, quarantine, record, stock
 from fleetcare.services.renewal_summary import renewal_summary
 from fleetcare.services.writing import Writer
 from tests.kestrel import MONDAY, SITE, Kestrel
@@ -147,6 +147,13 @@ def test_the_renewal_summary_has_every_head_and_says_where_nothing_is_recorded(k
     after = {one.name: one for one in renewal_summary(kestrel.store, kestrel.clock).heads}
     assert say(after["damaged"].told[0]) == "Packs held for danger: 1; in quarantine now: 1."
     assert "Longest stay 0 days (alarm after 7 days)" in say(after["quarantine_ends"].told[0])
+    kestrel.now = (MONDAY + dt.timedelta(days=7)).replace(
+        hour=0, minute=10
+    )  # less than 7 times 24 hours, the seventh day
+    weeks = {one.name: one for one in renewal_summary(kestrel.store, kestrel.clock).heads}
+    (case,) = quarantine.quarantine_cases(kestrel.store, kestrel.clock)
+    assert case.days == 7 and case.alarm
+    assert "Longest stay 7 days (alarm after 7 days); in alarm now: 1." in say(weeks["quarantine_ends"].told[0])
 
 
 def test_replacing_names_packs_with_a_range_and_a_cost(kestrel: Kestrel) -> None:

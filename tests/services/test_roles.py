@@ -54,8 +54,8 @@ def outcome(made: Kestrel, deed: Deed, person: Person, ready: object) -> str:
     grew = []
 
     @contextmanager
-    def rehearsal() -> Iterator[Transaction]:
-        with kept() as tx:
+    def rehearsal(*patience: float) -> Iterator[Transaction]:
+        with kept(*patience) as tx:
             before = tx.position
             yield tx
             grew.append(tx.position > before)

@@ -250,6 +250,8 @@ def test_closing_the_program_asks_about_what_is_typed_and_not_recorded(
     window: MainWindow, hands: Typist, qtbot: QtBot
 ) -> None:
     page = opened(window, hands, "charger")
+    page.refresh()
+    qtbot.waitUntil(lambda: page.model.rowCount() > 0)
     page.begin()
     hands("C-99")
     window.go("bench")
@@ -259,8 +261,11 @@ def test_closing_the_program_asks_about_what_is_typed_and_not_recorded(
     assert "a new charger" in asked.told and "lost" in asked.told
     qtbot.waitUntil(asked.stay.hasFocus)
     qtbot.keyClick(asked.stay, ENTER)
-    assert window.isVisible() and window.stack.currentWidget() is window.setup and window.setup.page is page
-    assert page.form.value("code") == "C-99", "nothing typed is lost"
+    qtbot.waitUntil(lambda: window.stack.currentWidget() is window.setup)
+    assert window.isVisible() and window.setup.page is page
+    qtbot.wait(50)
+    assert page.form.value("code") == "C-99", "nothing typed is lost, and it is in sight"
+    assert window.focusWidget() is page.form.first
     window.close()
     assert window.question is not None and window.question is not asked
     qtbot.mouseClick(window.question.go_on, CLICK)

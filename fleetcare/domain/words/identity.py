@@ -109,6 +109,8 @@ WORDS: dict[str, str] = {
     "clock.still_ahead": "{true_at} is later than this PC's clock and far after the last record ({last_at}). Check the date.",
     "clock.bad_time": "“{typed}” is not a date and time. Write it as 2026-11-02 17:45.",
     "clock.was_corrected": "The clock is corrected: it is {true_at}. Entries made now say so.",
+    "clock.apart": "The depot's clock reads {there}, this PC's {here}: depot {depot} is on record in the time zone {zone}. Every time "
+    "that is shown or typed is the depot's. If that is the wrong zone, put it right in Fleet set-up (Ctrl+N), Depots.",
     "clock.was_right": "The clock is right: it is {true_at}.",
     "event.with_window": "{what}; before that last found {place} at {last_seen_at}, when it moved is not known",
     "event.in_vehicle": "in {vehicle}",

@@ -141,6 +141,10 @@ WORDS: dict[str, str] = {
     "round.ending": "“{path}”: the round is written as .csv or .xlsx.",
     "round.written": "{count} lines of the round written to {path}.",
     "round.unchanged": "Nothing in the round changed.",
+    "calendar.unread": "The file that was there could not be read as a calendar, so nothing that stood in it is cancelled: take what "
+    "is no longer planned out of your calendar by hand.",
+    "calendar.skipped": "Events of the file that was there that could not be read: {count}. They are not cancelled: take what is no "
+    "longer planned out of your calendar by hand.",
     "calendar.written": "{count} events as of {today} written to {path}.",
     "round.head": "{depot}, {day}: {count} to do, {number_minutes} of {room}",
     "round.head_none": "{depot}: nobody has hours for checks in the days ahead.",

@@ -43,7 +43,7 @@ WORDS: dict[str, str] = {
     "summary.site_texts": "Additions of the depots to the written procedures, with versions: {count}.",
     "summary.conditions": "{count} conditions of the policy on record and in force: {codes}.",
     "summary.danger": "Packs held for danger: {count}; in quarantine now: {places}.",
-    "summary.stay": "Longest stay {longest_days} (alarm after {alarm_days}); over the alarm now: {over}. {looks} daily looks recorded, "
+    "summary.stay": "Longest stay {longest_days} (alarm after {alarm_days}); in alarm now: {over}. {looks} daily looks recorded, "
     "{missed} missed by those there now.",
     "summary.charged": "{count} charges recorded, on {chargers} chargers.",
     "summary.output": "{count} output tests of chargers, {bad} outside their tolerance or not to be judged.",

@@ -158,6 +158,8 @@ WORDS: dict[str, str] = {
     "screen.struck": "struck: {reason}",
     "screen.where_vehicle": "in {vehicle}, bay {bay}",
     "window.alarm": "alarm",
+    "window.zone": "time zone",
+    "window.zone_seen": "Hide for now",
     "window.alarm_seen": "Seen",
     "screen.where_gone": "left with {shelf}",
     "screen.where_shelf": "on shelf {shelf}",

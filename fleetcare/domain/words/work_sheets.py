@@ -46,9 +46,9 @@ WORDS: dict[str, str] = {
     "sheet.days": "Days since",
     "sheet.never": "never",
     "sheet.between": "{low_v} to {high_v}",
-    "sheet.quarantine_told": "In quarantine: {count}. One look a day: smell, heat, swelling, leak; initials in the box. After {alarm_days} without "
-    "collection the manager is asked to act.",
-    "sheet.quarantine_late": "OVER {alarm_days}",
+    "sheet.quarantine_told": "In quarantine: {count}. One look a day: smell, heat, swelling, leak; initials in the box. Once {alarm_days} have "
+    "passed without collection it is an alarm, and the manager is asked to act.",
+    "sheet.quarantine_late": "ALARM",
     "sheet.in_days": "Days in",
     "sheet.daily": "Daily look, initials",
     "work.collection": "{code} collected: reference ______________   by ______________   date __________   handed over by "

@@ -48,6 +48,8 @@ class DraftKeeper(QObject):
         self._background = Background(self)
         self._pending: _Pending | None = None
         self._refused = False
+        self._taken_last = False
+        """Whether the disk took the newest state that was written, by whichever job."""
         self._taking = threading.Lock()
         self._writing = threading.Lock()
         self._timer = QTimer(self)
@@ -105,6 +107,7 @@ class DraftKeeper(QObject):
                 pending, self._pending = self._pending, None
             if pending is None:
                 return False
+            self._taken_last = False
             try:
                 drafts.keep(
                     self._app.store, pending.person, self._app.station, pending.draft_id, pending.at, pending.typed
@@ -115,10 +118,13 @@ class DraftKeeper(QObject):
                         self._pending or pending
                     )  # it is not on the disk: whoever comes next must not think so
                 raise
+            self._taken_last = True
             return True
 
-    def _wrote(self, something: bool) -> None:
-        if something and self._refused:
+    def _wrote(self, _something: bool) -> None:
+        if (
+            self._taken_last and self._refused
+        ):  # an older job, of which nobody is told, may have written this one's state
             self._refused = False
             self.kept_again.emit()
 

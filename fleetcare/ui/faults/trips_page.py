@@ -35,6 +35,10 @@ TRIPS = (
 )  # fmt: skip
 
 
+_JUDGED = ("reason", "found_outside", "mended")
+"""Fields of a judgement that are words."""
+
+
 class TripsPage(FaultPage):
     """Scan a pack: its trips, whether it may be reset, by which rule and number."""
 
@@ -133,7 +137,7 @@ class TripsPage(FaultPage):
             self.notes.clear()
             self.tallies.clear()
             self.model.set_rows(())
-            return
+            return  # a code that was refused: what is typed stays until another pack is shown
         allowed = page.allowance.allowed
         self.badge.show_state(
             colours.GOOD if allowed else colours.FAULT, word("faults.may" if allowed else "faults.may_not")
@@ -156,19 +160,38 @@ class TripsPage(FaultPage):
                 for t in page.trips
             ]
         )
-        if page.trips:
-            self.table.selectRow(0)
+        if not page.trips:
+            self._nothing_chosen()
+            return
+        chosen = self._begun_at
+        again = (n for n, one in enumerate(page.trips) if chosen is not None and one.record_id == chosen.record_id)
+        self.table.selectRow(next(again, 0))
 
     def _chosen(self) -> None:
-        """The judgement begins at what stands: a trip judged again keeps all of it unless somebody changes it."""
+        """The judgement begins at what stands: a trip judged again keeps all of it unless somebody changes it.
+
+        Read again, what somebody has changed stays, also where a colleague judged the same trip meanwhile.
+        """
         row = self.table.selected_row()
-        if not isinstance(row, TripSeen) or row == self._begun_at:
-            return  # read again as it was: what is typed stays
-        self._begun_at = row
-        self.cause.choose(row.cause)
-        self.explained.setChecked(row.explained)
-        for name in ("reason", "found_outside", "mended"):
-            self.fields[name].edit.setText(getattr(row, name))
+        if not isinstance(row, TripSeen):
+            return
+        begun, self._begun_at = self._begun_at, row
+        same = begun is not None and begun.record_id == row.record_id
+        if begun is None or not same or self.cause.chosen(TripCause) is begun.cause:
+            self.cause.choose(row.cause)
+        if begun is None or not same or self.explained.isChecked() == begun.explained:
+            self.explained.setChecked(row.explained)
+        for name in _JUDGED:
+            if begun is None or not same or self.text(name) == getattr(begun, name):
+                self.fields[name].edit.setText(getattr(row, name))
+
+    def _nothing_chosen(self) -> None:
+        """No trip to judge: the words about another pack's trip go."""
+        self._begun_at = None
+        self.cause.choose(None)
+        self.explained.setChecked(False)
+        for name in _JUDGED:
+            self.fields[name].clear()
 
     def _able(self) -> None:
         page = self._page
@@ -194,7 +217,7 @@ class TripsPage(FaultPage):
         except FleetcareError as error:
             self.refuse(error)
             return
-        for name in ("reason", "found_outside", "mended"):
+        for name in _JUDGED:
             self.fields[name].clear()
         self._begun_at = None  # also where the judgement is the one that stood, its words are put back
         self._finish(done)

@@ -23,7 +23,7 @@ from PySide6.QtWidgets import (
 
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
-from fleetcare.domain.wording import msg, say, show_date, word
+from fleetcare.domain.wording import Message, msg, say, show_date, word
 from fleetcare.services import edges, inspecting, rounds
 from fleetcare.services.edges import EdgesRead
 from fleetcare.services.inspecting import ShiftEnd
@@ -319,30 +319,37 @@ class TodayPage(QWidget):
 
         if self.round is not None:
             found = self.round
-            self._save(f"round-{found.depot}.xlsx", "*.xlsx *.csv", lambda path: round_files.write(found, path))
+
+            def write(path: Path) -> None:
+                round_files.write(found, path)
+
+            self._save(f"round-{found.depot}.xlsx", "*.xlsx *.csv", write)
 
     def save_calendar(self) -> None:
         """Write the calendar of the person in view, or of the depot."""
         app, person, depot = self._app, self.chosen_person, self.chosen_depot
 
-        def write(path: Path) -> None:
+        def write(path: Path) -> Message | None:
             from fleetcare.services import calendar_out
 
             if person:
-                calendar_out.write_person(app.store, app.clock, person, path, depot=depot)
-            else:
-                calendar_out.write_depot(app.store, app.clock, depot, path)
+                return calendar_out.write_person(app.store, app.clock, person, path, depot=depot).not_cancelled
+            return calendar_out.write_depot(app.store, app.clock, depot, path).not_cancelled
 
         self._save(f"round-{person or depot}.ics", "*.ics", write)
 
-    def _save(self, name: str, kinds: str, write: Callable[[Path], object]) -> None:
+    def _save(self, name: str, kinds: str, write: Callable[[Path], Message | None]) -> None:
         suggested = str(Path.home() / name)
         chosen, _ = QFileDialog.getSaveFileName(self, word("papers.save"), suggested, f"({kinds})")
         if not chosen:
             return
         path = Path(chosen)
         saved = say(msg("round.saved", path=str(path)))
-        self._writing.ask(lambda: write(path), lambda _r: self.tell(saved), self._failed)
+
+        def told(more: Message | None) -> None:
+            self.tell(saved if more is None else f"{saved} {say(more)}")
+
+        self._writing.ask(lambda: write(path), told, self._failed)
 
     def read_edges(self) -> None:
         """Read the projections of the whole fleet into the plan."""

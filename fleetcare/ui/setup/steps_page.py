@@ -73,12 +73,15 @@ class StepsPage(Page):
     @property
     def first(self) -> QWidget:
         """The button of the first step that is missing."""
-        name = next((step.name for step in first_steps.first_steps(self._app.store) if not step.done), "bench")
+        name = next(
+            (step.name for step in first_steps.first_steps(self._app.store, self._app.pc_clock) if not step.done),
+            "bench",
+        )
         return self.buttons[name]
 
     def refresh(self) -> None:
         """Read every step again."""
-        steps = first_steps.first_steps(self._app.store)
+        steps = first_steps.first_steps(self._app.store, self._app.pc_clock)
         for step in steps:
             self._show(step)
         self.summary.setText(word("steps.all_done" if all(step.done for step in steps) else "steps.intro"))

@@ -215,6 +215,14 @@ class ThingPage(Page):
         self._keep()
         return tuple(sorted(self._kept))
 
+    def show_unsaved(self, code: str) -> None:
+        """Show what is typed for this thing and not recorded, with the cursor in the form."""
+        if code:
+            self.choose(code)
+            self.form.first.setFocus()
+        else:
+            self.begin()
+
     def _mark(self, code: str) -> None:
         """Show in the list whether something typed for this thing is not recorded yet."""
         number = next((n for n, row in enumerate(self.model.rows) if row.code == code), None)
