@@ -81,7 +81,7 @@ def test_a_meter_found_out_doubts_every_reading_since_it_was_last_good_and_no_nu
     assert doubted == {"P-1002", "P-1005"}
     line = summary.pack_summary(high.store, high.clock, "P-1002").checks[0]
     assert (
-        "in doubt: M-02 was found out on 2 Nov 2026, +0.45 V at 41.00 V; it was last good on 13 Oct 2026 06:30"
+        "in doubt: M-02 was found out on 2 Nov 2026, +0.45 V at 41.00 V; it was last good on 13 Oct 2026 07:30"  # summer time in the depot
         in entry_note(line)
     )
     assert high.store.verify().good
