@@ -28,13 +28,13 @@ def window(app: App, qtbot: QtBot, qapp: QApplication, monkeypatch: pytest.Monke
     )  # windows of earlier tests, which would be dressed again
     theme.apply(qapp, "light", 100)
     made = MainWindow(app)
-    qtbot.addWidget(made)
+    # what a test typed and left asks nothing when the window closes
+    qtbot.addWidget(made, before_close_func=lambda one: setattr(one, "_let_go", True))
     made.show()
     made.activateWindow()
     qtbot.waitExposed(made)
     qtbot.waitUntil(lambda: made.bench.sign_in.name.edit.hasFocus())
     yield made
-    made._let_go = True  # what a test typed and left asks nothing when the window closes
     QThreadPool.globalInstance().waitForDone()
     qapp.processEvents()
 
