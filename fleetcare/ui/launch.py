@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import logging
 import os
+import signal
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -34,6 +35,7 @@ def launch(words: Sequence[str]) -> int:
     qt = QApplication.instance() or QApplication(sys.argv[:1])
     assert isinstance(qt, QApplication)
     qt.setApplicationDisplayName("")
+    signal.signal(signal.SIGINT, signal.SIG_DFL)  # Ctrl+C ends at once: Python's way raises inside Qt, which crashes it
     crash.install()
     kept = preferences.load()
     theme.apply(qt, kept.theme, kept.text_percent)

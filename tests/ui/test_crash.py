@@ -1,6 +1,7 @@
 """Our own faults reach the log and one dialog; a person's mistake is no fault of the program."""
 
 import os
+import signal
 import sqlite3
 import subprocess
 import sys
@@ -214,3 +215,23 @@ def test_a_fleet_file_on_a_network_drive_is_warned_of_on_every_screen(
             window.on_network.isVisible() and "on a network drive (cifs), which is not safe" in window.on_network.text()
         )
     assert "locks may fail" in window.keeping.backups.warning.text()
+
+
+INTERRUPTED = """
+import os, signal, sys
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication
+from fleetcare.ui.launch import launch
+
+qt = QApplication([])
+QTimer.singleShot(0, lambda: os.kill(os.getpid(), signal.SIGINT))
+launch(sys.argv[1:])
+"""
+
+
+def test_ctrl_c_in_the_terminal_ends_the_window_without_a_crash(kestrel: Kestrel) -> None:
+    """Python's own way is to raise in the midst of Qt, which ended in a segmentation fault more often than not."""
+    ended = subprocess.run(
+        [sys.executable, "-c", INTERRUPTED, str(kestrel.store.path)], capture_output=True, text=True, timeout=120
+    )
+    assert ended.returncode == -signal.SIGINT and "Fatal" not in ended.stderr, ended.stderr
