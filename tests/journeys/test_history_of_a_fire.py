@@ -39,6 +39,7 @@ WEEK, DAY = dt.timedelta(days=7), dt.timedelta(days=1)
 START = MONDAY
 END = START + 50 * WEEK
 FIRE = END + dt.timedelta(days=2, hours=14)
+"""21:30 on the depot's clock, in summer time."""
 MISSED = (9, 10, 11, 30, 31, 32)
 
 
@@ -136,7 +137,7 @@ def test_from_the_scan_to_the_paper_and_to_the_adjusters_pc(
         "Corrections 1 struck",
         "Trips 1, of them 0 not explained",
         "Incidents 1; entries made after one and marked: 1",
-        "I-2027-001, 20 Oct 2027 20:30, yard, bay 3: smoke and flames from the pack. Records held of EB-14, P-1004",
+        "I-2027-001, 20 Oct 2027 21:30, yard, bay 3: smoke and flames from the pack. Records held of EB-14, P-1004",
         "each battery is checked at least weekly (PC-7731",
         "Voltage check, version 1: jobs", "Voltage check, version 1 + KW 1: jobs", "KW changed its text",
         "Farrow (may check, no competence recorded; level until 9 Aug 2027)", "Dunn (may reset and release)",
@@ -144,7 +145,7 @@ def test_from_the_scan_to_the_paper_and_to_the_adjusters_pc(
         "STRUCK by entry", "digits swapped",
         "steep ramp", "lead pinched under the cover", "P-1004 charged on C-36-3",
         "last charge on C-36-3",
-        "entered after incident I-2027-001 of 20 Oct 2027 20:30, about the time before it",
+        "entered after incident I-2027-001 of 20 Oct 2027 21:30, about the time before it",
         "No lodging between", "the broker (mail)",
         "Wipe the contacts first.",
         "It says nothing about cause or fault",
