@@ -38,7 +38,7 @@ from fleetcare.domain.projection.tracking import (
 from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
 from fleetcare.domain.temperature import GAS_CONSTANT
 
-ENGINE = "fleet-7"
+ENGINE = "fleet-6"
 CHARGER_V = 0.05
 """Spread that each pack's own charger adds to its rested volts, in a fleet of several meters (proposal)."""
 LAW_LOG_OHM = 0.012
@@ -234,8 +234,7 @@ def stand(
 def _curves_then(series: SeriesFit, prepared: Prepared, models: Models, first: Floats) -> list[AgeingCurve]:
     """The curves as the readings of `prepared` alone teach them; a model that keeps still has none."""
     learnt = curves_of(series.name, prepared, models, first)
-    sure = series.stillness == 1.0
-    return [kept if still else curve for kept, curve, still in zip(series.curves, learnt, sure, strict=True)]
+    return [curve.still() if sure else curve for curve, sure in zip(learnt, series.stillness == 1.0, strict=True)]
 
 
 def _beside_still(fit: FleetFit, grid: Grid, both: Whole, first_day: Floats, state: State) -> State:
@@ -246,7 +245,7 @@ def _beside_still(fit: FleetFit, grid: Grid, both: Whole, first_day: Floats, sta
     part = Grid(
         *(getattr(grid, name)[:, some] for name in ("day", "value", "extra", "share")), grid.count[some], grid.group
     )
-    flat = [curve for one in series for curve in one.still_curves]
+    flat = [curve.still() for one in series for curve in one.curves]
     still, _, _ = follow(part, both[some], flat, first_day[some], joined(*(one.still or one.track for one in series)))
     mean, covariance, chance = (np.concatenate([x, x]) for x in (state.mean, state.covariance, state.chance))
     chance[:MODES] *= 1 - belief
@@ -267,7 +266,7 @@ def series_ahead(fit: SeriesFit, state: State, model: Whole, first_day: Floats, 
     one = _ahead_by(fit, declines, model, first_day, at_day)
     if fit.still is None:
         return one
-    flat = replace(fit, curves=fit.still_curves, track=fit.still)
+    flat = replace(fit, curves=tuple(curve.still() for curve in fit.curves), track=fit.still)
     two = _ahead_by(flat, keeps, model, first_day, at_day)
     return Mixture(
         np.concatenate([one.mean, two.mean]),
@@ -286,10 +285,6 @@ def _ahead_by(fit: SeriesFit, state: State, model: Whole, first_day: Floats, at_
     reach = damping * -np.expm1(-gap / damping)
     v00, v01, v02, v11, v12, v22 = (state.covariance[:, j] for j in range(6))
     level, slope, pace = (state.mean[:, j] for j in range(3))
-    strays = track.strays[model]
-    strayed = np.where(strays > 0, pace, 0.0)
-    pace = pace - strayed
-    kept = np.where(strays > 0, track.keeps_off(gap, model), 1.0)
     then = curve_at(fit.curves, model, at_day - first_day)
     now = level + curve_at(fit.curves, model, state.day - first_day) * (1 + pace)
     today = np.minimum(at_day, 0.0)
@@ -299,9 +294,7 @@ def _ahead_by(fit: SeriesFit, state: State, model: Whole, first_day: Floats, at_
     middle = level + reach * slope + then * (1 + pace)
     middle = meanwhile + fit.worse * np.maximum(fit.worse * (middle - meanwhile), 0.0)
     variance = v00 + reach * (2 * v01 + reach * v11) + gap * (level_walk + slope_walk * (gap * gap / 3))
-    third = np.where(strays > 0, kept, then)
-    variance += third * (2 * (v02 + reach * v12) + third * v22) + (strays * strays) * (1 - kept * kept)
-    now, middle = now + strayed, middle + kept * strayed  # what strayed falls back, for the better too
+    variance += then * (2 * (v02 + reach * v12) + then * v22)
     now, middle, variance, weight = _with_onset(track, model, gap, now, middle, variance, state.chance)
     stretch = np.ones_like(middle)
     if fit.name == "log_ohm":  # resistance grows by the same ohms, not by the same share, from here on

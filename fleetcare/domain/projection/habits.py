@@ -11,7 +11,7 @@ from scipy.special import expit
 from fleetcare.domain.projection.ageing import AgeingCurve, learn_curve
 from fleetcare.domain.projection.preparation import Prepared
 from fleetcare.domain.projection.tracking import SLIDING, STEPPING, Track, follow, grid_of
-from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole, cauchy_weight
+from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
 
 SAMPLE_PACKS = 200
 HABIT_PACKS = 40
@@ -52,11 +52,6 @@ FITTED = {"full_v": 7.0, "log_ohm": 4.0}
 """What a curve and free slopes gain in log likelihood from readings that only scatter (many packs of a model)."""
 STILL_BEFORE = {"full_v": 1.0, "log_ohm": -2.5}
 """Log odds before the readings that a model's packs keep still: rested volts often do, resistance seldom."""
-SETTLING, SETTLES = (0.04, 0.08, 0.16), 3.0
-"""Few packs that keep still may have got better early: all but a third of it within such shares of the ages seen, and only
-where that gains so much log likelihood (decision 234)."""
-RETURNING, RETURNS = (0.04, 0.12), 2.0
-"""Their level may stray and fall back within such shares of the ages seen, where that gains so much (decision 235)."""
 UNLIKELY = 0.02
 """A belief below this is dropped."""
 
@@ -66,7 +61,7 @@ class SeriesFit:
     """What the fleet taught about one series ("full_v" or "log_ohm"): curves and how packs move about them.
 
     `stillness` is the belief, by model, that its packs keep still: 1 where that is sure and curve and track say so
-    already.  In between, `still` and `still_curves` say how they move if they do (None: no model is in doubt).
+    already.  In between, `still` says how they move if they do (None: no model is in doubt).
     """
 
     name: str
@@ -75,7 +70,6 @@ class SeriesFit:
     step: float
     stillness: Floats = field(default_factory=lambda: np.zeros(0))
     still: Track | None = None
-    still_curves: tuple[AgeingCurve, ...] = ()
 
     @property
     def worse(self) -> float:
@@ -173,18 +167,6 @@ def learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
     track, likely = searched(FREE, STRIDES, start, curves)
     flat = tuple(curve.still() for curve in curves)
     still, likely_still = searched(FREE_STILL, STRIDES_STILL, _start_still(start, curves), flat)
-    if sum(curve.sharing for curve in curves) < FLEET_PACKS:
-        for part in SETTLING:
-            early = _settled(curves, visits, value, use, first, part, -1.0 if name == "full_v" else 1.0)
-            trial, likely_trial = searched(FREE_STILL, STRIDES_STILL, _start_still(start, early), early)
-            better = likely_trial - SETTLES > likely_still
-            flat = tuple(one if new else old for one, old, new in zip(early, flat, better, strict=True))
-            still, likely_still = _chosen(better, trial, still), np.maximum(likely_trial - SETTLES, likely_still)
-        for part in RETURNING:
-            begin = replace(_start_still(start, flat), strays=start.scatter, return_days=part * _ages_seen(curves))
-            trial, likely_trial = searched((*FREE_STILL, "strays"), STRIDES_STILL, begin, flat)
-            better = likely_trial - RETURNS > likely_still
-            still, likely_still = _chosen(better, trial, still), np.maximum(likely_trial - RETURNS, likely_still)
     count = np.array([max(curve.sharing, 1) for curve in curves])
     odds = likely_still - likely + FITTED[name] * (1 - 1 / count) + STILL_BEFORE[name]
     belief = expit(np.clip(odds, -50.0, 50.0))
@@ -193,43 +175,11 @@ def learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
     return SeriesFit(
         name,
         tuple(one if kept else other for one, other, kept in zip(flat, curves, sure, strict=True)),
-        _chosen(sure, still, track),
+        Track(*(np.where(sure, getattr(still, f.name), getattr(track, f.name)) for f in fields(Track))),
         step,
         belief,
         still if ((belief > 0) & ~sure).any() else None,
-        flat,
     )
-
-
-def _chosen(first: Flags, one: Track, other: Track) -> Track:
-    """By model the track of `one` where `first`, and of `other` elsewhere."""
-    return Track(*(np.where(first, getattr(one, f.name), getattr(other, f.name)) for f in fields(Track)))
-
-
-def _settled(
-    curves: Sequence[AgeingCurve], visits: Visits, value: Floats, use: Flags, first: Floats, part: float, worse: float
-) -> tuple[AgeingCurve, ...]:
-    """Curves that move for the better early, within `part` of the ages seen (to a third), and keep still from then on."""
-    found = []
-    age = visits.day - first[visits.pack]
-    for one, curve in enumerate(curves):
-        days = part * curve.reach_days
-        own = use & (visits.model == one)
-        if not own.any():
-            found.append(curve.still())
-            continue
-        pack = np.unique(visits.pack[own], return_inverse=True)[1]
-        x, y = -np.expm1(-age[own] / days), value[own]
-        n = int(pack.max()) + 1
-        weight, way = np.ones(len(y)), 0.0
-        for _ in range(6):
-            total = np.bincount(pack, weight, n)
-            dx = x - (np.bincount(pack, weight * x, n) / total)[pack]
-            dy = y - (np.bincount(pack, weight * y, n) / total)[pack]
-            way = float((weight * dx * dy).sum() / max((weight * dx * dx).sum(), 1e-12))
-            weight = cauchy_weight(dy - way * dx, curve.scatter)
-        found.append(curve.settled(-worse * max(-worse * way, 0.0), days))
-    return tuple(found)
 
 
 def _newest(pack: Whole, use: Flags, most: int) -> Flags:
@@ -272,7 +222,7 @@ def _start(name: str, curves: Sequence[AgeingCurve], least: Floats) -> Track:
     scatter = np.maximum(np.array([c.scatter for c in curves]), least)
     own = np.array([0.0 if c.is_shared else 365.0 * c.own_slope for c in curves])
     yearly = np.maximum(np.array([abs(c.per_year) for c in curves]), own)
-    span = _ages_seen(curves)
+    span = np.maximum(np.array([c.reach_days for c in curves]), 1.0)
     slow = scatter * 365.0 / span
     walk = scatter * np.sqrt(365.0 / span)
     calm = np.maximum(0.2 * yearly, 0.1 * slow)
@@ -298,20 +248,13 @@ def _start(name: str, curves: Sequence[AgeingCurve], least: Floats) -> Track:
         onset_slope=(-1.0 if name == "full_v" else 1.0) * (ONSET_MEAN if many else ONSET_FEW) * slide / 365.0,
         onset_spread=ONSET_SPREAD * slide / 365.0,
         begins_unseen=np.full(len(span), BEGINS_UNSEEN),
-        strays=np.zeros_like(scatter),
-        return_days=np.full(len(span), np.inf),
     )
-
-
-def _ages_seen(curves: Sequence[AgeingCurve]) -> Floats:
-    """The oldest age of every model, in days."""
-    return np.maximum(np.array([curve.reach_days for curve in curves]), 1.0)
 
 
 def _start_still(start: Track, curves: Sequence[AgeingCurve]) -> Track:
     """Packs that keep still: no shared curve, no slope of their own, a level that hardly wanders."""
     none = np.zeros_like(start.scatter)
-    span = _ages_seen(curves)
+    span = np.maximum(np.array([curve.reach_days for curve in curves]), 1.0)
     walk = (0.5 * start.scatter) ** 2 / span
     slides = STILL_SLIDES if sum(curve.sharing for curve in curves) >= FLEET_PACKS else STILL_SLIDES_FEW
     return replace(
@@ -327,7 +270,7 @@ def _start_still(start: Track, curves: Sequence[AgeingCurve]) -> Track:
 
 def _scaled(start: Track, free: Sequence[str], power: Floats, least: Floats) -> Track:
     """`start` with its `free` parameters multiplied by two to the `power` (standard deviations, not variances)."""
-    factor = dict.fromkeys((*FREE, "strays"), np.ones_like(start.scatter)) | dict(zip(free, 2.0**power, strict=True))
+    factor = dict.fromkeys(FREE, np.ones_like(start.scatter)) | dict(zip(free, 2.0**power, strict=True))
     slope, level = start.slope_walk.copy(), start.level_walk.copy()
     slope[[0, 2]] *= factor["slope_walk"] ** 2
     level[[0, 1]] *= factor["level_walk"] ** 2
@@ -338,5 +281,4 @@ def _scaled(start: Track, free: Sequence[str], power: Floats, least: Floats) -> 
         level_walk=level,
         pace=np.minimum(start.pace * factor["pace"], MOST_PACE),
         first_slope=start.first_slope * factor["first_slope"],
-        strays=start.strays * factor["strays"],
     )
