@@ -161,7 +161,7 @@ _TOML = {
     "add or change a pack model":
         '[[pack_model]]\ncode = "L37"\nname = "L37"\nchemistry = "NMC"\nseries_count = 10\nvoltage_class_v = 36\n'
         'full_v = "42.0"\ncapacity_ah = "15"\nconnector = "K2"\n',
-    "change what the maker describes for the workshop": '[[service_notes]]\ncode = "K36-A"\nfuse_body = "type_c"\n',
+    "change what the maker describes for the workshop": '[[service_notes]]\ncode = "K36-A"\ndriver = "hex 3"\n',
     "change the site's settings": '[[site_rules]]\ncode = "SITE"\nname = "K"\n',
 }  # fmt: skip
 
