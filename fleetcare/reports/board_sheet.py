@@ -11,7 +11,7 @@ from reportlab.platypus import CondPageBreak, Spacer, Table, TableStyle
 
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.status import BoardState
-from fleetcare.domain.wording import msg, say, show_moment, show_since, word
+from fleetcare.domain.wording import listed, msg, say, show_moment, show_since, word
 from fleetcare.reports.marks import StateMark
 from fleetcare.reports.page import Mark, Running, inner_width
 from fleetcare.reports.page import write as write_pages
@@ -90,7 +90,7 @@ def _not_ready(lines: list[VehicleSummary], width: float) -> Table:
                 ],
                 para(show_since(lead.since) if lead and lead.since else "—", 9),
                 para(say(lead.next_step) if lead else "", 9),
-                para(", ".join(line.may_clear) or "—", 9),
+                para(listed(line.may_clear) or "—", 9),
                 para(", ".join(offer.pack for offer in line.offers) or "—", 9),
             ]
         )

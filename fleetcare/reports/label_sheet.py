@@ -11,7 +11,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from fleetcare.domain.label_stock import EDGE_MM, QUIET_MODULES, LabelStock, fits, module_mm
-from fleetcare.domain.wording import msg, say, word
+from fleetcare.domain.wording import apart, msg, say, word
 from fleetcare.reports.text import BOLD, REGULAR, draw, printable, register, visible
 from fleetcare.reports.text import width as width_of
 from fleetcare.services.label_sheets import Label
@@ -108,8 +108,8 @@ def _label(
     canvas.setFont(BOLD, size)
     middle = height / 2 - size * 0.36
     canvas.drawString(left, middle, printable(one.shown))
-    above = f"{fleet_name} · {word('program.demo')}" if demo else fleet_name
-    below = f"{one.line} · {say(msg('labels.issue', issue=one.issue))}"
+    above = f"{apart(fleet_name)} · {word('program.demo')}" if demo else fleet_name
+    below = f"{apart(one.line)} · {say(msg('labels.issue', issue=one.issue))}"
     for text, y in ((above, middle + size * 0.75 + small * 0.9), (below, middle - small * 1.9)):
         shown = printable(text)
         while len(shown) > 1 and width_of(shown, REGULAR, small) > room:

@@ -13,8 +13,8 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
-from fleetcare.domain.wording import msg, say, show_moment, word
-from fleetcare.reports.text import BOLD, QUIET, REGULAR, draw, lacking, para, printable, register, set_apart, visible
+from fleetcare.domain.wording import apart, msg, say, show_moment, word
+from fleetcare.reports.text import BOLD, QUIET, REGULAR, draw, lacking, para, printable, register, visible
 from fleetcare.services.writing_files import whole_file
 
 PAGES = {"A4": A4, "Letter": LETTER}
@@ -90,7 +90,7 @@ def draw_frame(canvas: Canvas, running: Running, size: tuple[float, float], numb
     canvas.saveState()
     canvas.setFillGray(0)
     top = height - MARGIN
-    draw(canvas, MARGIN, top - 8, printable(f"{running.fleet_name} · {running.title}"), BOLD, 10)
+    draw(canvas, MARGIN, top - 8, printable(f"{apart(running.fleet_name)} · {running.title}"), BOLD, 10)
     right = printable(running.subject)
     if running.demo:
         label = word("program.demo")
@@ -118,7 +118,7 @@ def draw_frame(canvas: Canvas, running: Running, size: tuple[float, float], numb
         left.append(say(msg("paper.as_of", at=running.as_of)))
     by = running.printed_by or "—"
     left.append(say(msg("paper.printed", by=by, at=running.printed_at)))
-    draw(canvas, MARGIN, low - 13, set_apart(printable(" · ".join(left)), by), REGULAR, 7.5)
+    draw(canvas, MARGIN, low - 13, printable(" · ".join(left)), REGULAR, 7.5)
     canvas.setFont(REGULAR, 7.5)
     if running.fingerprint:
         canvas.drawString(MARGIN, low - 23, say(msg("paper.fingerprint", fingerprint=running.fingerprint)))

@@ -13,7 +13,7 @@ from reportlab.platypus import Spacer, Table, TableStyle
 
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.quarantine import HeadAnswer, TransportHead
-from fleetcare.domain.wording import say, show_day, show_moment, word
+from fleetcare.domain.wording import apart, say, show_day, show_moment, word
 from fleetcare.reports.page import Running, height_of, inner_height, inner_width
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.safety import PRACTICE, Note, rules_in_short
@@ -135,8 +135,8 @@ def _facts(page_of: QuarantineSheet, width: float, *, close: bool) -> Table:
     reasons = [say(reason) for reason in case.reasons]
     why = [para(one, 10) for one in ([" ".join(reasons)] if close else reasons)]
     place = case.place or "________________________________"
-    where = f"{place}   ({case.vehicle})" if case.vehicle else place
-    model = f"{case.model.name} · {case.model.chemistry.value} · {case.pack.serial or '—'}"
+    where = f"{apart(place)}   ({case.vehicle})" if case.vehicle else place
+    model = f"{apart(case.model.name)} · {case.model.chemistry.value} · {case.pack.serial or '—'}"
     rows: list[list[Any]] = [
         [para(word("sheet.why"), 10, bold=True), why],
         [para(word("sheet.since"), 10, bold=True), para(show_moment(case.since), 10)],

@@ -11,7 +11,7 @@ from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
 from fleetcare.domain.fuses import part_words, volts_words
 from fleetcare.domain.reset_job import JOB_SIGNS, JobOutcome, Pause, normal_words, step_keys
-from fleetcare.domain.wording import msg, say, word
+from fleetcare.domain.wording import apart, msg, say, word
 from fleetcare.reports.page import Running, inner_width
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.safety import rules_in_short
@@ -85,7 +85,7 @@ def _fuse(state: JobState) -> str:
 
 
 def _head(state: JobState, width: float, procedure: str) -> Table:
-    told = [para(state.pack, 26, bold=True), para(f"{state.model.name} · {state.vehicle or '—'}", 10)]
+    told = [para(state.pack, 26, bold=True), para(f"{apart(state.model.name)} · {state.vehicle or '—'}", 10)]
     if procedure:
         told.append(para(procedure, 8, quiet=True))
     table = Table(

@@ -14,7 +14,7 @@ from fleetcare.domain.inspection_plans import Kind
 from fleetcare.domain.laying_up import Standing
 from fleetcare.domain.quarantine import is_alarm
 from fleetcare.domain.status import BoardState
-from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
+from fleetcare.domain.wording import apart, msg, say, show_date, show_moment, show_value, word
 from fleetcare.reports import signs
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
@@ -69,7 +69,9 @@ def _round(flow: Flow, store: Store, clock: Clock, asked: _Asked) -> None:
     found = rounds.round_of(store, clock, asked.depot, person=asked.person, by_bay=asked.by_bay)
     day = found.day
     heading = (
-        word("sheet.round") if day is None else f"{word('sheet.round')}: {found.depot_name}, {day:%A} {show_date(day)}"
+        word("sheet.round")
+        if day is None
+        else f"{word('sheet.round')}: {apart(found.depot_name)}, {day:%A} {show_date(day)}"
     )
     flow.heading(heading, 15)
     for one in rounds.cannot(found):
@@ -212,7 +214,7 @@ def _tag(flow: Flow, store: Store, clock: Clock, asked: _Asked) -> None:
     flow.space(12)
     flow.text(Text(_why(one), 14), Text(say(msg("sheet.held_since", since_at=one.since)), 14))
     vehicle = f" ({one.vehicle})" if one.vehicle else ""
-    flow.text(Text(f"{word('work.place')}: {one.place or '_' * 24}{vehicle}", 14))
+    flow.text(Text(f"{word('work.place')}: {apart(one.place or '_' * 24)}{vehicle}", 14))
     flow.space(14)
     flow.drawing(48 * mm, _tag_signs)
     flow.space(6)
@@ -265,7 +267,7 @@ def _due(lines: Sequence[RoundLine]) -> list[str]:
     """Packs by why they are due, in the order of the worst: what is true of several is said once."""
     packs: dict[str, list[str]] = {}
     for one in lines:
-        named = f"{one.pack} ({one.vehicle or one.shelf or '—'})"
+        named = f"{one.pack} ({one.vehicle or apart(one.shelf or '—')})"
         packs.setdefault(say(one.why).removeprefix(f"{one.pack}: "), []).append(named)
     return [f"{', '.join(named)}: {why}" for why, named in packs.items()]
 
@@ -275,7 +277,7 @@ def _lines(flow: Flow, lines: list[str]) -> None:
 
 
 def _why(one: Quarantined) -> str:
-    return f"{say(one.reason)} – {one.remark}" if one.remark else say(one.reason)
+    return f"{say(one.reason)} – {apart(one.remark)}" if one.remark else say(one.reason)
 
 
 _PARTS = {"round": _round, "handover": _handover, "layup": _layup, "quarantine": _quarantine, "tag": _tag}
