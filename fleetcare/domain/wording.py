@@ -62,6 +62,12 @@ def apart(text: str) -> str:
     return f"{LEFT_TO_RIGHT if 'L' in ways else RIGHT_TO_LEFT}{text}{AS_BEFORE}"
 
 
+def closed(text: str) -> str:
+    """The beginning of a sentence, with what is set apart in it and was cut through closed."""
+    opened = max(text.rfind(LEFT_TO_RIGHT), text.rfind(RIGHT_TO_LEFT))
+    return text + AS_BEFORE if opened > text.rfind(AS_BEFORE) else text
+
+
 def listed(texts: Iterable[str]) -> str:
     """Names one after the other, in this order whichever way each of them runs."""
     return ", ".join(map(apart, texts))
@@ -217,9 +223,7 @@ def brief(message: Message) -> str:
     """
     short = _WORDS.get(f"short.{message.key}")
     if short is None:
-        clause = _CLAUSE.split(say(message), maxsplit=1)[0]
-        opened = max(clause.rfind(LEFT_TO_RIGHT), clause.rfind(RIGHT_TO_LEFT))
-        return clause + AS_BEFORE if opened > clause.rfind(AS_BEFORE) else clause
+        return closed(_CLAUSE.split(say(message), maxsplit=1)[0])
     return _FORMATTER.vformat(short, (), {name: _brief_value(value) for name, value in message.values})
 
 

@@ -101,8 +101,8 @@ def _state(page_of: PackSummary) -> Iterator[Text]:
     for one in status.reasons:
         told = say(msg("paper.reason_and_step", reason_sentence=one.text, step_sentence=one.next_step))
         yield Text(told[:1].upper() + told[1:], 9)
-    if status.due_on is not None:
-        yield Text(say(msg("bench.next_due", due_date=status.due_on)), 9)
+    if status.check_on is not None:
+        yield Text(show_value("told_sentence", msg("bench.next_due", due_date=status.check_on)), 9)
     newest = next((one for one in page_of.checks if not one.struck), None)
     if newest is not None:
         held = status.state in (PackState.HELD, PackState.QUARANTINED)

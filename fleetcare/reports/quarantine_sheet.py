@@ -13,7 +13,7 @@ from reportlab.platypus import Spacer, Table, TableStyle
 
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.quarantine import HeadAnswer, TransportHead
-from fleetcare.domain.wording import apart, say, show_day, show_moment, word
+from fleetcare.domain.wording import apart, closed, say, show_day, show_moment, word
 from fleetcare.reports.page import Running, height_of, inner_height, inner_width
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.safety import PRACTICE, Note, rules_in_short
@@ -48,6 +48,9 @@ DO = (
 LEAST_TEXT = 40
 """Letters of a depot's text below which it is not cut further."""
 
+MOST_WHY = 240
+"""Letters of a reason that fit beside what else stands on a sheet that is read from a distance."""
+
 SIGNS = ("W001", "W012", "P003")
 
 
@@ -81,6 +84,11 @@ def story(page_of: QuarantineSheet, width: float, room: float, rules: Sequence[D
         above, below = _parts(page_of, width, told, close=True)
         rows = int((room - height_of([*above, *below], width)) // LOOK_HEIGHT) - 1
     return [*above, _looks(page_of, width, min(max(rows, LEAST_LOOKS), LOOK_ROWS)), *below]
+
+
+def in_short(why: str) -> str:
+    """A reason as it hangs on the wall: somebody's long remark is cut, and it says where the whole of it stands."""
+    return why if len(why) <= MOST_WHY else closed(why[:MOST_WHY].rstrip()) + word("sheet.remark_cut")
 
 
 def _shorter(told: list[str]) -> list[str]:
@@ -132,7 +140,7 @@ def _head(code: str, width: float, *, close: bool) -> Table:
 
 def _facts(page_of: QuarantineSheet, width: float, *, close: bool) -> Table:
     case = page_of.case
-    reasons = [say(reason) for reason in case.reasons]
+    reasons = [in_short(say(reason)) for reason in case.reasons]
     why = [para(one, 10) for one in ([" ".join(reasons)] if close else reasons)]
     place = case.place or "________________________________"
     where = f"{apart(place)}   ({case.vehicle})" if case.vehicle else place

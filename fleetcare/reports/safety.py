@@ -71,7 +71,8 @@ def rules_in_short(rules: Sequence[DepotRules]) -> list[str]:
 def put_notes(
     flow: Flow, work: str, rules: Sequence[DepotRules] = (), sign: str = "", last: Sequence[Text] = ()
 ) -> None:
-    """The safety part of a flowing sheet: sign, notes with their source, the depot's rules, who comes first, `last`.
+    """The safety part of a flowing sheet: sign, notes with their source, the depot's rules, and at last who comes first,
+    in the words of `last` where it is given.
 
     Sources stand in a column of their own, or in brackets behind their statement, or so in small type: the first of these
     that ends with the page on which it begins, else the first.
@@ -104,7 +105,7 @@ def put_notes(
 
 def _closing(rules: Sequence[DepotRules], last: Sequence[Text]) -> list[Text]:
     followed = [Text(word("procedure.paraphrased"), 7.5, quiet=True)] if any(one.statements for one in rules) else []
-    return [*followed, Text(word("safety.defer"), 8.5, bold=True), *last]
+    return [*followed, *(last or [Text(word("safety.defer"), 8.5, bold=True)])]
 
 
 def put_notes_in_short(

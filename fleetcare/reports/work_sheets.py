@@ -18,6 +18,7 @@ from fleetcare.domain.wording import apart, msg, say, show_date, show_moment, sh
 from fleetcare.reports import signs
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
+from fleetcare.reports.quarantine_sheet import in_short
 from fleetcare.reports.safety import notes_for, put_notes, rules_in_short, short_height
 from fleetcare.reports.settling import settled
 from fleetcare.services import laying_up, rounds, summary, work_lists
@@ -212,7 +213,7 @@ def _tag(flow: Flow, store: Store, clock: Clock, asked: _Asked) -> None:
     flow.text(Text(one.code, 54, bold=True))
     flow.text(Text(word("sheet.tag_text"), 22, bold=True))
     flow.space(12)
-    flow.text(Text(_why(one), 14), Text(say(msg("sheet.held_since", since_at=one.since)), 14))
+    flow.text(Text(in_short(_why(one)), 14), Text(say(msg("sheet.held_since", since_at=one.since)), 14))
     vehicle = f" ({one.vehicle})" if one.vehicle else ""
     flow.text(Text(f"{word('work.place')}: {apart(one.place or '_' * 24)}{vehicle}", 14))
     flow.space(14)

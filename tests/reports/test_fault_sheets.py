@@ -7,15 +7,15 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from fleetcare.domain.checks import LookItem, LookOver
+from fleetcare.domain.checks import Hold, HoldClass, LookItem, LookOver
 from fleetcare.domain.packs import ServiceNotes
 from fleetcare.domain.procedures import RuleSet
 from fleetcare.domain.quarantine import QuarantineLook, TransportHead
 from fleetcare.domain.recalls import RecallNotice
 from fleetcare.domain.reset_job import Pause, step_keys
 from fleetcare.domain.spare_parts import Part, PartKind
-from fleetcare.domain.wording import word
-from fleetcare.reports import quarantine_sheet, reset_job_sheet
+from fleetcare.domain.wording import msg, word
+from fleetcare.reports import every_sheet, quarantine_sheet, reset_job_sheet
 from fleetcare.services import in_force, quarantine, recalling, record, resetting, stock
 from tests.kestrel import MONDAY, Kestrel
 
@@ -48,6 +48,22 @@ def test_the_quarantine_sheet_says_what_not_to_do_by_which_authority_and_leaves_
     statements = [*quarantine_sheet.DO_NOT, *quarantine_sheet.DO]
     assert all(note.source for note in statements) and text.count("[") >= len(statements)
     assert all(word(f"head.{head.value}")[:20] in text for head in TransportHead)
+
+
+@pytest.mark.parametrize("page", ["A4", "Letter"])
+@pytest.mark.parametrize("remark", ["smoke in the yard", "smoke in the yard, " * 500, "עשן בחצר " * 100])
+def test_sheet_and_tag_say_what_was_seen_and_stay_one_page_however_much_was_written(
+    kestrel: Kestrel, tmp_path: Path, page: str, remark: str
+) -> None:
+    hold = Hold("pack", "P-1004", HoldClass.DANGER, kestrel.now, msg("ground.by_person"), remark, "Q-1")
+    record.set_hold(kestrel.store, kestrel.clock, kestrel.author("FARROW"), hold)
+    for kind in ("quarantine_pack", "tag"):
+        path = tmp_path / f"{kind}.pdf"
+        order = every_sheet.Order(kind, page, "Farrow", kestrel.now, "P-1004")
+        every_sheet.write(order, kestrel.store, kestrel.clock, path)
+        text = text_of(path)
+        assert (remark.split(",")[0] in text) is remark.isascii() and "U+20" not in text
+        assert ("the whole of it is on record" in text) is (len(remark) > 300)
 
 
 @pytest.mark.parametrize("page", ["A4", "Letter"])

@@ -25,6 +25,7 @@ WORDS: dict[str, str] = {
     "history.trips": "Trips",
     "history.trips_told": "{count}, of them {unexplained} not explained",
     "history.holds": "Holds",
+    "history.released": "{subject} {told}",
     "history.holds_told": "{set} set, {released} released",
     "history.inspections": "Visual inspections",
     "history.inspections_told": "{count}, of them {found} with findings",
