@@ -11,7 +11,7 @@ from typing import Any
 from reportlab.lib.pagesizes import A4, LETTER, landscape
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, KeepTogether, PageTemplate
 
 from fleetcare.domain.wording import apart, msg, say, show_moment, word
 from fleetcare.reports.text import BOLD, QUIET, REGULAR, draw, lacking, para, printable, register, visible
@@ -178,7 +178,13 @@ def inner_height(page: str) -> float:
 
 def height_of(story: list[Any], width: float) -> float:
     """How high `story` stands when laid out `width` wide, in points; never less than it takes."""
-    return sum(one.wrap(width, 1e6)[1] + one.getSpaceBefore() + one.getSpaceAfter() for one in story)
+    total = 0.0
+    for one in story:
+        if isinstance(one, KeepTogether):
+            total += height_of(one._content, width)
+        else:
+            total += one.wrap(width, 1e6)[1] + one.getSpaceBefore() + one.getSpaceAfter()
+    return total
 
 
 def inner_width(page: str, *, wide: bool = False) -> float:

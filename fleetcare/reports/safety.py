@@ -46,13 +46,14 @@ NOTES = notes_for("check")
 
 
 def rules_heads(rules: Sequence[DepotRules]) -> list[tuple[str, tuple[Note, ...]]]:
-    """For each depot what it follows, its own text, and the statements of its set."""
+    """Each set of rules that is followed, by which depots, with its statements; then what each depot adds of its own."""
     found = []
+    for chosen in dict.fromkeys(one.rules for one in rules if one.rules not in (RuleSet.NONE, RuleSet.OWN)):
+        by = [one for one in rules if one.rules is chosen]
+        key = "procedure.sheet_rules" if len(by) == 1 else "procedure.sheet_rules_of"
+        head = msg(key, depot=tuple(one.name for one in by), rules=word(f"procedure.rules_{chosen.value}"))
+        found.append((say(head), tuple(Note(each.statement, each.source) for each in by[0].statements)))
     for one in rules:
-        notes = tuple(Note(each.statement, each.source) for each in one.statements)
-        if one.rules not in (RuleSet.NONE, RuleSet.OWN):
-            followed = word(f"procedure.rules_{one.rules.value}")
-            found.append((say(msg("procedure.sheet_rules", depot=one.name, rules=followed)), notes))
         if one.own:
             key = "procedure.sheet_own" if one.depot else "procedure.sheet_site"
             found.append((say(msg(key, depot=one.name, text=one.own)), ()))
@@ -60,7 +61,7 @@ def rules_heads(rules: Sequence[DepotRules]) -> list[tuple[str, tuple[Note, ...]
 
 
 def rules_in_short(rules: Sequence[DepotRules]) -> list[str]:
-    """The same in one paragraph a depot, for sheets that are one page."""
+    """The same in one paragraph each, for sheets that are one page."""
     found = []
     for head, notes in rules_heads(rules):
         told = " ".join(f"{one.statement} [{one.source}]" for one in notes)

@@ -89,7 +89,7 @@ def _round(flow: Flow, store: Store, clock: Clock, asked: _Asked) -> None:
     for one in (*found.notes, found.pace, found.calendar):
         told = show_value("told_sentence", one)
         flow.text(Text(told[:1].upper() + told[1:], 7.5, quiet=True))
-    put_notes(flow, "round", sheet_rules(store, "round"))
+    put_notes(flow, "round", sheet_rules(store, "round", depot=found.depot))
 
 
 def _round_table(flow: Flow, found: Round) -> None:
