@@ -129,10 +129,11 @@ def draw_frame(canvas: Canvas, running: Running, size: tuple[float, float], numb
     canvas.restoreState()
 
 
-def write(path: Path, story: list[Any], running: Running, *, page: str, wide: bool = False) -> None:
+def write(path: Path, story: list[Any], running: Running, *, page: str, wide: bool = False) -> tuple[int, float]:
     """Lay `story` out on pages and write the file; an old file stays whole until the new one is complete.
 
-    The same content printed at the same moment gives the same bytes.
+    The same content printed at the same moment gives the same bytes.  Returns the number of pages, and which share of the
+    last one is filled.
     """
     register()
     size = landscape(PAGES[page]) if wide else PAGES[page]
@@ -155,6 +156,7 @@ def write(path: Path, story: list[Any], running: Running, *, page: str, wide: bo
         )  # fmt: skip
         template.addPageTemplates(PageTemplate("sheet", [frame]))
         template.build(story, canvasmaker=pages)
+    return template.page, (frame._y2 - frame._y) / (frame._y2 - frame._y1)
 
 
 def _texts(parts: Any) -> Iterator[str]:
