@@ -47,7 +47,7 @@ class LabelsPanel(QWidget):
         self._folder = tempfile.TemporaryDirectory(prefix="fleetcare-labels-")
         self.made: Made | None = None
         self.what = QComboBox()
-        for thing_class in label_sheets.CLASSES:
+        for thing_class in label_sheets.KINDS:
             self.what.addItem(word(f"labels.class_{thing_class}"), thing_class)
         self.stock = QComboBox()
         for one in STOCKS:
@@ -132,7 +132,10 @@ class LabelsPanel(QWidget):
             self.passport_pack.edit.setText(found.code)
             self.passport.edit.setFocus()
             return True
-        if found.thing_class == "person" or found.thing_class != self.what.currentData():
+        chosen = self.what.currentData()
+        if found.thing_class == "person" or found.thing_class != (
+            "pack" if chosen == label_sheets.PASSPORT else chosen
+        ):
             return False
         if found.code not in self.codes.text.upper().replace(",", " ").split():
             self.codes.edit.setText(f"{self.codes.text} {found.code}".strip())
