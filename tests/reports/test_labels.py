@@ -189,7 +189,7 @@ def test_the_code_of_a_passport_is_copied_to_the_letter_and_is_no_issue_of_ours(
         page, place = (0, copy) if stock.page else (copy, 0)
         assert decoded(label_at(picture(tmp_path / "l.pdf", page), stock, place)) == PASSPORT
     text = pypdf.PdfReader(tmp_path / "l.pdf").pages[0].extract_text()
-    assert "P-1004" in text and "issue" not in text and "copy of" in text
+    assert "P-1004" in text and "issue" not in text and "EU passport, copy" in text
     before = kestrel.store.verify().records
     label_sheets.record_labels(kestrel.store, kestrel.clock, author, labels, 2)
     assert kestrel.store.verify().records == before

@@ -175,7 +175,14 @@ class LabelsPanel(QWidget):
         self.made = made
         self._able(True)
         self.preview.show_paper(made.path)
-        said = say(msg("labels.made", count=len(made.labels) * made.copies, pages=made.pages))
+        copies = any(one.thing_class == label_sheets.PASSPORT for one in made.labels)
+        said = say(
+            msg(
+                "labels.made_copies" if copies else "labels.made",
+                count=len(made.labels) * made.copies,
+                pages=made.pages,
+            )
+        )
         self.told.setText(f"{said}\n{word('labels.measure_first')}")
 
     def _failed(self, error: Exception) -> None:
