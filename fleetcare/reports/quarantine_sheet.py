@@ -23,8 +23,8 @@ from fleetcare.services.in_force import DepotRules
 from fleetcare.services.quarantine import QuarantineSheet
 
 _RULE = Color(0.45, 0.45, 0.45)
-LOOK_ROWS, LEAST_LOOKS, LOOK_HEIGHT = 7, 2, 15
-"""Rows for the daily look: at most, at least, and how high each is in points."""
+LOOK_ROWS, WANTED_LOOKS, LEAST_LOOKS, LOOK_HEIGHT = 7, 5, 2, 15
+"""Rows for the daily look: at most, as many as smaller letters are chosen for, at least, and how high each is in points."""
 
 DO_NOT = (
     Note("Do not charge it, ride it, reset it, test it or open it.", PRACTICE),
@@ -70,14 +70,14 @@ def write(
 def story(page_of: QuarantineSheet, width: float, room: float, rules: Sequence[DepotRules] = ()) -> list[Any]:
     """Code and signs, why and where, what to do, the daily look, the heads for transport, on one page of `room` points.
 
-    Rows for the daily look give way first, then the size of code and signs, then the depot's own text, which is cut
-    and says where the whole of it stands.
+    Rows for the daily look give way first, down to a working week of them, then the size of code and signs, then the
+    depot's own text, which is cut and says where the whole of it stands.
     """
     told = rules_in_short(rules)
     for close in (False, True):
         above, below = _parts(page_of, width, told, close=close)
         rows = int((room - height_of([*above, *below], width)) // LOOK_HEIGHT) - 1
-        if rows >= LEAST_LOOKS:
+        if rows >= WANTED_LOOKS:
             break
     while rows < LEAST_LOOKS and (shorter := _shorter(told)) != told:
         told = shorter

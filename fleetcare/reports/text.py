@@ -59,7 +59,9 @@ _APART = re.compile("[\u2066\u2067]([^\u202a-\u202e\u2066-\u2069]*)\u2069")
 _MARKED = re.compile("[\u2066\u2067\u2069]")
 _OPENED = (LEFT_TO_RIGHT, RIGHT_TO_LEFT)
 _NOT_DRAWN = dict.fromkeys(map(ord, (*_OPENED, AS_BEFORE)))
-_BEFORE_UNIT = re.compile(r"(?<=[0-9]) (?=(?:V|A|W|Ω|Ah|Wh|°C|%|s|min|h|d|kg|mm|kJ/mol)(?![A-Za-z0-9]))")
+_BEFORE_UNIT = re.compile(
+    r"(?<=±) (?=[0-9])|(?<=[0-9]) (?=(?:V|A|W|Ω|Ah|Wh|°C|%|s|min|h|d|kg|mm|kJ/mol)(?![A-Za-z0-9]))"
+)
 _BOUND = "\x00"
 """Stands for such a space while lines are broken; no printable text has it."""
 _LACKING = re.compile(r"\[U\+[0-9A-F]{4,6}\]")
