@@ -152,7 +152,7 @@ def _layup(flow: Flow, store: Store, clock: Clock, _asked: _Asked) -> None:
                 [Text(word("sheet.never") if one.checked is None else show_date(one.checked), 8)],
                 [Text("" if one.days is None else str(one.days), 9)],
                 [Text(say(msg("sheet.between", low_v=one.low_v, high_v=one.high_v)) if known else "—", 8)],
-                [Text("_ _ . _ _", 11)],
+                [Text("_ _ . _ _", 11), Text("", 3)],
             )  # fmt: skip
         flow.end_table()
     put_notes(flow, "storage", sheet_rules(store, "storage"))
@@ -175,7 +175,7 @@ def _laid_up_row(flow: Flow, one: LaidUpLine) -> None:
     flow.row(
         [Text(one.group, 9)], [Text(one.shelf or "—", 9, bold=True)],
         [Text(one.pack.code, 9, bold=True), Text(one.model_name, 7, quiet=True)], [Text(band, 8), *source], stands,
-        [Text(show_date(one.next_look), 8.5, bold=True)], [Text("_ _ . _ _", 10)], [Text(_BOX, 14)],
+        [Text(show_date(one.next_look), 8.5, bold=True)], [Text("_ _ . _ _", 10), Text("", 3)], [Text(_BOX, 14)],
     )  # fmt: skip
 
 
