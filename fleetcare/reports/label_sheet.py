@@ -107,7 +107,7 @@ def _beside(stock: LabelStock, code: segno.QRCode) -> tuple[float, float]:
     """Where the letters begin, right of the code, and how much room they have, in points."""
     modules = code.symbol_size(border=0)[0]
     left = EDGE_MM * mm + module_mm(stock, modules) * mm * (modules + 2 * QUIET_MODULES)
-    return left, stock.width_mm * mm - left - 2 * EDGE_MM * mm
+    return left, (stock.width_mm - stock.right_mm) * mm - left
 
 
 def _label(

@@ -169,6 +169,19 @@ def test_refusals_name_the_rule_and_the_number(kestrel: Kestrel, tmp_path: Path)
     assert label_sheets.parse_measures("50x30").per_page == 1
 
 
+@pytest.mark.parametrize("kind", label_sheets.CLASSES)
+@pytest.mark.parametrize("stock", [one for one in STOCKS if one.page], ids=lambda s: s.name)
+def test_nothing_stands_where_printers_do_not_print(
+    kestrel: Kestrel, tmp_path: Path, stock: LabelStock, kind: str
+) -> None:
+    """Common practice, no source: 4 mm at the left and right edge of the paper are not printed by many office printers."""
+    labels = label_sheets.labels_for(kestrel.store, kind, [])
+    label_sheet.write(labels, stock, tmp_path / "l.pdf", copies=2, fleet_name="K" * 60, demo=True)
+    page = picture(tmp_path / "l.pdf")
+    blank = round(3.9 / 25.4 * PRINT_DPI)
+    assert page[:, :blank].min() == 255 and page[:, -blank:].min() == 255
+
+
 PASSPORT = "https://passport.example/b/21/0a1b2c3d-4e5f-6789-abcd-ef0123456789?Batch=7&x=%20Ä"
 
 
