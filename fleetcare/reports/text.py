@@ -60,8 +60,10 @@ _MARKED = re.compile("[\u2066\u2067\u2069]")
 _OPENED = (LEFT_TO_RIGHT, RIGHT_TO_LEFT)
 _NOT_DRAWN = dict.fromkeys(map(ord, (*_OPENED, AS_BEFORE)))
 _BEFORE_UNIT = re.compile(
-    r"(?<=±) (?=[0-9])|(?<=[0-9]) (?=(?:V|A|W|Ω|Ah|Wh|°C|%|s|min|h|d|kg|mm|kJ/mol)(?![A-Za-z0-9]))"
+    r"(?<=±) (?=[0-9])|(?<=[0-9]) "
+    r"(?=(?:V|A|W|Ω|Ah|Wh|°C|%|s|min|h|d|kg|mm|kJ/mol|Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)(?![A-Za-z0-9]))"
 )
+"""The space between a figure and what it is of: its unit, or the month of a day."""
 _BOUND = "\x00"
 """Stands for such a space while lines are broken; no printable text has it."""
 _LACKING = re.compile(r"\[U\+[0-9A-F]{4,6}\]")
@@ -151,7 +153,7 @@ def draw(canvas: Canvas, x: float, y: float, text: str, font: str, size: float, 
 def wrap(text: str, font: str, size: float, room: float) -> list[str]:
     """Printable `text` in lines no wider than `room` points; a word that is too long is broken.
 
-    A figure stays with its unit (SI Brochure: the two are one expression).
+    A figure stays with its unit (SI Brochure: the two are one expression), and a day with its month.
     """
     lines: list[str] = []
     line, left = "", room

@@ -175,3 +175,10 @@ def test_head_and_foot_keep_their_order_behind_such_a_name(tmp_path: Path) -> No
     )
     at = next(number for number, one in enumerate(foot) if turned(one[0]))
     assert foot[at - 1][0] == "by" and "".join(one[0] for one in foot[at + 1 :]).lstrip(",") == "2Nov202606:30"
+
+
+def test_a_day_stays_with_its_month_and_a_doubt_with_its_figure() -> None:
+    told = printable("none was done until 7 Sep 2026, narrowed to ± 0.002 Ω in 59 days")
+    for room in range(60, 200):
+        for line in wrap(told, REGULAR, 8, room):
+            assert not line.endswith((" 7", "±", " 0.002")), (room, line)
