@@ -48,6 +48,7 @@ class _Pages(Canvas):
         self._kept: list[dict[str, Any]] = []
         self._marks: list[tuple[int, str]] = []
         self.showOutline()
+        dated(self, self.running.printed_at)
 
     def mark(self, text: str) -> None:
         """A bookmark for the page that is being drawn."""
@@ -68,6 +69,12 @@ class _Pages(Canvas):
                     self.addOutlineEntry(text, f"m{place}")
             super().showPage()
         super().save()
+
+
+def dated(canvas: Canvas, at: dt.datetime) -> None:
+    """Let the file say when it was printed, instead of reportlab's fixed day for files that are the same bytes again."""
+    stamp = canvas._doc._timeStamp
+    stamp.YMDhms = at.astimezone(dt.UTC).timetuple()[:6]
 
 
 class Mark(Flowable):
