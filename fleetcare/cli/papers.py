@@ -109,7 +109,7 @@ def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]
     labels_ = commands.add_parser("labels", help="write labels with QR codes, on sheets by measures or single")
     fleet(labels_)
     labels_.add_argument("codes", nargs="*", help="codes (all of the kind when left out)")
-    labels_.add_argument("--kind", choices=label_sheets.CLASSES, default="pack", help="what is labelled (default pack)")
+    labels_.add_argument("--kind", choices=label_sheets.KINDS, default="pack", help="what is labelled (default pack)")
     labels_.add_argument("--stock", default=STOCKS[0].name, metavar="NAME or MEASURES",
                          help=f"{', '.join(one.name for one in STOCKS)}; or measures such as 50x30, or "
                          "70x37, 3x8, 0, 0.5, 70, 37, A4")  # fmt: skip

@@ -25,6 +25,9 @@ QUIET_MODULES = 4
 EDGE_MM = 1.0
 """Nothing is printed nearer to the edge of a label (common practice, no source)."""
 
+UNPRINTED_MM = 4.3
+"""What many office printers leave blank at the edge of the paper (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class LabelStock:
@@ -76,6 +79,14 @@ class LabelStock:
     def page_mm(self) -> tuple[float, float]:
         """Size of one page: the sheet, or the label itself."""
         return PAGES_MM[self.page] if self.page else (self.width_mm, self.height_mm)
+
+    @property
+    def right_mm(self) -> float:
+        """Kept free at the right of each label, so that a sheet's last column is not cut where the printer cannot print."""
+        if not self.page:
+            return 2 * EDGE_MM
+        beyond = PAGES_MM[self.page][0] - self.left_mm - (self.columns - 1) * self.pitch_x_mm - self.width_mm
+        return max(2 * EDGE_MM, UNPRINTED_MM - beyond)
 
     def place_mm(self, number: int) -> tuple[float, float]:
         """Left and top of the label at place `number` (from 0, row by row) of a page."""

@@ -122,8 +122,8 @@ class PackStatus:
 
     @property
     def check_on(self) -> dt.date | None:
-        """The day to show; a quarantined pack is looked at daily and owes no check."""
-        return None if self.state is PackState.QUARANTINED else self.due_on
+        """The day to show; a pack that is held for danger owes no check."""
+        return None if any(one.hold_class is HoldClass.DANGER for one in self.reasons) else self.due_on
 
 
 def pack_words(status: PackStatus) -> Message:
@@ -193,7 +193,8 @@ def _counted(reason: Reason, site: SiteRules, today: dt.date) -> Reason:
 def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStatus:
     """A pack's state at `now` (local time of the depot).
 
-    A held pack is never usable.  On the due day the check is due; after `grounded_after_days` have
+    A held pack is never usable; one that is held for danger, or recalled, owes no check, so nothing of the calendar is said
+    of it.  On the due day the check is due; after `grounded_after_days` have
     passed the pack may not go out.  A reading too near to call leaves it usable but due at once; a newest
     reading that shows nothing leaves the pack unknown, and it may not go out before it is read again.
     """
@@ -214,10 +215,9 @@ def pack_status(facts: PackFacts, site: SiteRules, now: dt.datetime) -> PackStat
     if facts.holds:
         holds = sorted(facts.holds, key=lambda h: (_CLASS_ORDER.index(h.hold_class), h.since))
         danger = any(hold.hold_class is HoldClass.DANGER and not by_recall(hold.text) for hold in holds)
-        reasons = (
-            tuple(_counted(_hold_reason(_dated(hold, facts.newest, now), "pack"), site, today) for hold in holds)
-            + late[1]
-        )
+        reasons = tuple(_counted(_hold_reason(_dated(hold, facts.newest, now), "pack"), site, today) for hold in holds)
+        if holds[0].hold_class is not HoldClass.DANGER:
+            reasons += late[1]
         state = PackState.QUARANTINED if danger else PackState.HELD
         return PackStatus(facts.code, state, False, due_on, facts.last_level, reasons, why, good)
     state, reasons = late

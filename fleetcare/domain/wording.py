@@ -12,8 +12,11 @@ import importlib
 import pkgutil
 import re
 import string
+import unicodedata
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
+from itertools import zip_longest
 
 from fleetcare.domain import words
 
@@ -33,6 +36,41 @@ class Message:
 def msg(key: str, **values: object) -> Message:
     """A `Message` whose values are hashable and sorted by name."""
     return Message(key, tuple(sorted(values.items())))
+
+
+LEFT_TO_RIGHT, RIGHT_TO_LEFT, AS_BEFORE = "\u2066", "\u2067", "\u2069"
+"""Isolates of Unicode Annex 9: what follows has a direction of its own, up to the last of the three."""
+_ISOLATED = re.compile("[\u2066\u2067][^\u202a-\u202e\u2066-\u2069]*\u2069")
+_TURNING = re.compile("[\u202a-\u202e\u2066-\u2069]")
+
+
+def apart(text: str) -> str:
+    """`text` set apart where it has letters that run from right to left, so that it does not turn what stands beside it.
+
+    A text of such letters alone is read from right to left, one that is mixed like the sentence around it.  Marks that
+    somebody typed to change direction are shown as their number.  Other text stays as it is.
+    """
+    if text.isascii():
+        return text
+    parts = _ISOLATED.split(text)
+    if _TURNING.search("".join(parts)):
+        parts = [_TURNING.sub(lambda mark: f"[U+{ord(mark[0]):04X}]", one) for one in parts]
+        text = "".join(part for pair in zip_longest(parts, _ISOLATED.findall(text), fillvalue="") for part in pair)
+    ways = {unicodedata.bidirectional(one) for one in text}
+    if not ways & {"R", "AL"} or len(parts) > 1:
+        return text
+    return f"{LEFT_TO_RIGHT if 'L' in ways else RIGHT_TO_LEFT}{text}{AS_BEFORE}"
+
+
+def closed(text: str) -> str:
+    """The beginning of a sentence, with what is set apart in it and was cut through closed."""
+    opened = max(text.rfind(LEFT_TO_RIGHT), text.rfind(RIGHT_TO_LEFT))
+    return text + AS_BEFORE if opened > text.rfind(AS_BEFORE) else text
+
+
+def listed(texts: Iterable[str]) -> str:
+    """Names one after the other, in this order whichever way each of them runs."""
+    return ", ".join(map(apart, texts))
 
 
 _UNITS = {"v": ("V", 2), "ohm": ("Ω", 3), "a": ("A", 1), "c": ("°C", 0), "percent": ("%", 0), "ah": ("Ah", 1)}
@@ -121,7 +159,7 @@ def show_value(name: str, value: object) -> str:
     unit = name.rsplit("_", 1)[-1]
     if unit == "sentence":
         told = show_value("told", value)
-        return told if told.endswith((".", "!", "?", "…")) else f"{told}."
+        return told if told.removesuffix(AS_BEFORE).endswith((".", "!", "?", "…")) else f"{told}."
     if isinstance(value, Message):
         return say(value)
     if isinstance(value, (tuple, list, frozenset)):
@@ -143,7 +181,7 @@ def show_value(name: str, value: object) -> str:
         return f"{value:g}"
     if name in COUNTED and isinstance(value, int):
         return f"{value:,}"
-    return str(value)
+    return apart(value) if type(value) is str else str(value)
 
 
 class _BySuffix(string.Formatter):
@@ -185,7 +223,7 @@ def brief(message: Message) -> str:
     """
     short = _WORDS.get(f"short.{message.key}")
     if short is None:
-        return _CLAUSE.split(say(message), maxsplit=1)[0]
+        return closed(_CLAUSE.split(say(message), maxsplit=1)[0])
     return _FORMATTER.vformat(short, (), {name: _brief_value(value) for name, value in message.values})
 
 

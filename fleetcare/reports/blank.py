@@ -48,12 +48,12 @@ class BlankCheck(Flowable):
         x = self._boxes(word("list.done"), x, y, 4, gaps={2: ":"})
         self._boxes(word("paper.initials"), x, y, 2)
         self._looks(y - 20)
-        y -= 92
+        y -= 88
         x = self._label(word("bench.rest"), 8, y + 4) + 8
         for band in RestBand:
             if band is not RestBand.UNKNOWN:
                 x = self._tick(word(f"rest.{band.value}"), x, y) + 10
-        y -= 30
+        y -= 28
         x = 8.0
         for key in ("bench.rested", "bench.loaded"):
             x = self._boxes(word(key), x, y, 4, gaps={2: "."}, unit="V")

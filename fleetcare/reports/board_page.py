@@ -17,7 +17,7 @@ from pathlib import Path
 from fleetcare.domain.errors import FileRefused
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.status import BoardState
-from fleetcare.domain.wording import msg, say, show_moment, show_since, word
+from fleetcare.domain.wording import apart, listed, msg, say, show_moment, show_since, word
 from fleetcare.reports.shapes import shape_of
 from fleetcare.services.shown import FleetSummary, VehicleSummary
 
@@ -183,8 +183,8 @@ def _not_ready(fleet: FleetSummary) -> list[str]:
         proposed = [offer for offer in line.offers if offer.proposed] or list(line.offers[:1])
         cells = (
             f"<ul>{reasons}</ul>" if reasons else "—", escape(since), escape(say(lead.next_step)) if lead else "—",
-            escape(", ".join(line.may_clear) or "—"),
-            escape(", ".join(f"{o.pack} ({o.shelf})" for o in proposed) or (say(line.no_offer) if line.no_offer else "—")),
+            escape(listed(line.may_clear) or "—"),
+            escape(", ".join(f"{o.pack} ({apart(o.shelf)})" for o in proposed) or (say(line.no_offer) if line.no_offer else "—")),
         )  # fmt: skip
         parts.append(f'<tr><th scope="row">{escape(line.vehicle.code)}</th><td>{_state(line)}</td>')
         parts += [f"<td>{cell}</td>" for cell in cells]

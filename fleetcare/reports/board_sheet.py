@@ -3,26 +3,28 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from reportlab.lib.colors import Color
 from reportlab.platypus import CondPageBreak, Spacer, Table, TableStyle
 
+from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.fingerprint import Head
-from fleetcare.domain.status import BoardState
-from fleetcare.domain.wording import msg, say, show_moment, show_since, word
+from fleetcare.domain.status import BoardState, Reason
+from fleetcare.domain.wording import Message, listed, msg, say, show_moment, show_since, word
 from fleetcare.reports.marks import StateMark
 from fleetcare.reports.page import Mark, Running, inner_width
 from fleetcare.reports.page import write as write_pages
+from fleetcare.reports.settling import NEXT_TO_NOTHING, SCALES
 from fleetcare.reports.shapes import shape_of
 from fleetcare.reports.text import BOLD, FONT, para
 from fleetcare.reports.text import width as text_width
 from fleetcare.services.shown import FleetSummary, VehicleSummary
 
 _RULE = Color(0.55, 0.55, 0.55)
-STATE_POINTS = 14
-CODE_POINTS = 13
+STATE_POINTS, WORD_POINTS, TEXT_POINTS = 13, 9, 9
 READY_COLUMNS = 7
 MOST_OF_A_PAGE = 300.0
 """Points of height; a landscape A4 page has some 450 for its content."""
@@ -34,11 +36,18 @@ def write(fleet: FleetSummary, path: Path, *, page: str, printed_by: str, printe
         word("paper.board_title"), show_moment(fleet.as_of), fleet.fleet_name, fleet.demo, fleet.as_of,
         Head(fleet.position, fleet.fingerprint).short, printed_by, printed_at,
     )  # fmt: skip
-    write_pages(path, story(fleet, inner_width(page, wide=True)), running, page=page, wide=True)
+    width = inner_width(page, wide=True)
+    pages, filled = write_pages(path, story(fleet, width), running, page=page, wide=True)
+    if pages > 1 and filled < NEXT_TO_NOTHING:
+        for scale in SCALES:
+            fewer, _ = write_pages(path, story(fleet, width, scale), running, page=page, wide=True)
+            if fewer < pages:
+                return
+        write_pages(path, story(fleet, width), running, page=page, wide=True)
 
 
-def story(fleet: FleetSummary, width: float) -> list[Any]:
-    """Counts, every vehicle that is not simply ready, the ready ones, drafts."""
+def story(fleet: FleetSummary, width: float, scale: float = 1) -> list[Any]:
+    """Counts, every vehicle that is not simply ready, the ready ones, drafts; rows in letters of `scale` times their size."""
     counts = " + ".join(f"{fleet.counts[state]} {word(f'board_state.{state.value}')}" for state in BoardState)
     parts: list[Any] = [
         para(f"{say(msg('screen.counts_are', total_vehicles=len(fleet.vehicles)))} {counts}", 15, bold=True, after=3)
@@ -49,7 +58,7 @@ def story(fleet: FleetSummary, width: float) -> list[Any]:
     not_ready = [line for line in fleet.vehicles if line.status.state is not BoardState.READY]
     parts.insert(0, Mark(f"{word('paper.board_title')} {show_moment(fleet.as_of)}"))
     if not_ready:
-        parts.append(_not_ready(not_ready, width))
+        parts.append(_not_ready(not_ready, width, scale))
     ready = [line for line in fleet.vehicles if line.status.state is BoardState.READY]
     if ready:
         parts += [
@@ -75,41 +84,56 @@ class _Rows(Table):
         return list(super().split(availWidth, availHeight))
 
 
-def _not_ready(lines: list[VehicleSummary], width: float) -> Table:
-    heads = ("list.vehicle", "list.state", "list.reason", "list.since", "list.next", "list.clears", "list.offers")
-    rows: list[list[Any]] = [[para(word(key), 9, bold=True) for key in heads]]
+def _not_ready(lines: list[VehicleSummary], width: float, scale: float) -> Table:
+    letters, state_size, word_size = (size * scale for size in (TEXT_POINTS, STATE_POINTS, WORD_POINTS))
+    heads = ("list.vehicle", "list.reason", "list.since", "list.next", "list.clears", "list.offers")
+    rows: list[list[Any]] = [[para(word(key), letters, bold=True) for key in heads]]
+    first = 0.0
     for line in lines:
         lead = line.status.reasons[0] if line.status.reasons else None
+        mark = StateMark(shape_of(line.status), line.vehicle.code, state_size)
+        state = word(f"board_state.{line.status.state.value}")
+        first = max(first, mark.width, text_width(state, BOLD, word_size))
         rows.append(
             [
-                para(line.vehicle.code, CODE_POINTS, bold=True),
-                StateMark(shape_of(line.status), word(f"board_state.{line.status.state.value}"), STATE_POINTS),
+                [mark, para(state, word_size, bold=True)],
                 [
-                    para(f"{word(f'hold_class.{one.hold_class.value}')}: {say(one.text)}", 9)
-                    for one in line.status.reasons
+                    para(f"{word(f'hold_class.{one.value}')}: {say(text)}", letters)
+                    for one, text in _together(line.status.reasons)
                 ],
-                para(show_since(lead.since) if lead and lead.since else "—", 9),
-                para(say(lead.next_step) if lead else "", 9),
-                para(", ".join(line.may_clear) or "—", 9),
-                para(", ".join(offer.pack for offer in line.offers) or "—", 9),
+                para(show_since(lead.since) if lead and lead.since else "—", letters),
+                para(say(lead.next_step) if lead else "", letters),
+                para(listed(line.may_clear) or "—", letters),
+                para(", ".join(offer.pack for offer in line.offers) or "—", letters),
             ]
         )
-    state = (
-        max(StateMark("", word(f"board_state.{line.status.state.value}"), STATE_POINTS).width for line in lines) + 10
-    )
-    code = min(width * 0.2, max(text_width(line.vehicle.code, BOLD, CODE_POINTS) for line in lines) + 12)
-    rest = [(width - state - code) * share for share in (0.385, 0.11, 0.245, 0.14, 0.12)]
-    table = _Rows(rows, colWidths=[code, state, *rest], repeatRows=1)
+    first = min(width * 0.25, first + 10)
+    rest = [(width - first) * share for share in (0.39, 0.075, 0.265, 0.165, 0.105)]
+    table = _Rows(rows, colWidths=[first, *rest], repeatRows=1)
     table.setStyle(
         TableStyle(
             [
                 FONT, ("LINEBELOW", (0, 0), (-1, -1), 0.5, _RULE), ("VALIGN", (0, 0), (-1, -1), "TOP"),
                 ("LEFTPADDING", (0, 0), (-1, -1), 3), ("RIGHTPADDING", (0, 0), (-1, -1), 3),
-                ("TOPPADDING", (0, 0), (-1, -1), 3), ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
+                ("TOPPADDING", (0, 0), (0, -1), 1), ("TOPPADDING", (1, 0), (-1, -1), 4), ("TOPPADDING", (0, 0), (-1, 0), 3),
+                ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
             ]
         )
     )  # fmt: skip
     return table
+
+
+def _together(reasons: Sequence[Reason]) -> list[tuple[HoldClass, Message]]:
+    """The reasons of a vehicle; what is the same of several of its packs is said once, of all of them."""
+    packs: dict[tuple[HoldClass, Message], list[object]] = {}
+    for one in reasons:
+        values = dict(one.text.values)
+        pack = values.pop("pack", None)
+        packs.setdefault((one.hold_class, msg(one.text.key, **values)), []).append(pack)
+    return [
+        (of, text if named == [None] else msg(text.key, pack=tuple(named), **dict(text.values)))
+        for (of, text), named in packs.items()
+    ]
 
 
 def _ready(lines: list[VehicleSummary], width: float) -> Table:

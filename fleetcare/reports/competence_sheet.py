@@ -7,7 +7,7 @@ from pathlib import Path
 
 from fleetcare.domain.competence import SOON_DAYS, State
 from fleetcare.domain.fingerprint import Head
-from fleetcare.domain.wording import msg, say, show_date, word
+from fleetcare.domain.wording import apart, msg, say, show_date, word
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.services.competence import Matrix
@@ -36,7 +36,7 @@ def write(matrix: Matrix, path: Path, *, page: str, printed_by: str, printed_at:
         )  # fmt: skip
         for row in matrix.rows:
             trained = [
-                Text(f"{item}: {cell_text(cell, today)}", 8, bold=cell.state in (State.SOON, State.EXPIRED))
+                Text(f"{apart(item)}: {cell_text(cell, today)}", 8, bold=cell.state in (State.SOON, State.EXPIRED))
                 for item, cell in zip(matrix.items, row.cells, strict=True)
                 if cell.training is not None
             ]
@@ -52,7 +52,9 @@ def write(matrix: Matrix, path: Path, *, page: str, printed_by: str, printed_at:
             flow.space(6)
             flow.heading(word("competence.meters"), 11)
             for one in matrix.meters:
-                flow.text(Text(f"{one.meter.code} · {one.meter.owner} · {one.meter.name}: {say(one.why)}", 8.5))
+                flow.text(
+                    Text(f"{one.meter.code} · {apart(one.meter.owner)} · {apart(one.meter.name)}: {say(one.why)}", 8.5)
+                )
         flow.space(8)
         flow.text(Text(word("paper.competence_note"), 8))
         flow.space(8)

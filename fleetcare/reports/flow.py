@@ -16,7 +16,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from fleetcare.domain.wording import msg as message
 from fleetcare.domain.wording import say, show_moment, word
-from fleetcare.reports.page import FOOT, HEAD, MARGIN, PAGES, Running, draw_frame
+from fleetcare.reports.page import FOOT, HEAD, MARGIN, PAGES, Running, dated, draw_frame
 from fleetcare.reports.text import BOLD, QUIET, REGULAR, draw, lacking, printable, register, visible, width, wrap
 
 _CLOSER = 0.7
@@ -98,6 +98,7 @@ class Flow:
         self._canvas.setSubject(visible(show_moment(running.printed_at)))
         self._canvas.setCreator(word("program.title"))
         self._canvas.showOutline()
+        dated(self._canvas, running.printed_at)
         self._bottom = MARGIN + FOOT + 4
         self._columns: tuple[tuple[float, Text], ...] = ()
         self._head_waits = False

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from fleetcare.domain.wording import Message, msg, say, word
+from fleetcare.domain.wording import Message, msg, say, show_value, word
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.services.history_lines import History
 
@@ -143,7 +143,7 @@ def _condition(statement: Message, shown: Message) -> tuple[Text, Text]:
 def _list(key: str, lines: tuple[Message, ...], none: str = "history.none") -> Part:
     if not lines:
         return Part(word(key), (Text(word(none), 8.5),), 0, "")
-    shown = (Text(say(one), 8.5, bold=one.key == "history.setting_loosened") for one in lines)
+    shown = (Text(show_value("told_sentence", one), 8.5, bold=one.key == "history.setting_loosened") for one in lines)
     return Part(word(key), tuple(shown), len(lines), rank=_ASKED.index(key))
 
 

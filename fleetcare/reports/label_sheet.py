@@ -10,15 +10,17 @@ from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
-from fleetcare.domain.label_stock import EDGE_MM, QUIET_MODULES, LabelStock, fits, module_mm
-from fleetcare.domain.wording import msg, say, word
+from fleetcare.domain.label_stock import EDGE_MM, LEAST_MODULE_MM, QUIET_MODULES, LabelStock, fits, module_mm
+from fleetcare.domain.wording import apart, msg, say, word
 from fleetcare.reports.text import BOLD, REGULAR, draw, printable, register, visible
 from fleetcare.reports.text import width as width_of
-from fleetcare.services.label_sheets import Label
+from fleetcare.services.label_sheets import PASSPORT, Label
 from fleetcare.services.writing_files import whole_file
 
 CORRECTION = "h"
 """Level H, of which about 30 % of the code words may be lost (ISO/IEC 18004)."""
+PASSPORT_CORRECTION = "hqml"
+"""Levels for a copy of a passport's code, the first that leaves modules large enough: its text is longer than our codes."""
 ROOMY_VERSION = 3
 """A short code in version 1 has 26 code words, and a patch over a tenth of it can spoil all 8 that level H restores; version
 3 has two blocks that restore 11 of 35 each (ISO/IEC 18004, table of error correction)."""
@@ -37,7 +39,7 @@ def write(
     EntryRefused when the code would be too small to scan on this stock.
     """
     register()
-    codes = {one.text: code_for(one.text, stock) for one in labels}
+    codes = {one.text: (passport_code if one.thing_class == PASSPORT else code_for)(one.text, stock) for one in labels}
     sizes = _sizes(labels, stock, codes)
     width, height = (side * mm for side in stock.page_mm)
     with whole_file(path) as fresh, fresh.open("wb") as file:
@@ -77,6 +79,20 @@ def code_for(text: str, stock: LabelStock | None = None) -> segno.QRCode:
     return code
 
 
+def passport_code(text: str, stock: LabelStock) -> segno.QRCode:
+    """The QR code of a passport's text, to the letter, with as much correction as its modules leave room for.
+
+    EntryRefused when even with the least they would be too small to scan.
+    """
+    made = [segno.make(text, error=level, boost_error=False, micro=False) for level in PASSPORT_CORRECTION]
+    for least in (ROOMY_MODULE_MM, LEAST_MODULE_MM):
+        for code in made:
+            if fits(stock, code.symbol_size(border=0)[0] + 2 * QUIET_MODULES, least):
+                return code
+    module_mm(stock, made[-1].symbol_size(border=0)[0])
+    return made[-1]
+
+
 def _sizes(labels: Sequence[Label], stock: LabelStock, codes: dict[str, segno.QRCode]) -> dict[str, float]:
     """The size of each label's large letters: one size for all whose own is near the smallest."""
     own = {one.text: _fitting(one.shown, BOLD, _beside(stock, codes[one.text])[1], 30) for one in labels}
@@ -91,7 +107,7 @@ def _beside(stock: LabelStock, code: segno.QRCode) -> tuple[float, float]:
     """Where the letters begin, right of the code, and how much room they have, in points."""
     modules = code.symbol_size(border=0)[0]
     left = EDGE_MM * mm + module_mm(stock, modules) * mm * (modules + 2 * QUIET_MODULES)
-    return left, stock.width_mm * mm - left - 2 * EDGE_MM * mm
+    return left, (stock.width_mm - stock.right_mm) * mm - left
 
 
 def _label(
@@ -108,8 +124,8 @@ def _label(
     canvas.setFont(BOLD, size)
     middle = height / 2 - size * 0.36
     canvas.drawString(left, middle, printable(one.shown))
-    above = f"{fleet_name} · {word('program.demo')}" if demo else fleet_name
-    below = f"{one.line} · {say(msg('labels.issue', issue=one.issue))}"
+    above = f"{apart(fleet_name)} · {word('program.demo')}" if demo else fleet_name
+    below = f"{apart(one.line)} · {say(msg('labels.issue', issue=one.issue))}" if one.issue else one.line
     for text, y in ((above, middle + size * 0.75 + small * 0.9), (below, middle - small * 1.9)):
         shown = printable(text)
         while len(shown) > 1 and width_of(shown, REGULAR, small) > room:

@@ -37,9 +37,8 @@ class StateMark(Flowable):
 
     def __init__(self, shape: str, text: str, size: float) -> None:
         super().__init__()
-        self._shape, self._text, self._size = shape, text, size
-
-        self.width = size * 1.15 + text_width(text, BOLD, size)
+        self._shape, self._text, self._size = shape, printable(text), size
+        self.width = size * 1.15 + text_width(self._text, BOLD, size)
 
     def wrap(self, _width: float, _height: float) -> tuple[float, float]:
         return self.width, self._size * 1.3
@@ -48,9 +47,8 @@ class StateMark(Flowable):
         size = self._size
         canvas: Canvas = self.canv
         draw_shape(canvas, self._shape, 0, size * 0.1, size * 0.85)
-        canvas.setFont(BOLD, size)
         canvas.setFillGray(0)
-        canvas.drawString(size * 1.15, size * 0.18, self._text)
+        draw_text(canvas, size * 1.15, size * 0.18, self._text, BOLD, size)
 
 
 def draw_shape(canvas: Canvas, shape: str, x: float, y: float, size: float) -> None:

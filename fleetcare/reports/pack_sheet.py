@@ -30,6 +30,8 @@ SHOWN = (
     (1, (8, 6, 1)),
     (0.96, (8, 6, 1)),
     (0.94, (6, 5, 0.95)),
+    (0.94, (6, 3, 0.95)),
+    (0.92, (6, 4, 0.95)),
     (0.92, (4, 4, 0.9)),
     (0.92, (4, 3, 0.8)),
     (1, (10, 8, 1)),
@@ -59,7 +61,11 @@ def write(
             _projection(flow, page_of, projection, CHART_HIGH[page] * shown[2])
         flow.text(Text(word("paper.not_health"), 8, quiet=True))
         _events(flow, page_of, shown[1])
-        _to_fill(flow)
+        if page_of.status.state is PackState.QUARANTINED:
+            flow.heading(word("paper.look_heading"), 11, 1)
+            flow.text(Text(word("paper.nothing_by_hand"), 9, bold=True))
+        else:
+            _to_fill(flow)
         put_notes_in_short(flow, "check", rules)
 
     with whole_file(path) as fresh:
@@ -101,8 +107,8 @@ def _state(page_of: PackSummary) -> Iterator[Text]:
     for one in status.reasons:
         told = say(msg("paper.reason_and_step", reason_sentence=one.text, step_sentence=one.next_step))
         yield Text(told[:1].upper() + told[1:], 9)
-    if status.due_on is not None:
-        yield Text(say(msg("bench.next_due", due_date=status.due_on)), 9)
+    if status.check_on is not None:
+        yield Text(show_value("told_sentence", msg("bench.next_due", due_date=status.check_on)), 9)
     newest = next((one for one in page_of.checks if not one.struck), None)
     if newest is not None:
         held = status.state in (PackState.HELD, PackState.QUARANTINED)

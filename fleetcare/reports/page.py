@@ -11,10 +11,10 @@ from typing import Any
 from reportlab.lib.pagesizes import A4, LETTER, landscape
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, KeepTogether, PageTemplate
 
-from fleetcare.domain.wording import msg, say, show_moment, word
-from fleetcare.reports.text import BOLD, QUIET, REGULAR, draw, lacking, para, printable, register, set_apart, visible
+from fleetcare.domain.wording import apart, msg, say, show_moment, word
+from fleetcare.reports.text import BOLD, QUIET, REGULAR, draw, lacking, para, printable, register, visible
 from fleetcare.services.writing_files import whole_file
 
 PAGES = {"A4": A4, "Letter": LETTER}
@@ -48,6 +48,7 @@ class _Pages(Canvas):
         self._kept: list[dict[str, Any]] = []
         self._marks: list[tuple[int, str]] = []
         self.showOutline()
+        dated(self, self.running.printed_at)
 
     def mark(self, text: str) -> None:
         """A bookmark for the page that is being drawn."""
@@ -70,6 +71,12 @@ class _Pages(Canvas):
         super().save()
 
 
+def dated(canvas: Canvas, at: dt.datetime) -> None:
+    """Let the file say when it was printed, instead of reportlab's fixed day for files that are the same bytes again."""
+    stamp = canvas._doc._timeStamp
+    stamp.YMDhms = at.astimezone(dt.UTC).timetuple()[:6]
+
+
 class Mark(Flowable):
     """A bookmark where it stands in a story; it takes no room."""
 
@@ -90,7 +97,7 @@ def draw_frame(canvas: Canvas, running: Running, size: tuple[float, float], numb
     canvas.saveState()
     canvas.setFillGray(0)
     top = height - MARGIN
-    draw(canvas, MARGIN, top - 8, printable(f"{running.fleet_name} · {running.title}"), BOLD, 10)
+    draw(canvas, MARGIN, top - 8, printable(f"{apart(running.fleet_name)} · {running.title}"), BOLD, 10)
     right = printable(running.subject)
     if running.demo:
         label = word("program.demo")
@@ -118,7 +125,7 @@ def draw_frame(canvas: Canvas, running: Running, size: tuple[float, float], numb
         left.append(say(msg("paper.as_of", at=running.as_of)))
     by = running.printed_by or "—"
     left.append(say(msg("paper.printed", by=by, at=running.printed_at)))
-    draw(canvas, MARGIN, low - 13, set_apart(printable(" · ".join(left)), by), REGULAR, 7.5)
+    draw(canvas, MARGIN, low - 13, printable(" · ".join(left)), REGULAR, 7.5)
     canvas.setFont(REGULAR, 7.5)
     if running.fingerprint:
         canvas.drawString(MARGIN, low - 23, say(msg("paper.fingerprint", fingerprint=running.fingerprint)))
@@ -129,10 +136,11 @@ def draw_frame(canvas: Canvas, running: Running, size: tuple[float, float], numb
     canvas.restoreState()
 
 
-def write(path: Path, story: list[Any], running: Running, *, page: str, wide: bool = False) -> None:
+def write(path: Path, story: list[Any], running: Running, *, page: str, wide: bool = False) -> tuple[int, float]:
     """Lay `story` out on pages and write the file; an old file stays whole until the new one is complete.
 
-    The same content printed at the same moment gives the same bytes.
+    The same content printed at the same moment gives the same bytes.  Returns the number of pages, and which share of the
+    last one is filled.
     """
     register()
     size = landscape(PAGES[page]) if wide else PAGES[page]
@@ -155,6 +163,7 @@ def write(path: Path, story: list[Any], running: Running, *, page: str, wide: bo
         )  # fmt: skip
         template.addPageTemplates(PageTemplate("sheet", [frame]))
         template.build(story, canvasmaker=pages)
+    return template.page, (frame._y2 - frame._y) / (frame._y2 - frame._y1)
 
 
 def _texts(parts: Any) -> Iterator[str]:
@@ -178,7 +187,13 @@ def inner_height(page: str) -> float:
 
 def height_of(story: list[Any], width: float) -> float:
     """How high `story` stands when laid out `width` wide, in points; never less than it takes."""
-    return sum(one.wrap(width, 1e6)[1] + one.getSpaceBefore() + one.getSpaceAfter() for one in story)
+    total = 0.0
+    for one in story:
+        if isinstance(one, KeepTogether):
+            total += height_of(one._content, width)
+        else:
+            total += one.wrap(width, 1e6)[1] + one.getSpaceBefore() + one.getSpaceAfter()
+    return total
 
 
 def inner_width(page: str, *, wide: bool = False) -> float:

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from pathlib import Path
 
-from fleetcare.domain.wording import Message, msg, say, word
+from fleetcare.domain.wording import Message, msg, say, show_value, word
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.reports.safety import rules_heads
@@ -64,7 +64,7 @@ def _models(flow: Flow, found: Renewal) -> None:
         flow.text(Text(say(msg("needs.quiet", models=quiet)), 9))
     for one in found.needs:
         if one.unknown:
-            flow.text(Text(say(one.uncounted_told), 9))
+            flow.text(Text(show_value("told_sentence", one.uncounted_told), 9))
 
 
 def _model(flow: Flow, one: ModelNeed) -> None:
@@ -106,7 +106,7 @@ def _compared(flow: Flow, found: Renewal, pairs: Sequence[tuple[Message, ...]]) 
         return
     flow.text(Text(word("review.compare_by_age"), 8, quiet=True))
     for *stood, verdict in pairs:
-        flow.together(Text(say(verdict), 9, bold=True), *(Text(say(one), 8.5) for one in stood))
+        flow.together(Text(say(verdict), 9, bold=True), *(Text(show_value("told_sentence", one), 8) for one in stood))
         flow.space(3)
 
 

@@ -13,7 +13,7 @@ from reportlab.platypus import Spacer, Table, TableStyle
 
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.quarantine import HeadAnswer, TransportHead
-from fleetcare.domain.wording import say, show_day, show_moment, word
+from fleetcare.domain.wording import apart, closed, say, show_day, show_moment, word
 from fleetcare.reports.page import Running, height_of, inner_height, inner_width
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.safety import PRACTICE, Note, rules_in_short
@@ -23,8 +23,8 @@ from fleetcare.services.in_force import DepotRules
 from fleetcare.services.quarantine import QuarantineSheet
 
 _RULE = Color(0.45, 0.45, 0.45)
-LOOK_ROWS, LEAST_LOOKS, LOOK_HEIGHT = 7, 2, 15
-"""Rows for the daily look: at most, at least, and how high each is in points."""
+LOOK_ROWS, WANTED_LOOKS, LEAST_LOOKS, LOOK_HEIGHT = 7, 5, 2, 15
+"""Rows for the daily look: at most, as many as smaller letters are chosen for, at least, and how high each is in points."""
 
 DO_NOT = (
     Note("Do not charge it, ride it, reset it, test it or open it.", PRACTICE),
@@ -48,6 +48,9 @@ DO = (
 LEAST_TEXT = 40
 """Letters of a depot's text below which it is not cut further."""
 
+MOST_WHY = 240
+"""Letters of a reason that fit beside what else stands on a sheet that is read from a distance."""
+
 SIGNS = ("W001", "W012", "P003")
 
 
@@ -67,20 +70,25 @@ def write(
 def story(page_of: QuarantineSheet, width: float, room: float, rules: Sequence[DepotRules] = ()) -> list[Any]:
     """Code and signs, why and where, what to do, the daily look, the heads for transport, on one page of `room` points.
 
-    Rows for the daily look give way first, then the size of code and signs, then the depot's own text, which is cut
-    and says where the whole of it stands.
+    Rows for the daily look give way first, down to a working week of them, then the size of code and signs, then the
+    depot's own text, which is cut and says where the whole of it stands.
     """
     told = rules_in_short(rules)
     for close in (False, True):
         above, below = _parts(page_of, width, told, close=close)
         rows = int((room - height_of([*above, *below], width)) // LOOK_HEIGHT) - 1
-        if rows >= LEAST_LOOKS:
+        if rows >= WANTED_LOOKS:
             break
     while rows < LEAST_LOOKS and (shorter := _shorter(told)) != told:
         told = shorter
         above, below = _parts(page_of, width, told, close=True)
         rows = int((room - height_of([*above, *below], width)) // LOOK_HEIGHT) - 1
     return [*above, _looks(page_of, width, min(max(rows, LEAST_LOOKS), LOOK_ROWS)), *below]
+
+
+def in_short(why: str) -> str:
+    """A reason as it hangs on the wall: somebody's long remark is cut, and it says where the whole of it stands."""
+    return why if len(why) <= MOST_WHY else closed(why[:MOST_WHY].rstrip()) + word("sheet.remark_cut")
 
 
 def _shorter(told: list[str]) -> list[str]:
@@ -132,11 +140,11 @@ def _head(code: str, width: float, *, close: bool) -> Table:
 
 def _facts(page_of: QuarantineSheet, width: float, *, close: bool) -> Table:
     case = page_of.case
-    reasons = [say(reason) for reason in case.reasons]
+    reasons = [in_short(say(reason)) for reason in case.reasons]
     why = [para(one, 10) for one in ([" ".join(reasons)] if close else reasons)]
     place = case.place or "________________________________"
-    where = f"{place}   ({case.vehicle})" if case.vehicle else place
-    model = f"{case.model.name} · {case.model.chemistry.value} · {case.pack.serial or '—'}"
+    where = f"{apart(place)}   ({case.vehicle})" if case.vehicle else place
+    model = f"{apart(case.model.name)} · {case.model.chemistry.value} · {case.pack.serial or '—'}"
     rows: list[list[Any]] = [
         [para(word("sheet.why"), 10, bold=True), why],
         [para(word("sheet.since"), 10, bold=True), para(show_moment(case.since), 10)],

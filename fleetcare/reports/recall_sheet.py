@@ -8,7 +8,7 @@ from pathlib import Path
 
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.recalls import Match, RecallNotice
-from fleetcare.domain.wording import msg, say, word
+from fleetcare.domain.wording import apart, msg, say, word
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.reports.safety import put_notes
@@ -70,7 +70,11 @@ def _notice(flow: Flow, page_of: RecallPage) -> None:
 
 def _meant(notice: RecallNotice) -> list[str]:
     models = ", ".join(notice.models)
-    told = [say(msg("paper.recall_models", models=f"{models} ({notice.model_text})" if notice.model_text else models))]
+    told = [
+        say(
+            msg("paper.recall_models", models=f"{models} ({apart(notice.model_text)})" if notice.model_text else models)
+        )
+    ]
     if notice.serial_from:
         told.append(say(msg("paper.recall_serials", first=notice.serial_from, last=notice.serial_to)))
     else:

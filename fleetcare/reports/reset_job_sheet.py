@@ -11,8 +11,8 @@ from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
 from fleetcare.domain.fuses import part_words, volts_words
 from fleetcare.domain.reset_job import JOB_SIGNS, JobOutcome, Pause, normal_words, step_keys
-from fleetcare.domain.wording import msg, say, word
-from fleetcare.reports.page import Running, inner_width
+from fleetcare.domain.wording import apart, msg, say, word
+from fleetcare.reports.page import Running, height_of, inner_height, inner_width
 from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.safety import rules_in_short
 from fleetcare.reports.signs import SignBox
@@ -36,19 +36,24 @@ def write(
     path.parent.mkdir(parents=True, exist_ok=True)
     running = Running(word("sheet.job_title"), state.pack, fleet_name, demo, stamp.as_of if stamp else None,
                       stamp.head.short if stamp else "", printed_by, printed_at)  # fmt: skip
-    write_pages(path, story(state, inner_width(page), rules, procedure, own), running, page=page)
+    for close in (False, True):
+        told = story(state, inner_width(page), rules, procedure, own, close=close)
+        if height_of(told, inner_width(page)) <= inner_height(page):
+            break
+    write_pages(path, told, running, page=page)
 
 
 def story(
-    state: JobState, width: float, rules: Sequence[DepotRules] = (), procedure: str = "", own: str = ""
-) -> list[Any]:
-    """Pack and signs, the four pauses with their steps, readings, what they mean."""
+    state: JobState, width: float, rules: Sequence[DepotRules] = (), procedure: str = "", own: str = "", *,
+    close: bool = False,
+) -> list[Any]:  # fmt: skip
+    """Pack and signs, the four pauses with their steps, readings, what they mean; `close`: with steps set closer."""
     parts: list[Any] = [_head(state, width, procedure), para(_fuse(state), 8.5, after=2)]
     if own:
         parts.append(para(own, 9, after=2))
     parts.append(para(word("job.stops"), 9, bold=True, after=3))
     for number, pause in enumerate(Pause, start=1):
-        parts.append(KeepTogether(_pause(state, number, pause, width)))
+        parts.append(KeepTogether(_pause(state, number, pause, width, 8.5 if close else 9.5)))
     parts += [para(word("job.result"), 11, bold=True, after=3), para(word("sheet.job_readings"), 9.5, after=3)]
     parts.append(para(word("sheet.job_outcomes"), 9.5, bold=True))
     parts += [
@@ -85,7 +90,7 @@ def _fuse(state: JobState) -> str:
 
 
 def _head(state: JobState, width: float, procedure: str) -> Table:
-    told = [para(state.pack, 26, bold=True), para(f"{state.model.name} · {state.vehicle or '—'}", 10)]
+    told = [para(state.pack, 26, bold=True), para(f"{apart(state.model.name)} · {state.vehicle or '—'}", 10)]
     if procedure:
         told.append(para(procedure, 8, quiet=True))
     table = Table(
@@ -96,9 +101,9 @@ def _head(state: JobState, width: float, procedure: str) -> Table:
     return table
 
 
-def _pause(state: JobState, number: int, pause: Pause, width: float) -> list[Any]:
+def _pause(state: JobState, number: int, pause: Pause, width: float, box: float) -> list[Any]:
     what = word(f"job_pause.{pause.value}")
-    rows = [[para("□", 9.5), para(word(key), 8.5)] for key in step_keys(pause)]
+    rows = [[para("□", box), para(word(key), 8.5)] for key in step_keys(pause)]
     table = Table(rows, colWidths=[20, width - 20])
     table.setStyle(
         TableStyle([FONT, ("TOPPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 0),

@@ -46,13 +46,14 @@ NOTES = notes_for("check")
 
 
 def rules_heads(rules: Sequence[DepotRules]) -> list[tuple[str, tuple[Note, ...]]]:
-    """For each depot what it follows, its own text, and the statements of its set."""
+    """Each set of rules that is followed, by which depots, with its statements; then what each depot adds of its own."""
     found = []
+    for chosen in dict.fromkeys(one.rules for one in rules if one.rules not in (RuleSet.NONE, RuleSet.OWN)):
+        by = [one for one in rules if one.rules is chosen]
+        key = "procedure.sheet_rules" if len(by) == 1 else "procedure.sheet_rules_of"
+        head = msg(key, depot=tuple(one.name for one in by), rules=word(f"procedure.rules_{chosen.value}"))
+        found.append((say(head), tuple(Note(each.statement, each.source) for each in by[0].statements)))
     for one in rules:
-        notes = tuple(Note(each.statement, each.source) for each in one.statements)
-        if one.rules not in (RuleSet.NONE, RuleSet.OWN):
-            followed = word(f"procedure.rules_{one.rules.value}")
-            found.append((say(msg("procedure.sheet_rules", depot=one.name, rules=followed)), notes))
         if one.own:
             key = "procedure.sheet_own" if one.depot else "procedure.sheet_site"
             found.append((say(msg(key, depot=one.name, text=one.own)), ()))
@@ -60,7 +61,7 @@ def rules_heads(rules: Sequence[DepotRules]) -> list[tuple[str, tuple[Note, ...]
 
 
 def rules_in_short(rules: Sequence[DepotRules]) -> list[str]:
-    """The same in one paragraph a depot, for sheets that are one page."""
+    """The same in one paragraph each, for sheets that are one page."""
     found = []
     for head, notes in rules_heads(rules):
         told = " ".join(f"{one.statement} [{one.source}]" for one in notes)
@@ -71,7 +72,8 @@ def rules_in_short(rules: Sequence[DepotRules]) -> list[str]:
 def put_notes(
     flow: Flow, work: str, rules: Sequence[DepotRules] = (), sign: str = "", last: Sequence[Text] = ()
 ) -> None:
-    """The safety part of a flowing sheet: sign, notes with their source, the depot's rules, who comes first, `last`.
+    """The safety part of a flowing sheet: sign, notes with their source, the depot's rules, and at last who comes first,
+    in the words of `last` where it is given.
 
     Sources stand in a column of their own, or in brackets behind their statement, or so in small type: the first of these
     that ends with the page on which it begins, else the first.
@@ -104,7 +106,7 @@ def put_notes(
 
 def _closing(rules: Sequence[DepotRules], last: Sequence[Text]) -> list[Text]:
     followed = [Text(word("procedure.paraphrased"), 7.5, quiet=True)] if any(one.statements for one in rules) else []
-    return [*followed, Text(word("safety.defer"), 8.5, bold=True), *last]
+    return [*followed, *(last or [Text(word("safety.defer"), 8.5, bold=True)])]
 
 
 def put_notes_in_short(

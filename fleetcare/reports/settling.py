@@ -10,9 +10,9 @@ from fleetcare.reports.flow import Flow
 from fleetcare.reports.page import Running
 
 _Layout = TypeVar("_Layout")
-_NEXT_TO_NOTHING = 0.35
+NEXT_TO_NOTHING = 0.35
 """Share of a last page below which a paper is better off without it."""
-_SCALES = (0.97, 0.94, 0.91)
+SCALES = (0.97, 0.94, 0.91)
 
 
 def fitted(
@@ -37,8 +37,8 @@ def settled(path: Path, running: Running, *, page: str, put: Callable[[Flow], No
     Returns the number of pages.
     """
     pages, filled = _once(path, running, page, 1, put)
-    if pages > 1 and filled < _NEXT_TO_NOTHING:
-        for scale in _SCALES:
+    if pages > 1 and filled < NEXT_TO_NOTHING:
+        for scale in SCALES:
             fewer, _ = _once(path, running, page, scale, put)
             if fewer < pages:
                 return fewer

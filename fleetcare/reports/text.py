@@ -2,14 +2,15 @@
 
 A run of letters takes the first shipped font that has them: the sheet's own, then the wide one
 (Chinese, Japanese, Korean).  Lines with letters that run from right to left are put in the order in
-which they are read (Unicode Annex 9), after they were broken to lines.
+which they are read (Unicode Annex 9), after they were broken to lines; what a sentence sets apart
+(`apart` in the wording) stays apart, and the marks that say so are neither measured nor drawn.
 """
 
 from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from itertools import groupby
 from typing import Any
@@ -22,6 +23,7 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Paragraph
 
+from fleetcare.domain.wording import AS_BEFORE, LEFT_TO_RIGHT, RIGHT_TO_LEFT
 from fleetcare.resource_files import font_file
 
 REGULAR, BOLD, WIDE = "FleetText", "FleetText-Bold", "FleetText-Wide"
@@ -53,9 +55,15 @@ def _glyphs(font: str) -> Any:
 _DIRECTION = frozenset((*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200E, 0x200F))
 _BACKWARDS = re.compile("[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufeff]")
 """Letters that run from right to left and that the shipped fonts have."""
-_FROM_HERE_ON = "\u200e"
-"""What follows is read from left to right (Unicode Annex 9); only this module writes it, and it is not drawn."""
-_BEFORE_UNIT = re.compile(r"(?<=[0-9]) (?=(?:V|A|W|Ω|Ah|Wh|°C|%|s|min|h|d|kg|mm|kJ/mol)(?![A-Za-z0-9]))")
+_APART = re.compile("[\u2066\u2067]([^\u202a-\u202e\u2066-\u2069]*)\u2069")
+_MARKED = re.compile("[\u2066\u2067\u2069]")
+_OPENED = (LEFT_TO_RIGHT, RIGHT_TO_LEFT)
+_NOT_DRAWN = dict.fromkeys(map(ord, (*_OPENED, AS_BEFORE)))
+_BEFORE_UNIT = re.compile(
+    r"(?<=±) (?=[0-9])|(?<=[0-9]) "
+    r"(?=(?:V|A|W|Ω|Ah|Wh|°C|%|s|min|h|d|kg|mm|kJ/mol|Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)(?![A-Za-z0-9]))"
+)
+"""The space between a figure and what it is of: its unit, or the month of a day."""
 _BOUND = "\x00"
 """Stands for such a space while lines are broken; no printable text has it."""
 _LACKING = re.compile(r"\[U\+[0-9A-F]{4,6}\]")
@@ -76,7 +84,14 @@ def visible(text: str) -> str:
     """`text` with what cannot be printed made visible: U+1F525 for a letter that no shipped font has."""
     if text.isascii() and text.isprintable():
         return text
-    return "".join(map(_shown, unicodedata.normalize("NFC", text)))
+    text = unicodedata.normalize("NFC", text)
+    shown, at = [], 0
+    for found in _APART.finditer(text):
+        inside = "".join(map(_shown, found[1]))
+        if _BACKWARDS.search(inside):
+            shown += [*map(_shown, text[at : found.start()]), found[0][0], inside, AS_BEFORE]
+            at = found.end()
+    return "".join([*shown, *map(_shown, text[at:])])
 
 
 def printable(text: str) -> str:
@@ -91,17 +106,11 @@ def printable(text: str) -> str:
 
 def in_reading_order(line: str) -> str:
     """One printed line with its right-to-left words turned; a line without any is unchanged."""
-    if line.isascii() or not _BACKWARDS.search(line):
+    if line.isascii() or not (_BACKWARDS.search(line) or _MARKED.search(line)):
         return line
     from bidi import get_display
 
-    return str(get_display(line, base_dir="L")).replace(_FROM_HERE_ON, "")
-
-
-def set_apart(line: str, name: str) -> str:
-    """A printable line in which the figures behind `name` stay behind it, also where the name runs from right to left."""
-    shown = printable(name)
-    return line.replace(shown, shown + _FROM_HERE_ON, 1) if _BACKWARDS.search(shown) else line
+    return str(get_display(line, base_dir="L")).translate(_NOT_DRAWN)
 
 
 def lacking(texts: Iterable[str]) -> tuple[str, ...]:
@@ -125,7 +134,8 @@ def runs(text: str, font: str) -> list[tuple[str, str]]:
 @lru_cache(maxsize=2048)
 def width(text: str, font: str, size: float) -> float:
     """How wide printable `text` is, in points; the words of a table come again and again."""
-    return float(sum(pdfmetrics.stringWidth(part, name, size) for name, part in runs(text, font)))
+    drawn = text if text.isascii() else text.translate(_NOT_DRAWN)
+    return float(sum(pdfmetrics.stringWidth(part, name, size) for name, part in runs(drawn, font)))
 
 
 def draw(canvas: Canvas, x: float, y: float, text: str, font: str, size: float, side: str = "left") -> None:
@@ -143,7 +153,7 @@ def draw(canvas: Canvas, x: float, y: float, text: str, font: str, size: float, 
 def wrap(text: str, font: str, size: float, room: float) -> list[str]:
     """Printable `text` in lines no wider than `room` points; a word that is too long is broken.
 
-    A figure stays with its unit (SI Brochure: the two are one expression).
+    A figure stays with its unit (SI Brochure: the two are one expression), and a day with its month.
     """
     lines: list[str] = []
     line, left = "", room
@@ -164,7 +174,17 @@ def wrap(text: str, font: str, size: float, room: float) -> list[str]:
             wide = width(part, font, size)
         line, left = part, room - wide
     lines.append(line)
-    return lines
+    return lines if text.isascii() or AS_BEFORE not in text else list(_closed(lines))
+
+
+def _closed(lines: list[str]) -> Iterator[str]:
+    """Lines in each of which what is set apart is closed, and opened again on the next."""
+    opened = ""
+    for line in lines:
+        line = opened + line
+        last = max(line.rfind(mark) for mark in _OPENED)
+        opened = line[last] if last > line.rfind(AS_BEFORE) else ""
+        yield line + AS_BEFORE if opened else line
 
 
 def _fitting(part: str, font: str, size: float, room: float) -> int:

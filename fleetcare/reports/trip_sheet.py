@@ -52,7 +52,7 @@ def write(
     )
 
     def put(flow: Flow, how: _Layout) -> None:
-        flow.heading(f"{trips.pack} · {say(msg('sheet.trip_where', vehicle=trips.vehicle or '—'))}", 18)
+        flow.heading(f"{trips.pack} · {_where(trips)}", 18)
         flow.text(Text(f"{word('job.stops')} {word('sheet.job_stops_source')}", 9, bold=True))
         _known(flow, trips)
         _to_fill(flow, how)
@@ -75,6 +75,12 @@ def write(
 
     with whole_file(path) as fresh:
         return fitted(fresh, running, page=page, most=1, layouts=_LAYOUTS, put=put)
+
+
+def _where(trips: PackTrips) -> str:
+    if trips.vehicle:
+        return say(msg("sheet.trip_where", vehicle=trips.vehicle))
+    return say(msg("screen.where_shelf", shelf=trips.shelf)) if trips.shelf else word("screen.where_unknown")
 
 
 def _known(flow: Flow, trips: PackTrips) -> None:

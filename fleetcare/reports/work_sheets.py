@@ -14,10 +14,11 @@ from fleetcare.domain.inspection_plans import Kind
 from fleetcare.domain.laying_up import Standing
 from fleetcare.domain.quarantine import is_alarm
 from fleetcare.domain.status import BoardState
-from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
+from fleetcare.domain.wording import apart, msg, say, show_date, show_moment, show_value, word
 from fleetcare.reports import signs
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
+from fleetcare.reports.quarantine_sheet import in_short
 from fleetcare.reports.safety import notes_for, put_notes, rules_in_short, short_height
 from fleetcare.reports.settling import settled
 from fleetcare.services import laying_up, rounds, summary, work_lists
@@ -69,7 +70,9 @@ def _round(flow: Flow, store: Store, clock: Clock, asked: _Asked) -> None:
     found = rounds.round_of(store, clock, asked.depot, person=asked.person, by_bay=asked.by_bay)
     day = found.day
     heading = (
-        word("sheet.round") if day is None else f"{word('sheet.round')}: {found.depot_name}, {day:%A} {show_date(day)}"
+        word("sheet.round")
+        if day is None
+        else f"{word('sheet.round')}: {apart(found.depot_name)}, {day:%A} {show_date(day)}"
     )
     flow.heading(heading, 15)
     for one in rounds.cannot(found):
@@ -86,7 +89,7 @@ def _round(flow: Flow, store: Store, clock: Clock, asked: _Asked) -> None:
     for one in (*found.notes, found.pace, found.calendar):
         told = show_value("told_sentence", one)
         flow.text(Text(told[:1].upper() + told[1:], 7.5, quiet=True))
-    put_notes(flow, "round", sheet_rules(store, "round"))
+    put_notes(flow, "round", sheet_rules(store, "round", depot=found.depot))
 
 
 def _round_table(flow: Flow, found: Round) -> None:
@@ -149,7 +152,7 @@ def _layup(flow: Flow, store: Store, clock: Clock, _asked: _Asked) -> None:
                 [Text(word("sheet.never") if one.checked is None else show_date(one.checked), 8)],
                 [Text("" if one.days is None else str(one.days), 9)],
                 [Text(say(msg("sheet.between", low_v=one.low_v, high_v=one.high_v)) if known else "—", 8)],
-                [Text("_ _ . _ _", 11)],
+                [Text("_ _ . _ _", 11), Text("", 3)],
             )  # fmt: skip
         flow.end_table()
     put_notes(flow, "storage", sheet_rules(store, "storage"))
@@ -172,7 +175,7 @@ def _laid_up_row(flow: Flow, one: LaidUpLine) -> None:
     flow.row(
         [Text(one.group, 9)], [Text(one.shelf or "—", 9, bold=True)],
         [Text(one.pack.code, 9, bold=True), Text(one.model_name, 7, quiet=True)], [Text(band, 8), *source], stands,
-        [Text(show_date(one.next_look), 8.5, bold=True)], [Text("_ _ . _ _", 10)], [Text(_BOX, 14)],
+        [Text(show_date(one.next_look), 8.5, bold=True)], [Text("_ _ . _ _", 10), Text("", 3)], [Text(_BOX, 14)],
     )  # fmt: skip
 
 
@@ -210,9 +213,9 @@ def _tag(flow: Flow, store: Store, clock: Clock, asked: _Asked) -> None:
     flow.text(Text(one.code, 54, bold=True))
     flow.text(Text(word("sheet.tag_text"), 22, bold=True))
     flow.space(12)
-    flow.text(Text(_why(one), 14), Text(say(msg("sheet.held_since", since_at=one.since)), 14))
+    flow.text(Text(in_short(_why(one)), 14), Text(say(msg("sheet.held_since", since_at=one.since)), 14))
     vehicle = f" ({one.vehicle})" if one.vehicle else ""
-    flow.text(Text(f"{word('work.place')}: {one.place or '_' * 24}{vehicle}", 14))
+    flow.text(Text(f"{word('work.place')}: {apart(one.place or '_' * 24)}{vehicle}", 14))
     flow.space(14)
     flow.drawing(48 * mm, _tag_signs)
     flow.space(6)
@@ -265,7 +268,7 @@ def _due(lines: Sequence[RoundLine]) -> list[str]:
     """Packs by why they are due, in the order of the worst: what is true of several is said once."""
     packs: dict[str, list[str]] = {}
     for one in lines:
-        named = f"{one.pack} ({one.vehicle or one.shelf or '—'})"
+        named = f"{one.pack} ({one.vehicle or apart(one.shelf or '—')})"
         packs.setdefault(say(one.why).removeprefix(f"{one.pack}: "), []).append(named)
     return [f"{', '.join(named)}: {why}" for why, named in packs.items()]
 
@@ -275,7 +278,7 @@ def _lines(flow: Flow, lines: list[str]) -> None:
 
 
 def _why(one: Quarantined) -> str:
-    return f"{say(one.reason)} – {one.remark}" if one.remark else say(one.reason)
+    return f"{say(one.reason)} – {apart(one.remark)}" if one.remark else say(one.reason)
 
 
 _PARTS = {"round": _round, "handover": _handover, "layup": _layup, "quarantine": _quarantine, "tag": _tag}

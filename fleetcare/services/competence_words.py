@@ -6,7 +6,7 @@ import datetime as dt
 
 from fleetcare.domain.competence import State
 from fleetcare.domain.packs import Level
-from fleetcare.domain.wording import msg, say, word
+from fleetcare.domain.wording import apart, msg, say, word
 from fleetcare.services.competence import Cell, MatrixRow
 
 
@@ -17,7 +17,7 @@ def firm_text(row: MatrixRow) -> str:
 
 def person_text(row: MatrixRow) -> str:
     """The name, with the firm of a contractor."""
-    return f"{row.person.name} ({row.person.firm})" if row.person.firm else row.person.name
+    return f"{apart(row.person.name)} ({apart(row.person.firm)})" if row.person.firm else row.person.name
 
 
 def level_text(row: MatrixRow) -> str:

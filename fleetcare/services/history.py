@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from fleetcare.domain.chargers import ChargedOn
+from fleetcare.domain.checks import Hold, Release
 from fleetcare.domain.due import Fared
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.identity import initials
@@ -162,6 +163,8 @@ class Reading:
         else:
             event = StoredEvent(record.record_id, position, record.kind, done_at, entered_at, record.by, body)
             text = say(event_text(event))
+            if isinstance(body, Release):
+                text = say(msg("history.released", subject=self._subject(body), told=text))
             remark, place = getattr(body, "remark", ""), getattr(body, "place", "")
         notes += [say(one) for one in changed.photos_gone(self._view, body)]
         if struck is not None:
@@ -184,6 +187,12 @@ class Reading:
             tuple(notes), struck is not None, stop is not None, body,
             changed.procedure_of(body), incident is not None,
         )  # fmt: skip
+
+    def _subject(self, release: Release) -> str:
+        """What a release is of: its hold is a record of its own."""
+        held = self._view.record_at(proving.position_of(self._view, release.hold) or 0)
+        assert held is not None and isinstance(held.body, Hold)
+        return held.body.subject
 
     def _by_incident(self, record: Record) -> bool:
         """True for the records of an incident itself, and the holds that came with it."""

@@ -142,7 +142,7 @@ def rules_of(view: View, work: str, depot: str = "") -> tuple[DepotRules, ...]:
     return tuple(found)
 
 
-def sheet_rules(store: Store, work: str, *, pack: str = "") -> tuple[DepotRules, ...]:
-    """`rules_of` as the record stands, for the depot of `pack` when one is named."""
+def sheet_rules(store: Store, work: str, *, pack: str = "", depot: str = "") -> tuple[DepotRules, ...]:
+    """`rules_of` as the record stands, for `depot` or the depot of `pack` when one is named."""
     with store.view() as view:
-        return rules_of(view, work, depot_of(view, None, pack) if pack else "")
+        return rules_of(view, work, depot_of(view, None, pack) if pack else depot)

@@ -22,13 +22,16 @@ from fleetcare.store import proving
 from fleetcare.store.store import Store, View
 
 CLASSES = ("pack", "vehicle", "charger", "meter", "person")
+PASSPORT = "passport"
+KINDS = (*CLASSES, PASSPORT)
+"""What labels are made of: identities, and copies of the code of a pack's EU battery passport, which identify nothing here."""
 COPIES = 2
 """Two labels a pack: one where it is seen in the vehicle, one where it is seen on the shelf (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """One identity to be labelled: `text` is what the code holds, `shown` what people read."""
+    """What is labelled: `text` is what the code holds, `shown` what people read; a copy of a passport's code is no issue (0)."""
 
     thing_class: str
     code: str
@@ -41,8 +44,10 @@ class Label:
 def labels_for(store: Store, thing_class: str, codes: Sequence[str]) -> tuple[Label, ...]:
     """The labels of `codes`, or of all of the class when none is named, with the issue they carry.
 
-    EntryRefused for a code that is not on record, and for a person without a badge.
+    EntryRefused for a code that is not on record, a person without a badge, a pack without a passport.
     """
+    if thing_class == PASSPORT:
+        return _passports(store, codes)
     with store.view() as view:
         things = view.people() if thing_class == "person" else view.things(thing_class)
         wanted = [code.strip().upper() for code in codes if code.strip()] or sorted(things)
@@ -63,6 +68,21 @@ def labels_for(store: Store, thing_class: str, codes: Sequence[str]) -> tuple[La
                 text = label_text(code, issue) if thing_class == "pack" else with_check(marked)
                 found.append(Label(thing_class, code, text, text, line, issue))
         return tuple(found)
+
+
+def _passports(store: Store, codes: Sequence[str]) -> tuple[Label, ...]:
+    with store.view() as view:
+        packs = view.things("pack")
+    wanted = [code.strip().upper() for code in codes if code.strip()]
+    for code in wanted:
+        if code not in packs:
+            raise EntryRefused("labels.unknown", field="codes", code=code, what=msg("labels.class_pack"))
+        if not packs[code].passport:
+            raise EntryRefused("labels.no_passport", field="codes", code=code)
+    kept = [one for code in dict.fromkeys(wanted or sorted(packs)) if (one := packs[code]).passport]
+    if not kept:
+        raise EntryRefused("labels.nothing", field="codes", what=msg("labels.class_passport"))
+    return tuple(Label(PASSPORT, one.code, one.passport, one.code, word("labels.passport_line"), 0) for one in kept)
 
 
 def issue_to_print(view: View, thing_class: str, code: str) -> int:
@@ -95,6 +115,8 @@ def record_labels(store: Store, clock: Clock, author: Author, labels: Sequence[L
         may_label(author, now, tx)
         writer = Writer(tx, author, now)
         for one in labels:
+            if one.thing_class == PASSPORT:
+                continue
             if issue_to_print(tx, one.thing_class, one.code) != one.issue:
                 raise EntryRefused("labels.issue_moved", field="codes", code=one.code)
             writer.add("label_printed", LabelPrinted(one.thing_class, one.code, one.issue, copies, now), now)

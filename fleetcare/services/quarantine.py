@@ -123,13 +123,17 @@ def _case(view: View, pack: Pack, holds: list[StoredHold], now: dt.datetime) -> 
         place=place,
         since=since,
         days=days,
-        reasons=tuple(hold.reason for hold in holds),
+        reasons=tuple(_in_words(hold) for hold in holds),
         looks=tuple((at, name, body.changed) for at, name, body in looks),  # type: ignore[attr-defined]
         missed=rule.missed_looks(since_day, days_seen, today),
         looked_today=today in days_seen,
         alarm_on=rule.alarm_on(since_day, site.quarantine_alarm_days),
         alarm=rule.is_alarm(days, site.quarantine_alarm_days),
     )
+
+
+def _in_words(hold: StoredHold) -> Message:
+    return msg("hold.in_words", remark=hold.remark, reason=hold.reason) if hold.remark else hold.reason
 
 
 def record_look(store: Store, clock: Clock, author: Author, look: QuarantineLook) -> Recorded:

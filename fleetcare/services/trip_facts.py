@@ -116,6 +116,8 @@ class PackTrips:
     """True where the maker's way is the guided reset."""
     names: dict[str, str] = field(default_factory=dict)
     """Names of people by their code."""
+    shelf: str = ""
+    """Where it was put when it is in no vehicle."""
 
 
 def by_guided_job(view: View, pack: Pack) -> bool:
@@ -145,4 +147,5 @@ def pack_trips(store: Store, clock: Clock, code: str, person: Person | None) -> 
             model.wake_note,
             by_guided_job(view, pack),
             view.person_names(),
+            placed.shelf if placed else "",
         )

@@ -25,7 +25,7 @@ from fleetcare import settings as preferences
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.packs import Level, Role
-from fleetcare.domain.wording import msg, say, word
+from fleetcare.domain.wording import apart, msg, say, word
 from fleetcare.services import places, proving, sheets
 from fleetcare.services.clock import TrustedClock
 from fleetcare.services.identify import identify, is_known, scan_alarm
@@ -496,7 +496,7 @@ class MainWindow(QMainWindow):
             told = word(f"level.{level.value}")
             if level is Level.NONE and person.roles:
                 told = ", ".join(word(f"role.{role.value}") for role in person.roles)
-            self.who.setText(f"{person.name}, {told}")
+            self.who.setText(f"{apart(person.name)}, {told}")
         self.sign_out.setEnabled(person is not None)
 
     def _show_fingerprint(self) -> None:

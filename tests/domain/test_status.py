@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetcare.domain import status
+from fleetcare.domain import recalls, status
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.due import due_after
 from fleetcare.domain.packs import SiteRules, Vehicle, VehicleKind
@@ -90,6 +90,15 @@ def test_a_quarantined_pack_owes_no_check_nor_does_the_vehicle_that_it_stands_in
     found = pack(3, hold=HoldClass.DANGER)
     assert found.state is PackState.QUARANTINED and found.check_on is None
     assert vehicle_status(vehicle(), [found], ()).due_on is None
+    for days in (None, 9, 15, 60):
+        (reason,) = pack(days, hold=HoldClass.DANGER).reasons
+        assert reason.hold_class is HoldClass.DANGER, (
+            "nothing asks for a check of what is only looked at from a distance"
+        )
+    recalled = OpenHold("h", HoldClass.DANGER, msg(recalls.HELD, number="N"), NOW)
+    facts = PackFacts("P-1", True, NOW - dt.timedelta(days=60), VerdictLevel.PASS, (recalled,))
+    held = pack_status(facts, SITE, NOW)
+    assert held.state is PackState.HELD and held.check_on is None and len(held.reasons) == 1
     assert pack(3, hold=HoldClass.FAULT).check_on is not None
 
 

@@ -1,6 +1,7 @@
 """Every sentence that is asked for by its key is on record, and is given the values that it names."""
 
 import ast
+import datetime as dt
 import string
 from collections.abc import Iterator
 from pathlib import Path
@@ -72,3 +73,16 @@ def test_a_sentence_without_its_value_is_a_fault_of_the_program() -> None:
 )  # fmt: skip
 def test_what_rounds_to_nothing_has_no_sign(name: str, value: float, shown: str) -> None:
     assert show_value(name, value) == shown
+
+
+def test_values_that_run_from_right_to_left_are_set_apart_and_others_are_untouched() -> None:
+    """Isolates of Unicode Annex 9 (X5a to X6a); a marked sentence is one whose value has letters of class R or AL."""
+    told = say(msg("screen.draft", person="שלום", subject="P-1312", at=dt.datetime(2026, 11, 2, 6, 30)))
+    assert told.count("\u2067שלום\u2069") == 1 and "\u2066" not in told
+    assert wording.apart("Dana שלום") == "\u2066Dana שלום\u2069"
+    for text in ("Dunn", "Žižek", "李小龍", "", "10 °C"):
+        assert wording.apart(text) == text
+    assert wording.apart(told) == told, "a sentence that is a value of another one is set apart already"
+    assert wording.apart("\u202eabc") == "[U+202E]abc" and wording.apart("\u2069שלום") == "\u2066[U+2069]שלום\u2069"
+    assert wording.listed(("שלום", "Pike")) == "\u2067שלום\u2069, Pike"
+    assert show_value("why_sentence", "שלום.") == "\u2067שלום.\u2069" and show_value("why_sentence", "a") == "a."

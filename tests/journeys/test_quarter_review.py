@@ -107,6 +107,9 @@ def test_the_clause_is_read_before_the_claim_file_is_made(
     qtbot.mouseClick(panel.buttons["save"], Qt.MouseButton.LeftButton)
     text = " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(chosen).pages).split())
     assert text.index("Rental fleets are excluded") < text.index("Identity") < text.index("Readings Done")
+    panel.make()
+    assert panel.made is None and CLAUSE in panel.preview.sheet.text()
+    assert not panel.buttons["print"].isEnabled() and not panel.buttons["save"].isEnabled(), "nothing is made yet"
     for said in ("F-118", "31 Mar 2025", "30 Sep 2027", "£399.50", "39.60 V", "no photo, and no reason why there is none",
                  "It makes no statement about what caused any fault.", "printed by Ormond"):  # fmt: skip
         assert said in text, said

@@ -80,6 +80,11 @@ def test_a_mechanic_may_not_record_rules_but_keeps_a_passport(
     qtbot.waitUntil(labels.passport.edit.hasFocus)
     hands(ENTER)
     assert labels.kept.text() == "the passport text is kept with P-1002" and labels.passport.text == ""
+    labels.what.setCurrentIndex(labels.what.findData("passport"))
+    qtbot.mouseClick(labels.buttons["preview"], CLICK)
+    qtbot.waitUntil(lambda: labels.made is not None)
+    assert labels.made is not None and [one.text for one in labels.made.labels] == ["https://id.example/x"]
+    assert "no issue is recorded" in labels.told.text()
 
 
 def test_lodging_is_offered_to_a_manager_and_to_nobody_else(

@@ -123,6 +123,7 @@ def test_every_sheet_carries_what_it_should(busy: Kestrel, tmp_path: Path, kind:
     low = [round(float(side)) for side in reader.pages[0].mediabox[2:]]
     assert sorted(low) == {"A4": [595, 842], "Letter": [612, 792]}[page]
     assert reader.metadata is not None and reader.metadata.title.startswith(title)
+    assert reader.metadata.creation_date == busy.now, "when it was printed"
     for one in reader.pages:
         for font in one["/Resources"]["/Font"].values():
             assert "/FontFile2" in font.get_object()["/FontDescriptor"].get_object()

@@ -7,17 +7,17 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from fleetcare.domain.checks import LookItem, LookOver
+from fleetcare.domain.checks import Hold, HoldClass, LookItem, LookOver
 from fleetcare.domain.packs import ServiceNotes
 from fleetcare.domain.procedures import RuleSet
 from fleetcare.domain.quarantine import QuarantineLook, TransportHead
 from fleetcare.domain.recalls import RecallNotice
 from fleetcare.domain.reset_job import Pause, step_keys
 from fleetcare.domain.spare_parts import Part, PartKind
-from fleetcare.domain.wording import word
-from fleetcare.reports import quarantine_sheet, reset_job_sheet
-from fleetcare.services import in_force, quarantine, recalling, record, resetting, stock
-from tests.kestrel import MONDAY, Kestrel
+from fleetcare.domain.wording import msg, word
+from fleetcare.reports import every_sheet, quarantine_sheet, reset_job_sheet
+from fleetcare.services import in_force, quarantine, recalling, record, resetting, site_texts, stock
+from tests.kestrel import K36, MONDAY, Kestrel
 
 
 def text_of(path: Path) -> str:
@@ -48,6 +48,22 @@ def test_the_quarantine_sheet_says_what_not_to_do_by_which_authority_and_leaves_
     statements = [*quarantine_sheet.DO_NOT, *quarantine_sheet.DO]
     assert all(note.source for note in statements) and text.count("[") >= len(statements)
     assert all(word(f"head.{head.value}")[:20] in text for head in TransportHead)
+
+
+@pytest.mark.parametrize("page", ["A4", "Letter"])
+@pytest.mark.parametrize("remark", ["smoke in the yard", "smoke in the yard, " * 500, "עשן בחצר " * 100])
+def test_sheet_and_tag_say_what_was_seen_and_stay_one_page_however_much_was_written(
+    kestrel: Kestrel, tmp_path: Path, page: str, remark: str
+) -> None:
+    hold = Hold("pack", "P-1004", HoldClass.DANGER, kestrel.now, msg("ground.by_person"), remark, "Q-1")
+    record.set_hold(kestrel.store, kestrel.clock, kestrel.author("FARROW"), hold)
+    for kind in ("quarantine_pack", "tag"):
+        path = tmp_path / f"{kind}.pdf"
+        order = every_sheet.Order(kind, page, "Farrow", kestrel.now, "P-1004")
+        every_sheet.write(order, kestrel.store, kestrel.clock, path)
+        text = text_of(path)
+        assert (remark.split(",")[0] in text) is remark.isascii() and "U+20" not in text
+        assert ("the whole of it is on record" in text) is (len(remark) > 300)
 
 
 @pytest.mark.parametrize("page", ["A4", "Letter"])
@@ -121,3 +137,24 @@ def test_the_job_sheet_prints_every_step_of_the_screen(kestrel: Kestrel, tmp_pat
         "Local codes",
     ):
         assert words in text
+
+
+@pytest.mark.parametrize("page", ["A4", "Letter"])
+@pytest.mark.parametrize("rules", list(RuleSet))
+def test_the_job_sheet_stays_one_page_with_parts_and_rules(
+    kestrel: Kestrel, tmp_path: Path, page: str, rules: RuleSet
+) -> None:
+    author = kestrel.author("ORMOND")
+    notes = ServiceNotes("K36-A", reset_by_fuse=True, bleed_note="Wait two minutes after switching off.")
+    model = replace(K36, reset_note="Draw and re-seat the charge fuse under the cover, as the maker's sheet describes.")
+    record.put_things(kestrel.store, kestrel.clock, author, ("service_notes", notes), ("pack_model", model))
+    for number, kind in enumerate((PartKind.FUSE, PartKind.SEAL)):
+        part = Part(f"S-0{number}", kind, "a part of the drawer", "FB-30-58", ("K36-A",), location="drawer 2")
+        stock.put_part(kestrel.store, kestrel.clock, kestrel.author(), part)
+    site_texts.record_rules(kestrel.store, kestrel.clock, author, "KW", rules, "Two people, never alone after 22:00.")
+    path = tmp_path / "j.pdf"
+    every_sheet.write(every_sheet.Order("job", page, "Dunn", MONDAY, "P-1002"), kestrel.store, kestrel.clock, path)
+    text = text_of(path)
+    assert text.count("fitted from the stock") == 2 and word("safety.defer") in text
+    for pause in Pause:
+        assert all(word(step)[:40] in text for step in step_keys(pause))

@@ -75,7 +75,7 @@ def test_bookmarks_metadata_and_embedded_fonts(fire: Kestrel, tmp_path: Path) ->
     paper(fire, path)
     reader = pypdf.PdfReader(path)
     assert reader.metadata is not None and reader.metadata.title == "Maintenance history vehicle EB-14"
-    assert reader.metadata.author == "Kestrel Wharf"
+    assert reader.metadata.author == "Kestrel Wharf" and reader.metadata.creation_date == MONDAY
     titles = [one.title for level in reader.outline for one in (level if isinstance(level, list) else [level])]
     order = [
         next(number for number, title in enumerate(titles) if title.endswith(word(key)))

@@ -14,7 +14,7 @@ from fleetcare.domain.label_stock import DOT_MM, PAGES_MM, STOCKS, LabelStock, m
 from fleetcare.domain.labels import normalise, verify_check
 from fleetcare.reports import label_sheet
 from fleetcare.reports.raster import Pages
-from fleetcare.services import label_sheets, labelling, summary
+from fleetcare.services import label_sheets, labelling, passports, summary
 from fleetcare.services.identify import identify
 from tests.kestrel import PEOPLE, Kestrel
 
@@ -167,3 +167,52 @@ def test_refusals_name_the_rule_and_the_number(kestrel: Kestrel, tmp_path: Path)
             label_sheets.parse_measures(typed)
     assert label_sheets.parse_measures("70×37, 3x8, 0, 0.5, 70, 37, a4").per_page == 24
     assert label_sheets.parse_measures("50x30").per_page == 1
+
+
+@pytest.mark.parametrize("kind", label_sheets.CLASSES)
+@pytest.mark.parametrize("stock", [one for one in STOCKS if one.page], ids=lambda s: s.name)
+def test_nothing_stands_where_printers_do_not_print(
+    kestrel: Kestrel, tmp_path: Path, stock: LabelStock, kind: str
+) -> None:
+    """Common practice, no source: 4 mm at the left and right edge of the paper are not printed by many office printers."""
+    labels = label_sheets.labels_for(kestrel.store, kind, [])
+    label_sheet.write(labels, stock, tmp_path / "l.pdf", copies=2, fleet_name="K" * 60, demo=True)
+    page = picture(tmp_path / "l.pdf")
+    blank = round(3.9 / 25.4 * PRINT_DPI)
+    assert page[:, :blank].min() == 255 and page[:, -blank:].min() == 255
+
+
+PASSPORT = "https://passport.example/b/21/0a1b2c3d-4e5f-6789-abcd-ef0123456789?Batch=7&x=%20Ä"
+
+
+@pytest.mark.parametrize("stock", STOCKS, ids=lambda s: s.name)
+def test_the_code_of_a_passport_is_copied_to_the_letter_and_is_no_issue_of_ours(
+    kestrel: Kestrel, tmp_path: Path, stock: LabelStock
+) -> None:
+    author = kestrel.author()
+    with pytest.raises(EntryRefused, match="no EU passports of packs on record"):
+        label_sheets.labels_for(kestrel.store, "passport", [])
+    passports.record_passport(kestrel.store, kestrel.clock, author, "P-1004", PASSPORT)
+    with pytest.raises(EntryRefused, match="No passport text is kept with P-1005"):
+        label_sheets.labels_for(kestrel.store, "passport", ["P-1004", "P-1005"])
+    labels = label_sheets.labels_for(kestrel.store, "passport", [])
+    assert [one.code for one in labels] == ["P-1004"]
+    label_sheet.write(labels, stock, tmp_path / "l.pdf", copies=2, fleet_name="K", demo=False)
+    for copy in range(2):
+        page, place = (0, copy) if stock.page else (copy, 0)
+        assert decoded(label_at(picture(tmp_path / "l.pdf", page), stock, place)) == PASSPORT
+    text = pypdf.PdfReader(tmp_path / "l.pdf").pages[0].extract_text()
+    assert "P-1004" in text and "issue" not in text and "EU passport, copy" in text
+    before = kestrel.store.verify().records
+    label_sheets.record_labels(kestrel.store, kestrel.clock, author, labels, 2)
+    assert kestrel.store.verify().records == before
+
+
+def test_a_passport_that_does_not_fit_is_refused_with_the_number(kestrel: Kestrel, tmp_path: Path) -> None:
+    passports.record_passport(kestrel.store, kestrel.clock, kestrel.author(), "P-1004", "x" * 500)
+    labels = label_sheets.labels_for(kestrel.store, "passport", ["p-1004"])
+    with pytest.raises(EntryRefused, match=r"below 0\.375 mm hand scanners fail"):
+        label_sheet.write(labels, STOCKS[0], tmp_path / "l.pdf", copies=1, fleet_name="K", demo=False)
+    large = LabelStock("large", 100, 60)
+    label_sheet.write(labels, large, tmp_path / "l.pdf", copies=1, fleet_name="K", demo=False)
+    assert decoded(picture(tmp_path / "l.pdf")) == "x" * 500

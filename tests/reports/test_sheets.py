@@ -10,7 +10,7 @@ import pytest
 from fleetcare.domain.checks import LookItem
 from fleetcare.domain.errors import FileRefused
 from fleetcare.domain.fingerprint import Head
-from fleetcare.domain.wording import word
+from fleetcare.domain.wording import say, word
 from fleetcare.reports import blank, board_sheet, pack_sheet
 from fleetcare.reports.safety import NOTES
 from fleetcare.services import record, summary
@@ -104,6 +104,33 @@ def test_the_board_for_the_wall_adds_up_and_needs_no_colour(kestrel: Kestrel, tm
     assert has(path, "as of 2 Nov 2026 06:30")
     content = b"".join(p.get_contents().get_data() for p in pypdf.PdfReader(path).pages)
     assert b" rg" not in content.replace(b"0 0 0 rg", b"").replace(b".35 .35 .35 rg", b"")
+
+
+@pytest.mark.parametrize(("page", "most"), [("A4", 2), ("Letter", 3)])
+def test_a_fleet_that_stands_still_is_told_whole_on_few_pages(
+    kestrel: Kestrel, tmp_path: Path, page: str, most: int
+) -> None:
+    """Twenty-four vehicles, none ready; least letters 8 points (proposal of this program for arm's length)."""
+    kestrel.now = MONDAY + dt.timedelta(days=40)
+    fleet = summary.fleet_summary(kestrel.store, kestrel.clock)
+    assert len(fleet.vehicles) == 24 and all(line.status.reasons for line in fleet.vehicles)
+    path = tmp_path / "board.pdf"
+    board_sheet.write(fleet, path, page=page, **COMMON)
+    reader = pypdf.PdfReader(path)
+    assert len(reader.pages) <= most
+    said = text_of(path)
+    sizes: set[float] = set()
+    for one in reader.pages:
+        one.extract_text(
+            visitor_text=lambda text, _c, _m, _f, size: sizes.add(round(size, 1)) if text.strip() else None
+        )
+    assert min(sizes) == 7.5 and min(sizes - {7.5}) >= 8, "as of and fingerprint alone are smaller"
+    for line in fleet.vehicles:
+        assert line.vehicle.code in said
+        told = {say(one.text).split(": ", 1)[1] for one in line.status.reasons}
+        assert all("".join(one.split()) in said for one in told)
+        assert all(one.code in said for one in line.packs), "a reason that several packs share names each of them"
+    assert said.count("lastvalidcheck") == 24, "once a vehicle"
 
 
 @pytest.mark.parametrize("page", ["A4", "Letter"])

@@ -1,5 +1,6 @@
 """Letters of all scripts on paper, read back and measured by an independent reader."""
 
+import re
 import shutil
 import subprocess
 import unicodedata
@@ -10,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fleetcare.domain.wording import apart, listed, msg, say
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.reports.page import write as write_pages
@@ -21,13 +23,14 @@ from fleetcare.reports.text import (
     para,
     printable,
     runs,
-    set_apart,
+    visible,
     width,
     wrap,
 )
 from tests.kestrel import MONDAY
 
 NAMES = ("李小龍", "佐藤 さくら", "김민준", "Ωmega Žižek", "Ђорђе Ћосић")
+MARKS = set("\u2066\u2067\u2069")
 RUNNING = Running("Sheet", "李小龍", "大阪", True, None, "", "佐藤", MONDAY)
 
 
@@ -95,9 +98,87 @@ def test_anything_typed_can_be_measured_wrapped_and_loses_nothing(typed: str) ->
     assert not any(ord(one) < 32 for one in shown)
 
 
-def test_the_date_behind_a_right_to_left_name_stays_behind_it() -> None:
-    """Unicode Annex 9 takes figures behind a right-to-left word into its run, unless a mark ends it (rule W7, N1)."""
-    line = printable("printed by שלום, 11 Nov 2026")
-    assert in_reading_order(line).startswith("printed by 11")
-    apart = in_reading_order(set_apart(line, "שלום"))
-    assert apart == "printed by םולש, 11 Nov 2026" and set_apart("printed by Dunn", "Dunn") == "printed by Dunn"
+def test_names_that_run_from_right_to_left_turn_nothing_beside_them() -> None:
+    """Unicode Annex 9 takes figures and commas behind a right-to-left word into its run (W7, N1) unless it is isolated (X5a)."""
+    bare = printable("printed by שלום, 11 Nov 2026")
+    assert in_reading_order(bare).startswith("printed by 11"), "what the isolates are for"
+    told = say(msg("paper.printed", by="שלום", at=MONDAY))
+    assert in_reading_order(printable(told)) == "printed by םולש, 2 Nov 2026 06:30"
+    two = in_reading_order(printable(f"{listed(['שלום', 'דנה'])} 5"))
+    assert two == "םולש, הנד 5", "each name stands where it was named"
+    assert in_reading_order(printable(f"{apart('Dana שלום')} 5 b")) == "Dana םולש 5 b"
+    assert in_reading_order(printable(apart("תא 3"))) == "3 את", (
+        "a note of such letters alone is read from right to left"
+    )
+
+
+def test_a_name_broken_over_lines_stays_apart_and_its_marks_take_no_room() -> None:
+    name = "שלום דנה כהן 12 בן לוי"
+    told = printable(f"held by {apart(name)}, 14 of 20")
+    lines = wrap(told, REGULAR, 8, 70)
+    drawn = [in_reading_order(line) for line in lines]
+    assert len(lines) > 2 and " ".join(drawn).endswith(", 14 of 20") and not any(set(line) & MARKS for line in drawn)
+    assert all(
+        width(line, REGULAR, 8) == width("".join(c for c in line if c not in MARKS), REGULAR, 8) for line in lines
+    )
+    assert width(told, REGULAR, 8) == width(printable(f"held by {name}, 14 of 20"), REGULAR, 8)
+
+
+def test_marks_of_direction_that_somebody_typed_are_printed_as_their_number() -> None:
+    for typed in ("a\u202eb", "a\u2067b", "a\u2069b", "\u2067\u2069", "\u2066abc\u2069"):
+        assert "[U+20" in visible(typed) and not set(visible(typed)) & MARKS
+    told = visible(say(msg("paper.printed", by="\u202eשלום\u2069", at=MONDAY)))
+    assert "[U+202E]" in told and "[U+2069]" in told and told.count("\u2066") == told.count("\u2069") == 1
+    assert visible("\u2067\U0001e900\u2069 5") == "[U+2067][U+1E900][U+2069] 5", "no shipped font has Adlam"
+
+
+def places(path: Path) -> list[tuple[str, float, float]]:
+    """Every word of a paper with its place from the left and from the top, by another reader."""
+    page = subprocess.run(["pdftotext", "-bbox", str(path), "-"], capture_output=True, check=True).stdout.decode()
+    found = re.findall(r'xMin="([0-9.]+)" yMin="([0-9.]+)"[^>]*>([^<]+)</word>', page)
+    return [(text, float(x), float(y)) for x, y, text in found]
+
+
+def turned(text: str) -> bool:
+    """Whether it has letters that run from right to left."""
+    return any(unicodedata.bidirectional(one) in ("R", "AL") for one in text)
+
+
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs pdftotext, a reader of its own")
+@pytest.mark.parametrize("write", [flowed, laid])
+@pytest.mark.parametrize("name", ["שלום דנה כהן", "محمد علي"])
+def test_figures_behind_a_right_to_left_name_stand_behind_it_on_the_page(
+    write: object, name: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "n.pdf"
+    write(path, say(msg("screen.draft", person=name, subject="P-1312", at=MONDAY)))  # type: ignore[operator]
+    body = [one for one in places(path) if 60 < one[2] < 200 and one[1] < 297]  # the first column
+    names = [x for text, x, _ in body if turned(text)]
+    before = [x for text, x, _ in body if text == "P-1312"]
+    behind = [x for text, x, _ in body if text == "06:30)"]
+    assert names and before and behind and max(before) < min(names) and max(names) < behind[0]
+    assert not any("U+20" in text for text, _, _ in body)
+
+
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs pdftotext, a reader of its own")
+def test_head_and_foot_keep_their_order_behind_such_a_name(tmp_path: Path) -> None:
+    path = tmp_path / "n.pdf"
+    write_pages(path, [para("x", 9)], Running("Sheet", "x", "שלום", False, MONDAY, "", "דנה", MONDAY), page="A4")
+    found = places(path)
+    assert [text for text, _, _ in sorted((one for one in found if one[2] < 60), key=lambda one: one[1])][-2:] == [
+        "Sheet",
+        "x",
+    ]
+    foot = sorted(
+        (one for one in found if any(turned(w) for w, _, y in found if y == one[2]) and one[2] > 700),
+        key=lambda one: one[1],
+    )
+    at = next(number for number, one in enumerate(foot) if turned(one[0]))
+    assert foot[at - 1][0] == "by" and "".join(one[0] for one in foot[at + 1 :]).lstrip(",") == "2Nov202606:30"
+
+
+def test_a_day_stays_with_its_month_and_a_doubt_with_its_figure() -> None:
+    told = printable("none was done until 7 Sep 2026, narrowed to ± 0.002 Ω in 59 days")
+    for room in range(60, 200):
+        for line in wrap(told, REGULAR, 8, room):
+            assert not line.endswith((" 7", "±", " 0.002")), (room, line)

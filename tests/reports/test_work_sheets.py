@@ -12,10 +12,12 @@ from reportlab.pdfgen.canvas import Canvas
 from fleetcare.cli import papers
 from fleetcare.domain.checks import Hold, HoldClass
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.packs import Depot
+from fleetcare.domain.procedures import RuleSet
 from fleetcare.domain.wording import msg, word
 from fleetcare.reports import safety, signs, work_sheets
 from fleetcare.reports.raster import Pages
-from fleetcare.services import quarantine, record, work_lists
+from fleetcare.services import quarantine, record, site_texts, work_lists
 from tests.kestrel import MONDAY, SITE, Kestrel
 
 COMMON = {"page": "A4", "printed_by": "Dunn", "printed_at": MONDAY}
@@ -86,6 +88,22 @@ def test_the_rules_of_the_site_stand_with_the_safety_notes(held: Kestrel, tmp_pa
         assert squeezed("This site follows: UK; no charging after 22:00 in bay 3") in said(
             held, kind, tmp_path / "s.pdf"
         )
+
+
+def test_depots_that_follow_the_same_rules_are_named_together_and_a_round_names_its_own(
+    held: Kestrel, tmp_path: Path
+) -> None:
+    author = held.author("ORMOND")
+    record.put_things(held.store, held.clock, author, ("depot", Depot("HY", "Heron Yard")))
+    for depot in ("KW", "HY"):
+        site_texts.record_rules(held.store, held.clock, author, depot, RuleSet.UK, f"Key of {depot} in the office.")
+    for kind in ("quarantine", "layup", "handover"):
+        text = said(held, kind, tmp_path / "s.pdf")
+        assert squeezed("Heron Yard, Kestrel Wharf follow the rules of: United Kingdom") in text, kind
+        assert text.count(squeezed("Fire: call 999 or 112.")) == 1
+        assert all(squeezed(f"Key of {depot} in the office.") in text for depot in ("KW", "HY"))
+    text = said(held, "round", tmp_path / "s.pdf")
+    assert squeezed("Kestrel Wharf follows the rules of: United Kingdom") in text and "HeronYard" not in text
 
 
 def test_a_tag_is_for_what_is_in_quarantine_and_for_nothing_else(held: Kestrel, tmp_path: Path) -> None:

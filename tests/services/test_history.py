@@ -16,6 +16,7 @@ from fleetcare.domain.checks import (
     Hold,
     HoldClass,
     LookOver,
+    Release,
     RestBand,
     Trip,
     TripCause,
@@ -368,3 +369,17 @@ def test_a_check_names_the_charger_of_the_last_charge_and_a_late_sighting_is_tol
     whole, _ = read(fire, YEAR)
     assert dict(whole.summary)["Packs in it"] == "P-1004, P-1011, P-1012"
     assert any(say(one).startswith("P-1012: named in EB-14 by entries of 13 Oct 2026") for one in whole.stays)
+
+
+def test_a_release_names_what_was_released(fire: Kestrel) -> None:
+    """A line of a fleet's history that says only "released" would leave an adjuster asking what."""
+    brake = Hold("vehicle", "CB-06", HoldClass.ACTION_DUE, fire.now, msg("ground.by_person"), "brake")
+    record.set_hold(fire.store, fire.clock, fire.author("HALE"), brake)
+    fire.now += dt.timedelta(hours=1)
+    with fire.store.view() as view:
+        (held,) = view.open_holds(("vehicle", "CB-06"))
+    release = Release(held.hold_id, fire.now, "ride tested")
+    record.release_hold(fire.store, fire.clock, fire.author("PIKE"), release)
+    for subject in (("vehicle", "CB-06"), ("fleet", "")):
+        _, lines = read(fire, Asked(*subject, YEAR.from_date, YEAR.to_date))
+        assert [line.text for line in lines if "released" in line.text] == ["CB-06 released: ride tested"]

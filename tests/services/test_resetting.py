@@ -155,7 +155,7 @@ def test_a_draft_of_a_pack_that_was_quarantined_meanwhile_is_not_gone_on_with(ke
     begin(kestrel)
     smell = LookOver("P-1002", kestrel.now, "EB-12", (LookItem.SMELL,))
     record.record_look_over(kestrel.store, kestrel.clock, kestrel.author("FARROW"), smell)
-    with pytest.raises(NotAllowed, match="quarantined for danger"):
+    with pytest.raises(NotAllowed, match="P-1002 is held for danger"):
         begin(kestrel)
 
 

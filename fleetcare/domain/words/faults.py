@@ -64,7 +64,7 @@ WORDS: dict[str, str] = {
     "reset.by_job": "{pack} is reset by removing and re-seating a fuse: do it on the page “Guided reset”, where each step is ticked.",
     "release.no_loaded": "{subject} was reset on {reset_date} after trip {count} in {window_days}. It needs a check with a loaded reading "
     "since then before it is released.",
-    "reset.danger": "No reset: {pack} is quarantined for danger. There is no override.",
+    "reset.danger": "No reset: {pack} is held for danger. There is no override.",
     "reset.no_trip": "Nothing to reset: no trip of {pack} is on record in the last {window_days}. Report the trip first.",
     "reset.never": "No reset: {pack} tripped on {on_date} ({cause}). After heat or water nobody here resets it.",
     "reset.short": "No reset: the trip of {pack} on {on_date} counts as a short circuit. First find the cause outside the pack "

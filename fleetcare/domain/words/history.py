@@ -25,6 +25,7 @@ WORDS: dict[str, str] = {
     "history.trips": "Trips",
     "history.trips_told": "{count}, of them {unexplained} not explained",
     "history.holds": "Holds",
+    "history.released": "{subject} {told}",
     "history.holds_told": "{set} set, {released} released",
     "history.inspections": "Visual inspections",
     "history.inspections_told": "{count}, of them {found} with findings",
@@ -87,7 +88,7 @@ WORDS: dict[str, str] = {
     "history.lodging_line": "{at}: {fingerprint} records with {recipient} ({means})",
     "history.lodging_wrong": "{at}: {fingerprint} records with {recipient} ({means}); DOES NOT MATCH THE RECORD",
     "history.photo_gone": "PICTURE MISSING: SHA-256 {digest}… is on record, but the picture itself is not in this file.",
-    "history.initials_note": "Names of people who left are printed as initials; the record itself stands. Ask counsel before "
+    "history.initials_note": "Some people are named by their initials here; the record itself stands with their names. Ask counsel before "
     "withholding a name in a claim.",
     "history.period_backwards": "The period ends {to_date}, before it begins {from_date}. Swap the two dates.",
     "history.needs_subject": "Name a vehicle or a pack by its code, or choose the whole fleet.",

@@ -10,6 +10,9 @@ WORDS: dict[str, str] = {
     "labels.class_charger": "chargers",
     "labels.class_meter": "meters",
     "labels.class_person": "people's badges",
+    "labels.class_passport": "EU passports of packs",
+    "labels.passport_line": "EU passport, copy",
+    "labels.no_passport": "No passport text is kept with {code}. Type it below the labels first.",
     "labels.what": "Labels for",
     "labels.codes": "Codes",
     "labels.codes_hint": "empty: all",
@@ -36,6 +39,7 @@ WORDS: dict[str, str] = {
     "labels.recorded": "labels recorded: {count}",
     "labels.no_badge": "{code} has no badge on record.",
     "labels.made": "Labels: {count}, pages: {pages}. The issue is recorded when they are printed or saved.",
+    "labels.made_copies": "Labels: {count}, pages: {pages}. They are copies of the passports' codes; no issue is recorded.",
     "labels.written": "Written: {path} (labels: {count}, pages: {pages}).",
     "labels.sign_in": "Sign in first: a label is issued under a name.",
     "labels.measure_first": "Print one sheet on plain paper at 100 % (no fitting to the page) and lay it over the labels before the "

@@ -32,6 +32,8 @@ WORDS: dict[str, str] = {
     "capacity. No health percentage is given from it.",
     "paper.look_heading": "Visual inspection, by hand",
     "paper.all_good": "all looked at and good",
+    "paper.nothing_by_hand": "In quarantine nobody measures, tests or handles it here. It is looked at daily from a distance, on its "
+    "quarantine sheet.",
     "paper.by_hand": "Rested _______ V   Loaded _______ V at _____ A   Bench ____ °C   Meter ______   Date ___________   Name ________",
     "paper.lacking": "Printed as their numbers, because no font shipped with the program has them: {letters}. The record holds them as "
     "they were typed.",

@@ -34,6 +34,7 @@ WORDS: dict[str, str] = {
     "procedure.manager_only": "Rules and procedures are recorded by a manager; {person} is not one on record.",
     "procedure.too_long": "The text has {have} letters; {most} fit. Shorten it, or refer to your own document by its name and date.",
     "procedure.sheet_rules": "{depot} follows the rules of: {rules}",
+    "procedure.sheet_rules_of": "{depot} follow the rules of: {rules}",
     "procedure.sheet_own": "{depot}: {text}",
     "procedure.sheet_site": "This site follows: {text}",
     "procedure.sheet_version": "Procedure: {work}, version {version}",

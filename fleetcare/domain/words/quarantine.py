@@ -65,6 +65,7 @@ WORDS: dict[str, str] = {
     "sheet.place": "Place",
     "sheet.do_not": "Do not",
     "sheet.do": "Do",
+    "sheet.remark_cut": " … (the whole of it is on record)",
     "sheet.rules_cut": " … (whole text: Papers, Rules)",
     "sheet.looks": "Daily look, from a distance",
     "sheet.look_columns": "Date|Time|Changed? (warmer, larger, smell, noise, smoke)|Name",

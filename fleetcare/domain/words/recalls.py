@@ -101,7 +101,7 @@ WORDS: dict[str, str] = {
     "recalls.do_withdraw": "Take the notice back (manager)",
     "recalls.another_number": "The chosen notice is {number}.",
     "paper.recall_title": "Recall: what to do",
-    "paper.recall_what": "{matched} packs meant, {unsure} cannot be ruled out, {open} still held, {vehicles} vehicles grounded.",
+    "paper.recall_what": "{matched} packs meant, {unsure} cannot be ruled out, {open} still held, {vehicles} vehicles grounded for it.",
     "paper.recall_notice": "Notice {number} of {maker}, entered {at} by {person}",
     "paper.recall_models": "Models: {models}",
     "paper.recall_serials": "Serials {first} to {last}, both included",
@@ -113,7 +113,7 @@ WORDS: dict[str, str] = {
     "paper.recall_columns": "Done|Pack|Serial, date code|Place|Meant?|State",
     "paper.recall_rule": "How serials are compared: part by part, numbers as numbers, both ends included; what is missing or written another "
     "way cannot be ruled out.",
-    "paper.recall_defer": "The maker's notice, the market surveillance authority and local codes come first; opening, repair and carriage are "
+    "paper.recall_defer": "The maker's notice, the market surveillance authority, local codes and licensed practice come first; opening, repair and carriage are "
     "for the maker, a licensed repairer or a licensed carrier.",
     "history.recalls": "Recalls",
     "history.no_recalls": "No pack in it was held for a maker's notice.",

@@ -43,8 +43,8 @@ WORDS: dict[str, str] = {
     "summary.site_texts": "Additions of the depots to the written procedures, with versions: {count}.",
     "summary.conditions": "{count} conditions of the policy on record and in force: {codes}.",
     "summary.danger": "Packs held for danger: {count}; in quarantine now: {places}.",
-    "summary.stay": "Longest stay {longest_days} (alarm after {alarm_days}); in alarm now: {over}. {looks} daily looks recorded, "
-    "{missed} missed by those there now.",
+    "summary.stay": "Longest stay {longest_days} (alarm after {alarm_days}); in alarm now: {over}. Daily looks recorded: {looks}; "
+    "missed for those there now: {missed}.",
     "summary.charged": "{count} charges recorded, on {chargers} chargers.",
     "summary.output": "{count} output tests of chargers, {bad} outside their tolerance or not to be judged.",
     "summary.where": "The place is recorded for {count} of {of} charges.",

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QCheckBox, QWidget
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import Person
-from fleetcare.domain.wording import msg, say, word
+from fleetcare.domain.wording import apart, msg, say, word
 from fleetcare.services import attendance
 from fleetcare.services import facts as read
 from fleetcare.ui.changes import Changes
@@ -30,7 +30,7 @@ class AtWorkDialog(AskDialog):
         assert column is not None
         for number, person in enumerate(people):
             level = say(msg(f"level.{person.level_on(self._day).value}"))
-            tick = QCheckBox(f"{person.name}, {level}")
+            tick = QCheckBox(f"{apart(person.name)}, {level}")
             tick.setMinimumHeight(30)
             tick.setChecked(person.code in noted)
             column.insertWidget(1 + number, tick)  # type: ignore[attr-defined]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fleetcare.domain.status import BoardState
-from fleetcare.domain.wording import say, show_day, show_since, word
+from fleetcare.domain.wording import listed, say, show_day, show_since, word
 from fleetcare.services.shown import VehicleSummary
 from fleetcare.ui import colours
 from fleetcare.ui.widgets.tables import Column
@@ -44,7 +44,7 @@ COLUMNS = (
     Column(word("list.since"), _since, width=13,
            sort=lambda v: v.status.reasons[0].since.timestamp() if v.status.reasons and v.status.reasons[0].since else None),
     Column(word("list.next"), _next, width=32, tip=True),
-    Column(word("list.clears"), lambda v: ", ".join(v.may_clear), width=11, tip=True),
+    Column(word("list.clears"), lambda v: listed(v.may_clear), width=11, tip=True),
     Column(word("list.offers"), _offers, width=21, tip=True),
     Column(word("list.due"), lambda v: show_day(v.status.due_on) if v.status.due_on else "",
            sort=lambda v: v.status.due_on, width=7),

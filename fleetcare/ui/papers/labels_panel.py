@@ -46,7 +46,7 @@ class LabelsPanel(QWidget):
         self._folder = tempfile.TemporaryDirectory(prefix="fleetcare-labels-")
         self.made: Made | None = None
         self.what = QComboBox()
-        for thing_class in label_sheets.CLASSES:
+        for thing_class in label_sheets.KINDS:
             self.what.addItem(word(f"labels.class_{thing_class}"), thing_class)
         self.stock = QComboBox()
         for one in STOCKS:
@@ -117,7 +117,10 @@ class LabelsPanel(QWidget):
             self.passport_pack.edit.setText(found.code)
             self.passport.edit.setFocus()
             return True
-        if found.thing_class == "person" or found.thing_class != self.what.currentData():
+        chosen = self.what.currentData()
+        if found.thing_class == "person" or found.thing_class != (
+            "pack" if chosen == label_sheets.PASSPORT else chosen
+        ):
             return False
         if found.code not in self.codes.text.upper().replace(",", " ").split():
             self.codes.edit.setText(f"{self.codes.text} {found.code}".strip())
@@ -157,7 +160,14 @@ class LabelsPanel(QWidget):
         self.made = made
         self._able(True)
         self.preview.show_paper(made.path)
-        said = say(msg("labels.made", count=len(made.labels) * made.copies, pages=made.pages))
+        copies = any(one.thing_class == label_sheets.PASSPORT for one in made.labels)
+        said = say(
+            msg(
+                "labels.made_copies" if copies else "labels.made",
+                count=len(made.labels) * made.copies,
+                pages=made.pages,
+            )
+        )
         self.told.setText(f"{said}\n{word('labels.measure_first')}")
 
     def _failed(self, error: Exception) -> None:

@@ -115,6 +115,7 @@ class SheetsPanel(QWidget):
         code = self.code.text.strip().upper() if numbered is None else numbered.text.strip()
         self.preview.clear(word("papers.nothing"))
         self.made = None
+        self._able(True)
         typed = self.count.text.strip()
         try:
             if kind in OF_ONE_PACK and not code:

@@ -128,7 +128,7 @@ class VehicleScreen(QWidget):
         if page.line.offers:
             lines.append(say(msg("screen.offers", packs=", ".join(offer.pack for offer in page.line.offers))))
         if page.line.may_clear:
-            lines.append(say(msg("screen.clears", names=", ".join(page.line.may_clear))))
+            lines.append(say(msg("screen.clears", names=page.line.may_clear)))
         lines += incident_words(page.incidents)
         self.reasons.setText("\n".join(lines))
         self.packs.set_rows(page.packs)
