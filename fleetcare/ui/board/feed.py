@@ -22,6 +22,10 @@ CONTACT_MS = 30_000
 """How often the file is asked, so that an unchanged board still says when it was last known to be true."""
 
 
+AFTER_SIGHT_MS = 150
+"""So long the whole waits after the first sight, whose picture needs the time."""
+
+
 @dataclass(frozen=True, slots=True)
 class Reading:
     """One reading: the board, its rows ready to show, and which lines differ from the reading before.
@@ -97,7 +101,7 @@ class BoardFeed(QObject):
             self._first = True
             self._background.ask(self._glimpse, self._glimpsed, self._failed)
         else:
-            self._background.ask(self._read, self._arrived, self._failed)
+            self._read_whole()
 
     def _glimpse(self) -> Reading | None:
         self._app.store.refuse_elsewhere()
@@ -108,9 +112,14 @@ class BoardFeed(QObject):
         return Reading(fleet, rows, (), True, (), on_fewer_packs(fleet), _numbers(fleet))
 
     def _glimpsed(self, reading: Reading | None) -> None:
-        if reading is not None:
-            self.fleet, self.why = reading.fleet, ""
-            self.glimpsed.emit(reading)
+        if reading is None:
+            self._read_whole()
+            return
+        self.fleet, self.why = reading.fleet, ""
+        self.glimpsed.emit(reading)
+        QTimer.singleShot(AFTER_SIGHT_MS, self, self._read_whole)
+
+    def _read_whole(self) -> None:
         self._background.ask(self._read, self._arrived, self._failed)
 
     def _read(self) -> Reading:
