@@ -18,7 +18,8 @@ from fleetcare.reports.page import write as write_pages
 from fleetcare.reports.shapes import shape_of
 from fleetcare.reports.text import BOLD, FONT, para
 from fleetcare.reports.text import width as text_width
-from fleetcare.services.shown import FleetSummary, VehicleSummary
+from fleetcare.services import freeing
+from fleetcare.services.shown import FleetSummary, VehicleSummary, clears_brief
 
 _RULE = Color(0.55, 0.55, 0.55)
 STATE_POINTS = 14
@@ -49,7 +50,7 @@ def story(fleet: FleetSummary, width: float) -> list[Any]:
     not_ready = [line for line in fleet.vehicles if line.status.state is not BoardState.READY]
     parts.insert(0, Mark(f"{word('paper.board_title')} {show_moment(fleet.as_of)}"))
     if not_ready:
-        parts.append(_not_ready(not_ready, width))
+        parts.append(_not_ready(fleet, not_ready, width))
     ready = [line for line in fleet.vehicles if line.status.state is BoardState.READY]
     if ready:
         parts += [
@@ -75,7 +76,8 @@ class _Rows(Table):
         return list(super().split(availWidth, availHeight))
 
 
-def _not_ready(lines: list[VehicleSummary], width: float) -> Table:
+def _not_ready(fleet: FleetSummary, lines: list[VehicleSummary], width: float) -> Table:
+    names = dict(fleet.depots)
     heads = ("list.vehicle", "list.state", "list.reason", "list.since", "list.next", "list.clears", "list.offers")
     rows: list[list[Any]] = [[para(word(key), 9, bold=True) for key in heads]]
     for line in lines:
@@ -90,15 +92,15 @@ def _not_ready(lines: list[VehicleSummary], width: float) -> Table:
                 ],
                 para(show_since(lead.since) if lead and lead.since else "—", 9),
                 para(say(lead.next_step) if lead else "", 9),
-                para(", ".join(line.may_clear) or "—", 9),
-                para(", ".join(offer.pack for offer in line.offers) or "—", 9),
+                para(clears_brief(line, fleet.at_work) or "—", 9),
+                para(freeing.briefly(line, names) or "—", 9),
             ]
         )
     state = (
         max(StateMark("", word(f"board_state.{line.status.state.value}"), STATE_POINTS).width for line in lines) + 10
     )
     code = min(width * 0.2, max(text_width(line.vehicle.code, BOLD, CODE_POINTS) for line in lines) + 12)
-    rest = [(width - state - code) * share for share in (0.385, 0.11, 0.245, 0.14, 0.12)]
+    rest = [(width - state - code) * share for share in (0.355, 0.1, 0.215, 0.13, 0.2)]
     table = _Rows(rows, colWidths=[code, state, *rest], repeatRows=1)
     table.setStyle(
         TableStyle(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QShowEvent
 
 from fleetcare.app import App
 from fleetcare.domain.status import pack_words
@@ -44,10 +45,24 @@ class RoundPanel(Card):
         self.column.addWidget(self.table, 1)
         self.column.addWidget(self.empty)
         self.empty.hide()
+        self._late = False
+        """True while something changed that was not read yet."""
+
+    def renew(self) -> None:
+        """Something changed: read again, at once or when the round is next in view."""
+        self._late = True
+        if self.isVisible():
+            self.refresh()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Qt's hook: what changed while it was out of view."""
+        super().showEvent(event)
+        if self._late:
+            self.refresh()
 
     def refresh(self) -> None:
         """Read the round again, off the GUI thread."""
-        app = self._app
+        app, self._late = self._app, False
 
         def read() -> tuple[tuple[RoundLine, ...], bool]:
             lines = summary.round_list(app.store, app.clock)
