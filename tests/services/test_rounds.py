@@ -148,6 +148,36 @@ def test_a_vehicle_on_hire_is_checked_before_it_goes_or_named_as_out_of_reach(ke
     assert planned(found)["P-1003"] in (day(1), day(2), day(3))
 
 
+@pytest.mark.parametrize(("first", "back"), [(1, 4), (2, 4), (1, 3), (1, 5)])
+def test_nothing_is_planned_for_a_day_on_which_its_vehicle_is_on_hire(kestrel: Kestrel, first: int, back: int) -> None:
+    """All packs fall due on 6 Nov, day 4, and are checked up to three days earlier: some of those days it is away."""
+    hours(kestrel, DUNN=24)
+    away = Away("CB-01", day(first), day(back), kestrel.now, "on hire")
+    then = round_of(kestrel)
+    absences.record_away(kestrel.store, kestrel.clock, kestrel.author("HALE"), away)
+    found = round_of(kestrel)
+    gone = [day(n) for n in range(first, back)]
+    mine = [one for one in (*found.today, *found.ahead) if one.item.vehicle == "CB-01"]
+    assert {one.item.subject for one in mine} == {"P-1301", "P-1302"}
+    assert all(one.day is not None and one.day not in gone for one in mine)
+    if back <= 4:
+        assert all(day(back) <= one.day for one in mine), "it is back by then"  # type: ignore[operator]
+        assert all("CB-01 is away (on hire)" in say(one.notes[0]) for one in mine)
+    assert [one.told for one in rounds.changes(then, found)] or planned(then) == planned(found)
+
+
+def test_what_is_late_and_then_on_hire_is_named_and_has_no_day(kestrel: Kestrel) -> None:
+    hours(kestrel, DUNN=(0, 0, 0, 0, 5, 0, 0))
+    for vehicle in ("CB-01", "EB-12"):
+        away = Away(vehicle, day(3), day(9), kestrel.now, "on hire")
+        absences.record_away(kestrel.store, kestrel.clock, kestrel.author("HALE"), away)
+    found = round_of(kestrel)
+    left = {one.item.subject: one for short in found.short for one in short.items}
+    for pack in ("P-1301", "P-1302", "P-1002"):
+        assert left[pack].day is None or left[pack].day >= day(9)
+    assert all(one.day is not None for one in (*found.today, *found.ahead))
+
+
 def test_who_may_note_an_absence_and_what_it_needs(kestrel: Kestrel) -> None:
     store, clock = kestrel.store, kestrel.clock
     own = Absence("FARROW", "", day(1), day(1), kestrel.now, "dentist")

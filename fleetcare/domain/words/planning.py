@@ -230,7 +230,7 @@ WORDS: dict[str, str] = {
     "layup.band_none": "{pack}, {model}: no storage band is stated for its chemistry; the maker's instructions are read first.",
     "layup.needs_meter": "Choose the meter.",
     "round.no_day": "no day",
-    "round.and_more": "and {number} more",
+    "round.and_more": "and {number} more, as the days ahead show",
     "absence.needs_who": "Choose the person, or the depot for a day on which nobody works there.",
     "layup.not_read": "not read yet",
     # sheets

@@ -39,7 +39,7 @@ class RoundPanel(Card):
         self._app = app
         self._background = Background(self)
         self.model = RowModel(COLUMNS)
-        self.table = Table(self.model, word("bench.round"), stretch=3, wraps=False)
+        self.table = Table(self.model, word("bench.round"), stretch=3)
         self.table.opened.connect(lambda line: self.chosen.emit(line.pack))
         self.empty = words(word("bench.round_empty"), quiet=True)
         self.column.addWidget(self.table, 1)
