@@ -344,17 +344,22 @@ def _windows(
     releases: dict[str, dt.date] = {}
     limits: dict[str, dt.date] = {}
     notes: dict[str, list[Message]] = defaultdict(list)
+    late = sorted((one for one in items if one.grave >= SLOW and one.due_on < today), key=lambda one: one.worst_first)
+    for number, item in enumerate(late if days else ()):
+        limits[item.key] = days[number * len(days) // len(late)]
+        notes[item.key].append(msg("round.catching_up", count=len(late), span=len(days)))
     rest = dt.timedelta(minutes=facts.site.charge_minutes + facts.site.minimum_rest_minutes)
     for item in items:
+        last = max(limits.get(item.key, item.due_on), today)
         for away in ground.away.get(item.vehicle or "", ()):
             here_now = not away.covers(today)
-            touched = away.from_date <= item.due_on and away.back_date > max(_early(item), today)
+            touched = away.from_date <= last and away.back_date > max(_early(item), today)
             if here_now and not touched:
                 continue
             told = msg("round.away", vehicle=away.vehicle, reason=away.reason, back_date=away.back_date)
             notes[item.key].append(told)
-            if here_now and not any(away.back_date <= one <= item.due_on for one in days):
-                limits[item.key] = min(item.due_on, away.from_date - dt.timedelta(days=1))
+            if here_now and not any(away.back_date <= one <= last for one in days):
+                limits[item.key] = min(last, away.from_date - dt.timedelta(days=1))
             else:
                 releases[item.key] = max(away.back_date, releases.get(item.key, today))
         began = ground.charged.get(item.subject) if item.kind is Kind.CHECK else None
@@ -364,10 +369,6 @@ def _windows(
         if ready > ground.local:
             notes[item.key].append(msg("round.resting", ready_at=ready))
             releases[item.key] = max(ready.date(), releases.get(item.key, today))
-    late = sorted((one for one in items if one.grave >= SLOW and one.due_on < today), key=lambda one: one.worst_first)
-    for number, item in enumerate(late if days else ()):
-        limits[item.key] = days[number * len(days) // len(late)]
-        notes[item.key].append(msg("round.catching_up", count=len(late), span=len(days)))
     for key, day in _kept_on_rack(facts, items, {**releases, **limits}, days).items():
         notes[key].append(msg("round.rack", keep=facts.site.keep_on_rack))
         limits[key] = day

@@ -10,6 +10,7 @@ import pytest
 from fleetcare.domain.absences import Absence, Away
 from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.errors import EntryRefused, NotAllowed
+from fleetcare.domain.inspection_plans import Kind
 from fleetcare.domain.packs import Depot, Pack, Roster
 from fleetcare.domain.wording import say
 from fleetcare.services import absences, charging, inspecting, record, rounds
@@ -164,6 +165,19 @@ def test_nothing_is_planned_for_a_day_on_which_its_vehicle_is_on_hire(kestrel: K
         assert all(day(back) <= one.day for one in mine), "it is back by then"  # type: ignore[operator]
         assert all("CB-01 is away (on hire)" in say(one.notes[0]) for one in mine)
     assert [one.told for one in rounds.changes(then, found)] or planned(then) == planned(found)
+
+
+def test_what_is_long_overdue_is_done_before_its_vehicle_goes_on_hire(kestrel: Kestrel) -> None:
+    kestrel.now += dt.timedelta(days=400)
+    then = round_of(kestrel)
+    yearly = {one.item.subject: one.day for one in (*then.today, *then.ahead) if one.item.kind is Kind.YEARLY}
+    vehicle, planned_for = max(yearly.items(), key=lambda one: one[1])  # type: ignore[arg-type,return-value]
+    assert planned_for is not None and then.days[0] < planned_for
+    away = Away(vehicle, planned_for, planned_for + dt.timedelta(days=30), kestrel.now, "on hire")
+    absences.record_away(kestrel.store, kestrel.clock, kestrel.author("HALE"), away)
+    found = round_of(kestrel)
+    days = [one.day for one in (*found.today, *found.ahead) if one.item.key == f"yearly:{vehicle}"]
+    assert len(days) == 1 and days[0] is not None and days[0] < planned_for
 
 
 def test_what_is_late_and_then_on_hire_is_named_and_has_no_day(kestrel: Kestrel) -> None:

@@ -6,8 +6,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtGui import QShowEvent
 
 from fleetcare.app import App
-from fleetcare.domain.status import pack_words
-from fleetcare.domain.wording import say, word
+from fleetcare.domain.wording import brief, word
 from fleetcare.services import summary
 from fleetcare.services.shown import RoundLine
 from fleetcare.ui import colours
@@ -21,12 +20,11 @@ def _place(line: RoundLine) -> str:
 
 
 COLUMNS = (
-    Column(word("window.pack"), lambda r: r.pack, width=7),
-    Column(word("list.where"), _place, width=12),
-    Column(word("list.state"), lambda r: say(pack_words(r.status)),
-           mark=lambda r: colours.of_pack(r.status), width=18),
-    Column(word("list.why"), lambda r: without_code(say(r.why), r.pack), width=30, tip=True),
-)  # fmt: skip
+    Column(word("window.pack"), lambda r: r.pack, mark=lambda r: colours.of_pack(r.status), width=10),
+    Column(word("list.where"), _place, width=14),
+    Column(word("list.why"), lambda r: without_code(brief(r.why), r.pack), width=22),
+)
+"""The reason in a few words, since the panel is narrow; whole where the pack is opened."""
 
 
 class RoundPanel(Card):
@@ -39,7 +37,7 @@ class RoundPanel(Card):
         self._app = app
         self._background = Background(self)
         self.model = RowModel(COLUMNS)
-        self.table = Table(self.model, word("bench.round"), stretch=3)
+        self.table = Table(self.model, word("bench.round"), stretch=2)
         self.table.opened.connect(lambda line: self.chosen.emit(line.pack))
         self.empty = words(word("bench.round_empty"), quiet=True)
         self.column.addWidget(self.table, 1)

@@ -91,7 +91,7 @@ class TodayPage(QWidget):
         self._writing = Background(self)
         self.round: Round | None = None
         self.model = RowModel(columns())
-        self.table = Table(self.model, word("round.today"), stretch=4)
+        self.table = Table(self.model, word("round.today"), stretch=4, wraps=False)
         self.table.setFont(sized(1.12))
         self.heading = words(size=1.4, bold=True)
         self.cannot = words(size=1.15, bold=True)

@@ -275,7 +275,10 @@ class Table(QTableView):
     def setFont(self, font: QFont | str | Sequence[str]) -> None:
         """Qt's hook: rows and columns grow with the letters."""
         super().setFont(font)
+        self._fitting = True  # nobody draws these columns by hand
         self._measure()
+        self._fitting = False
+        self._fit()
 
     def _measure(self) -> None:
         metrics = QFontMetrics(self.font())
