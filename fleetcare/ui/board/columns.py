@@ -41,11 +41,11 @@ COLUMNS = (
            sort=lambda v: ORDER.index(v.status.state), mark=lambda v: colours.of_vehicle(v.status), width=16),
     Column(word("list.class"), _class, width=8),
     Column(word("list.reason"), reasons, width=38, tip=True),
-    Column(word("list.since"), _since, width=10,
+    Column(word("list.since"), _since, width=12,
            sort=lambda v: v.status.reasons[0].since.timestamp() if v.status.reasons and v.status.reasons[0].since else None),
     Column(word("list.next"), _next, width=21, tip=True),
     Column(word("list.clears"), lambda v: ", ".join(v.may_clear), width=10, tip=True),
-    Column(word("list.offers"), _offers, width=15, tip=True),
+    Column(word("list.offers"), _offers, width=17, tip=True),
     Column(word("list.due"), lambda v: show_day(v.status.due_on) if v.status.due_on else "",
            sort=lambda v: v.status.due_on, width=7),
 )  # fmt: skip
