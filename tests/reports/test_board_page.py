@@ -16,7 +16,7 @@ from fleetcare.domain.checks import Hold, HoldClass
 from fleetcare.domain.errors import FileRefused
 from fleetcare.domain.packs import Depot
 from fleetcare.domain.wording import msg
-from fleetcare.reports import board_page, renewal_sheet
+from fleetcare.reports import board_page, board_sheet, renewal_sheet
 from fleetcare.services import attendance, record, summary
 from fleetcare.services.renewal_summary import renewal_summary
 from tests.kestrel import SUNDAY, Kestrel, build_morning
@@ -146,6 +146,14 @@ def test_it_says_who_of_them_is_at_work_and_where_a_spare_of_another_depot_lies(
     assert "Pike, at work today; Dunn, not at work today" in text
     assert "Store, North Quay, 4.2 km away" in text
     assert [tag for tag, _ in page.tags].count("h3") == 1 and "Kestrel Wharf" in text, "each vehicle with its depot"
+    import pypdf
+
+    path = tmp_path / "wall.pdf"
+    fleet = summary.fleet_summary(morning.store, morning.clock)
+    board_sheet.write(fleet, path, page="A4", printed_by="Hale", printed_at=morning.now)
+    printed = "".join(pypdf.PdfReader(path).pages[0].extract_text().split())
+    assert "P-1011(Store,NorthQuay,4.2kmaway)" in printed, "the wall says it as well"
+    assert "Pike,atworktoday;Dunn,notatworktoday" in printed
 
 
 def test_it_fetches_nothing_and_runs_nothing_but_its_own(morning: Kestrel, tmp_path: Path) -> None:

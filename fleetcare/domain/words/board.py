@@ -79,7 +79,7 @@ WORDS: dict[str, str] = {
     "board.copy_made": "copy written {at}, read-only",
     "board.copy_heading": "A copy of the board for others",
     "board.copy_note": "The board is written as one page, board.html, into a folder that others can read, and renewed every minute "
-    "while this window is open. It shows vehicles, reasons and the names of who may clear them.",
+    "while this window is open. It shows vehicles, reasons, spares, and the names of who may clear them and who of them is at work.",
     "board.copy_folder": "Folder (empty: no copy)",
     "board.copy_choose": "Choose …",
     "board.copy_save": "Use this folder",
