@@ -111,7 +111,7 @@ def reading(kestrel: Kestrel, path: Path) -> None:
 
 def window(kestrel: Kestrel) -> None:
     """The GUI thread's share of opening the board, of one changed pack, and of a search."""
-    from PySide6.QtCore import QEventLoop, QTimer
+    from PySide6.QtCore import QEventLoop, QThreadPool, QTimer
     from PySide6.QtGui import QPaintEvent
     from PySide6.QtWidgets import QApplication
 
@@ -165,6 +165,7 @@ def window(kestrel: Kestrel) -> None:
          lambda: any(row.vehicle.code == "EX-00003" for row in shown.rows[:600]))  # fmt: skip
     step("search", lambda: made.board.search.setText("ex-0123"), lambda: shown.rowCount() < count)
     made.close()
+    QThreadPool.globalInstance().waitForDone()
 
 
 if __name__ == "__main__":

@@ -123,7 +123,8 @@ def test_a_mechanic_off_sick_moves_the_round_and_the_change_is_shown(kestrel: Ke
 
 def test_a_day_lost_at_a_depot_is_no_working_day(kestrel: Kestrel) -> None:
     lost = Absence("", "KW", day(4), day(4), kestrel.now, "flood")
-    absences.record_absence(kestrel.store, kestrel.clock, kestrel.author("HALE"), lost)
+    noted = absences.record_absence(kestrel.store, kestrel.clock, kestrel.author("HALE"), lost)
+    assert say(noted.message) == "Kestrel Wharf: no checks on 6 Nov 2026."
     found = round_of(kestrel)
     assert day(4) not in found.days and set(planned(found).values()) <= {day(1), day(2), day(3)}
     assert say(found.calendar).endswith("days off ahead: 6 Nov 2026 (flood)")

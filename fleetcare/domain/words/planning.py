@@ -65,6 +65,7 @@ WORDS: dict[str, str] = {
     "absence.needs_reason": "Say why: off sick, on leave, on hire, at the maker.",
     "absence.nothing": "Nothing is recorded that begins on {from_date}.",
     "absence.saved": "{who}: no checks from {from_date} to {to_date}.",
+    "absence.saved_day": "{who}: no checks on {from_date}.",
     "absence.withdrawn": "{who}: the absence from {from_date} is taken back.",
     "plan.calendar_saved": "The public holidays of {depot} are recorded.",
     "entry.unknown_depot": "There is no depot “{code}” in this fleet's record: choose one of the list.",
