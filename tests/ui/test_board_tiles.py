@@ -195,6 +195,13 @@ def test_a_file_that_cannot_be_read_lets_the_age_grow(
         board.refresh()
     assert "not refreshed for 16 minutes" in board.header.old.text() and board.tiles.stale
     assert "the share is gone" in board.as_of.toolTip()
+    for more, told in (
+        (dt.timedelta(hours=7), "not refreshed for 7 hours:"),
+        (dt.timedelta(days=3), "not refreshed for 3 days:"),
+    ):
+        kestrel.now += more
+        board._tick()
+        assert told in board.header.old.text()
 
 
 def test_filters_by_depot_kind_and_class(window: MainWindow, board, kestrel: Kestrel, qtbot: QtBot) -> None:  # type: ignore[no-untyped-def]
