@@ -189,7 +189,7 @@ def _head(fleet: FleetSummary, title: str) -> list[str]:
     kept |= {name: word(f"board.copy_old_{name}") for name in ("minutes", "hours", "days", "ahead", "mark")}
     data = " ".join(f'data-{name}="{escape(str(value))}"' for name, value in kept.items())
     counts = [
-        f"<li>{_badge(_KIND_OF_SHAPE[shape], shape, f'{fleet.counts[state]} ' + word(f'board_state.{state.value}'))}</li>"
+        f"<li>{_badge(_KIND_OF_SHAPE[shape], shape, f'{fleet.counts[state]:,} ' + word(f'board_state.{state.value}'))}</li>"
         for state, shape in _SHAPE_OF_STATE.items()
     ]
     return [

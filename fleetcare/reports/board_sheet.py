@@ -40,7 +40,7 @@ def write(fleet: FleetSummary, path: Path, *, page: str, printed_by: str, printe
 
 def story(fleet: FleetSummary, width: float) -> list[Any]:
     """Counts, every vehicle that is not simply ready, the ready ones, drafts."""
-    counts = " + ".join(f"{fleet.counts[state]} {word(f'board_state.{state.value}')}" for state in BoardState)
+    counts = " + ".join(f"{fleet.counts[state]:,} {word(f'board_state.{state.value}')}" for state in BoardState)
     parts: list[Any] = [
         para(f"{say(msg('screen.counts_are', total_vehicles=len(fleet.vehicles)))} {counts}", 15, bold=True, after=3)
     ]

@@ -73,7 +73,7 @@ class Header(QWidget):
             if stale:
                 badge.show_state(colours.UNKNOWN, say(msg("board.was_count", **values)))
             else:
-                badge.show_state(STATE_MARK[state], f"{values['count']} {values['state']}")
+                badge.show_state(STATE_MARK[state], f"{values['count']:,} {values['state']}")
         self.away.setText("" if fleet.away_told is None else say(fleet.away_told))
         self.away.setVisible(fleet.away_told is not None)
         text = say(msg("window.as_of", at_time=f"{fleet.as_of:%H:%M}"))
