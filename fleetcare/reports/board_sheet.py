@@ -13,7 +13,7 @@ from reportlab.platypus import CondPageBreak, Spacer, Table, TableStyle
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.status import BoardState, Reason
-from fleetcare.domain.wording import Message, listed, msg, say, show_moment, show_since, word
+from fleetcare.domain.wording import Message, msg, say, show_moment, show_since, word
 from fleetcare.reports.marks import StateMark
 from fleetcare.reports.page import Mark, Running, inner_width
 from fleetcare.reports.page import write as write_pages
@@ -21,7 +21,8 @@ from fleetcare.reports.settling import NEXT_TO_NOTHING, SCALES
 from fleetcare.reports.shapes import shape_of
 from fleetcare.reports.text import BOLD, FONT, para
 from fleetcare.reports.text import width as text_width
-from fleetcare.services.shown import FleetSummary, VehicleSummary
+from fleetcare.services import freeing
+from fleetcare.services.shown import FleetSummary, VehicleSummary, clears_brief
 
 _RULE = Color(0.55, 0.55, 0.55)
 STATE_POINTS, WORD_POINTS, TEXT_POINTS = 13, 9, 9
@@ -48,7 +49,7 @@ def write(fleet: FleetSummary, path: Path, *, page: str, printed_by: str, printe
 
 def story(fleet: FleetSummary, width: float, scale: float = 1) -> list[Any]:
     """Counts, every vehicle that is not simply ready, the ready ones, drafts; rows in letters of `scale` times their size."""
-    counts = " + ".join(f"{fleet.counts[state]} {word(f'board_state.{state.value}')}" for state in BoardState)
+    counts = " + ".join(f"{fleet.counts[state]:,} {word(f'board_state.{state.value}')}" for state in BoardState)
     parts: list[Any] = [
         para(f"{say(msg('screen.counts_are', total_vehicles=len(fleet.vehicles)))} {counts}", 15, bold=True, after=3)
     ]
@@ -58,7 +59,7 @@ def story(fleet: FleetSummary, width: float, scale: float = 1) -> list[Any]:
     not_ready = [line for line in fleet.vehicles if line.status.state is not BoardState.READY]
     parts.insert(0, Mark(f"{word('paper.board_title')} {show_moment(fleet.as_of)}"))
     if not_ready:
-        parts.append(_not_ready(not_ready, width, scale))
+        parts.append(_not_ready(fleet, not_ready, width, scale))
     ready = [line for line in fleet.vehicles if line.status.state is BoardState.READY]
     if ready:
         parts += [
@@ -84,7 +85,8 @@ class _Rows(Table):
         return list(super().split(availWidth, availHeight))
 
 
-def _not_ready(lines: list[VehicleSummary], width: float, scale: float) -> Table:
+def _not_ready(fleet: FleetSummary, lines: list[VehicleSummary], width: float, scale: float) -> Table:
+    names = dict(fleet.depots)
     letters, state_size, word_size = (size * scale for size in (TEXT_POINTS, STATE_POINTS, WORD_POINTS))
     heads = ("list.vehicle", "list.reason", "list.since", "list.next", "list.clears", "list.offers")
     rows: list[list[Any]] = [[para(word(key), letters, bold=True) for key in heads]]
@@ -103,12 +105,12 @@ def _not_ready(lines: list[VehicleSummary], width: float, scale: float) -> Table
                 ],
                 para(show_since(lead.since) if lead and lead.since else "—", letters),
                 para(say(lead.next_step) if lead else "", letters),
-                para(listed(line.may_clear) or "—", letters),
-                para(", ".join(offer.pack for offer in line.offers) or "—", letters),
+                para(clears_brief(line, fleet.at_work) or "—", letters),
+                para(freeing.briefly(line, names) or "—", letters),
             ]
         )
     first = min(width * 0.25, first + 10)
-    rest = [(width - first) * share for share in (0.39, 0.075, 0.265, 0.165, 0.105)]
+    rest = [(width - first) * share for share in (0.365, 0.075, 0.24, 0.13, 0.19)]
     table = _Rows(rows, colWidths=[first, *rest], repeatRows=1)
     table.setStyle(
         TableStyle(

@@ -35,8 +35,10 @@ def record_absence(store: Store, clock: Clock, author: Author, absence: Absence)
             raise EntryRefused("absence.nothing", field="from_date", from_date=absence.from_date)
         writer = Writer(tx, author, now)
         writer.add("absence", absence, absence.done_at)
-        who = tx.person_names().get(absence.person, absence.person) or absence.depot
+        who = tx.person_names().get(absence.person, absence.person) or tx.thing("depot", absence.depot).name
         key = "absence.withdrawn" if absence.withdrawn else "absence.saved"
+        if key == "absence.saved" and absence.from_date == absence.to_date:
+            key = "absence.saved_day"
         return writer.recorded(msg(key, who=who, from_date=absence.from_date, to_date=absence.to_date))
 
 

@@ -40,17 +40,17 @@ def first_sight(store: Store, clock: Clock, *, large: int = LARGE) -> FleetSumma
         return None
     now = clock()
     with store.view() as view:
-        codes = view.codes("vehicle")
-        if len(codes) < large or view.found_out():
+        count = plan_reads.count_of_vehicles(view)
+        if count < large or view.found_out():
             return None
         nothing = read.nothing_known(view)
-        apart = _apart(view, nothing, now).intersection(codes)
+        apart = plan_reads.vehicles_on_record(view, _apart(view, nothing, now))
         if len(apart) > MOST_APART:
             return None
         packs = frozenset(pack for code in apart for pack, _bay in view.packs_in(code))
-        facts = board.facts_since(view, nothing, packs, frozenset(apart))
+        facts = board.facts_since(view, nothing, packs, apart)
         lines = board.Lines(facts, now, spares=False)
-        return lines.summary(store, view, now, drafts=True, unread=len(codes) - len(apart))
+        return lines.summary(store, view, now, drafts=True, unread=count - len(apart))
 
 
 def _apart(view: View, known: FleetFacts, now: dt.datetime) -> set[str]:

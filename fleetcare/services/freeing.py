@@ -11,10 +11,10 @@ from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.freeing import Carry, Fit, Lack, Spare
 from fleetcare.domain.packs import Vehicle
 from fleetcare.domain.status import BoardState, PackState, PackStatus, VehicleStatus
-from fleetcare.domain.wording import Message, msg
+from fleetcare.domain.wording import Message, apart, msg, say
 from fleetcare.services import facts as read
 from fleetcare.services.facts import FleetFacts
-from fleetcare.services.shown import Offer
+from fleetcare.services.shown import Offer, VehicleSummary
 
 MOST_OFFERS = 3
 """Spares named for one vehicle, the proposed ones included."""
@@ -200,6 +200,16 @@ def explained(offer: Offer, names: Mapping[str, str]) -> Message:
         key, pack=offer.pack, rested_v=offer.rested_v, checked_date=offer.last_check, charged=charged(offer),
         place=place_of(offer, names),
     )  # fmt: skip
+
+
+def briefly(line: VehicleSummary, names: Mapping[str, str]) -> str:
+    """The proposed packs (or the nearest that fits) each with its place, or why there is none; "" where none is lacked."""
+    told = [offer for offer in line.offers if offer.proposed] or list(line.offers[:1])
+    if not told:
+        return "" if line.no_offer is None else say(line.no_offer)
+    return ", ".join(
+        f"{one.pack} ({apart(one.shelf) if len(names) < 2 else say(place_of(one, names))})" for one in told
+    )
 
 
 def charged(offer: Offer) -> Message:

@@ -177,7 +177,8 @@ def by_person(found: DoneDue) -> Iterator[Message]:
         if person:
             answered = on_time + late
             share = "—" if not answered else f"{100 * on_time / answered:.0f}"
-            yield msg("overview.person", person=name, count=checks, on_time=on_time, late=late, share=share)
+            told = msg("overview.person", person=name, count=checks, on_time=on_time, late=late, share=share)
+            yield told if checks == answered else msg("overview.besides", told=told, count=checks - answered)
     missed = sum(counts[3] for (_, person), counts in sums.items() if not person)
     if missed:
         yield msg("overview.not_assigned", count=missed)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from fleetcare.domain.absences import Absence, Away
 from fleetcare.domain.inspection_plans import DESK, Kind
-from fleetcare.domain.levelling import Given, Hands, Spread, Task, spread
+from fleetcare.domain.levelling import Given, Hands, Task, spread
 from fleetcare.domain.packs import Level, PackStanding, Role, Roster
 from fleetcare.domain.status import PackState
 from fleetcare.domain.wording import Message, msg
@@ -277,13 +277,18 @@ def _round(
         when = (given.day if given else today) + dt.timedelta(days=EARLY_DAYS)
         if task.key in joined and joined[task.key].due_on <= when:
             told.append(msg("round.with_look", due_date=joined[task.key].due_on))
-        gone = given is not None and any(away.covers(given.day) for away in ground.away.get(item.vehicle or "", ()))
-        if given is None or gone:
+        if given is None:
             return RoundItem(item, None, "", True, tuple(told))
         return RoundItem(item, given.day, given.person, late, tuple(told))
 
-    lines = [line(one.task, one, one.late) for one in done.given]
-    late = [one for one in lines if one.late] + [line(task, None, True) for task in done.left]
+    def gone(one: Given) -> bool:
+        """Late, and given to a day on which its vehicle is away."""
+        return any(away.covers(one.day) for away in ground.away.get(by_key[one.task.key].vehicle or "", ()))
+
+    given = [one for one in done.given if not gone(one)]
+    lines = [line(one.task, one, one.late) for one in given]
+    left = [*done.left, *(one.task for one in done.given if gone(one))]
+    late = [one for one in lines if one.late] + [line(task, None, True) for task in left]
     unreachable = [one for one in late if _unreachable(one, releases)]
     short = _short([one for one in late if one not in unreachable], hands, days)
     day = days[0] if days else None
@@ -304,7 +309,7 @@ def _round(
         ahead=tuple(sorted((one for one in mine if one.day != day), key=lambda one: (one.day, *order(one)))),
         short=short,
         away=tuple(sorted(unreachable, key=_worst_first)),
-        hours=_hours(ground, hands, why, done, days),
+        hours=_hours(ground, hands, why, given, days),
         charge=tuple(sorted({one.item.subject for one in tomorrow if one.item.kind is Kind.CHECK})),
         pace=(paces.get(depot) or Pace(own_pace.CHECK_MINUTES, 0, True)).told,
         calendar=ground.calendar_told(calendar, depot),
@@ -339,16 +344,22 @@ def _windows(
     releases: dict[str, dt.date] = {}
     limits: dict[str, dt.date] = {}
     notes: dict[str, list[Message]] = defaultdict(list)
+    late = sorted((one for one in items if one.grave >= SLOW and one.due_on < today), key=lambda one: one.worst_first)
+    for number, item in enumerate(late if days else ()):
+        limits[item.key] = days[number * len(days) // len(late)]
+        notes[item.key].append(msg("round.catching_up", count=len(late), span=len(days)))
     rest = dt.timedelta(minutes=facts.site.charge_minutes + facts.site.minimum_rest_minutes)
     for item in items:
+        last = max(limits.get(item.key, item.due_on), today)
         for away in ground.away.get(item.vehicle or "", ()):
             here_now = not away.covers(today)
-            if here_now and (away.from_date <= today or not away.covers(item.due_on)):
+            touched = away.from_date <= last and away.back_date > max(_early(item), today)
+            if here_now and not touched:
                 continue
             told = msg("round.away", vehicle=away.vehicle, reason=away.reason, back_date=away.back_date)
             notes[item.key].append(told)
-            if here_now:
-                limits[item.key] = min(item.due_on, away.from_date - dt.timedelta(days=1))
+            if here_now and not any(away.back_date <= one <= last for one in days):
+                limits[item.key] = min(last, away.from_date - dt.timedelta(days=1))
             else:
                 releases[item.key] = max(away.back_date, releases.get(item.key, today))
         began = ground.charged.get(item.subject) if item.kind is Kind.CHECK else None
@@ -358,10 +369,6 @@ def _windows(
         if ready > ground.local:
             notes[item.key].append(msg("round.resting", ready_at=ready))
             releases[item.key] = max(ready.date(), releases.get(item.key, today))
-    late = sorted((one for one in items if one.grave >= SLOW and one.due_on < today), key=lambda one: one.worst_first)
-    for number, item in enumerate(late if days else ()):
-        limits[item.key] = days[number * len(days) // len(late)]
-        notes[item.key].append(msg("round.catching_up", count=len(late), span=len(days)))
     for key, day in _kept_on_rack(facts, items, {**releases, **limits}, days).items():
         notes[key].append(msg("round.rack", keep=facts.site.keep_on_rack))
         limits[key] = day
@@ -407,8 +414,13 @@ def _kept_on_rack(
     return moved
 
 
+def _early(item: PlanItem) -> dt.date:
+    """The first day on which it counts for its due day."""
+    return item.due_on - dt.timedelta(days=EARLY_DAYS if item.kind is not Kind.QUARANTINE_LOOK else 0)
+
+
 def _task(item: PlanItem, release: dt.date | None, limit: dt.date | None, look: PlanItem | None) -> Task:
-    early = item.due_on - dt.timedelta(days=EARLY_DAYS if item.kind is not Kind.QUARANTINE_LOOK else 0)
+    early = _early(item)
     first = early if release is None else max(early, release)
     minutes = item.minutes if look is None or item.minutes >= look.minutes else look.minutes
     last = item.due_on if limit is None else limit
@@ -458,11 +470,11 @@ def hours_text(minutes: int) -> str:
 
 
 def _hours(
-    ground: _Ground, hands: Sequence[Hands], why: Mapping[tuple[str, dt.date], Message], done: Spread,
-    days: Sequence[dt.date],
+    ground: _Ground, hands: Sequence[Hands], why: Mapping[tuple[str, dt.date], Message],
+    given: Sequence[Given], days: Sequence[dt.date],
 ) -> tuple[Hour, ...]:  # fmt: skip
     used: dict[tuple[str, dt.date], list[int]] = defaultdict(lambda: [0, 0])
-    for one in done.given:
+    for one in given:
         sums = used[one.person, one.day]
         sums[0] += one.task.minutes
         sums[1] += 1

@@ -11,7 +11,7 @@ from fleetcare.domain.checks import CheckKind, LookItem, RestBand
 from fleetcare.domain.packs import Pack, PackModel, Vehicle
 from fleetcare.domain.status import BoardState, PackStatus, VehicleStatus
 from fleetcare.domain.verdicts import Verdict
-from fleetcare.domain.wording import Message, msg
+from fleetcare.domain.wording import Message, listed, msg, say, word
 
 if TYPE_CHECKING:
     from fleetcare.domain.identity import ReadTwice
@@ -169,6 +169,30 @@ class VehicleSummary:
     may_clear: tuple[str, ...] = ()
     offers: tuple[Offer, ...] = ()
     no_offer: Message | None = None
+
+
+def clears_by_shift(
+    line: VehicleSummary, at_work: tuple[str, ...] | None
+) -> tuple[tuple[str, ...], tuple[str, ...]] | None:
+    """Who may clear it and is at work today, and who may and is not; None where nobody noted it or no person is named."""
+    unnamed = word("clear.maker_only"), word("clear.after_remedy")
+    if not line.may_clear or line.may_clear[0] in unnamed or at_work is None:
+        return None
+    here = tuple(name for name in line.may_clear if name in at_work)
+    return here, tuple(name for name in line.may_clear if name not in at_work)
+
+
+def clears_brief(line: VehicleSummary, at_work: tuple[str, ...] | None) -> str:
+    """Who may clear it in few words: those at work today first."""
+    shift = clears_by_shift(line, at_work)
+    if shift is None:
+        return listed(line.may_clear)
+    told = [
+        say(msg(f"board.clears_brief_{name}", names=who))
+        for name, who in zip(("here", "away"), shift, strict=True)
+        if who
+    ]
+    return "; ".join(told)
 
 
 @dataclass(frozen=True, slots=True)

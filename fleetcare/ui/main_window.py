@@ -59,12 +59,11 @@ from fleetcare.ui.sheets.sheets_screen import SheetsScreen
 from fleetcare.ui.theme import sized
 from fleetcare.ui.this_pc import ThisPcScreen
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
-from fleetcare.ui.widgets.alarm_bar import AlarmBar
 from fleetcare.ui.widgets.dialogs import ChoiceDialog
 from fleetcare.ui.widgets.elided import Elided
 from fleetcare.ui.widgets.held_file import HeldFile
 from fleetcare.ui.widgets.literal import literal
-from fleetcare.ui.widgets.zone_notice import ZoneNotice
+from fleetcare.ui.widgets.notices import AlarmBar, ZoneNotice
 
 SCREENS = {
     "bench": "F1", "board": "F2", "packs": "F3", "vehicles": "F4", "faults": "F7", "round": "F8", "overview": "F9",

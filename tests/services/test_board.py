@@ -20,6 +20,7 @@ from fleetcare.services import attendance, board, charging, freeing, record, sum
 from fleetcare.services import facts as read
 from fleetcare.services.first_sight import first_sight
 from fleetcare.services.shown import FleetSummary, VehicleSummary
+from fleetcare.store import plan_reads
 from tests.kestrel import MONDAY, Kestrel, build, build_morning
 
 D = Decimal
@@ -249,6 +250,30 @@ def test_the_first_sight_is_the_whole_board_without_the_plainly_ready(
         "the same lines in the same order"
     )
     kestrel.store.close()
+
+
+def test_letters_within_a_text_make_no_vehicle_full_and_no_pack_good(kestrel: Kestrel) -> None:
+    """The quick look at a row finds letters; what somebody typed that reads like them is no such row."""
+    lost, in_fleet = packs.VehicleStanding.LOST, '"standing": "in_fleet"'
+    with kestrel.store.view() as view:
+        things = [
+            ("vehicle", replace(view.thing("vehicle", "CB-02"), bay_place='"bays": 1,')),
+            ("vehicle", replace(view.thing("vehicle", "EB-12"), standing=lost, bay_place=in_fleet)),
+            (
+                "pack",
+                replace(
+                    view.thing("pack", "P-1003"), standing=packs.PackStanding.LOST, note='"standing": "in_service"'
+                ),
+            ),
+        ]
+    author = kestrel.author("ORMOND")
+    record.put_things(kestrel.store, kestrel.clock, author, *things)
+    record.record_found_in(kestrel.store, kestrel.clock, author, FoundIn("P-1303", None, kestrel.now, shelf="Store"))
+    with kestrel.store.view() as view:
+        assert plan_reads.vehicles_not_plainly_full(view) == {"CB-02", "EB-12"}
+        assert "P-1003" in plan_reads.packs_not_plainly_good(view, kestrel.now - dt.timedelta(days=7))
+        assert plan_reads.count_of_vehicles(view) == len(view.codes("vehicle")) == 24
+        assert plan_reads.vehicles_on_record(view, {"CB-02", "no such"}) == {"CB-02"}
 
 
 def test_the_due_day_is_counted_from_the_depots_own_day(kestrel: Kestrel) -> None:

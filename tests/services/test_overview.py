@@ -197,5 +197,9 @@ def test_done_and_due_names_people_and_says_why_a_missed_check_has_no_name(kestr
     lines = told(found(kestrel)["done"])
     assert "Pike: checks done 2, in time 0, late 2 (0 % in time)" in lines
     assert "Dunn: checks done 1, in time 0, late 1 (0 % in time)" in lines
+    kestrel.now += dt.timedelta(days=1)
+    kestrel.check("P-1005", "41.58", by="DUNN")
+    again = told(found(kestrel)["done"])
+    assert "Dunn: checks done 2, in time 0, late 1 (0 % in time), 1 besides what fell due" in again, "so it adds up"
     assert lines[0].endswith("0 missed, 35 not done yet")
     assert any(line.startswith("Not assigned: 76 missed. Each morning") for line in lines)

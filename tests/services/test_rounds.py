@@ -10,6 +10,7 @@ import pytest
 from fleetcare.domain.absences import Absence, Away
 from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.errors import EntryRefused, NotAllowed
+from fleetcare.domain.inspection_plans import Kind
 from fleetcare.domain.packs import Depot, Pack, Roster
 from fleetcare.domain.wording import say
 from fleetcare.services import absences, charging, inspecting, record, rounds
@@ -122,7 +123,8 @@ def test_a_mechanic_off_sick_moves_the_round_and_the_change_is_shown(kestrel: Ke
 
 def test_a_day_lost_at_a_depot_is_no_working_day(kestrel: Kestrel) -> None:
     lost = Absence("", "KW", day(4), day(4), kestrel.now, "flood")
-    absences.record_absence(kestrel.store, kestrel.clock, kestrel.author("HALE"), lost)
+    noted = absences.record_absence(kestrel.store, kestrel.clock, kestrel.author("HALE"), lost)
+    assert say(noted.message) == "Kestrel Wharf: no checks on 6 Nov 2026."
     found = round_of(kestrel)
     assert day(4) not in found.days and set(planned(found).values()) <= {day(1), day(2), day(3)}
     assert say(found.calendar).endswith("days off ahead: 6 Nov 2026 (flood)")
@@ -146,6 +148,49 @@ def test_a_vehicle_on_hire_is_checked_before_it_goes_or_named_as_out_of_reach(ke
     assert "EB-12 is away (on hire), back on 10 Nov 2026" in say(found.away[0].notes[0])
     assert found.away[0].day == day(8)
     assert planned(found)["P-1003"] in (day(1), day(2), day(3))
+
+
+@pytest.mark.parametrize(("first", "back"), [(1, 4), (2, 4), (1, 3), (1, 5)])
+def test_nothing_is_planned_for_a_day_on_which_its_vehicle_is_on_hire(kestrel: Kestrel, first: int, back: int) -> None:
+    """All packs fall due on 6 Nov, day 4, and are checked up to three days earlier: some of those days it is away."""
+    hours(kestrel, DUNN=24)
+    away = Away("CB-01", day(first), day(back), kestrel.now, "on hire")
+    then = round_of(kestrel)
+    absences.record_away(kestrel.store, kestrel.clock, kestrel.author("HALE"), away)
+    found = round_of(kestrel)
+    gone = [day(n) for n in range(first, back)]
+    mine = [one for one in (*found.today, *found.ahead) if one.item.vehicle == "CB-01"]
+    assert {one.item.subject for one in mine} == {"P-1301", "P-1302"}
+    assert all(one.day is not None and one.day not in gone for one in mine)
+    if back <= 4:
+        assert all(day(back) <= one.day for one in mine), "it is back by then"  # type: ignore[operator]
+        assert all("CB-01 is away (on hire)" in say(one.notes[0]) for one in mine)
+    assert [one.told for one in rounds.changes(then, found)] or planned(then) == planned(found)
+
+
+def test_what_is_long_overdue_is_done_before_its_vehicle_goes_on_hire(kestrel: Kestrel) -> None:
+    kestrel.now += dt.timedelta(days=400)
+    then = round_of(kestrel)
+    yearly = {one.item.subject: one.day for one in (*then.today, *then.ahead) if one.item.kind is Kind.YEARLY}
+    vehicle, planned_for = max(yearly.items(), key=lambda one: one[1])  # type: ignore[arg-type,return-value]
+    assert planned_for is not None and then.days[0] < planned_for
+    away = Away(vehicle, planned_for, planned_for + dt.timedelta(days=30), kestrel.now, "on hire")
+    absences.record_away(kestrel.store, kestrel.clock, kestrel.author("HALE"), away)
+    found = round_of(kestrel)
+    days = [one.day for one in (*found.today, *found.ahead) if one.item.key == f"yearly:{vehicle}"]
+    assert len(days) == 1 and days[0] is not None and days[0] < planned_for
+
+
+def test_what_is_late_and_then_on_hire_is_named_and_has_no_day(kestrel: Kestrel) -> None:
+    hours(kestrel, DUNN=(0, 0, 0, 0, 5, 0, 0))
+    for vehicle in ("CB-01", "EB-12"):
+        away = Away(vehicle, day(3), day(9), kestrel.now, "on hire")
+        absences.record_away(kestrel.store, kestrel.clock, kestrel.author("HALE"), away)
+    found = round_of(kestrel)
+    left = {one.item.subject: one for short in found.short for one in short.items}
+    for pack in ("P-1301", "P-1302", "P-1002"):
+        assert left[pack].day is None or left[pack].day >= day(9)
+    assert all(one.day is not None for one in (*found.today, *found.ahead))
 
 
 def test_who_may_note_an_absence_and_what_it_needs(kestrel: Kestrel) -> None:

@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 
+import pytest
 from PySide6.QtCore import QPoint, Qt
 from pytestqt.qtbot import QtBot
 
@@ -161,3 +162,23 @@ def test_no_field_moves_between_sign_in_and_verdict(
         hands(*step)
         assert places() == first, step
     assert "watch" in work.verdict.text() or "pass" in work.verdict.text()
+
+
+def test_the_round_is_read_again_only_where_it_is_seen(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Reading it goes through every pack of the fleet: not for a table that nobody looks at."""
+    start(window, hands)
+    panel = window.bench.work.round
+    qtbot.waitUntil(panel.isVisible)
+    qtbot.wait(50)
+    read: list[int] = []
+    whole = panel.refresh
+    monkeypatch.setattr(panel, "refresh", lambda: (read.append(1), whole()))
+    window.go("board")
+    kestrel.check("P-1002", "39.0", vehicle="EB-12")
+    window.changes.poll()
+    qtbot.wait(50)
+    assert read == []
+    window.go("bench")
+    qtbot.waitUntil(lambda: bool(read))

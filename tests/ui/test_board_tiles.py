@@ -195,6 +195,13 @@ def test_a_file_that_cannot_be_read_lets_the_age_grow(
         board.refresh()
     assert "not refreshed for 16 minutes" in board.header.old.text() and board.tiles.stale
     assert "the share is gone" in board.as_of.toolTip()
+    for more, told in (
+        (dt.timedelta(hours=7), "not refreshed for 7 hours:"),
+        (dt.timedelta(days=3), "not refreshed for 3 days:"),
+    ):
+        kestrel.now += more
+        board._tick()
+        assert told in board.header.old.text()
 
 
 def test_filters_by_depot_kind_and_class(window: MainWindow, board, kestrel: Kestrel, qtbot: QtBot) -> None:  # type: ignore[no-untyped-def]
@@ -219,6 +226,11 @@ def test_filters_by_depot_kind_and_class(window: MainWindow, board, kestrel: Kes
 def test_the_lists_of_the_morning(window: MainWindow, board, kestrel: Kestrel, qtbot: QtBot) -> None:  # type: ignore[no-untyped-def]
     side = board.side
     assert side.texts("fewer")[0].startswith("CB-03: ") and "P-1312 by Pike" in side.texts("unfinished")[0]
+    qtbot.mouseClick(side.chips["unfinished"], Qt.MouseButton.LeftButton)
+    left = side.entries.item(0)
+    assert not left.font().bold() and side.entries.visualItemRect(left).height() >= 24, "WCAG 2.2, 2.5.8"
+    side.entries.itemClicked.emit(left)
+    assert side.details.title.text().startswith("CB-06"), "the vehicle that its pack is in"
     week = side.texts("week")
     assert week[0].endswith("1") and "EB-18" in week and "SC-33" in week and "EB-14" not in week
     with kestrel.store.view() as view:

@@ -2,6 +2,8 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
+from decimal import Decimal
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given
@@ -12,7 +14,9 @@ from pytestqt.qtbot import QtBot
 
 from fleetcare.app import App
 from fleetcare.domain.checks import LookItem, LookOver
-from fleetcare.services import record
+from fleetcare.domain.spare_parts import Part, PartKind
+from fleetcare.domain.wording import msg
+from fleetcare.services import laying_up, record, stock
 from fleetcare.ui import theme
 from fleetcare.ui.main_window import MainWindow
 from fleetcare.ui.widgets.fitting import fitted
@@ -97,6 +101,59 @@ def large(app: App, kestrel: Kestrel, qtbot: QtBot, qapp: QApplication) -> Itera
     QThreadPool.globalInstance().waitForDone()
     window.close()
     theme.apply(qapp, "light", 100)
+
+
+def test_other_letters_are_no_hand_that_draws_a_column(qtbot: QtBot) -> None:
+    table = made(qtbot, [("EB-16", LONG), ("EB-17", "no pack")], 400)
+    table.setFont(theme.sized(1.3))
+    table.resize(420, 300)
+    qtbot.waitUntil(lambda: table.columnWidth(0) + table.columnWidth(1) == table.viewport().width())
+    assert table.horizontalScrollBar().maximum() == 0
+
+
+def test_in_a_column_of_numbers_words_wrap_and_numbers_do_not(qtbot: QtBot) -> None:
+    model = RowModel((Column("Item", lambda r: r[0]), Column("V a year", lambda r: r[1], right=True)))
+    table = Table(model, "Rows")
+    qtbot.addWidget(table)
+    table.resize(150, 300)
+    table.show()
+    qtbot.waitExposed(table)
+    model.set_rows([("EB-16", "keeps still for now")])
+    wide = table.columnWidth(1)
+    assert table.rowHeight(0) > table.verticalHeader().defaultSectionSize()
+    model.set_rows([("EB-16", "12 of 34 and 56")])
+    assert table.columnWidth(1) > wide and table.rowHeight(0) == table.verticalHeader().defaultSectionSize()
+
+
+def test_at_200_percent_stock_readings_lay_up_and_what_was_taught_do_not_scroll_sideways(
+    large: MainWindow, kestrel: Kestrel, qtbot: QtBot
+) -> None:
+    kestrel.check("P-1002", "41.38", vehicle="EB-12", loaded="39.78")
+    laying_up.lay_up(kestrel.store, kestrel.clock, kestrel.author(), "WINTER-26", ("P-1011", "P-1012"), shelf="Rack 9")
+    part = Part("S-04", PartKind.CONNECTOR, "connector K2, pack", "CN-K2-P", ("K2",), half="pack", reorder_level=2,
+                location="cabinet A", price=Decimal("9.50"), currency="GBP")  # fmt: skip
+    stock.put_part(kestrel.store, kestrel.clock, kestrel.author(), part)
+    large.open_pack("P-1002")
+    qtbot.waitUntil(lambda: large.pack.checks.rowCount() == 2)
+    assert large.pack.check_table.horizontalScrollBar().maximum() == 0
+    large.go("round")
+    large.round.tabs.setCurrentIndex(3)
+    qtbot.waitUntil(lambda: large.round.layup.model.rowCount() == 2)
+    assert large.round.layup.table.horizontalScrollBar().maximum() == 0
+    large.go("parts")
+    qtbot.waitUntil(lambda: large.parts.stock.model.rowCount() == 1)
+    assert large.parts.stock.table.horizontalScrollBar().maximum() == 0
+    taught = SimpleNamespace(
+        model="K36-A e-bike pack", packs=14, rests_on=msg("sure.rests_own"), energy_kj_mol=18.0, colder_percent=28.0,
+        yearly_percent=10.5, knows_ohm=True, yearly_v=0.0, knows_volts=True, scatter_percent=1.5, ohm_packs=14,
+        scatter_v=0.03, full_packs=14, pace_percent=22.0,
+    )  # fmt: skip
+    large.go("ahead")
+    large.ahead.choose("sure")
+    large.ahead.models["learnt"].set_rows([taught])
+    qtbot.wait(50)
+    assert large.ahead.tables["learnt"].viewport().width() > 1200
+    assert large.ahead.tables["learnt"].horizontalScrollBar().maximum() == 0
 
 
 def test_at_200_percent_no_tab_hides_and_quarantine_and_tallies_do_not_scroll_sideways(

@@ -21,6 +21,8 @@ WORDS: dict[str, str] = {
     "list.done": "Done",
     "list.rest": "Rest",
     "list.loaded": "Loaded",
+    "list.readings": "Readings",
+    "list.reading_loaded": "{rested}, loaded {loaded_v} at {load_a}",
     "list.amps": "Amps",
     "list.bench": "Bench",
     "list.meter": "Meter",

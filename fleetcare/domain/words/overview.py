@@ -41,6 +41,7 @@ WORDS: dict[str, str] = {
     "overview.depot": "{depot}: {done} of {due} done ({share} %), {late} late, {missed} missed",
     "overview.open": "{told}, {open} not done yet",
     "overview.person": "{person}: checks done {count}, in time {on_time}, late {late} ({share} % in time)",
+    "overview.besides": "{told}, {count} besides what fell due",
     "overview.not_assigned": "Not assigned: {count} missed. Each morning plans the round anew, so no name stands beside a missed check.",
     "overview.silent_line": "{pack}, {place}: {read_v} on {at}, which says nothing about its cells. {step}",
     "overview.missed": "{pack}: due {due_date}, missed",

@@ -56,6 +56,8 @@ WORDS: dict[str, str] = {
     "parts.have": "On hand",
     "parts.level": "Reorder at",
     "parts.order": "Order",
+    "parts.level_order": "{level}, order {order}",
+    "parts.used_last": "{used}, last {on_date}",
     "parts.location": "Where it lies",
     "parts.price": "Price of one",
     "parts.last_out": "Last used",

@@ -76,6 +76,8 @@ WORDS: dict[str, str] = {
     "lasting.pair": "{first} and {second}",
     "lasting.more": "Pairs not shown here: {count}. All stand on the replacement plan.",
     "sure.learnt": "What the fleet has taught",
+    "sure.model_packs": "Model (packs)",
+    "sure.law_short": "Temp. law",
     "sure.learnt_note": "Each model's own packs, where there are enough. Otherwise it borrows, and that is said here.",
     "sure.meters": "Meters against each other, in rested volts of a pack: {offsets}. These offsets are taken out of every reading.",
     "sure.kept": "How earlier projections came true",

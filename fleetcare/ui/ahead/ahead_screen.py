@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollA
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.ui.ahead.columns import CLAIMS, KEPT, LEARNT, NEEDS, SUSPECTS
+from fleetcare.ui.ahead.columns import CLAIMS, KEPT, LARGE_LEARNT, LEARNT, NEEDS, SUSPECTS
 from fleetcare.ui.ahead.purchase_dialog import ask_purchase
 from fleetcare.ui.ahead.review_page import ReviewPage
 from fleetcare.ui.background import Background
@@ -18,6 +18,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.as_of_bar import AsOfBar
 from fleetcare.ui.widgets.cards import words
+from fleetcare.ui.widgets.deed_page import large_text
 from fleetcare.ui.widgets.tab_order import tab_through
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
@@ -43,7 +44,8 @@ class AheadScreen(QWidget):
         self.note = words(quiet=True)
         self.as_of = AsOfBar()
         self.review = ReviewPage()
-        self.models = {name: RowModel(columns) for name, columns in TABLES.items()}
+        columns = TABLES | {"learnt": LARGE_LEARNT} if large_text() else TABLES
+        self.models = {name: RowModel(one) for name, one in columns.items()}
         self.tables = {name: Table(model, word(f"review.table_{name}")) for name, model in self.models.items()}
         self.told = {name: words() for name in TABLES}
         self.purchase = QPushButton(word("warranty.edit"))

@@ -36,8 +36,8 @@ def _yearly(value: float, places: int, unit: str) -> str:
 
 def _scatter(row: Any) -> str:
     """Of one reading; a dash where none of the kind was read."""
-    ohm = f"± {row.scatter_percent:.1f} %" if row.ohm_packs else "—"
-    return f"{ohm}, ± {row.scatter_v:.2f} V" if row.full_packs else ohm
+    ohm = f"±\N{NO-BREAK SPACE}{row.scatter_percent:.1f} %" if row.ohm_packs else "—"
+    return f"{ohm}, ±\N{NO-BREAK SPACE}{row.scatter_v:.2f} V" if row.full_packs else ohm
 
 
 def _clause(row: Any) -> str:
@@ -80,6 +80,19 @@ LEARNT = (
     Column(word("renewal.scatter"), _scatter, sort=lambda r: r.scatter_percent, width=19),
     Column(word("renewal.pace"), lambda r: _learnt(f"± {r.pace_percent:.0f} %", r.knows_ohm), sort=lambda r: r.pace_percent, width=16),
 )  # fmt: skip
+LARGE_LEARNT = (
+    Column(word("sure.model_packs"), lambda r: f"{r.model} ({r.packs})", width=18),
+    LEARNT[2],
+    Column(
+        word("sure.law_short"),
+        lambda r: f"{r.energy_kj_mol:.0f} kJ/mol",
+        sort=lambda r: r.energy_kj_mol,
+        right=True,
+        width=12,
+    ),
+    *LEARNT[4:],
+)
+"""For large letters: with fewer and narrower columns no row scrolls sideways."""
 KEPT = (
     Column(word("list.model"), lambda r: r.model, width=18),
     Column(word("renewal.quantity"), lambda r: word(f"quantity.{r.quantity}"), width=20),

@@ -104,7 +104,7 @@ class BenchScreen(Drafting):
         work.decision.decided.connect(work.verdict.add)
         self.stop.quarantine.connect(self._quarantine)
         self.stop.back.connect(self._back_from_stop)
-        self._changes.changed.connect(lambda _p, _v: self.work.round.refresh())
+        self._changes.changed.connect(lambda _p, _v: self.work.round.renew())
         self.keys: dict[str, QShortcut] = {}
         for key, deed in (("F8", self._press_good), ("F9", self._change_conditions), ("Esc", self.ask_clear),
                           ("Ctrl+G", self._take_up_first)):  # fmt: skip

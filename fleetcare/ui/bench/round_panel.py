@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QShowEvent
 
 from fleetcare.app import App
-from fleetcare.domain.status import pack_words
-from fleetcare.domain.wording import say, word
+from fleetcare.domain.wording import brief, word
 from fleetcare.services import summary
 from fleetcare.services.shown import RoundLine
 from fleetcare.ui import colours
@@ -20,12 +20,11 @@ def _place(line: RoundLine) -> str:
 
 
 COLUMNS = (
-    Column(word("window.pack"), lambda r: r.pack, width=7),
-    Column(word("list.where"), _place, width=12),
-    Column(word("list.state"), lambda r: say(pack_words(r.status)),
-           mark=lambda r: colours.of_pack(r.status), width=18),
-    Column(word("list.why"), lambda r: without_code(say(r.why), r.pack), width=30, tip=True),
-)  # fmt: skip
+    Column(word("window.pack"), lambda r: r.pack, mark=lambda r: colours.of_pack(r.status), width=10),
+    Column(word("list.where"), _place, width=14),
+    Column(word("list.why"), lambda r: without_code(brief(r.why), r.pack), width=22),
+)
+"""The reason in a few words, since the panel is narrow; whole where the pack is opened."""
 
 
 class RoundPanel(Card):
@@ -38,16 +37,30 @@ class RoundPanel(Card):
         self._app = app
         self._background = Background(self)
         self.model = RowModel(COLUMNS)
-        self.table = Table(self.model, word("bench.round"), stretch=3, wraps=False)
+        self.table = Table(self.model, word("bench.round"), stretch=2)
         self.table.opened.connect(lambda line: self.chosen.emit(line.pack))
         self.empty = words(word("bench.round_empty"), quiet=True)
         self.column.addWidget(self.table, 1)
         self.column.addWidget(self.empty)
         self.empty.hide()
+        self._late = False
+        """True while something changed that was not read yet."""
+
+    def renew(self) -> None:
+        """Something changed: read again, at once or when the round is next in view."""
+        self._late = True
+        if self.isVisible():
+            self.refresh()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Qt's hook: what changed while it was out of view."""
+        super().showEvent(event)
+        if self._late:
+            self.refresh()
 
     def refresh(self) -> None:
         """Read the round again, off the GUI thread."""
-        app = self._app
+        app, self._late = self._app, False
 
         def read() -> tuple[tuple[RoundLine, ...], bool]:
             lines = summary.round_list(app.store, app.clock)

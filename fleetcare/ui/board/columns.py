@@ -36,16 +36,16 @@ def _offers(line: VehicleSummary) -> str:
 
 
 COLUMNS = (
-    Column(word("list.vehicle"), lambda v: v.vehicle.code, width=9),
+    Column(word("list.vehicle"), lambda v: v.vehicle.code, width=7),
     Column(word("list.state"), lambda v: word(f"board_state.{v.status.state.value}"),
-           sort=lambda v: ORDER.index(v.status.state), mark=lambda v: colours.of_vehicle(v.status), width=22),
-    Column(word("list.class"), _class, width=11),
+           sort=lambda v: ORDER.index(v.status.state), mark=lambda v: colours.of_vehicle(v.status), width=16),
+    Column(word("list.class"), _class, width=8),
     Column(word("list.reason"), reasons, width=38, tip=True),
-    Column(word("list.since"), _since, width=13,
+    Column(word("list.since"), _since, width=12,
            sort=lambda v: v.status.reasons[0].since.timestamp() if v.status.reasons and v.status.reasons[0].since else None),
-    Column(word("list.next"), _next, width=32, tip=True),
-    Column(word("list.clears"), lambda v: listed(v.may_clear), width=11, tip=True),
-    Column(word("list.offers"), _offers, width=21, tip=True),
+    Column(word("list.next"), _next, width=21, tip=True),
+    Column(word("list.clears"), lambda v: listed(v.may_clear), width=10, tip=True),
+    Column(word("list.offers"), _offers, width=17, tip=True),
     Column(word("list.due"), lambda v: show_day(v.status.due_on) if v.status.due_on else "",
            sort=lambda v: v.status.due_on, width=7),
 )  # fmt: skip

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QPushButton, QSc
 from fleetcare.domain.status import BoardState, pack_words
 from fleetcare.domain.wording import msg, say, show_since, word
 from fleetcare.services import freeing
-from fleetcare.services.shown import FleetSummary, VehicleSummary
+from fleetcare.services.shown import FleetSummary, VehicleSummary, clears_by_shift
 from fleetcare.ui import colours
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.badge import Badge
@@ -24,11 +24,10 @@ def clears_lines(line: VehicleSummary, at_work: tuple[str, ...] | None) -> list[
     """Who may clear it, those at work today first."""
     if not line.may_clear:
         return []
-    unnamed = word("clear.maker_only"), word("clear.after_remedy")
-    if line.may_clear[0] in unnamed or at_work is None:
+    shift = clears_by_shift(line, at_work)
+    if shift is None:
         return [say(msg("board.clears", names=line.may_clear))]
-    here = tuple(name for name in line.may_clear if name in at_work)
-    away = tuple(name for name in line.may_clear if name not in at_work)
+    here, away = shift
     told = [say(msg("board.clears_here", names=here)) if here else word("board.clears_none")]
     if away:
         told.append(say(msg("board.clears_away", names=away)))

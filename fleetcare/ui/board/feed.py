@@ -22,6 +22,10 @@ CONTACT_MS = 30_000
 """How often the file is asked, so that an unchanged board still says when it was last known to be true."""
 
 
+AFTER_SIGHT_MS = 150
+"""So long the whole waits after the first sight, whose picture needs the time."""
+
+
 @dataclass(frozen=True, slots=True)
 class Reading:
     """One reading: the board, its rows ready to show, and which lines differ from the reading before.
@@ -36,6 +40,8 @@ class Reading:
     week: tuple[tuple[dt.date, tuple[str, ...]], ...] = ()
     fewer: tuple[VehicleSummary, ...] = ()
     numbers: dict[str, int] = field(default_factory=dict)
+    drafted: dict[str, str] = field(default_factory=dict)
+    """The vehicles of what was left unfinished, by what that is about."""
 
 
 class BoardFeed(QObject):
@@ -97,7 +103,7 @@ class BoardFeed(QObject):
             self._first = True
             self._background.ask(self._glimpse, self._glimpsed, self._failed)
         else:
-            self._background.ask(self._read, self._arrived, self._failed)
+            self._read_whole()
 
     def _glimpse(self) -> Reading | None:
         self._app.store.refuse_elsewhere()
@@ -105,12 +111,17 @@ class BoardFeed(QObject):
         if fleet is None:
             return None
         rows = prepare(COLUMNS, fleet.vehicles)
-        return Reading(fleet, rows, (), True, (), on_fewer_packs(fleet), _numbers(fleet))
+        return Reading(fleet, rows, (), True, (), on_fewer_packs(fleet), _numbers(fleet), _drafted(fleet))
 
     def _glimpsed(self, reading: Reading | None) -> None:
-        if reading is not None:
-            self.fleet, self.why = reading.fleet, ""
-            self.glimpsed.emit(reading)
+        if reading is None:
+            self._read_whole()
+            return
+        self.fleet, self.why = reading.fleet, ""
+        self.glimpsed.emit(reading)
+        QTimer.singleShot(AFTER_SIGHT_MS, self, self._read_whole)
+
+    def _read_whole(self) -> None:
         self._background.ask(self._read, self._arrived, self._failed)
 
     def _read(self) -> Reading:
@@ -126,14 +137,18 @@ class BoardFeed(QObject):
             changed = tuple(
                 (n, new) for n, (old, new) in enumerate(zip(before, fleet.vehicles, strict=True)) if old is not new
             )
-            return Reading(fleet, shown, changed, False, week_ahead(fleet), on_fewer_packs(fleet))
+            return Reading(
+                fleet, shown, changed, False, week_ahead(fleet), on_fewer_packs(fleet), drafted=_drafted(fleet)
+            )
         known = (
             {} if shown is None else dict(zip(map(id, before), zip(shown.texts, shown.told, strict=True), strict=True))
         )
         both = [known.get(id(line)) or _told(line) for line in fleet.vehicles]
         texts, told = [one for one, _ in both], [one for _, one in both]
         rows = Prepared(list(fleet.vehicles), texts, told)
-        return Reading(fleet, rows, (), True, week_ahead(fleet), on_fewer_packs(fleet), _numbers(fleet))
+        return Reading(
+            fleet, rows, (), True, week_ahead(fleet), on_fewer_packs(fleet), _numbers(fleet), _drafted(fleet)
+        )
 
     def _arrived(self, reading: Reading) -> None:
         again, self._first, self._again = self._again, False, False
@@ -163,3 +178,12 @@ def _told(line: VehicleSummary) -> tuple[tuple[str, ...], str]:
 
 def _numbers(fleet: FleetSummary) -> dict[str, int]:
     return {line.vehicle.code: number for number, line in enumerate(fleet.vehicles)}
+
+
+def _drafted(fleet: FleetSummary) -> dict[str, str]:
+    """The vehicle of each unfinished check: the one it names, or the one its pack is in."""
+    about = {what for _who, what, _at in fleet.drafts}
+    if not about:
+        return {}
+    packs = {pack.code: line.vehicle.code for line in fleet.vehicles for pack in line.packs if pack.code in about}
+    return packs | {line.vehicle.code: line.vehicle.code for line in fleet.vehicles if line.vehicle.code in about}

@@ -73,13 +73,12 @@ class Header(QWidget):
             if stale:
                 badge.show_state(colours.UNKNOWN, say(msg("board.was_count", **values)))
             else:
-                badge.show_state(STATE_MARK[state], f"{values['count']} {values['state']}")
+                badge.show_state(STATE_MARK[state], f"{values['count']:,} {values['state']}")
         self.away.setText("" if fleet.away_told is None else say(fleet.away_told))
         self.away.setVisible(fleet.away_told is not None)
         text = say(msg("window.as_of", at_time=f"{fleet.as_of:%H:%M}"))
         if stale:
-            old = self._feed.age.total_seconds() // 60
-            told = [say(msg("screen.stale", old_minutes=old))]
+            told = [_old(int(self._feed.age.total_seconds() // 60))]
             told += [say(msg("board.no_contact", why=self._feed.why))] if self._feed.why else []
             self.old.setText(" · ".join(told))
         self.old.setVisible(stale)
@@ -89,3 +88,11 @@ class Header(QWidget):
             told = f"{told} · {say(msg('board.no_contact', why=self._feed.why))}"
         self.as_of.setToolTip(literal(told))
         return stale
+
+
+def _old(minutes: int) -> str:
+    """How old a board is that nobody should rely on: in minutes, from two hours on in hours, from two days on in days."""
+    if minutes < 120:
+        return say(msg("screen.stale", old_minutes=minutes))
+    unit, number = ("hours", minutes // 60) if minutes < 2880 else ("days", minutes // 1440)
+    return word(f"board.copy_old_{unit}").replace("#", str(number))

@@ -23,11 +23,13 @@ from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, words
 
 LISTS = ("changed", "week", "unfinished", "fewer")
+ENTRY_AIR_PX = 5
+"""Above and below a line, so that a finger or a tired hand hits the right one (24 pixels at least, WCAG 2.2, 2.5.8)."""
 MOST_LINES = 300
 """Lines of one list; what is beyond is counted."""
 
-Entry = tuple[str, str]
-"""A line, and the vehicle it is about ("" for a heading)."""
+Entry = tuple[str, str | None]
+"""A line, and the vehicle it is about ("": none; None: it is a heading)."""
 
 
 def change_text(one: Changed) -> str:
@@ -66,6 +68,7 @@ class SidePanel(Card):
         self.entries = QListWidget()
         self.entries.setWordWrap(True)
         self.entries.setUniformItemSizes(False)
+        self.entries.setStyleSheet(f"QListWidget::item {{ padding: {ENTRY_AIR_PX}px 2px; }}")
         self.entries.setAccessibleName(word("board.changed"))
         self.entries.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.entries.itemActivated.connect(self._wanted)
@@ -120,7 +123,7 @@ class SidePanel(Card):
         for text, code in lines[: 2 * MOST_LINES] or [(word(f"board.nothing_{_nothing(name)}"), "")]:
             item = QListWidgetItem(text)
             item.setData(Qt.ItemDataRole.UserRole, code)
-            if not code and lines:
+            if code is None:
                 item.setFont(sized(1.0, bold=True))
                 item.setFlags(Qt.ItemFlag.ItemIsEnabled)
             self.entries.addItem(item)
@@ -143,15 +146,18 @@ class SidePanel(Card):
         fleet = reading.fleet
         week: list[Entry] = []
         for day, codes in reading.week:
-            week.append((say(msg("board.due_day", due_date=f"{day:%a} {day.day} {day:%b}", count=len(codes))), ""))
+            week.append((say(msg("board.due_day", due_date=f"{day:%a} {day.day} {day:%b}", count=len(codes))), None))
             week += [(code, code) for code in codes[:MOST_LINES]]
             if len(codes) > MOST_LINES:
                 week.append((say(msg("board.more", count=len(codes) - MOST_LINES)), ""))
         due = sum(len(codes) for _day, codes in reading.week)
         self._renew("week", word("board.week_heading"), week, "…" if fleet.unread else due)
-        drafts = [(say(msg("screen.draft", person=who, subject=what, at=at)), "") for who, what, at in fleet.drafts]
+        drafts: list[Entry] = [
+            (say(msg("screen.draft", person=who, subject=what, at=at)), reading.drafted.get(what, ""))
+            for who, what, at in fleet.drafts
+        ]
         self._renew("unfinished", word("board.unfinished_heading"), drafts, len(drafts))
-        fewer = [
+        fewer: list[Entry] = [
             (
                 say(msg("board.fewer_line", vehicle=line.vehicle.code, reason=line.status.reasons[0].text)),
                 line.vehicle.code,
@@ -165,7 +171,7 @@ class SidePanel(Card):
         self._since = since
         key = "board.changed_not_ready" if since.only_not_ready else "board.changed_heading"
         heading = say(msg(key, at=show_day_time(since.since)))
-        entries = [(change_text(one), one.vehicle) for one in since.changed[:MOST_LINES]]
+        entries: list[Entry] = [(change_text(one), one.vehicle) for one in since.changed[:MOST_LINES]]
         if len(since.changed) > MOST_LINES:
             entries.append((say(msg("board.more", count=len(since.changed) - MOST_LINES)), ""))
         self._renew("changed", heading, entries, len(since.changed))

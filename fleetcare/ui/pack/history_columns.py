@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleetcare.domain.wording import show_date, show_moment, show_value, word
+from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
 from fleetcare.services import telling
 from fleetcare.services.shown import CheckLine
 from fleetcare.ui import colours
@@ -37,6 +37,31 @@ CHECKS = (
     Column(word("list.entry"), telling.entry_note, width=24, tip=True),
 )  # fmt: skip
 
+
+def _readings(line: CheckLine) -> str:
+    """Volts, the load, and the meter that read them."""
+    told = show_value("rested_v", line.rested_v)
+    if line.loaded_v is not None:
+        told = say(msg("list.reading_loaded", rested=told, loaded_v=line.loaded_v, load_a=line.load_a))
+    return f"{told}, {line.meter}"
+
+
+def _resistance(line: CheckLine) -> str:
+    if line.resistance_ohm is None:
+        return _maybe("bench_c", line.bench_c)
+    at = "" if line.bench_c is None else f", {show_value('bench_c', line.bench_c)}"
+    return f"{line.resistance_ohm:.4f} Ω{at}"
+
+
+LARGE_CHECKS = (
+    CHECKS[0],
+    Column(word("list.kind"), lambda c: f"{word(f'check_kind.{c.kind.value}')}, {word(f'rest.{c.rest.value}')}", width=10,
+           struck=_struck),
+    Column(word("list.readings"), _readings, sort=lambda c: c.rested_v, width=16, struck=_struck),
+    Column(word("list.ohm"), _resistance, sort=lambda c: c.resistance_ohm, width=11, struck=_struck),
+    *CHECKS[-3:],
+)  # fmt: skip
+"""For large letters: what belongs together stands in one column, so that no row scrolls sideways."""
 
 EVENTS = (
     Column(word("list.done"), lambda e: show_moment(e.done_at), sort=lambda e: e.done_at.timestamp(), width=20),

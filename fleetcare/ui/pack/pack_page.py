@@ -34,7 +34,7 @@ from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.pack.chart_view import ChartView
 from fleetcare.ui.pack.correcting import ask_correction
-from fleetcare.ui.pack.history_columns import CHECKS, EVENTS
+from fleetcare.ui.pack.history_columns import CHECKS, EVENTS, LARGE_CHECKS
 from fleetcare.ui.pack.why_panel import WhyPanel
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import sized
@@ -42,6 +42,7 @@ from fleetcare.ui.widgets.as_of_bar import AsOfBar
 from fleetcare.ui.widgets.badge import Badge
 from fleetcare.ui.widgets.cards import words
 from fleetcare.ui.widgets.deciding import ask_decision
+from fleetcare.ui.widgets.deed_page import large_text
 from fleetcare.ui.widgets.holding import Holding
 from fleetcare.ui.widgets.tables import RowModel, Table
 
@@ -86,7 +87,7 @@ class PackPage(QWidget):
         self.because = words(size=0.9, quiet=True)
         self.sentence = words(size=1.1, bold=True)
         self.chart = ChartView()
-        self.checks = RowModel(CHECKS)
+        self.checks = RowModel(LARGE_CHECKS if large_text() else CHECKS)
         self.check_table = Table(self.checks, word("screen.readings"))
         self.check_table.sort_by_headings()
         self.events = RowModel(EVENTS)

@@ -20,7 +20,7 @@ from fleetcare.ui import colours
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, words
-from fleetcare.ui.widgets.deed_page import Choice, DeedPage, line, tick
+from fleetcare.ui.widgets.deed_page import Choice, DeedPage, large_text, line, tick
 from fleetcare.ui.widgets.paged import rows_high
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
@@ -41,6 +41,18 @@ def ratings(part: Part) -> str:
     return ", ".join(told)
 
 
+def _reorder(line: StockLine) -> str:
+    """The level, and how many to order where it is reached."""
+    level = str(line.part.reorder_level)
+    return say(msg("parts.level_order", level=level, order=line.order)) if line.order else level
+
+
+def _used(line: StockLine) -> str:
+    """How many in 90 days, and the last day."""
+    used = str(line.used_90_days)
+    return say(msg("parts.used_last", used=used, on_date=line.last_out.date())) if line.last_out else used
+
+
 LINES = (
     Column(word("parts.name"), lambda s: s.part.name, width=26, tip=True),
     Column(word("parts.code"), lambda s: s.part.code, width=8),
@@ -57,6 +69,14 @@ LINES = (
     Column(word("parts.price"), lambda s: "" if s.part.price is None else f"{s.part.price:.2f} {s.part.currency}".strip(), right=True,
            width=12),
 )  # fmt: skip
+LARGE_LINES = (
+    Column(word("parts.name"), lambda s: f"{s.part.name} ({s.part.code})", width=22, tip=True),
+    *LINES[2:6],
+    Column(word("parts.level"), _reorder, sort=lambda s: s.part.reorder_level, width=10),
+    Column(word("parts.used_90"), _used, sort=lambda s: s.used_90_days, width=11),
+    *LINES[-2:],
+)
+"""For large letters: what belongs together stands in one column, so that no row scrolls sideways."""
 MOVES = (
     Column(word("parts.when"), lambda m: show_moment(m.moved.done_at), width=18),
     Column(word("parts.what"), lambda m: say(m.text), width=60, tip=True),
@@ -72,7 +92,7 @@ class StockPage(DeedPage):
         super().__init__(app, session, changes)
         self.order = words(bold=True)
         self.empty = words(word("parts.empty"), quiet=True)
-        self.model, self.moves = RowModel(LINES), RowModel(MOVES)
+        self.model, self.moves = RowModel(LARGE_LINES if large_text() else LINES), RowModel(MOVES)
         self.table = Table(self.model, word("parts.tab_stock"), stretch=0)
         rows_high(self.table, 8)
         self.move_table = Table(self.moves, word("parts.moves"), stretch=1)

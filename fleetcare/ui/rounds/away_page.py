@@ -87,6 +87,8 @@ class AwayPage(QWidget):
         outer.addWidget(changed)
         outer.addWidget(self.empty)
         outer.addWidget(self.table, 1)
+        self._below = QWidget()
+        outer.addWidget(self._below, 1)
         outer.addWidget(self.withdraw)
 
     def refresh(self) -> None:
@@ -118,6 +120,7 @@ class AwayPage(QWidget):
         self.model.set_rows(lines)
         self.empty.setVisible(not lines)
         self.table.setVisible(bool(lines))
+        self._below.setVisible(not lines)
         self.withdraw.setVisible(bool(lines))
         self.person.offer(people)
         self.place.offer(places)
@@ -193,5 +196,5 @@ class AwayPage(QWidget):
         self.changed_card.show()
 
 
-MOST_TOLD = 8
-"""Lines of what changed; the table of the days ahead has them all."""
+MOST_TOLD = 30
+"""Lines of what changed; the page scrolls, and the days ahead show where everything is now."""

@@ -23,6 +23,7 @@ from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field, words
+from fleetcare.ui.widgets.deed_page import large_text
 from fleetcare.ui.widgets.forms import Choice, DeedCard, code_field
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
@@ -61,6 +62,30 @@ LINES = (
 )  # fmt: skip
 
 
+def _last_read(line: LaidUpLine) -> str:
+    """The reading, its day and the band that it should lie in."""
+    band = say(msg("layup.band_is", band=_band(line)))
+    if line.rested_v is None or line.read_on is None:
+        return band
+    return f"{show_value('rested_v', line.rested_v)}, {show_date(line.read_on)}; {band}"
+
+
+LARGE_LINES = (
+    LINES[0],
+    Column(word("layup.group"), lambda r: ", ".join(filter(None, (r.group, r.shelf))), width=11),
+    Column(word("layup.volts"), _last_read, sort=lambda r: r.rested_v, width=12),
+    LINES[6],
+    Column(
+        word("layup.next"),
+        lambda r: f"{show_date(r.next_look)}: {say(r.held or r.why)}",
+        sort=lambda r: r.next_look,
+        width=30,
+    ),
+    Column(word("layup.discharge_large"), LINES[-1].text, width=30),
+)
+"""For large letters: what belongs together stands in one column, so that no row scrolls sideways."""
+
+
 class _KeptChoice(Choice):
     """Stays as chosen from one look to the next."""
 
@@ -82,7 +107,7 @@ class LayUpPage(QWidget):
         super().__init__()
         self._app, self._session, self._changes = app, session, changes
         self._background = Background(self)
-        self.model = RowModel(LINES)
+        self.model = RowModel(LARGE_LINES if large_text() else LINES)
         self.table = Table(self.model, word("round.layup_tab"))
         self.table.sort_by_headings()
         self.empty = words(word("layup.empty"), quiet=True)

@@ -210,6 +210,11 @@ class RowModel(QAbstractTableModel):
         return None
 
 
+def _pieces(text: str, *, whole: bool) -> list[str]:
+    """What a cell may be broken into: its words; of a column of numbers only what has no number in it."""
+    return [text] if whole and any(one.isdigit() for one in text) else text.split(" ")
+
+
 def _alignment(column: Column) -> Qt.AlignmentFlag:
     """Numbers stand to the right, under a heading that stands there as well."""
     side = Qt.AlignmentFlag.AlignRight if column.right else Qt.AlignmentFlag.AlignLeft
@@ -275,7 +280,10 @@ class Table(QTableView):
     def setFont(self, font: QFont | str | Sequence[str]) -> None:
         """Qt's hook: rows and columns grow with the letters."""
         super().setFont(font)
+        self._fitting = True  # nobody draws these columns by hand
         self._measure()
+        self._fitting = False
+        self._fit()
 
     def _measure(self) -> None:
         metrics = QFontMetrics(self.font())
@@ -328,7 +336,7 @@ class Table(QTableView):
                 for line in range(min(model.rowCount(), MOST_WRAPPED))
             }
             texts = {text for text, badge in cells if not badge}
-            pieces = texts if column.right else {piece for text in texts for piece in text.split(" ")}
+            pieces = {piece for text in texts for piece in _pieces(text, whole=column.right)}
             badges = max((badge_width(metrics, text) for text, badge in cells if badge), default=0)
             wide = max((metrics.horizontalAdvance(one) for one in texts), default=0)
             few = max((metrics.horizontalAdvance(one) for one in pieces), default=0)
@@ -371,10 +379,9 @@ class Table(QTableView):
         self.setWordWrap(True)
         air = usual - metrics.height()
         widths = [self.columnWidth(number) - CELL_AIR for number in range(len(model.columns))]
-        wordy = [number for number, column in enumerate(model.columns) if not column.right]
         for line in range(model.rowCount()):
             height = metrics.height()
-            for number in wordy:
+            for number in range(len(model.columns)):
                 text = unbroken(model.text(line, number))
                 if metrics.horizontalAdvance(text) > widths[number] and not model.has_badge(line, number):
                     height = max(height, wrapped_height(metrics, text, widths[number]))
