@@ -29,6 +29,7 @@ WORDS: dict[str, str] = {
     "oldsheet.stop": "Stop",
     "oldsheet.stopped": "Stopped. Nothing was written.",
     "oldsheet.looking": "Reading the beginning of the file …",
+    "oldsheet.passing_over": "Looking for its sheets: {percent} % of the file …",
     "oldsheet.reading": "{rows} rows read …",
     "oldsheet.settling": "All {of} rows are in; they are being put on the disk in one act, which cannot be stopped any more.",
     "oldsheet.writing": "{done} of {of} rows written …",

@@ -66,6 +66,7 @@ class SheetsPage(QWidget):
 
     brought = Signal()
     progressed = Signal(int, int)
+    looked = Signal(int, int)
 
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__()
@@ -113,6 +114,7 @@ class SheetsPage(QWidget):
         self.confirm.clicked.connect(self.bring_in)
         self.stop.clicked.connect(lambda: self._stop.set())
         self.progressed.connect(self._tell)
+        self.looked.connect(self._tell_look)
         session.person_changed.connect(self._show_who)
         self._show_who()
 
@@ -209,7 +211,7 @@ class SheetsPage(QWidget):
         stop = self._stop
         self.said.setText(word("oldsheet.looking"))
         self._background.ask(
-            lambda: oldsheets.survey(store, Path(typed), sheet, stop.is_set),
+            lambda: oldsheets.survey(store, Path(typed), sheet, stop.is_set, self.looked.emit),
             self._show_survey,
             lambda error: self._survey_failed(error, stop),
         )
@@ -298,6 +300,16 @@ class SheetsPage(QWidget):
         self.stop.show()
         self.confirm.setEnabled(False)
         self.show_rows.setEnabled(False)
+
+    def _tell_look(self, parts: int, of: int) -> None:
+        """The whole of an ODS is passed over for the list of its sheets."""
+        if parts < of:
+            self.progress.setRange(0, of)
+            self.progress.setValue(parts)
+            self.said.setText(say(msg("oldsheet.passing_over", percent=100 * parts // of)))
+        else:
+            self.progress.setRange(0, 0)
+            self.said.setText(word("oldsheet.looking"))
 
     def _tell(self, done: int, of: int) -> None:
         if of and done >= of:
