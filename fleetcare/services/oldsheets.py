@@ -40,7 +40,7 @@ from fleetcare.services.oldrow import Asked, Refused, classify, looks_like_milli
 from fleetcare.services.record import may_check
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
-from fleetcare.services.table_files import Cancelled
+from fleetcare.services.table_files import Progress, Pulse, never
 from fleetcare.services.writing import Writer
 from fleetcare.store.derive import microseconds
 from fleetcare.store.imported import keep_source
@@ -54,9 +54,6 @@ CHUNK = 200
 EXAMPLES = 500
 TELL_EVERY = 200
 """So many rows are done between two looks at Stop: half a second on a PC that is busy with ten other things."""
-
-Progress = Callable[[int, int], None]
-"""Called with rows done and rows in all (0 while nobody knows yet)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,33 +147,11 @@ class Brought:
     recorded: Recorded | None
 
 
-def _never() -> bool:
-    return False
-
-
-class Pulse:
-    """A heartbeat: raises Cancelled once the person has pressed Stop, and otherwise tells how far it is."""
-
-    def __init__(self, cancelled: Callable[[], bool], progress: Progress | None) -> None:
-        self._cancelled, self._progress = cancelled, progress
-        self.done = self.of = 0
-
-    def __call__(self) -> None:
-        if self._cancelled():
-            raise Cancelled
-        if self._progress is not None:
-            self._progress(self.done, self.of)
-
-    def at(self, done: int, of: int) -> None:
-        """So far it is; to be told at the next beat."""
-        self.done, self.of = done, of
-
-
 def survey(
     store: Store,
     path: Path,
     sheet: str | None = None,
-    cancelled: Callable[[], bool] = _never,
+    cancelled: Callable[[], bool] = never,
     progress: Progress | None = None,
 ) -> Survey:
     """Look at the beginning of a sheet and guess what its columns mean.
@@ -224,7 +199,7 @@ def preview(
     path: Path,
     plan: Plan,
     progress: Progress | None = None,
-    cancelled: Callable[[], bool] = _never,
+    cancelled: Callable[[], bool] = never,
 ) -> Preview:
     """Read the whole sheet and count what each row would become.  Nothing is written to the fleet."""
     missing = [name for name in NEEDED if name not in plan.columns]
@@ -265,7 +240,7 @@ def bring_in(
     author: Author,
     shown: Preview,
     progress: Progress | None = None,
-    cancelled: Callable[[], bool] = _never,
+    cancelled: Callable[[], bool] = never,
 ) -> Brought:
     """Write what the preview showed, in one transaction; the file's own bytes are kept with it.
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from hashlib import sha256
 from itertools import islice
 from pathlib import Path
@@ -26,8 +26,35 @@ BEAT_EVERY = 200
 _SPREADSHEETS = (".xlsx", ".xlsm")
 
 
+Progress = Callable[[int, int], None]
+"""Called with rows done and rows in all (0 while nobody knows yet)."""
+
+
 class Cancelled(Exception):
     """The person stopped it; nothing was written."""
+
+
+def never() -> bool:
+    """Nobody presses Stop."""
+    return False
+
+
+class Pulse:
+    """A heartbeat: raises Cancelled once the person has pressed Stop, and otherwise tells how far it is."""
+
+    def __init__(self, cancelled: Callable[[], bool], progress: Progress | None) -> None:
+        self._cancelled, self._progress = cancelled, progress
+        self.done = self.of = 0
+
+    def __call__(self) -> None:
+        if self._cancelled():
+            raise Cancelled
+        if self._progress is not None:
+            self._progress(self.done, self.of)
+
+    def at(self, done: int, of: int) -> None:
+        """So far it is; to be told at the next beat."""
+        self.done, self.of = done, of
 
 
 def parts_of(path: Path, heartbeat: Heartbeat = no_heartbeat) -> Iterator[bytes]:

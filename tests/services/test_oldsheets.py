@@ -13,7 +13,8 @@ from fleetcare.domain.errors import EntryRefused, FileRefused, NotAllowed
 from fleetcare.domain.oldrows import DateOrder
 from fleetcare.domain.wording import say
 from fleetcare.services import importing, oldsheets, parked, summary, table_files
-from fleetcare.services.oldsheets import Brought, Cancelled, Plan, Preview
+from fleetcare.services.oldsheets import Brought, Plan, Preview
+from fleetcare.services.table_files import Cancelled
 from fleetcare.services.telling import entry_note
 from tests.campaigns.sheet_files import write_sheet
 from tests.kestrel import Kestrel
@@ -203,6 +204,54 @@ def test_taking_back_strikes_everything_and_leaves_a_trace(kestrel: Kestrel, tmp
     with pytest.raises(EntryRefused, match="already"):
         importing.take_back(kestrel.store, kestrel.clock, kestrel.author(), done.batch, "twice")
     assert bring(kestrel, path).counts["checks"] == 1
+
+
+def test_taking_back_is_stopped_whole_and_strikes_every_part(
+    kestrel: Kestrel, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("fleetcare.store.heard.LOOK_EVERY", 100)
+    monkeypatch.setattr("fleetcare.store.derive.STRUCK_AT_ONCE", 7)
+    rows = "".join(
+        f"{pack};2026-{1 + n % 9:02d}-{1 + n // 9:02d};41,52;{rest};M-01;\n"
+        for n in range(30)
+        for pack, rest in (("P-1002", "90"), ("P-1003", ""), ("P-77", "90"))
+    )
+    done = bring(kestrel, written(tmp_path, HEAD + rows))
+    assert done.batch is not None and done.counts["checks"] == done.counts["kept"] == done.counts["parked"] == 30
+    late = bring(kestrel, written(tmp_path, HEAD + "P-1002;2026-10-06;41,52;90;M-01;\n", "late.csv"))
+    parked.settle(kestrel.store, kestrel.clock, kestrel.author(), "P-77", "P-1004")
+    with kestrel.store.view() as view:
+        before = view.head()
+    asked = (kestrel.store, kestrel.clock, kestrel.author(), done.batch, "wrong depot")
+    told: list[int] = []
+    with pytest.raises(Cancelled):
+        importing.take_back(*asked, lambda n, _of: told.append(n), lambda: len(told) == 3)
+    with kestrel.store.view() as view:
+        assert view.head() == before and len(told) == 3
+    assert kestrel.store.verify().good
+    importing.take_back(*asked, lambda n, _of: told.append(n))
+    assert len(told) > 10 and kestrel.store.verify().good
+    with kestrel.store.view() as view:
+        assert view.packs_of_batch(done.batch) == [] and view.packs_of_batch(late.batch or "") == ["P-1002"]
+    assert parked.parked_rows(kestrel.store) == []
+
+
+def test_settling_many_parked_rows_tells_and_is_stopped_whole(kestrel: Kestrel, tmp_path: Path) -> None:
+    rows = "".join(
+        f"P-77;2025-{1 + n % 12:02d}-{1 + n // 12 % 28:02d} {n // 336:02d}:00;41,52;90;M-01;\n" for n in range(500)
+    )
+    bring(kestrel, written(tmp_path, HEAD + rows))
+    asked = (kestrel.store, kestrel.clock, kestrel.author(), "P-77", "P-1004", "")
+    told: list[tuple[int, int]] = []
+    with pytest.raises(Cancelled):
+        parked.settle(*asked, None, lambda: True)
+    assert parked.parked_rows(kestrel.store) == [("P-77", 500)]
+    parked.settle(*asked, lambda *one: told.append(one))
+    assert told == [(200, 500), (400, 500)] and parked.parked_rows(kestrel.store) == []
+    assert (
+        len([c for c in summary.pack_summary(kestrel.store, kestrel.clock, "P-1004").checks if c.source != "typed"])
+        == 500
+    )
 
 
 def test_parked_rows_are_settled_by_a_person_and_go_back_with_their_import(kestrel: Kestrel, tmp_path: Path) -> None:

@@ -28,7 +28,8 @@ from fleetcare.domain.oldrows import FIELDS, DateOrder
 from fleetcare.domain.packs import Level
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import oldsheets
-from fleetcare.services.oldsheets import OUTCOMES, Brought, Cancelled, Preview, Question, Survey
+from fleetcare.services.oldsheets import OUTCOMES, Brought, Preview, Question, Survey
+from fleetcare.services.table_files import Cancelled
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
