@@ -21,7 +21,7 @@ def _writing(done: int, of: int) -> Message:
 
 
 def _looking(parts: int, of: int) -> Message:
-    return msg("oldsheet.passing_over", percent=100 * parts // of) if parts < of else msg("oldsheet.looking")
+    return msg("oldsheet.passing_over", share=100 * parts // of) if parts < of else msg("oldsheet.looking")
 
 
 def add_imports(kinds: argparse._SubParsersAction) -> None:

@@ -35,6 +35,7 @@ from fleetcare.domain.oldrows import (
 from fleetcare.domain.records import Record, RowParked, SheetImport, from_plain, new_id, to_plain
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import table_files
+from fleetcare.services.brought_before import as_before
 from fleetcare.services.importing import _hold_newest, _ImportBench
 from fleetcare.services.oldrow import Asked, Refused, classify, looks_like_millivolts, read_row
 from fleetcare.services.record import may_check
@@ -208,6 +209,8 @@ def preview(
     pulse = Pulse(cancelled, progress)
     pulse()
     digest, size = table_files.digest_of(path, pulse)
+    with store.view() as view:
+        plan = as_before(view, digest, plan)
     stage = RowStage()
     try:
         twice = table_files.is_slow(path)
@@ -257,6 +260,7 @@ def bring_in(
     name = shown.path.name
     with store.transaction() as tx:
         may_check(author, now, tx)
+        as_before(tx, shown.sha256, shown.plan)
         bench = _ImportBench(tx, now)
         counts = dict(shown.counts) if tx.position == shown.position else _recount(tx, bench, shown, pulse)
         if not sum(counts.get(one, 0) for one in ("checks", "kept", "parked")):

@@ -206,6 +206,43 @@ def test_taking_back_strikes_everything_and_leaves_a_trace(kestrel: Kestrel, tmp
     assert bring(kestrel, path).counts["checks"] == 1
 
 
+def test_the_very_same_file_is_read_as_before_or_not_at_all(kestrel: Kestrel, tmp_path: Path) -> None:
+    text = HEAD + "P-1002;3/4/2026;41,5;90;M-01;one\nP-1002;5/6/2026;41380;90;M-01;two\n"
+    path = written(tmp_path, text)
+    done = bring(kestrel, path, order=DateOrder.DAY_FIRST, millivolts=False)
+    assert done.counts["checks"] == 1 and done.counts["refused"] == 1
+    again = shown(kestrel, path)
+    assert again.counts == {"known": 1, "refused": 1} and all(one.answered for one in again.questions)
+    with pytest.raises(FileRefused) as refused:
+        shown(kestrel, path, order=DateOrder.MONTH_FIRST)
+    assert "by DUNN, read as: day first. Now it would be read as: month first." in say(refused.value.message)
+    plan = oldsheets.survey(kestrel.store, path).plan
+    for named, was, now in (
+        ({"remark": ""}, "remark from “Notes”", "no remark"),
+        ({"rested_v": "Notes"}, "rested volts from “Volts”", "rested volts from “Notes”"),
+    ):
+        with pytest.raises(FileRefused) as refused:
+            oldsheets.preview(kestrel.store, kestrel.clock, path, oldsheets.with_columns(plan, named))
+        assert f"read as: {was}. Now it would be read as: {now}." in say(refused.value.message)
+    copy = written(tmp_path, text, "copy.csv")
+    rest = bring(kestrel, copy, millivolts=True)
+    assert rest.counts["checks"] == 1 and rest.counts["known"] == 1, "rows that were left out may come in later"
+    changed = written(tmp_path, text + "P-1002;7/8/2026;41,3;90;M-01;three\n", "longer.csv")
+    assert [one.about for one in shown(kestrel, changed).questions if not one.answered] == ["order", "millivolts"]
+    for batch in (done.batch, rest.batch):
+        assert batch is not None
+        importing.take_back(kestrel.store, kestrel.clock, kestrel.author(), batch, "month was first")
+    assert bring(kestrel, path, order=DateOrder.MONTH_FIRST, millivolts=True).counts["checks"] == 2
+
+
+def test_two_readings_of_one_file_at_once_do_not_both_come_in(kestrel: Kestrel, tmp_path: Path) -> None:
+    path = written(tmp_path, HEAD + "P-1002;3/4/2026;41,5;90;M-01;\n")
+    one, other = (shown(kestrel, path, order=order) for order in DateOrder)
+    oldsheets.bring_in(kestrel.store, kestrel.clock, kestrel.author(), one)
+    with pytest.raises(FileRefused, match="read as: day first"):
+        oldsheets.bring_in(kestrel.store, kestrel.clock, kestrel.author(), other)
+
+
 def test_taking_back_is_stopped_whole_and_strikes_every_part(
     kestrel: Kestrel, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -36,7 +36,7 @@ IMPORTS = (
     Column(word("oldsheet.import_file"), lambda i: i.body.file_name, width=34, struck=_back, tip=True),
     Column(word("oldsheet.import_when"), lambda i: show_moment(i.entered_at), sort=lambda i: i.position, width=20),
     Column(word("oldsheet.import_who"), lambda i: i.by, width=12),
-    Column(word("oldsheet.import_rows"), lambda i: str(_taken(i)), sort=_taken, right=True, width=14),
+    Column(word("oldsheet.import_rows"), lambda i: f"{_taken(i):,}", sort=_taken, right=True, width=14),
     Column(
         word("oldsheet.import_state"),
         lambda i: word("oldsheet.state_back" if _back(i) else "oldsheet.state_stands"),
@@ -45,7 +45,7 @@ IMPORTS = (
 )
 PARKED = (
     Column(word("oldsheet.parked_pack"), lambda p: p[0], width=34),
-    Column(word("oldsheet.rows"), lambda p: str(p[1]), sort=lambda p: p[1], width=9),
+    Column(word("oldsheet.rows"), lambda p: f"{p[1]:,}", sort=lambda p: p[1], right=True, width=9),
 )
 
 

@@ -307,7 +307,7 @@ class SheetsPage(QWidget):
         if parts < of:
             self.progress.setRange(0, of)
             self.progress.setValue(parts)
-            self.said.setText(say(msg("oldsheet.passing_over", percent=100 * parts // of)))
+            self.said.setText(say(msg("oldsheet.passing_over", share=100 * parts // of)))
         else:
             self.progress.setRange(0, 0)
             self.said.setText(word("oldsheet.looking"))
@@ -384,6 +384,9 @@ class SheetsPage(QWidget):
         )
         self.examples.set_rows(made.examples)
         self.sum.setText(say(msg("oldsheet.sum", rows=made.rows, heading_row=made.plan.heading_row)))
+        for question in made.questions:
+            if question.answered:  # also by an earlier import of this very file
+                self._answers.setdefault(question.about, getattr(made.plan, question.about))
         self._show_questions(made.questions)
         self.said.clear()
         self._idle()
@@ -396,6 +399,7 @@ class SheetsPage(QWidget):
         self._idle()
         if isinstance(error, Cancelled):
             self.said.setText(word("oldsheet.stopped"))
+            self.show_rows.setFocus()
         elif isinstance(error, FleetcareError):
             self.said.setText(say(error.message))
         else:
