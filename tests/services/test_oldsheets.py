@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from fleetcare.domain.errors import EntryRefused, FileRefused, NotAllowed
-from fleetcare.domain.oldrows import DateOrder
+from fleetcare.domain.oldrows import DateOrder, OldReading
 from fleetcare.domain.wording import say
 from fleetcare.services import importing, oldsheets, parked, summary, table_files
 from fleetcare.services.oldsheets import Brought, Plan, Preview
@@ -181,6 +181,58 @@ def test_units_in_heading_or_cell_are_obeyed_exactly(kestrel: Kestrel, tmp_path:
     assert done.counts["checks"] == 2
     page = summary.pack_summary(kestrel.store, kestrel.clock, "P-1002")
     assert [str(c.rested_v) for c in page.checks if c.source != "typed"] == ["41.38", "41.380"]
+
+
+@pytest.mark.parametrize(
+    ("heading", "typed", "taken"),
+    [
+        ("Rest (h)", "2", "hours_1_3"), ("Rest h", "1,5", "hours_1_3"), ("Hours rested", "2", "hours_1_3"),
+        ("Rest (min)", "90", "hours_1_3"), ("RestMinutes", "90", "hours_1_3"), ("Rest mins", "2", "under_15_min"),
+        ("Rest", "90", "unknown"), ("Rest (h or min)", "2", "unknown"), ("Rest", "2 h", "hours_1_3"),
+        ("Rest (h)", "90 min", "hours_1_3"),
+    ],
+)  # fmt: skip
+def test_a_rest_is_in_the_unit_of_its_heading_or_cell(
+    kestrel: Kestrel, tmp_path: Path, heading: str, typed: str, taken: str
+) -> None:
+    row = _one_row(kestrel, tmp_path, {heading: typed}, {"rest": heading})
+    assert row.rest.value == taken
+
+
+@pytest.mark.parametrize(
+    ("heading", "typed", "field", "taken", "kept"),
+    [
+        ("Amps (mA)", "8000", "load_a", "8.000", ""), ("Current mA", "8 A", "load_a", "8", ""),
+        ("Load (W)", "300", "load_a", None, "load amps written: “300 W”"), ("Load (W)", "8 A", "load_a", "8", ""),
+        ("Temp (°C)", "18", "bench_c", "18", ""), ("Temp (°F)", "55", "bench_c", None, "temperature written: “55 °F”"),
+        ("Temp F", "55", "bench_c", None, "temperature written: “55 F”"), ("Temp [in F]", "55 C", "bench_c", "55", ""),
+        ("Temp", "72", "bench_c", None, "temperature written: “72”"), ("Held (min)", "1", "hold_s", None, "seconds held written: “1 min”"),
+        ("Held", "0", "hold_s", None, "seconds held written: “0”"), ("Held (s)", "10", "hold_s", "10", ""),
+        ("Volts (%)", "98", "rested_v", None, "rested volts written: “98 %”"), ("Volts (V)", "41.5", "rested_v", "41.5", ""),
+        ("Volts (at rest)", "41.5", "rested_v", "41.5", ""),
+    ],
+)  # fmt: skip
+def test_a_figure_of_another_unit_is_kept_as_it_is_written_and_never_taken_for_the_fields_own(
+    kestrel: Kestrel, tmp_path: Path, heading: str, typed: str, field: str, taken: str | None, kept: str
+) -> None:
+    row = _one_row(kestrel, tmp_path, {heading: typed}, {field: heading})
+    value = getattr(row, field)
+    assert (None if value is None else str(value)) == taken
+    assert (kept in row.remark) if kept else not row.remark, row.remark
+
+
+def _one_row(kestrel: Kestrel, tmp_path: Path, cells: dict[str, str], named: dict[str, str]) -> OldReading:
+    plain = {"Battery no": "P-1002", "Date": "2026-10-05", "Volts": "41.50", "Meter": "M-01"}
+    if "rested_v" in named:
+        del plain["Volts"]
+    plain |= cells
+    path = written(tmp_path, ";".join(plain) + "\n" + ";".join(plain.values()) + "\n")
+    plan = oldsheets.with_columns(oldsheets.survey(kestrel.store, path).plan, named)
+    shown = oldsheets.preview(kestrel.store, kestrel.clock, path, replace(plan, millivolts=False))
+    assert shown.taken == 1, shown.examples
+    ((_row, reading),) = oldsheets._staged(shown, lambda: None)
+    shown.close()
+    return reading
 
 
 def test_taking_back_strikes_everything_and_leaves_a_trace(kestrel: Kestrel, tmp_path: Path) -> None:
