@@ -47,7 +47,9 @@ def main() -> None:
         )
         assert again.taken == 0
         again.close()
-        _timed("taken back", lambda: importing.take_back(store, clock, author, done.batch, "measured"))
+        back = (store, clock, author, done.batch, "measured", told, told.asked)
+        _timed("taken back", lambda: importing.take_back(*back), told)
+        assert _timed("read through once more", store.verify).good
         store.close()
 
 

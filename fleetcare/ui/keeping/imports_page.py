@@ -45,7 +45,7 @@ IMPORTS = (
 )
 PARKED = (
     Column(word("oldsheet.parked_pack"), lambda p: p[0], width=34),
-    Column(word("oldsheet.rows"), lambda p: f"{p[1]:,}", sort=lambda p: p[1], right=True, width=9),
+    Column(word("oldsheet.rows"), lambda p: f"{p[1]:,}", sort=lambda p: p[1], width=9),
 )
 
 
