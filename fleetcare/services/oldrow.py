@@ -92,12 +92,15 @@ def read_row(
     if bench_c is not None and not -40 <= bench_c <= 60:
         words.append(_written(cells, "bench_c", unit("bench_c", "celsius")))
         bench_c = None
+    rest = _rest(cells.get("rest", ""), heading("rest") if "rest" in columns else "")
+    if rest is RestBand.UNKNOWN and cells.get("rest", "").strip().lower() not in ("", rest.value):
+        words.append(_written(cells, "rest"))
     remark = "; ".join([*words, *([cells["remark"].strip()] if cells.get("remark", "").strip() else [])])
     return OldReading(
         pack=pack,
         done_at=at,
         kind=_kind(cells.get("kind", ""), words),
-        rest=_rest(cells.get("rest", ""), heading("rest") if "rest" in columns else ""),
+        rest=rest,
         rested_v=rested,
         loaded_v=loaded,
         load_a=amps,

@@ -197,6 +197,7 @@ def test_a_rest_is_in_the_unit_of_its_heading_or_cell(
 ) -> None:
     row = _one_row(kestrel, tmp_path, {heading: typed}, {"rest": heading})
     assert row.rest.value == taken
+    assert row.remark == ("" if taken != "unknown" else f"rest written: “{typed}”")
 
 
 @pytest.mark.parametrize(
