@@ -10,6 +10,7 @@ from pytestqt.qtbot import QtBot
 from fleetcare.domain.oldrows import DateOrder
 from fleetcare.services import importing, oldsheets, summary
 from fleetcare.ui.main_window import MainWindow
+from fleetcare.ui.widgets.dialogs import ChoiceDialog
 from tests.campaigns.sheet_files import write_sheet
 from tests.kestrel import Kestrel
 from tests.window_fixtures import Typist
@@ -102,6 +103,43 @@ def test_stop_while_a_large_file_is_looked_at(window: MainWindow, qtbot: QtBot, 
     page.stop.click()
     qtbot.waitUntil(lambda: page.said.text() == "Stopped. Nothing was written.")
     assert page.survey is None and not page.stop.isVisible() and page.file.isEnabled()
+
+
+def test_closing_while_rows_come_in_asks_and_then_leaves_nothing(
+    window: MainWindow, kestrel: Kestrel, qtbot: QtBot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "log.csv"
+    path.write_text("pack,date,volts,rest min,meter\n" + "P-1002,2026-10-05,41.5,90,M-01\n", "utf-8")
+    window.session.sign_in(kestrel.author().person)
+    window.go("keeping")
+    page = window.keeping.sheets
+    page.file.edit.setText(str(path))
+    page.look()
+    qtbot.waitUntil(lambda: page.survey is not None)
+    page.show_what()
+    qtbot.waitUntil(page.confirm.isEnabled)
+    before = position(kestrel)
+    bring_in = oldsheets.bring_in
+
+    def slowly(store, clock, author, shown, progress, cancelled):  # type: ignore[no-untyped-def]
+        while not cancelled():
+            time.sleep(0.001)
+        return bring_in(store, clock, author, shown, progress, cancelled)
+
+    monkeypatch.setattr(oldsheets, "bring_in", slowly)
+    page.bring_in()
+    for _ in range(2):
+        assert not window.close() and window.isVisible()
+        asked = window.question
+        assert isinstance(asked, ChoiceDialog) and "of 1 rows is being brought in" in asked.told
+        asked.stay.click()
+        assert page.writing and not asked.isVisible()
+    window.close()
+    asked = window.question
+    assert isinstance(asked, ChoiceDialog)
+    asked.go_on.click()
+    qtbot.waitUntil(lambda: not window.isVisible())
+    assert position(kestrel) == before
 
 
 def test_stop_while_an_import_is_taken_back_keeps_the_reason_and_changes_nothing(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -34,6 +35,7 @@ from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, Field, words
+from fleetcare.ui.widgets.dialogs import ChoiceDialog
 from fleetcare.ui.widgets.paged import rows_high
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
@@ -74,6 +76,10 @@ class SheetsPage(QWidget):
         self._app, self._session, self._changes = app, session, changes
         self._background = Background(self)
         self._stop = threading.Event()
+        self.writing = False
+        """True while rows are put on record; closing the window then asks."""
+        self.settling = False
+        """True from the last row on: it cannot be stopped any more."""
         self.survey: Survey | None = None
         self.preview: Preview | None = None
         self._answers: dict[str, object] = {}
@@ -314,6 +320,7 @@ class SheetsPage(QWidget):
 
     def _tell(self, done: int, of: int) -> None:
         if of and done >= of:
+            self.settling = True
             self.progress.setRange(0, 0)
             self.stop.hide()
             self.said.setText(say(msg("oldsheet.settling", of=of)))
@@ -396,6 +403,7 @@ class SheetsPage(QWidget):
     def _failed(self, error: Exception, stop: threading.Event) -> None:
         if isinstance(error, Cancelled) and stop is not self._stop:
             return
+        self.writing = self.settling = False
         self._idle()
         if isinstance(error, Cancelled):
             self.said.setText(word("oldsheet.stopped"))
@@ -421,13 +429,31 @@ class SheetsPage(QWidget):
         for part in (self.file, self.choose, self.sheet, self.columns, self.questions):
             part.setEnabled(False)
         stop = self._stop
+        self.writing = True
         self._background.ask(
             lambda: oldsheets.bring_in(app.store, app.clock, author, shown, self.progressed.emit, stop.is_set),
             self._show_brought,
             lambda error: self._failed(error, stop),
         )
 
+    def ask_before_closing(self, window: QWidget, close: Callable[[], None]) -> ChoiceDialog | None:
+        """A question where rows are being put on record that closing would leave out; None where it would not."""
+        if not self.writing or self.settling:
+            return None
+        ask = ChoiceDialog(
+            window, word("oldsheet.close_title"), say(msg("oldsheet.close", rows=self.preview.taken if self.preview else 0)),
+            stay=word("oldsheet.close_stay"), go_on=word("oldsheet.close_stop"),
+        )  # fmt: skip
+        ask.accepted.connect(close)
+        ask.open()
+        return ask
+
+    def let_go(self) -> None:
+        """The window closes: what counts or writes still ends at its next look, and leaves nothing."""
+        self._stop.set()
+
     def _show_brought(self, done: Brought) -> None:
+        self.writing = self.settling = False
         self._forget_preview()
         if done.recorded is None:
             counts = {one: done.counts.get(one, 0) for one in ("known", "repeat", "refused")}
