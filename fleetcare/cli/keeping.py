@@ -194,7 +194,10 @@ def undo_import(asked: argparse.Namespace) -> int:
             state = word("oldsheet.state_back" if one.void_position is not None else "oldsheet.state_stands")
             print(f"{one.record_id}  {one.entered_at:%Y-%m-%d %H:%M}  {one.by}  {one.body.file_name}  {state}")
         return 0
-    done = importing.take_back(app.store, app.clock, author(app, asked.person), asked.batch, asked.reason)
+    done = importing.take_back(
+        app.store, app.clock, author(app, asked.person), asked.batch, asked.reason,
+        seldom(lambda _done, _of: msg("oldsheet.striking")),
+    )  # fmt: skip
     print(say(done.message))
     return 0
 

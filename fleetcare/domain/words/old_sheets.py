@@ -36,6 +36,7 @@ WORDS: dict[str, str] = {
     "oldsheet.close": "An old spreadsheet of {rows} rows is being brought in. If the program is closed now, none of them is kept.",
     "oldsheet.close_stay": "Stay until it is done",
     "oldsheet.close_stop": "Close without them",
+    "oldsheet.striking": "Its rows are being struck …",
     "oldsheet.writing": "{done} of {of} rows written …",
     "oldsheet.outcome": "Outcome",
     "oldsheet.rows": "Rows",

@@ -42,6 +42,11 @@ class SlowDialog(AskDialog):
         self.add(self.progress)
         self.progressed.connect(self._tell)
 
+    @property
+    def running(self) -> bool:
+        """True while the deed is being done."""
+        return self._stop is not None
+
     def attempt(self) -> None:
         """Begin; what refuses at once is said as in every dialog."""
         self.wrong.hide()
