@@ -171,7 +171,6 @@ _FOREIGN = {
     "minute": _HOURS,
 }
 """Units that a heading may give in place of the field's own: such figures are kept as words and never taken for others."""
-_ANY_UNIT = frozenset(unit for units in (*_EXACT.values(), *_FOREIGN.values()) for unit in units)
 _INSIDE = re.compile(r"[(\[{]\s*(?:in\s+)?([^()\[\]{}]*?)\s*[)\]}]")
 _LONGEST = 40
 
@@ -189,12 +188,13 @@ def shifted(value: Decimal, power: int) -> Decimal:
 
 def heading_unit(heading: str, quantity: str) -> str:
     """The unit that a column's heading gives, in brackets or as its last word, as it is written; "" where it gives none."""
+    own = (*_EXACT[quantity], *_FOREIGN[quantity])
     for inside in _INSIDE.findall(heading):
-        if inside.lower() in _ANY_UNIT:
+        if inside.lower() in own:
             return str(inside)
     words = re.split(r"[^0-9A-Za-z°%Ωω]+", _BRACKETS.sub(" ", heading).strip())
     last = words[-1] if len(words) > 1 else ""
-    return last if last.lower() in (*_EXACT[quantity], *_FOREIGN[quantity]) else ""
+    return last if last.lower() in own else ""
 
 
 def in_hours(heading: str) -> bool | None:

@@ -210,7 +210,8 @@ def test_a_rest_is_in_the_unit_of_its_heading_or_cell(
         ("Temp", "72", "bench_c", None, "temperature written: “72”"), ("Held (min)", "1", "hold_s", None, "seconds held written: “1 min”"),
         ("Held", "0", "hold_s", None, "seconds held written: “0”"), ("Held (s)", "10", "hold_s", "10", ""),
         ("Volts (%)", "98", "rested_v", None, "rested volts written: “98 %”"), ("Volts (V)", "41.5", "rested_v", "41.5", ""),
-        ("Volts (at rest)", "41.5", "rested_v", "41.5", ""),
+        ("Volts (at rest)", "41.5", "rested_v", "41.5", ""), ("Volts (A)", "41.5", "rested_v", "41.5", ""),
+        ("Volts (min)", "41.5", "rested_v", "41.5", ""),
     ],
 )  # fmt: skip
 def test_a_figure_of_another_unit_is_kept_as_it_is_written_and_never_taken_for_the_fields_own(
