@@ -286,6 +286,7 @@ def _answered(p: Pressing, page: Any, button: QWidget, *typed: str) -> None:
     for field, text in zip(asked._fields, typed, strict=False):
         field.edit.setText(text)
     asked.do.click()
+    p.wait(lambda: not asked.running)
     p.dialog_said = " ".join(label.text() for label in asked.findChildren(QLabel) if label.isVisible())
     asked.close()
 

@@ -14,7 +14,7 @@ import pytest
 from fleetcare.__main__ import main
 from fleetcare.cli.commands import parser
 from fleetcare.cli.tables import harmless, table
-from fleetcare.services import sheets
+from fleetcare.services import places, sheets
 from tests.kestrel import Kestrel
 
 ROOT = Path(__file__).parents[1]
@@ -130,6 +130,16 @@ def test_verify_finds_a_changed_digit(capsys: pytest.CaptureFixture[str], fleet:
         )
     code, out, _ = run(capsys, "verify", "--fleet", fleet)
     assert code == 1 and "Record 140" in out
+
+
+def test_a_fleet_on_a_network_drive_is_warned_of_and_the_table_stays_clean(
+    capsys: pytest.CaptureFixture[str], fleet: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _, plain, before = run(capsys, "board", "--fleet", fleet, "--format", "csv")
+    monkeypatch.setattr(places, "network_kind", lambda _path: "cifs")
+    _, out, err = run(capsys, "board", "--fleet", fleet, "--format", "csv")
+    assert out == plain and "network drive" not in before
+    assert f"{fleet} is on a network drive (cifs). Keep the fleet file on this PC's own disk" in err
 
 
 @pytest.mark.parametrize(("name", "content", "said"), [

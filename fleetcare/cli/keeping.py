@@ -20,6 +20,10 @@ def _writing(done: int, of: int) -> Message:
     return msg("oldsheet.settling", of=of) if done >= of else msg("oldsheet.writing", done=done, of=of)
 
 
+def _looking(parts: int, of: int) -> Message:
+    return msg("oldsheet.passing_over", share=100 * parts // of) if parts < of else msg("oldsheet.looking")
+
+
 def add_imports(kinds: argparse._SubParsersAction) -> None:
     """`import sheet`, `import undo`, `import parked`."""
     sheet = kinds.add_parser("sheet", help="an old spreadsheet (CSV, XLSX, ODS): shown first, brought in with --yes")
@@ -131,7 +135,7 @@ def rebuild(asked: argparse.Namespace) -> int:
 def sheet_in(asked: argparse.Namespace) -> int:
     """Show what a sheet would become; with --yes and nothing open, bring it in.  Exit code 1 when asked or refused."""
     app = opened(asked.fleet)
-    plan = oldsheets.survey(app.store, asked.file, asked.sheet).plan
+    plan = oldsheets.survey(app.store, asked.file, asked.sheet, progress=seldom(_looking)).plan
     plan = oldsheets.with_columns(plan, _pairs(asked.map))
     plan = replace(
         plan,
@@ -190,7 +194,10 @@ def undo_import(asked: argparse.Namespace) -> int:
             state = word("oldsheet.state_back" if one.void_position is not None else "oldsheet.state_stands")
             print(f"{one.record_id}  {one.entered_at:%Y-%m-%d %H:%M}  {one.by}  {one.body.file_name}  {state}")
         return 0
-    done = importing.take_back(app.store, app.clock, author(app, asked.person), asked.batch, asked.reason)
+    done = importing.take_back(
+        app.store, app.clock, author(app, asked.person), asked.batch, asked.reason,
+        seldom(lambda _done, _of: msg("oldsheet.striking")),
+    )  # fmt: skip
     print(say(done.message))
     return 0
 

@@ -10,16 +10,21 @@ from pathlib import Path
 from fleetcare import app
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.wording import Message, say
+from fleetcare.domain.wording import Message, msg, say
+from fleetcare.services import places
 from fleetcare.services.clock import DoubtKind, TrustedClock
 from fleetcare.services.session import Author
 
 
 def opened(fleet: Path | None) -> App:
-    """The fleet that `--fleet` names: a file, `demo`, or the user's own when left out."""
+    """The fleet that `--fleet` names: a file, `demo`, or the user's own when left out.  A network drive is warned of."""
     if fleet is not None and str(fleet) == "demo":
         return app.open_demo(say_progress)
-    return app.open_app(fleet or app.default_fleet_path())
+    found = app.open_app(fleet or app.default_fleet_path())
+    kind = places.network_kind(found.store.path)
+    if kind is not None:
+        say_progress(say(msg("backup.network", path=str(found.store.path), kind=kind)))
+    return found
 
 
 def author(opened_app: App, code: str, source: str = "typed") -> Author:

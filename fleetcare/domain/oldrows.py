@@ -66,7 +66,8 @@ FIELDS: dict[str, tuple[str, ...]] = {
                  "v load", "v loaded", "volts load", "volts under load", "v under load", "v on load", "volts on load"),
     "load_a": ("load a", "amps", "load amps", "current", "load", "load current", "a", "amp", "a load"),
     "hold_s": ("hold s", "load s", "seconds", "hold", "held"),
-    "rest": ("rest", "rest band", "rest minutes", "rest min", "rest time", "rested for", "minutes rested"),
+    "rest": ("rest", "rest band", "rest minutes", "rest min", "rest time", "rested for", "minutes rested",
+             "rest mins", "rest h", "rest hours", "hours rested", "resting time"),
     "meter": ("meter", "meter id", "voltmeter", "meter no", "instrument"),
     "vehicle": ("vehicle", "bike", "found in", "vehicle id", "bike no", "bike number", "scooter"),
     "bench_c": ("bench c", "temperature c", "bench", "temperature", "temp", "temp c"),
@@ -160,6 +161,17 @@ _EXACT = {
     "second": {"s": 0, "sec": 0, "seconds": 0},
     "minute": {"min": 0, "mins": 0, "minutes": 0},
 }
+_HOURS = ("h", "hr", "hrs", "hour", "hours")
+_MINUTES = ("min", "mins", "minute", "minutes")
+_FOREIGN = {
+    "volt": ("kv", "%", "percent"),
+    "amp": ("w", "kw", "watt", "watts", "ohm", "ohms", "ω"),
+    "celsius": ("f", "°f", "degf", "fahrenheit", "k", "kelvin"),
+    "second": (*_MINUTES, *_HOURS),
+    "minute": _HOURS,
+}
+"""Units that a heading may give in place of the field's own: such figures are kept as words and never taken for others."""
+_INSIDE = re.compile(r"[(\[{]\s*(?:in\s+)?([^()\[\]{}]*?)\s*[)\]}]")
 _LONGEST = 40
 
 
@@ -174,11 +186,30 @@ def shifted(value: Decimal, power: int) -> Decimal:
     return Decimal((sign, digits, exponent + power))
 
 
-def read_number(text: str, quantity: str, *, milli: bool = False) -> tuple[Decimal, bool] | None:
+def heading_unit(heading: str, quantity: str) -> str:
+    """The unit that a column's heading gives, in brackets or as its last word, as it is written; "" where it gives none."""
+    own = (*_EXACT[quantity], *_FOREIGN[quantity])
+    for inside in _INSIDE.findall(heading):
+        if inside.lower() in own:
+            return str(inside)
+    words = re.split(r"[^0-9A-Za-z°%Ωω]+", _BRACKETS.sub(" ", heading).strip())
+    last = words[-1] if len(words) > 1 else ""
+    return last if last.lower() in own else ""
+
+
+def in_hours(heading: str) -> bool | None:
+    """Whether a column of rests is in hours or in minutes, by its heading; None where it does not say, or says both."""
+    words = {word.lower() for word in re.findall(r"[A-Z]?[a-z]+|[A-Z]+", heading)}
+    hours, minutes = (not words.isdisjoint(units) for units in (_HOURS, _MINUTES))
+    return hours if hours is not minutes else None
+
+
+def read_number(text: str, quantity: str, *, milli: bool = False, unit: str = "") -> tuple[Decimal, bool] | None:
     """The exact number in a cell and whether its unit was written in the cell; None for an empty cell.
 
-    Point and comma are both the decimal sign.  A written unit wins over `milli` (the column is in
-    thousandths).  Raises NotANumber for words, foreign units, more than one number and thousands marks.
+    Point and comma are both the decimal sign.  A unit written in the cell wins over that of the heading, `unit`, and over
+    `milli` (the column is in thousandths).  Raises NotANumber for words, foreign units, more than one number and
+    thousands marks.
     """
     typed = text.strip().replace("\u2212", "-").replace("\u00a0", " ")
     if not typed:
@@ -186,8 +217,11 @@ def read_number(text: str, quantity: str, *, milli: bool = False) -> tuple[Decim
     if len(typed) > _LONGEST or not typed.replace("°", "").isascii():
         raise NotANumber(typed[:_LONGEST])
     if _NUMBER.fullmatch(typed):
+        by_heading = -3 if milli else _EXACT[quantity].get(unit.lower()) if unit else 0
+        if by_heading is None:
+            raise NotANumber(typed)
         value = Decimal(typed.replace(",", "."))
-        return (shifted(value, -3) if milli else value), False
+        return (shifted(value, by_heading) if by_heading else value), False
     found = _WITH_UNIT.fullmatch(typed)
     power = _EXACT[quantity].get(found.group(2).lower()) if found else None
     if found is None or power is None:

@@ -26,7 +26,7 @@ from fleetcare.services.record import may_check, site_rules
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.summary import meter_state
-from fleetcare.services.table_files import refusals
+from fleetcare.services.table_files import Progress, Pulse, never, refusals
 from fleetcare.services.writing import Writer
 from fleetcare.store.imported import imports
 from fleetcare.store.store import Store, Transaction
@@ -35,7 +35,6 @@ from fleetcare.store.zones import local
 if TYPE_CHECKING:
     import pandas as pd
 
-Progress = Callable[[int, int], None]
 CHUNK = 2000
 LARGEST_TABLE = 1 << 30
 """A table that is read at once may not unpack to more bytes than this."""
@@ -105,12 +104,20 @@ def import_checks(
         return _take(tx, author, now, path.name, data, parsed, bench, len(table), columns, progress)
 
 
-def take_back(store: Store, clock: Clock, author: Author, batch: str, reason: str) -> Recorded:
+def take_back(
+    store: Store,
+    clock: Clock,
+    author: Author,
+    batch: str,
+    reason: str,
+    progress: Progress | None = None,
+    cancelled: Callable[[], bool] = never,
+) -> Recorded:
     """Take a whole import back in one act; its rows stay on record, struck."""
     now = clock()
     if not reason.strip():
         raise EntryRefused("correct.needs_reason", field="reason")
-    with store.transaction() as tx:
+    with store.transaction() as tx, tx.heard(Pulse(cancelled, progress)):
         may_check(author, now, tx)
         known = {one.record_id: one for one in imports(tx)}
         if batch not in known:

@@ -15,9 +15,10 @@ from fleetcare.domain.errors import FileRefused, FleetcareError
 from fleetcare.domain.packs import Chemistry, Meter, Pack, PackModel, SiteRules
 from fleetcare.domain.wording import msg
 from fleetcare.services import importing
-from fleetcare.services.importing import ImportReport, Parsed, Progress
+from fleetcare.services.importing import ImportReport, Parsed
 from fleetcare.services.record import may_check
 from fleetcare.services.session import Author, Clock
+from fleetcare.services.table_files import Progress
 from fleetcare.services.writing import Writer
 from fleetcare.store.store import Store
 

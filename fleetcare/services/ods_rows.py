@@ -8,7 +8,7 @@ from pathlib import Path
 from xml.parsers import expat
 
 from fleetcare.domain.errors import FileRefused
-from fleetcare.services.sheet_xml import LARGEST_UNPACKED, LAST_ROW, Heartbeat, Text, fed
+from fleetcare.services.sheet_xml import LARGEST_UNPACKED, LAST_ROW, PART, Heartbeat, Text, Told, fed, untold
 from fleetcare.services.xlsx_rows import MOST_COLUMNS
 
 Rows = Iterator[tuple[int, list[str]]]
@@ -24,7 +24,7 @@ _CELLS = ("table-cell", "covered-table-cell")
 _MEMBER = "content.xml"
 
 
-def sheet_names(path: Path, heartbeat: Heartbeat) -> tuple[str, ...]:
+def sheet_names(path: Path, heartbeat: Heartbeat, told: Told = untold) -> tuple[str, ...]:
     """The tables in their order; the whole file has to be passed over for that."""
     found: list[str] = []
     parser = expat.ParserCreate(namespace_separator="|")
@@ -44,8 +44,9 @@ def sheet_names(path: Path, heartbeat: Heartbeat) -> tuple[str, ...]:
     parser.StartElementHandler, parser.EndElementHandler = start, end
     _not_too_large(path)
     with zipfile.ZipFile(path) as packed:
-        for _ in fed(parser, packed, _MEMBER, heartbeat):
-            pass
+        of = packed.getinfo(_MEMBER).file_size // PART + 1
+        for done, _ in enumerate(fed(parser, packed, _MEMBER, heartbeat), start=1):
+            told(done, of)
     return tuple(found)
 
 

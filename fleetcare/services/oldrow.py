@@ -13,6 +13,8 @@ from fleetcare.domain.oldrows import (
     DateOrder,
     NotANumber,
     OldReading,
+    heading_unit,
+    in_hours,
     order_shown,
     read_moment,
     read_number,
@@ -73,22 +75,37 @@ def read_row(
     assert offset is not None
     at = at.replace(tzinfo=dt.timezone(offset))
     words: list[str] = []
-    rested = _volts(cells, "rested_v", milli, millivolts, words)
-    loaded = _volts(cells, "loaded_v", milli, millivolts, words) if "loaded_v" in columns else None
-    amps = _number(cells, "load_a", "amp", words)
-    hold = _number(cells, "hold_s", "second", words)
-    bench_c = _number(cells, "bench_c", "celsius", words)
+
+    def unit(name: str, quantity: str) -> str:
+        return heading_unit(heading(name), quantity) if name in columns else ""
+
+    rested = _volts(cells, "rested_v", milli, millivolts, words, unit("rested_v", "volt"))
+    loaded = None
+    if "loaded_v" in columns:
+        loaded = _volts(cells, "loaded_v", milli, millivolts, words, unit("loaded_v", "volt"))
+    amps = _number(cells, "load_a", "amp", words, unit("load_a", "amp"))
+    hold = _number(cells, "hold_s", "second", words, unit("hold_s", "second"))
+    if hold is not None and not (hold == int(hold) and 0 < hold < 10_000):
+        words.append(_written(cells, "hold_s", unit("hold_s", "second")))
+        hold = None
+    bench_c = _number(cells, "bench_c", "celsius", words, unit("bench_c", "celsius"))
+    if bench_c is not None and not -40 <= bench_c <= 60:
+        words.append(_written(cells, "bench_c", unit("bench_c", "celsius")))
+        bench_c = None
+    rest = _rest(cells.get("rest", ""), heading("rest") if "rest" in columns else "")
+    if rest is RestBand.UNKNOWN and cells.get("rest", "").strip().lower() not in ("", rest.value):
+        words.append(_written(cells, "rest"))
     remark = "; ".join([*words, *([cells["remark"].strip()] if cells.get("remark", "").strip() else [])])
     return OldReading(
         pack=pack,
         done_at=at,
         kind=_kind(cells.get("kind", ""), words),
-        rest=_rest(cells.get("rest", ""), heading("rest") if "rest" in columns else ""),
+        rest=rest,
         rested_v=rested,
         loaded_v=loaded,
         load_a=amps,
-        hold_s=int(hold) if hold is not None and hold == int(hold) and 0 < hold < 10_000 else None,
-        bench_c=bench_c if bench_c is None or -40 <= bench_c <= 60 else None,
+        hold_s=None if hold is None else int(hold),
+        bench_c=bench_c,
         meter=cells.get("meter", "").strip().upper(),
         vehicle=cells.get("vehicle", "").strip().upper(),
         remark=remark,
@@ -182,7 +199,12 @@ def _questions(bench: _ImportBench, check: VoltageCheck) -> None:
 
 
 def _volts(
-    cells: dict[str, str], name: str, milli: Callable[[str], bool], millivolts: bool | None, words: list[str]
+    cells: dict[str, str],
+    name: str,
+    milli: Callable[[str], bool],
+    millivolts: bool | None,
+    words: list[str],
+    unit: str,
 ) -> Decimal | None:
     text = cells[name]
     if not milli(name) and (volts := looks_like_millivolts(text)) is not None:
@@ -190,21 +212,28 @@ def _volts(
             raise Asked("oldsheet.milli_open", typed=text.strip())
         return volts if millivolts else Decimal(text.strip().replace(",", "."))
     try:
-        found = read_number(text, "volt", milli=milli(name))
+        found = read_number(text, "volt", milli=milli(name), unit=unit)
     except NotANumber:
-        words.append(say(msg("oldsheet.written", field_name=msg(f"oldsheet.field_{name}"), typed=text.strip())))
+        words.append(_written(cells, name, unit))
         return None
     return None if found is None else found[0]
 
 
-def _number(cells: dict[str, str], name: str, quantity: str, words: list[str]) -> Decimal | None:
-    text = cells.get(name, "")
+def _number(cells: dict[str, str], name: str, quantity: str, words: list[str], unit: str) -> Decimal | None:
     try:
-        found = read_number(text, quantity)
+        found = read_number(cells.get(name, ""), quantity, unit=unit)
     except NotANumber:
-        words.append(say(msg("oldsheet.written", field_name=msg(f"oldsheet.field_{name}"), typed=text.strip())))
+        words.append(_written(cells, name, unit))
         return None
     return None if found is None else found[0]
+
+
+def _written(cells: dict[str, str], name: str, unit: str = "") -> str:
+    """What a cell says that is no figure of its field; a bare number with the unit of its heading."""
+    typed = cells[name].strip()
+    if unit and typed[-1:].isdigit():
+        typed = f"{typed} {unit}"
+    return say(msg("oldsheet.written", field_name=msg(f"oldsheet.field_{name}"), typed=typed))
 
 
 _KINDS = {kind.value.replace("_", " "): kind for kind in CheckKind} | {"": CheckKind.RESTED_FULL}
@@ -228,12 +257,12 @@ def _rest(text: str, heading: str) -> RestBand:
     bare = (
         plain.rstrip("hours ").strip() if hours else plain.removesuffix("utes").removesuffix("min").removesuffix("mins")
     )
-    by_heading = heading.lower()
+    by_heading = in_hours(heading)
     try:
         found = read_number(bare, "minute")
     except NotANumber:
         return RestBand.UNKNOWN
-    if found is None or found[0] < 0 or (bare == plain and "min" not in by_heading and "hour" not in by_heading):
+    if found is None or found[0] < 0 or (bare == plain and by_heading is None):
         return RestBand.UNKNOWN
-    minutes = found[0] * 60 if hours or (bare == plain and "hour" in by_heading) else found[0]
+    minutes = found[0] * 60 if hours or (bare == plain and by_heading) else found[0]
     return [band for band in RestBand if band.least_minutes is not None and band.least_minutes <= minutes][-1]

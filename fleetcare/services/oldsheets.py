@@ -35,12 +35,13 @@ from fleetcare.domain.oldrows import (
 from fleetcare.domain.records import Record, RowParked, SheetImport, from_plain, new_id, to_plain
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services import table_files
+from fleetcare.services.brought_before import as_before
 from fleetcare.services.importing import _hold_newest, _ImportBench
 from fleetcare.services.oldrow import Asked, Refused, classify, looks_like_millivolts, read_row
 from fleetcare.services.record import may_check
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
-from fleetcare.services.table_files import Cancelled
+from fleetcare.services.table_files import Progress, Pulse, never
 from fleetcare.services.writing import Writer
 from fleetcare.store.derive import microseconds
 from fleetcare.store.imported import keep_source
@@ -54,9 +55,6 @@ CHUNK = 200
 EXAMPLES = 500
 TELL_EVERY = 200
 """So many rows are done between two looks at Stop: half a second on a PC that is busy with ten other things."""
-
-Progress = Callable[[int, int], None]
-"""Called with rows done and rows in all (0 while nobody knows yet)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,24 +148,21 @@ class Brought:
     recorded: Recorded | None
 
 
-def _never() -> bool:
-    return False
+def survey(
+    store: Store,
+    path: Path,
+    sheet: str | None = None,
+    cancelled: Callable[[], bool] = never,
+    progress: Progress | None = None,
+) -> Survey:
+    """Look at the beginning of a sheet and guess what its columns mean.
 
-
-def _unless(cancelled: Callable[[], bool]) -> Callable[[], None]:
-    """Raises Cancelled once the person has pressed Stop."""
-
-    def heartbeat() -> None:
-        if cancelled():
-            raise Cancelled
-
-    return heartbeat
-
-
-def survey(store: Store, path: Path, sheet: str | None = None, cancelled: Callable[[], bool] = _never) -> Survey:
-    """Look at the beginning of a sheet and guess what its columns mean."""
-    go_on = _unless(cancelled)
-    names = table_files.sheet_names(path, go_on)
+    `progress` is called with the parts of the file that were passed over, and all of them, where a list of its sheets
+    stands nowhere (ODS).
+    """
+    go_on = Pulse(cancelled, progress)
+    names = table_files.sheet_names(path, go_on, go_on.at)
+    go_on.at(0, 0)
     if sheet is None:
         sheet = names[0] if names else ""
     first = [(number, tuple(cells)) for number, cells in islice(table_files.rows(path, sheet, go_on), SAMPLE_ROWS)]
@@ -205,33 +200,36 @@ def preview(
     path: Path,
     plan: Plan,
     progress: Progress | None = None,
-    cancelled: Callable[[], bool] = _never,
+    cancelled: Callable[[], bool] = never,
 ) -> Preview:
     """Read the whole sheet and count what each row would become.  Nothing is written to the fleet."""
     missing = [name for name in NEEDED if name not in plan.columns]
     if missing:
         raise FileRefused("oldsheet.needed_column", needed=tuple(msg(f"oldsheet.field_{name}") for name in missing))
-    digest, size = table_files.digest_of(path)
+    pulse = Pulse(cancelled, progress)
+    pulse()
+    digest, size = table_files.digest_of(path, pulse)
+    with store.view() as view:
+        plan = as_before(view, digest, plan)
     stage = RowStage()
     try:
         twice = table_files.is_slow(path)
-        asked, order = _evidence(path, plan, stage if twice else None, progress, cancelled)
+        asked, order = _evidence(path, plan, stage if twice else None, pulse)
         with store.view() as view:
             bench = _ImportBench(view, clock())  # type: ignore[arg-type]
             zone = depot_zone(view)
             made = Preview(path, replace(plan, order=order), digest, size, view.position, asked, order, stage=stage)
             made.alike = alike_codes(bench.packs)
-            body = stage.cells() if twice else _body(path, plan, _unless(cancelled))
+            pulse.at(0, 0)
+            body = stage.cells() if twice else _body(path, plan, pulse)
             for done, (row, cells) in enumerate(body, start=1):
                 outcome, reason = _stage(made, view, bench, zone, row, cells)
                 made.counts[outcome] += 1
                 if reason is not None and len(made.examples) < EXAMPLES:
                     made.examples.append(Example(row, outcome, reason))
+                pulse.at(done, 0)
                 if done % TELL_EVERY == 0:
-                    if cancelled():
-                        raise Cancelled
-                    if progress is not None:
-                        progress(done, 0)
+                    pulse()
         stage.forget_cells()
     except BaseException:
         stage.close()
@@ -245,7 +243,7 @@ def bring_in(
     author: Author,
     shown: Preview,
     progress: Progress | None = None,
-    cancelled: Callable[[], bool] = _never,
+    cancelled: Callable[[], bool] = never,
 ) -> Brought:
     """Write what the preview showed, in one transaction; the file's own bytes are kept with it.
 
@@ -255,30 +253,27 @@ def bring_in(
     may_check(author, now)
     if shown.counts["asked"]:
         raise FileRefused("oldsheet.answer_first", rows=shown.counts["asked"])
-    if table_files.digest_of(shown.path)[0] != shown.sha256:
+    pulse = Pulse(cancelled, progress if shown.taken else None)
+    pulse.at(0, shown.taken)
+    if table_files.digest_of(shown.path, pulse)[0] != shown.sha256:
         raise FileRefused("oldsheet.changed", path=shown.path.name)
     name = shown.path.name
     with store.transaction() as tx:
         may_check(author, now, tx)
+        as_before(tx, shown.sha256, shown.plan)
         bench = _ImportBench(tx, now)
-        counts = dict(shown.counts) if tx.position == shown.position else _recount(tx, bench, shown, _unless(cancelled))
+        counts = dict(shown.counts) if tx.position == shown.position else _recount(tx, bench, shown, pulse)
         if not sum(counts.get(one, 0) for one in ("checks", "kept", "parked")):
             return Brought(name, counts, None, None)
         writer = Writer(tx, author, now)
         body = _import_record(shown, counts)
         batch = writer.add("sheet_import", body, now)
-        keep_source(tx, shown.sha256, table_files.parts_of(shown.path))
+        keep_source(tx, shown.sha256, table_files.parts_of(shown.path, pulse))
         total = sum(counts.get(one, 0) for one in ("checks", "kept", "parked"))
         records: list[Record] = []
         done = 0
-
-        def heartbeat() -> None:
-            if cancelled():
-                raise Cancelled
-            if progress is not None:
-                progress(done, total)
-
-        for row, reading in _staged(shown, heartbeat):
+        pulse.at(done, total)
+        for row, reading in _staged(shown, pulse):
             if tx.position > shown.position + 1 and tx.known_rows([row_identity(reading)]):
                 continue
             made = record_of(tx, author, bench, now, reading, _source(shown, row), batch)
@@ -287,10 +282,11 @@ def bring_in(
             if len(records) == CHUNK:
                 done += tx.append_checks(records)
                 records = []
-                heartbeat()
+                pulse.at(done, total)
+                pulse()
         done += tx.append_checks(records)
-        total = done  # as many as it became, whatever was counted before
-        heartbeat()  # the last look at Stop: what comes now is one act of the disk
+        pulse.at(done, done)  # as many as it became, whatever was counted before
+        pulse()  # the last look at Stop: what comes now is one act of the disk
         _hold_newest(tx, writer, bench)
         told = msg("oldsheet.done", **{one: counts.get(one, 0) for one in OUTCOMES[:-1]})
         return Brought(name, counts, batch, writer.recorded(told))
@@ -335,7 +331,7 @@ def _cells(plan: Plan, cells: list[str]) -> dict[str, str]:
 
 
 def _evidence(
-    path: Path, plan: Plan, stage: RowStage | None, progress: Progress | None, cancelled: Callable[[], bool]
+    path: Path, plan: Plan, stage: RowStage | None, pulse: Pulse
 ) -> tuple[tuple[Question, ...], DateOrder | None]:
     """What must be asked, and the order of day and month where the file itself proves it.
 
@@ -345,14 +341,10 @@ def _evidence(
     unclear: list[Message] = []
     milli: list[Message] = []
     milli_rows = 0
-    if progress is not None:
-        progress(0, 0)
-    for done, (row, cells) in enumerate(_body(path, plan, _unless(cancelled)), start=1):
+    for done, (row, cells) in enumerate(_body(path, plan, pulse), start=1):
+        pulse.at(done, 0)
         if done % TELL_EVERY == 0:
-            if cancelled():
-                raise Cancelled
-            if progress is not None:
-                progress(done, 0)
+            pulse()
         if stage is not None:
             stage.keep_cells(row, cells)
         read = _cells(plan, cells)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,10 +13,11 @@ from fleetcare.domain.wording import msg
 from fleetcare.services.importing import _hold_newest, _ImportBench
 from fleetcare.services.incidents import refuse_while_open
 from fleetcare.services.oldrow import Refused, classify
-from fleetcare.services.oldsheets import record_of
+from fleetcare.services.oldsheets import CHUNK, record_of
 from fleetcare.services.record import may_check
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
+from fleetcare.services.table_files import Progress, Pulse, never
 from fleetcare.services.writing import Writer
 from fleetcare.store.imported import StoredImport, imports, parked, parked_codes, source
 from fleetcare.store.store import Store
@@ -39,7 +41,16 @@ def written_alike(store: Store, written: str) -> tuple[str, ...]:
         return meant(written, alike_codes(view.codes("pack")))
 
 
-def settle(store: Store, clock: Clock, author: Author, written: str, pack: str | None, reason: str = "") -> Recorded:
+def settle(
+    store: Store,
+    clock: Clock,
+    author: Author,
+    written: str,
+    pack: str | None,
+    reason: str = "",
+    progress: Progress | None = None,
+    cancelled: Callable[[], bool] = never,
+) -> Recorded:
     """Give all parked rows of `written` to `pack`; None says that they belong to no pack of this fleet.
 
     They become records of their own import, so that taking that import back strikes them too.  A
@@ -62,7 +73,9 @@ def settle(store: Store, clock: Clock, author: Author, written: str, pack: str |
         writer.add("parked_settled", ParkedSettled(written, pack, reason), now)
         if pack is None:
             return writer.recorded(msg("oldsheet.settled_none", rows=len(rows), written=written))
-        records = []
+        pulse = Pulse(cancelled, progress)
+        records: list[Record] = []
+        done = 0
         for row in rows:
             reading = replace(row.reading, pack=pack)
             record = record_of(tx, author, bench, now, reading, row.source, row.batch)
@@ -76,6 +89,11 @@ def settle(store: Store, clock: Clock, author: Author, written: str, pack: str |
                     author.person.level_on(now.date()).value, author.station, row.source, kept, None, row.batch,
                 )  # fmt: skip
             records.append(record)
+            if len(records) == CHUNK:
+                done += tx.append_checks(records)
+                records = []
+                pulse.at(done, len(rows))
+                pulse()
         tx.append_checks(records)
         _hold_newest(tx, writer, bench)
         return writer.recorded(msg("oldsheet.settled", rows=len(rows), written=written, pack=pack))

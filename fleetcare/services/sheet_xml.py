@@ -18,9 +18,16 @@ LARGEST_UNPACKED = 8 << 30
 Heartbeat = Callable[[], None]
 """Called many times a second while a file is read; what it raises ends the reading."""
 
+Told = Callable[[int, int], None]
+"""Called with the parts of a file that are read, and all of its parts (0 while nobody knows)."""
+
 
 def no_heartbeat() -> None:
     """Go on."""
+
+
+def untold(_parts: int, _of: int) -> None:
+    """Nobody waits for it."""
 
 
 def fed(parser: expat.XMLParserType, packed: zipfile.ZipFile, member: str, heartbeat: Heartbeat) -> Iterator[None]:

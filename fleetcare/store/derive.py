@@ -273,6 +273,25 @@ def _batch(cursor: Cursor, position: int, record: Record, body: ImportBatch | Sh
     cursor.execute("INSERT INTO import_batch VALUES (?,?,?,NULL)", (record.record_id, position, body.sha256))
 
 
+STRUCK_AT_ONCE = 20_000
+"""So many positions are struck by one statement: SQLite keeps what a statement changes until it ends."""
+
+
+def _strike(cursor: Cursor, table: str, change: str, values: tuple[object, ...], batch: str) -> None:
+    """Change what an import recorded in `table` and nothing struck yet, in parts of bounded size."""
+    first, last = cursor.execute(
+        f"SELECT min(position), max(position) FROM {table} WHERE batch = ?", (batch,)
+    ).fetchone()
+    if first is None:
+        return
+    field = change.split(" ")[0]
+    for start in range(first, last + 1, STRUCK_AT_ONCE):  # + keeps SQLite from the index of batches, longer each time
+        cursor.execute(
+            f"UPDATE {table} SET {change} WHERE position >= ? AND position < ? AND +batch = ? AND {field} IS NULL",
+            (*values, start, start + STRUCK_AT_ONCE, batch),
+        )
+
+
 def _batch_voided(cursor: Cursor, position: int, record: Record, body: BatchVoided) -> None:
     cursor.execute("UPDATE import_batch SET void_position = ? WHERE record_id = ?", (position, body.batch))
     packs: dict[str, set[str]] = defaultdict(set)
@@ -280,20 +299,13 @@ def _batch_voided(cursor: Cursor, position: int, record: Record, body: BatchVoid
         "SELECT DISTINCT pack, vehicle FROM voltage_check WHERE batch = ? AND void_position IS NULL", (body.batch,)
     ).fetchall():
         packs[pack].add(vehicle)
-    cursor.execute(
-        "UPDATE voltage_check SET void_position = ?, void_reason = ? WHERE batch = ? AND void_position IS NULL",
-        (position, body.reason, body.batch),
-    )
+    _strike(cursor, "voltage_check", "void_position = ?, void_reason = ?", (position, body.reason), body.batch)
     for (pack,) in cursor.execute(
         "SELECT DISTINCT pack FROM old_reading WHERE batch = ? AND void_position IS NULL", (body.batch,)
     ).fetchall():
         _event(cursor, position, "pack", pack)
-    cursor.execute(
-        "UPDATE old_reading SET void_position = ? WHERE batch = ? AND void_position IS NULL", (position, body.batch)
-    )
-    cursor.execute(
-        "UPDATE parked_row SET end_position = ? WHERE batch = ? AND end_position IS NULL", (position, body.batch)
-    )
+    _strike(cursor, "old_reading", "void_position = ?", (position,), body.batch)
+    _strike(cursor, "parked_row", "end_position = ?", (position,), body.batch)
     for pack, vehicles in packs.items():
         _renew_or_drop(cursor, pack)
         _event(cursor, position, "pack", pack)

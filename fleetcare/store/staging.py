@@ -10,9 +10,9 @@ import json
 import sqlite3
 from collections.abc import Callable, Iterator
 
+from fleetcare.store.heard import heard
+
 CACHE_KIB = 16_000
-LOOK_EVERY = 50_000
-"""So many steps of SQLite's own work between two looks, some milliseconds."""
 
 
 class RowStage:
@@ -41,24 +41,8 @@ class RowStage:
 
         `heartbeat` is called again and again while they are put in order; what it raises ends the work and is raised here.
         """
-        stopped: list[BaseException] = []
-
-        def look() -> int:
-            try:
-                heartbeat()
-            except BaseException as error:
-                stopped.append(error)
-            return len(stopped)
-
-        self._raw.set_progress_handler(look, LOOK_EVERY)
-        try:
+        with heard(self._raw, heartbeat):
             yield from self._raw.execute("SELECT row, payload FROM staged ORDER BY at, row")
-        except sqlite3.OperationalError:
-            if stopped:
-                raise stopped[0] from None
-            raise
-        finally:
-            self._raw.set_progress_handler(None, 0)
 
     def keep_cells(self, row: int, cells: list[str]) -> None:
         """Keep one row as it was read, where reading the file once more would take long."""

@@ -6,7 +6,7 @@ import datetime as dt
 import sqlite3
 import threading
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -29,6 +29,7 @@ from fleetcare.domain.records import (
 from fleetcare.store import opening
 from fleetcare.store.acknowledged import Acknowledging
 from fleetcare.store.derive import derive, derive_checks, microseconds
+from fleetcare.store.heard import heard
 from fleetcare.store.rescue import places_of, rescued
 from fleetcare.store.thing_rows import thing_of, things_of
 from fleetcare.store.values import Appended, Touched, VerifyReport
@@ -60,6 +61,10 @@ class Transaction(Reader):
         self._edge = [edge[i : i + _HASH] for i in range(0, len(edge), _HASH)]
 
     _keep = False
+
+    def heard(self, heartbeat: Callable[[], None]) -> AbstractContextManager[None]:
+        """Within it `heartbeat` is called while SQLite works; what it raises ends the deed."""
+        return heard(self._raw, heartbeat)
 
     @property
     def position(self) -> int:

@@ -394,7 +394,7 @@ class Reader(Names, Zoned):
         if position >= self._position:
             return Touched(self._position, frozenset(), frozenset())
         rows = self._raw.execute(
-            "SELECT subject_class, subject FROM subject_event INDEXED BY subject_event_position WHERE position > ?",
+            "SELECT DISTINCT subject_class, subject FROM subject_event INDEXED BY subject_event_position WHERE position > ?",
             (position,),
         ).fetchall()
         by_class = {cls: frozenset(code for c, code in rows if c == cls) for cls in ("pack", "vehicle")}

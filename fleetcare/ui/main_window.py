@@ -550,6 +550,12 @@ class MainWindow(QMainWindow):
             event.ignore()
             self._ask_unsaved(unsaved)
             return
+        sheets = self.keeping.sheets
+        asked = None if self._let_go else sheets.ask_before_closing(self, self.close_without)
+        if asked is not None:
+            self.question = asked
+            event.ignore()
+            return
         if not self.bench.put_aside() and not self._close_anyway():
             self._let_go = self.opens_again = False  # the window stays: the next close asks again
             event.ignore()
@@ -560,7 +566,8 @@ class MainWindow(QMainWindow):
             one.close()
         if self.paper is not None:
             self.paper.close()
-        QThreadPool.globalInstance().waitForDone(5000)
+        sheets.let_go()
+        QThreadPool.globalInstance().waitForDone(-1 if sheets.settling else 5000)
         self.papers.let_go()
         super().closeEvent(event)
 

@@ -33,13 +33,10 @@ def main() -> None:
         write_sheet(path, chain([HEAD], _rows(count)))
         print(f"{count} rows, {path.stat().st_size / 1e6:.0f} MB of {kind}; {_peak()} MB before", flush=True)
         told = _Told()
-        shown = _timed(
-            "shown",
-            lambda: oldsheets.preview(store, clock, path, oldsheets.survey(store, path).plan, told, told.never),
-            told,
-        )
+        look = _timed("looked at", lambda: oldsheets.survey(store, path, None, told.asked, told), told)
+        shown = _timed("shown", lambda: oldsheets.preview(store, clock, path, look.plan, told, told.asked), told)
         print(f"  {dict(shown.counts)}", flush=True)
-        done = _timed("brought in", lambda: oldsheets.bring_in(store, clock, author, shown, told, told.never), told)
+        done = _timed("brought in", lambda: oldsheets.bring_in(store, clock, author, shown, told, told.asked), told)
         shown.close()
         made = _timed("backed up and read through", lambda: backup.back_up(store, clock))
         assert made.examined.good, made.examined.faults
@@ -50,35 +47,50 @@ def main() -> None:
         )
         assert again.taken == 0
         again.close()
-        _timed("taken back", lambda: importing.take_back(store, clock, author, done.batch, "measured"))
+        back = (store, clock, author, done.batch, "measured", told, told.asked)
+        _timed("taken back", lambda: importing.take_back(*back), told)
+        assert _timed("read through once more", store.verify).good
         store.close()
 
 
 class _Told:
-    """Longest silence between two words of progress."""
+    """The longest time between two words of progress, and between two looks at Stop."""
 
     def __init__(self) -> None:
-        self.last = time.perf_counter()
-        self.longest = 0.0
+        self.begin()
+
+    def begin(self) -> None:
+        self.last = self.looked = time.perf_counter()
+        self.silent = self.deaf = 0.0
 
     def __call__(self, _done: int, _of: int) -> None:
         now = time.perf_counter()
-        self.longest, self.last = max(self.longest, now - self.last), now
+        self.silent, self.last = max(self.silent, now - self.last), now
 
-    @staticmethod
-    def never() -> bool:
+    def asked(self) -> bool:
+        now = time.perf_counter()
+        self.deaf, self.looked = max(self.deaf, now - self.looked), now
         return False
+
+    def end(self) -> str:
+        """What to print; what came after the last look is the last act."""
+        act = time.perf_counter() - self.looked
+        return (
+            f", without a word {self.silent:.1f} s, without a look at Stop {self.deaf:.1f} s, the last act {act:.1f} s"
+        )
 
 
 def _timed(what, deed, told=None):  # type: ignore[no-untyped-def]
     _reset_peak()
     began = time.perf_counter()
+    cpu = time.process_time()
     if told is not None:
-        told.last, told.longest = began, 0.0
+        told.begin()
     result = deed()
-    end = time.perf_counter() - told.last if told is not None else 0
-    silence = f", longest silence {told.longest:.1f} s, the last act {end:.1f} s" if told is not None else ""
-    print(f"{what}: {time.perf_counter() - began:.0f} s, peak memory {_peak()} MB{silence}", flush=True)
+    silence = told.end() if told is not None else ""
+    cpu = time.process_time() - cpu
+    print(f"{what}: {time.perf_counter() - began:.0f} s ({cpu:.0f} s of the processor), peak memory {_peak()} MB{silence}",
+          flush=True)  # fmt: skip
     return result
 
 

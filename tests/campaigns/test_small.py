@@ -49,8 +49,19 @@ def test_a_flipped_bit_in_the_log_is_refused_and_loses_no_deed() -> None:
 
 def test_inputs_led_by_the_lines_they_reach_find_no_crash() -> None:
     pytest.importorskip("atheris")
-    found = guided.run(300, only=("number",))
-    assert all(runs for runs, _ in found.values())
+    found = guided.run(300, only=("number", "spreadsheet"))
+    assert set(found) == {"number", "spreadsheet"} and all(runs for runs, _ in found.values())
+
+
+@pytest.mark.parametrize("kind", ["csv", "xlsx", "ods"])
+def test_a_long_sheet_goes_all_the_way_in_and_back(kind: str) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.benchmarks.bench_sheets", "1500", kind], cwd=ROOT, capture_output=True, text=True
+    )
+    assert done.returncode == 0 and "{'checks': 1500}" in done.stdout, done.stdout + done.stderr[-3000:]
+    steps = ("looked at", "shown", "brought in", "backed up and read through", "the same file again", "taken back",
+             "read through once more")  # fmt: skip
+    assert [line.partition(":")[0] for line in done.stdout.splitlines()[1:] if not line.startswith(" ")] == [*steps]
 
 
 def test_a_power_cut_that_drops_unsynced_writes_loses_nothing_acknowledged() -> None:

@@ -10,10 +10,11 @@ import pandas as pd
 import pytest
 
 from fleetcare.domain.errors import EntryRefused, FileRefused, NotAllowed
-from fleetcare.domain.oldrows import DateOrder
+from fleetcare.domain.oldrows import DateOrder, OldReading
 from fleetcare.domain.wording import say
 from fleetcare.services import importing, oldsheets, parked, summary, table_files
-from fleetcare.services.oldsheets import Brought, Cancelled, Plan, Preview
+from fleetcare.services.oldsheets import Brought, Plan, Preview
+from fleetcare.services.table_files import Cancelled
 from fleetcare.services.telling import entry_note
 from tests.campaigns.sheet_files import write_sheet
 from tests.kestrel import Kestrel
@@ -182,6 +183,60 @@ def test_units_in_heading_or_cell_are_obeyed_exactly(kestrel: Kestrel, tmp_path:
     assert [str(c.rested_v) for c in page.checks if c.source != "typed"] == ["41.38", "41.380"]
 
 
+@pytest.mark.parametrize(
+    ("heading", "typed", "taken"),
+    [
+        ("Rest (h)", "2", "hours_1_3"), ("Rest h", "1,5", "hours_1_3"), ("Hours rested", "2", "hours_1_3"),
+        ("Rest (min)", "90", "hours_1_3"), ("RestMinutes", "90", "hours_1_3"), ("Rest mins", "2", "under_15_min"),
+        ("Rest", "90", "unknown"), ("Rest (h or min)", "2", "unknown"), ("Rest", "2 h", "hours_1_3"),
+        ("Rest (h)", "90 min", "hours_1_3"),
+    ],
+)  # fmt: skip
+def test_a_rest_is_in_the_unit_of_its_heading_or_cell(
+    kestrel: Kestrel, tmp_path: Path, heading: str, typed: str, taken: str
+) -> None:
+    row = _one_row(kestrel, tmp_path, {heading: typed}, {"rest": heading})
+    assert row.rest.value == taken
+    assert row.remark == ("" if taken != "unknown" else f"rest written: “{typed}”")
+
+
+@pytest.mark.parametrize(
+    ("heading", "typed", "field", "taken", "kept"),
+    [
+        ("Amps (mA)", "8000", "load_a", "8.000", ""), ("Current mA", "8 A", "load_a", "8", ""),
+        ("Load (W)", "300", "load_a", None, "load amps written: “300 W”"), ("Load (W)", "8 A", "load_a", "8", ""),
+        ("Temp (°C)", "18", "bench_c", "18", ""), ("Temp (°F)", "55", "bench_c", None, "temperature written: “55 °F”"),
+        ("Temp F", "55", "bench_c", None, "temperature written: “55 F”"), ("Temp [in F]", "55 C", "bench_c", "55", ""),
+        ("Temp", "72", "bench_c", None, "temperature written: “72”"), ("Held (min)", "1", "hold_s", None, "seconds held written: “1 min”"),
+        ("Held", "0", "hold_s", None, "seconds held written: “0”"), ("Held (s)", "10", "hold_s", "10", ""),
+        ("Volts (%)", "98", "rested_v", None, "rested volts written: “98 %”"), ("Volts (V)", "41.5", "rested_v", "41.5", ""),
+        ("Volts (at rest)", "41.5", "rested_v", "41.5", ""), ("Volts (A)", "41.5", "rested_v", "41.5", ""),
+        ("Volts (min)", "41.5", "rested_v", "41.5", ""),
+    ],
+)  # fmt: skip
+def test_a_figure_of_another_unit_is_kept_as_it_is_written_and_never_taken_for_the_fields_own(
+    kestrel: Kestrel, tmp_path: Path, heading: str, typed: str, field: str, taken: str | None, kept: str
+) -> None:
+    row = _one_row(kestrel, tmp_path, {heading: typed}, {field: heading})
+    value = getattr(row, field)
+    assert (None if value is None else str(value)) == taken
+    assert (kept in row.remark) if kept else not row.remark, row.remark
+
+
+def _one_row(kestrel: Kestrel, tmp_path: Path, cells: dict[str, str], named: dict[str, str]) -> OldReading:
+    plain = {"Battery no": "P-1002", "Date": "2026-10-05", "Volts": "41.50", "Meter": "M-01"}
+    if "rested_v" in named:
+        del plain["Volts"]
+    plain |= cells
+    path = written(tmp_path, ";".join(plain) + "\n" + ";".join(plain.values()) + "\n")
+    plan = oldsheets.with_columns(oldsheets.survey(kestrel.store, path).plan, named)
+    shown = oldsheets.preview(kestrel.store, kestrel.clock, path, replace(plan, millivolts=False))
+    assert shown.taken == 1, shown.examples
+    ((_row, reading),) = oldsheets._staged(shown, lambda: None)
+    shown.close()
+    return reading
+
+
 def test_taking_back_strikes_everything_and_leaves_a_trace(kestrel: Kestrel, tmp_path: Path) -> None:
     path = written(
         tmp_path,
@@ -203,6 +258,91 @@ def test_taking_back_strikes_everything_and_leaves_a_trace(kestrel: Kestrel, tmp
     with pytest.raises(EntryRefused, match="already"):
         importing.take_back(kestrel.store, kestrel.clock, kestrel.author(), done.batch, "twice")
     assert bring(kestrel, path).counts["checks"] == 1
+
+
+def test_the_very_same_file_is_read_as_before_or_not_at_all(kestrel: Kestrel, tmp_path: Path) -> None:
+    text = HEAD + "P-1002;3/4/2026;41,5;90;M-01;one\nP-1002;5/6/2026;41380;90;M-01;two\n"
+    path = written(tmp_path, text)
+    done = bring(kestrel, path, order=DateOrder.DAY_FIRST, millivolts=False)
+    assert done.counts["checks"] == 1 and done.counts["refused"] == 1
+    again = shown(kestrel, path)
+    assert again.counts == {"known": 1, "refused": 1} and all(one.answered for one in again.questions)
+    with pytest.raises(FileRefused) as refused:
+        shown(kestrel, path, order=DateOrder.MONTH_FIRST)
+    assert "by DUNN, read as: day first. Now it would be read as: month first." in say(refused.value.message)
+    plan = oldsheets.survey(kestrel.store, path).plan
+    for named, was, now in (
+        ({"remark": ""}, "remark from “Notes”", "no remark"),
+        ({"rested_v": "Notes"}, "rested volts from “Volts”", "rested volts from “Notes”"),
+    ):
+        with pytest.raises(FileRefused) as refused:
+            oldsheets.preview(kestrel.store, kestrel.clock, path, oldsheets.with_columns(plan, named))
+        assert f"read as: {was}. Now it would be read as: {now}." in say(refused.value.message)
+    copy = written(tmp_path, text, "copy.csv")
+    rest = bring(kestrel, copy, millivolts=True)
+    assert rest.counts["checks"] == 1 and rest.counts["known"] == 1, "rows that were left out may come in later"
+    changed = written(tmp_path, text + "P-1002;7/8/2026;41,3;90;M-01;three\n", "longer.csv")
+    assert [one.about for one in shown(kestrel, changed).questions if not one.answered] == ["order", "millivolts"]
+    for batch in (done.batch, rest.batch):
+        assert batch is not None
+        importing.take_back(kestrel.store, kestrel.clock, kestrel.author(), batch, "month was first")
+    assert bring(kestrel, path, order=DateOrder.MONTH_FIRST, millivolts=True).counts["checks"] == 2
+
+
+def test_two_readings_of_one_file_at_once_do_not_both_come_in(kestrel: Kestrel, tmp_path: Path) -> None:
+    path = written(tmp_path, HEAD + "P-1002;3/4/2026;41,5;90;M-01;\n")
+    one, other = (shown(kestrel, path, order=order) for order in DateOrder)
+    oldsheets.bring_in(kestrel.store, kestrel.clock, kestrel.author(), one)
+    with pytest.raises(FileRefused, match="read as: day first"):
+        oldsheets.bring_in(kestrel.store, kestrel.clock, kestrel.author(), other)
+
+
+def test_taking_back_is_stopped_whole_and_strikes_every_part(
+    kestrel: Kestrel, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("fleetcare.store.heard.LOOK_EVERY", 100)
+    monkeypatch.setattr("fleetcare.store.derive.STRUCK_AT_ONCE", 7)
+    rows = "".join(
+        f"{pack};2026-{1 + n % 9:02d}-{1 + n // 9:02d};41,52;{rest};M-01;\n"
+        for n in range(30)
+        for pack, rest in (("P-1002", "90"), ("P-1003", ""), ("P-77", "90"))
+    )
+    done = bring(kestrel, written(tmp_path, HEAD + rows))
+    assert done.batch is not None and done.counts["checks"] == done.counts["kept"] == done.counts["parked"] == 30
+    late = bring(kestrel, written(tmp_path, HEAD + "P-1002;2026-10-06;41,52;90;M-01;\n", "late.csv"))
+    parked.settle(kestrel.store, kestrel.clock, kestrel.author(), "P-77", "P-1004")
+    with kestrel.store.view() as view:
+        before = view.head()
+    asked = (kestrel.store, kestrel.clock, kestrel.author(), done.batch, "wrong depot")
+    told: list[int] = []
+    with pytest.raises(Cancelled):
+        importing.take_back(*asked, lambda n, _of: told.append(n), lambda: len(told) == 3)
+    with kestrel.store.view() as view:
+        assert view.head() == before and len(told) == 3
+    assert kestrel.store.verify().good
+    importing.take_back(*asked, lambda n, _of: told.append(n))
+    assert len(told) > 10 and kestrel.store.verify().good
+    with kestrel.store.view() as view:
+        assert view.packs_of_batch(done.batch) == [] and view.packs_of_batch(late.batch or "") == ["P-1002"]
+    assert parked.parked_rows(kestrel.store) == []
+
+
+def test_settling_many_parked_rows_tells_and_is_stopped_whole(kestrel: Kestrel, tmp_path: Path) -> None:
+    rows = "".join(
+        f"P-77;2025-{1 + n % 12:02d}-{1 + n // 12 % 28:02d} {n // 336:02d}:00;41,52;90;M-01;\n" for n in range(500)
+    )
+    bring(kestrel, written(tmp_path, HEAD + rows))
+    asked = (kestrel.store, kestrel.clock, kestrel.author(), "P-77", "P-1004", "")
+    told: list[tuple[int, int]] = []
+    with pytest.raises(Cancelled):
+        parked.settle(*asked, None, lambda: True)
+    assert parked.parked_rows(kestrel.store) == [("P-77", 500)]
+    parked.settle(*asked, lambda *one: told.append(one))
+    assert told == [(200, 500), (400, 500)] and parked.parked_rows(kestrel.store) == []
+    assert (
+        len([c for c in summary.pack_summary(kestrel.store, kestrel.clock, "P-1004").checks if c.source != "typed"])
+        == 500
+    )
 
 
 def test_parked_rows_are_settled_by_a_person_and_go_back_with_their_import(kestrel: Kestrel, tmp_path: Path) -> None:

@@ -3,9 +3,10 @@
 import datetime as dt
 import random
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from itertools import zip_longest
 from pathlib import Path
+from typing import Any
 
 import openpyxl
 import pytest
@@ -14,7 +15,7 @@ from openpyxl.cell.text import InlineFont
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
 from fleetcare.domain.errors import FileRefused
-from fleetcare.services import importing, ods_rows, oldsheets, table_files, xlsx_rows
+from fleetcare.services import importing, ods_rows, oldsheets, sheet_xml, table_files, xlsx_rows
 from fleetcare.services.table_files import Cancelled
 from tests.campaigns.sheet_files import write_sheet
 from tests.kestrel import Kestrel
@@ -204,3 +205,99 @@ def test_the_reference_reads_the_same_numbers_of_rows(tmp_path: Path) -> None:
     write_sheet(tmp_path / "log.xlsx", [["pack", n, n / 7, f"r{n}"] for n in range(500)])
     for mine, theirs in zip_longest(cells_of(tmp_path / "log.xlsx"), reference(tmp_path / "log.xlsx")):
         assert mine == theirs
+
+
+class _Ear:
+    """For every part of a file that is read: how often Stop was looked at and how often something was told."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.told: list[tuple[int, int]] = []
+        self.looks = 0
+        self.parts: list[tuple[int, int]] = []
+        fed = sheet_xml.fed
+
+        def listened(*asked: Any) -> Iterator[None]:
+            before = self.looks, len(self.told)
+            for _ in fed(*asked):
+                self.parts.append((self.looks - before[0], len(self.told) - before[1]))
+                yield
+                before = self.looks, len(self.told)
+            self.parts.pop()  # the end, which is no part
+
+        for module in (xlsx_rows, ods_rows):
+            monkeypatch.setattr(module, "fed", listened)
+
+    def tell(self, done: int, of: int) -> None:
+        self.told.append((done, of))
+
+    def stopped(self) -> bool:
+        self.looks += 1
+        return False
+
+
+@pytest.mark.parametrize("name", ["far.xlsx", "long.xlsx", "long.ods"])
+def test_progress_is_told_and_stop_heard_at_every_part_of_a_file(
+    kestrel: Kestrel, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    path = tmp_path / name
+    if name == "far.xlsx":  # the first row names the last text
+        texts = "".join(f"<si><t>text {number} {'x' * 40}</t></si>" for number in range(20_000))
+        first = "".join(f"<c t='inlineStr'><is><t>{one}</t></is></c>" for one in ("pack", "date", "volts"))
+        by_hand(path, f"<row>{first}</row><row><c t='s'><v>19999</v></c></row>", texts)
+    else:
+        write_sheet(path, [["pack", "date", "volts"], *([f"P-{n}", f"d{n}", "ok"] for n in range(20_000))])
+    with monkeypatch.context() as patch:
+        ear = _Ear(patch)
+        plan = oldsheets.survey(kestrel.store, path, None, ear.stopped, ear.tell).plan
+        assert len(ear.parts) >= (2 if name == "long.xlsx" else 15)
+        assert all(looks and told for looks, told in ear.parts)
+    ear = _Ear(monkeypatch)
+    oldsheets.preview(kestrel.store, kestrel.clock, path, plan, ear.tell, ear.stopped).close()
+    assert len(ear.parts) > 15 and all(looks and told for looks, told in ear.parts)
+
+
+def test_how_far_the_search_for_sheets_is(kestrel: Kestrel, tmp_path: Path) -> None:
+    write_sheet(tmp_path / "long.ods", ([f"P-{n}", f"d{n}", "ok"] for n in range(20_000)))
+    told: list[tuple[int, int]] = []
+    oldsheets.survey(kestrel.store, tmp_path / "long.ods", None, lambda: False, lambda *one: told.append(one))
+    parts = [one for one in told if one[1]]
+    with zipfile.ZipFile(tmp_path / "long.ods") as packed:
+        of = packed.getinfo("content.xml").file_size // sheet_xml.PART + 1
+    assert of > 50 and parts == [(n, of) for n in range(1, of)]
+
+
+@pytest.mark.parametrize("name", ["blank.csv", "blank.ods"])
+def test_stop_is_heard_among_rows_that_are_blank(tmp_path: Path, name: str) -> None:
+    path = tmp_path / name
+    if name == "blank.csv":
+        path.write_text("pack,date\n" + " , \n" * 10_000, "utf-8")
+    else:  # OpenDocument 1.2 part 1, 19.679: one row said to stand there ten thousand times
+        write_sheet(tmp_path / "plain.ods", [["pack"], [" "]])
+        with zipfile.ZipFile(tmp_path / "plain.ods") as plain, zipfile.ZipFile(path, "w") as packed:
+            content = plain.read("content.xml").decode()
+            before, row, after = content.rpartition("<table:table-row>")
+            packed.writestr("content.xml", f'{before}{row[:-1]} table:number-rows-repeated="10000">{after}')
+    beats: list[int] = []
+    assert [row for row, _ in table_files.rows(path, "", lambda: beats.append(1))] == [1]
+    assert len(beats) >= 10_000 // table_files.BEAT_EVERY
+
+
+def test_a_line_without_an_end_is_not_read_into_memory(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(table_files, "LONGEST_LINE", 5000)
+    path = tmp_path / "one.csv"
+    path.write_text("a,b\n" + "x," * 600 + "\n", "utf-8")
+    assert len(dict(table_files.rows(path))[2]) == 601
+    path.write_text("a,b\n" + "x," * 6000, "utf-8")
+    with pytest.raises(FileRefused, match="a line of more than 5000 letters"):
+        list(table_files.rows(path))
+
+
+def test_a_large_csv_is_heard_while_its_letters_are_found_out_and_it_is_hashed(tmp_path: Path) -> None:
+    path = tmp_path / "large.csv"
+    path.write_bytes(b"pack,date\n" + b"P-1,2026\n" * 500_000)
+    beats: list[int] = []
+    next(table_files.rows(path, "", lambda: beats.append(1)))
+    assert len(beats) >= 4
+    beats.clear()
+    table_files.digest_of(path, lambda: beats.append(1))
+    assert len(beats) == 4

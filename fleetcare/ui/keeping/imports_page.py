@@ -7,15 +7,17 @@ from pathlib import Path
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from fleetcare.app import App
-from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.errors import EntryRefused, FleetcareError
 from fleetcare.domain.records import SheetImport
 from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.services import importing, parked
+from fleetcare.services.shown import Recorded
 from fleetcare.store.imported import StoredImport
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field, words
-from fleetcare.ui.widgets.dialogs import AskDialog, reason_field
+from fleetcare.ui.widgets.dialogs import reason_field
+from fleetcare.ui.widgets.slow_dialog import SlowDialog, Work
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 
@@ -34,7 +36,7 @@ IMPORTS = (
     Column(word("oldsheet.import_file"), lambda i: i.body.file_name, width=34, struck=_back, tip=True),
     Column(word("oldsheet.import_when"), lambda i: show_moment(i.entered_at), sort=lambda i: i.position, width=20),
     Column(word("oldsheet.import_who"), lambda i: i.by, width=12),
-    Column(word("oldsheet.import_rows"), lambda i: str(_taken(i)), sort=_taken, right=True, width=14),
+    Column(word("oldsheet.import_rows"), lambda i: f"{_taken(i):,}", sort=_taken, right=True, width=14),
     Column(
         word("oldsheet.import_state"),
         lambda i: word("oldsheet.state_back" if _back(i) else "oldsheet.state_stands"),
@@ -43,7 +45,7 @@ IMPORTS = (
 )
 PARKED = (
     Column(word("oldsheet.parked_pack"), lambda p: p[0], width=34),
-    Column(word("oldsheet.rows"), lambda p: str(p[1]), sort=lambda p: p[1], width=9),
+    Column(word("oldsheet.rows"), lambda p: f"{p[1]:,}", sort=lambda p: p[1], width=9),
 )
 
 
@@ -61,7 +63,7 @@ class ImportsPage(QWidget):
         self.source = QPushButton(word("oldsheet.save_source"))
         self.settle = QPushButton(word("oldsheet.settle"))
         self.said = words(bold=True)
-        self.asked: AskDialog | None = None
+        self.asked: SlowDialog | None = None
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 10, 12, 8)
         for heading, table, buttons, stretch in (
@@ -100,33 +102,40 @@ class ImportsPage(QWidget):
         chosen: StoredImport = self.imports_table.selected_row()
         reason = reason_field()
 
-        def deed() -> None:
-            author = self._author()
-            done = importing.take_back(self._app.store, self._app.clock, author, chosen.record_id, reason.text)
-            self._told(say(done.message))
-            self._changes.tell(done)
+        def prepare() -> Work:
+            app, author, why = self._app, self._author(), reason.text
+            if not why.strip():
+                raise EntryRefused("correct.needs_reason", field="reason")
+            return lambda told, stopped: importing.take_back(
+                app.store, app.clock, author, chosen.record_id, why, told, stopped
+            )
 
         heading = say(msg("oldsheet.take_back_title", file=chosen.body.file_name))
-        self._ask(AskDialog(self, heading, (reason,), word("oldsheet.take_back").rstrip("…"), deed), reason)
+        button = word("oldsheet.take_back").rstrip("…")
+        self._ask(SlowDialog(self, heading, (reason,), button, prepare, self._done), reason)
 
     def _settle(self) -> None:
         written, rows = self.parked_table.selected_row()
         pack, reason = Field(word("oldsheet.settle_pack")), reason_field()
         pack.setObjectName("pack")
 
-        def deed() -> None:
-            code = pack.text.strip().upper() or None
-            done = parked.settle(self._app.store, self._app.clock, self._author(), written, code, reason.text)
-            self._told(say(done.message))
-            self._changes.tell(done)
+        def prepare() -> Work:
+            app, author = self._app, self._author()
+            code, why = pack.text.strip().upper() or None, reason.text
+            return lambda told, stopped: parked.settle(app.store, app.clock, author, written, code, why, told, stopped)
 
         heading = say(msg("oldsheet.settle_title", rows=rows, written=written))
         likely = parked.written_alike(self._app.store, written)
         if likely:
             heading = f"{heading}\n{say(msg('oldsheet.meant', packs=likely))}"
-        self._ask(AskDialog(self, heading, (pack, reason), word("oldsheet.settle").rstrip("…"), deed), pack)
+        button = word("oldsheet.settle").rstrip("…")
+        self._ask(SlowDialog(self, heading, (pack, reason), button, prepare, self._done), pack)
 
-    def _ask(self, dialog: AskDialog, first: Field) -> None:
+    def _done(self, done: Recorded) -> None:
+        self._told(say(done.message))
+        self._changes.tell(done)
+
+    def _ask(self, dialog: SlowDialog, first: Field) -> None:
         self.asked = dialog
         dialog.finished.connect(lambda _code: self.refresh())
         dialog.open()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -28,11 +29,13 @@ from fleetcare.domain.oldrows import FIELDS, DateOrder
 from fleetcare.domain.packs import Level
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import oldsheets
-from fleetcare.services.oldsheets import OUTCOMES, Brought, Cancelled, Preview, Question, Survey
+from fleetcare.services.oldsheets import OUTCOMES, Brought, Preview, Question, Survey
+from fleetcare.services.table_files import Cancelled
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, Field, words
+from fleetcare.ui.widgets.dialogs import ChoiceDialog
 from fleetcare.ui.widgets.paged import rows_high
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
@@ -66,12 +69,17 @@ class SheetsPage(QWidget):
 
     brought = Signal()
     progressed = Signal(int, int)
+    looked = Signal(int, int)
 
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__()
         self._app, self._session, self._changes = app, session, changes
         self._background = Background(self)
         self._stop = threading.Event()
+        self.writing = False
+        """True while rows are put on record; closing the window then asks."""
+        self.settling = False
+        """True from the last row on: it cannot be stopped any more."""
         self.survey: Survey | None = None
         self.preview: Preview | None = None
         self._answers: dict[str, object] = {}
@@ -113,6 +121,7 @@ class SheetsPage(QWidget):
         self.confirm.clicked.connect(self.bring_in)
         self.stop.clicked.connect(lambda: self._stop.set())
         self.progressed.connect(self._tell)
+        self.looked.connect(self._tell_look)
         session.person_changed.connect(self._show_who)
         self._show_who()
 
@@ -209,7 +218,7 @@ class SheetsPage(QWidget):
         stop = self._stop
         self.said.setText(word("oldsheet.looking"))
         self._background.ask(
-            lambda: oldsheets.survey(store, Path(typed), sheet, stop.is_set),
+            lambda: oldsheets.survey(store, Path(typed), sheet, stop.is_set, self.looked.emit),
             self._show_survey,
             lambda error: self._survey_failed(error, stop),
         )
@@ -299,8 +308,19 @@ class SheetsPage(QWidget):
         self.confirm.setEnabled(False)
         self.show_rows.setEnabled(False)
 
+    def _tell_look(self, parts: int, of: int) -> None:
+        """The whole of an ODS is passed over for the list of its sheets."""
+        if parts < of:
+            self.progress.setRange(0, of)
+            self.progress.setValue(parts)
+            self.said.setText(say(msg("oldsheet.passing_over", share=100 * parts // of)))
+        else:
+            self.progress.setRange(0, 0)
+            self.said.setText(word("oldsheet.looking"))
+
     def _tell(self, done: int, of: int) -> None:
         if of and done >= of:
+            self.settling = True
             self.progress.setRange(0, 0)
             self.stop.hide()
             self.said.setText(say(msg("oldsheet.settling", of=of)))
@@ -371,6 +391,9 @@ class SheetsPage(QWidget):
         )
         self.examples.set_rows(made.examples)
         self.sum.setText(say(msg("oldsheet.sum", rows=made.rows, heading_row=made.plan.heading_row)))
+        for question in made.questions:
+            if question.answered:  # also by an earlier import of this very file
+                self._answers.setdefault(question.about, getattr(made.plan, question.about))
         self._show_questions(made.questions)
         self.said.clear()
         self._idle()
@@ -380,9 +403,11 @@ class SheetsPage(QWidget):
     def _failed(self, error: Exception, stop: threading.Event) -> None:
         if isinstance(error, Cancelled) and stop is not self._stop:
             return
+        self.writing = self.settling = False
         self._idle()
         if isinstance(error, Cancelled):
             self.said.setText(word("oldsheet.stopped"))
+            self.show_rows.setFocus()
         elif isinstance(error, FleetcareError):
             self.said.setText(say(error.message))
         else:
@@ -404,13 +429,31 @@ class SheetsPage(QWidget):
         for part in (self.file, self.choose, self.sheet, self.columns, self.questions):
             part.setEnabled(False)
         stop = self._stop
+        self.writing = True
         self._background.ask(
             lambda: oldsheets.bring_in(app.store, app.clock, author, shown, self.progressed.emit, stop.is_set),
             self._show_brought,
             lambda error: self._failed(error, stop),
         )
 
+    def ask_before_closing(self, window: QWidget, close: Callable[[], None]) -> ChoiceDialog | None:
+        """A question where rows are being put on record that closing would leave out; None where it would not."""
+        if not self.writing or self.settling:
+            return None
+        ask = ChoiceDialog(
+            window, word("oldsheet.close_title"), say(msg("oldsheet.close", rows=self.preview.taken if self.preview else 0)),
+            stay=word("oldsheet.close_stay"), go_on=word("oldsheet.close_stop"),
+        )  # fmt: skip
+        ask.accepted.connect(close)
+        ask.open()
+        return ask
+
+    def let_go(self) -> None:
+        """The window closes: what counts or writes still ends at its next look, and leaves nothing."""
+        self._stop.set()
+
     def _show_brought(self, done: Brought) -> None:
+        self.writing = self.settling = False
         self._forget_preview()
         if done.recorded is None:
             counts = {one: done.counts.get(one, 0) for one in ("known", "repeat", "refused")}

@@ -34,13 +34,13 @@ class AskDialog(QDialog):
         self.do = QPushButton(button)
         self.do.setMinimumHeight(40)
         self.do.setDefault(True)
-        cancel = QPushButton(word("bench.cancel"))
-        cancel.setMinimumHeight(40)
+        self.cancel = QPushButton(word("bench.cancel"))
+        self.cancel.setMinimumHeight(40)
         self.do.clicked.connect(self.attempt)
-        cancel.clicked.connect(self.reject)
+        self.cancel.clicked.connect(self.reject)
         row = QHBoxLayout()
         row.addStretch(1)
-        row.addWidget(cancel)
+        row.addWidget(self.cancel)
         row.addWidget(self.do)
         column.addLayout(row)
 
@@ -64,15 +64,19 @@ class AskDialog(QDialog):
         try:
             self._deed()
         except FleetcareError as error:
-            field = next((f for f in self._fields if f.objectName() == error.field and error.field), None)
-            if field is not None:
-                field.refuse(error)
-                field.edit.setFocus()
-            else:
-                self.wrong.setText(str(error))
-                self.wrong.show()
+            self.refused(error)
             return
         self.accept()
+
+    def refused(self, error: FleetcareError) -> None:
+        """Say a refusal beside its field, or below all of them."""
+        field = next((f for f in self._fields if f.objectName() == error.field and error.field), None)
+        if field is not None:
+            field.refuse(error)
+            field.edit.setFocus()
+        else:
+            self.wrong.setText(str(error))
+            self.wrong.show()
 
 
 class ChoiceDialog(QDialog):
