@@ -212,7 +212,7 @@ def stand(
     days = np.concatenate([visits.day, visits.day])
     both = np.concatenate([model, model + len(fit.models)])
     grid = grid_of(twice, days, value, use, extra, 2 * packs, today=min(before, 0.0))
-    state, _, distance = follow(grid, both, shared, np.concatenate([first, first]), track)
+    state, _, distance = follow(grid, both, shared, np.concatenate([first, first]), track, distances=distances)
     if fit.full_v.still or fit.log_ohm.still:
         state = _beside_still(fit, grid, both, np.concatenate([first, first]), state)
     worse = np.repeat([fit.full_v.worse, fit.log_ohm.worse], packs)
@@ -246,7 +246,8 @@ def _beside_still(fit: FleetFit, grid: Grid, both: Whole, first_day: Floats, sta
         *(getattr(grid, name)[:, some] for name in ("day", "value", "extra", "share")), grid.count[some], grid.group
     )
     flat = [curve.still() for one in series for curve in one.curves]
-    still, _, _ = follow(part, both[some], flat, first_day[some], joined(*(one.still or one.track for one in series)))
+    track = joined(*(one.still or one.track for one in series))
+    still, _, _ = follow(part, both[some], flat, first_day[some], track, distances=False)
     mean, covariance, chance = (np.concatenate([x, x]) for x in (state.mean, state.covariance, state.chance))
     chance[:MODES] *= 1 - belief
     mean[MODES:, :, some], covariance[MODES:, :, some] = still.mean, still.covariance

@@ -21,6 +21,8 @@ CALM, SLIDING, STEPPING = range(MODES)
 FREEDOM = 5.0
 ROWS = (slice(0, 3), slice(3, 5), slice(5, 6))
 """The entries of a covariance as they are kept, 00 01 02 11 12 22, by row from the diagonal on."""
+TO_PACE = np.array([2, 4, 5])
+"""Those that tell of the pace, in the order of the state."""
 TINY = 1e-12
 """Rounding must not make a variance negative."""
 START = (0.92, 0.06, 0.02)
@@ -152,10 +154,10 @@ def curve_at(curves: Sequence[AgeingCurve], model: Whole, age: Floats) -> Floats
 
 
 def follow(
-    grid: Grid, model: Whole, curves: Sequence[AgeingCurve], first_day: Floats, track: Track
+    grid: Grid, model: Whole, curves: Sequence[AgeingCurve], first_day: Floats, track: Track, *, distances: bool = True
 ) -> tuple[State, Floats, Floats]:
     """Run the filter; returns the state after each pack's newest reading, the log likelihood of each pack and, per
-    reading, its distance from what was expected in standard deviations (NaN: none)."""
+    reading, its distance from what was expected in standard deviations (NaN: none, or not asked for)."""
     longest, packs = grid.day.shape
     scatter2 = track.scatter[model] ** 2
     shared = curve_at(curves, model, grid.day - first_day)
@@ -186,19 +188,18 @@ def follow(
         here, gap, h, reading = seen[i], gaps[i], shared[i], scatter[i]
         if i:
             mean, covariance, before = _mix(mean, covariance, chance, -np.expm1(-gap * rates), onset)
-            mean, covariance = ahead(mean, covariance, gap, slope_walk, level_walk, damping)
+            _go_on(mean, covariance, gap, slope_walk, level_walk, damping)
         else:
             before = chance
         off = np.where(here, grid.value[i] - h - mean[:, 0] - h * mean[:, 2], 0.0)
-        towards = covariance[:, :3].copy()
-        towards[:, 0] += h * covariance[:, 2]
-        towards[:, 1] += h * covariance[:, 4]
-        towards[:, 2] += h * covariance[:, 5]
+        towards = h * covariance[:, TO_PACE]
+        towards += covariance[:, :3]
         state_variance = np.maximum(towards[:, 0] + h * towards[:, 2], TINY)
         total = state_variance + reading
         square = off * off / total
         robust = state_variance + reading * np.maximum(1.0, (FREEDOM + square) / (FREEDOM + 1))
-        gain = towards * (here / robust)[:, None]
+        np.divide(here, robust, out=robust)
+        gain = towards * robust[:, None]
         mean += gain * off[:, None]
         for row, entries in enumerate(ROWS):
             covariance[:, entries] -= gain[:, row, None] * towards[:, row:]
@@ -209,30 +210,38 @@ def follow(
         chance = np.where(here, share / sum_of, chance)
         if i >= 3:
             likelihood += np.where(here, np.log(sum_of), 0.0)
-        distance[i] = np.where(here, (chance * off / root).sum(0), np.nan)
+        if distances:
+            distance[i] = np.where(here, (chance * off / root).sum(0), np.nan)
     return State(mean, covariance, chance, np.where(seen.any(0), previous[-1], 0.0)), likelihood, distance
 
 
-def ahead(
+def _go_on(
     mean: Floats, covariance: Floats, gap: Floats, slope_walk: Floats, level_walk: Floats, damping_days: Floats
-) -> tuple[Floats, Floats]:
-    """Mean and covariance `gap` days later without a reading."""
+) -> None:
+    """Bring mean and covariance to `gap` days later without a reading, in place."""
     keep = np.exp(-gap / damping_days)
     reach = damping_days * (1 - keep)
-    v00, v01, v02, v11, v12, v22 = (covariance[:, j] for j in range(6))
-    moved, spread = np.empty_like(mean), np.empty_like(covariance)
-    far = v01 + reach * v11
+    level, cross, to_pace, slope, slope_to_pace = (covariance[:, j] for j in range(5))
+    far = reach * slope
+    far += cross
     walk = slope_walk * gap
-    moved[:, 0] = mean[:, 0] + reach * mean[:, 1]
-    moved[:, 1] = keep * mean[:, 1]
-    moved[:, 2] = mean[:, 2]
-    spread[:, 0] = v00 + reach * (v01 + far) + gap * (level_walk + walk * gap / 3)
-    spread[:, 1] = keep * far + walk * gap / 2
-    spread[:, 2] = v02 + reach * v12
-    spread[:, 3] = keep * keep * v11 + walk
-    spread[:, 4] = keep * v12
-    spread[:, 5] = v22
-    return moved, spread
+    mean[:, 0] += reach * mean[:, 1]
+    mean[:, 1] *= keep
+    cross += far
+    cross *= reach
+    level += cross
+    more = walk * gap
+    more /= 3
+    more += level_walk
+    more *= gap
+    level += more
+    np.multiply(keep, far, out=cross)
+    cross += walk * gap / 2
+    to_pace += reach * slope_to_pace
+    slope_to_pace *= keep
+    keep *= keep
+    slope *= keep
+    slope += walk
 
 
 def _column_median(table: Floats) -> Floats:
@@ -254,9 +263,11 @@ def _mix(
     slide, step, settle, done = change
     calm, sliding, stepping = chance
     still_sliding, still_stepping = sliding * (1 - settle), stepping * (1 - done)
-    total = np.stack([calm * (1 - slide - step) + sliding * settle + stepping * done, calm * slide + still_sliding,
-                      calm * step + still_stepping])  # fmt: skip
-    total = np.maximum(total, 1e-12)
+    total = np.empty_like(chance)
+    total[CALM] = calm * (1 - slide - step) + sliding * settle + stepping * done
+    total[SLIDING] = calm * slide + still_sliding
+    total[STEPPING] = calm * step + still_stepping
+    np.maximum(total, 1e-12, out=total)
     settles, ends = sliding * settle / total[CALM], stepping * done / total[CALM]
     slides, steps = still_sliding / total[SLIDING], still_stepping / total[STEPPING]
     # first and second moments about the calm mean, of the sliding and the stepping less those of the calm
@@ -264,8 +275,12 @@ def _mix(
     more = covariance[SLIDING:] - covariance[CALM]
     for row, entries in enumerate(ROWS):
         more[:, entries] += off[:, row, None] * off[:, row:]
-    middle = np.stack([settles * off[0] + ends * off[1], slides * off[0], steps * off[1]])
-    mixed = np.stack([settles * more[0] + ends * more[1], slides * more[0], steps * more[1]])
+    middle, mixed = np.empty_like(mean), np.empty_like(covariance)
+    for moment, one in ((middle, off), (mixed, more)):
+        np.multiply(settles, one[0], out=moment[CALM])
+        moment[CALM] += ends * one[1]
+        np.multiply(slides, one[0], out=moment[SLIDING])
+        np.multiply(steps, one[1], out=moment[STEPPING])
     begins = calm * slide / total[SLIDING]
     middle[SLIDING, 1] += begins * onset[0]
     mixed[SLIDING, 3] += begins * onset[1]
