@@ -140,7 +140,11 @@ class Mixture:
 
     def below(self, x: Floats | float) -> Floats:
         """Probability of a value below `x`."""
-        return np.asarray((self.weight * ndtr((x - self.mean) / np.sqrt(self.variance))).sum(0))
+        z = x - self.mean
+        z /= np.sqrt(self.variance)
+        ndtr(z, out=z)
+        z *= self.weight
+        return np.asarray(z.sum(0))
 
     def quantile(self, p: Floats | float) -> Floats:
         """The value below which the probability is `p` (…, pack), by Newton's steps kept inside a shrinking bracket."""
@@ -151,12 +155,18 @@ class Mixture:
         high = np.broadcast_to((mean + 7 * sd).max(0), low.shape)
         wanted = np.broadcast_to(ndtri(p), low.shape)
         x = (weight * mean).sum(0) + wanted * np.sqrt((weight * sd**2).sum(0))
+        steep = weight / sd
         for _ in range(MOST_STEPS):
             z = (x - mean) / sd
             found = ndtri(np.clip((weight * ndtr(z)).sum(0), 1e-300, 1 - 1e-16))
             off = found - wanted  # as normal quantiles the distribution is nearly straight, and few steps are needed
             low, high = np.where(off < 0, x, low), np.where(off < 0, high, x)
-            slope = (weight / sd * np.exp(0.5 * (found**2 - z * z))).sum(0)
+            np.multiply(z, z, out=z)
+            np.subtract(found**2, z, out=z)
+            z *= 0.5
+            np.exp(z, out=z)
+            z *= steep
+            slope = z.sum(0)
             step = x - off / np.maximum(slope, 1e-300)
             x = np.where((step >= low) & (step <= high), step, 0.5 * (low + high))
             if np.max(np.abs(off), initial=0.0) < CLOSE:  # the step just made has squared what was left
@@ -288,14 +298,26 @@ def _ahead_by(fit: SeriesFit, state: State, model: Whole, first_day: Floats, at_
     level, slope, pace = (state.mean[:, j] for j in range(3))
     then = curve_at(fit.curves, model, at_day - first_day)
     now = level + curve_at(fit.curves, model, state.day - first_day) * (1 + pace)
-    today = np.minimum(at_day, 0.0)
+    today = 0.0 if np.min(at_day) >= 0.0 else np.minimum(at_day, 0.0)
     waited = damping * -np.expm1(-np.maximum(today - state.day, 0.0) / damping)
     meanwhile = level + waited * slope + curve_at(fit.curves, model, today - first_day) * (1 + pace)
     meanwhile = now + fit.worse * np.maximum(fit.worse * (meanwhile - now), 0.0)
     middle = level + reach * slope + then * (1 + pace)
     middle = meanwhile + fit.worse * np.maximum(fit.worse * (middle - meanwhile), 0.0)
-    variance = v00 + reach * (2 * v01 + reach * v11) + gap * (level_walk + slope_walk * (gap * gap / 3))
-    variance += then * (2 * (v02 + reach * v12) + then * v22)
+    variance = reach * v11
+    variance += 2 * v01
+    variance *= reach
+    variance += v00
+    more = slope_walk * (gap * gap / 3)
+    more += level_walk
+    more *= gap
+    variance += more
+    more = reach * v12
+    more += v02
+    more *= 2
+    more += then * v22
+    more *= then
+    variance += more
     now, middle, variance, weight = _with_onset(track, model, gap, now, middle, variance, state.chance)
     stretch = np.ones_like(middle)
     if fit.name == "log_ohm":  # resistance grows by the same ohms, not by the same share, from here on

@@ -14,7 +14,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from fleetcare.domain.projection.ageing import AgeingCurve
-from fleetcare.domain.projection.visits import Flags, Floats, Whole, group_median
+from fleetcare.domain.projection.visits import Flags, Floats, Whole, run_medians
 
 MODES = 3
 CALM, SLIDING, STEPPING = range(MODES)
@@ -121,18 +121,18 @@ def _by_weeks(
 ) -> tuple[Whole, Floats, Floats, Floats, Floats, Whole]:
     age = today - day
     wide = np.where(age > OLD_DAYS, OLD_SLOT_DAYS, SLOT_DAYS)
-    slot = np.where(age > RECENT_DAYS, np.ceil(age / wide) * wide, -np.arange(float(len(pack))))
-    new = np.ones(len(pack), dtype=bool)
-    new[1:] = (pack[1:] != pack[:-1]) | (slot[1:] != slot[:-1])
+    slot = np.ceil(age / wide) * wide
+    new = age <= RECENT_DAYS
+    new[0] = True
+    new[1:] |= (pack[1:] != pack[:-1]) | (slot[1:] != slot[:-1])
     group = np.cumsum(new) - 1
-    groups = int(group[-1]) + 1
-    size = np.bincount(group, minlength=groups)
+    start = np.flatnonzero(new)
+    groups = len(start)
+    size = np.diff(start, append=len(pack))
     share = np.where(size > 2, np.pi / 2 / size, 1.0 / size)  # variance of a median of many, of a mean of two
     middle = np.bincount(group, value, groups) / size
-    for fewest, most in ((3, 4), (5, np.inf)):  # like sizes together are put in order fastest
-        alike = (size >= fewest) & (size <= most)
-        own = alike[group]
-        middle[alike] = group_median((np.cumsum(alike) - 1)[group[own]], value[own], int(alike.sum()))
+    many = np.flatnonzero(size > 2)
+    middle[many] = run_medians(value, start[many], size[many])
     return (
         pack[new],
         np.bincount(group, day, groups) / size,
