@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,7 +18,6 @@ from fleetcare.domain.projection.habits import (
     column_of,
     curves_of,
     learn_series,
-    no_series,
     sample_of,
 )
 from fleetcare.domain.projection.preparation import Corrections, Prepared, apply_corrections, learn_corrections
@@ -183,14 +183,10 @@ def learn_fleet(visits: Visits, models: Models, meters: int) -> FleetFit:
     sample = sample_of(visits, len(models), SAMPLE_PACKS)
     corrections = learn_corrections(sample, models, meters)
     prepared = apply_corrections(sample, models, corrections)
-    packs = len(np.unique(visits.pack)) if len(visits) else 0
-    base = FleetFit(models, corrections, *(no_series(n, models) for n in ("full_v", "log_ohm")), packs,
-                    len(np.unique(visits.meter)))  # fmt: skip
-    return replace(
-        base,
-        full_v=learn_series("full_v", prepared, models),
-        log_ohm=learn_series("log_ohm", prepared, models),
-    )
+    packs, seen_by = (int(np.count_nonzero(np.bincount(column))) for column in (visits.pack, visits.meter))
+    with ThreadPoolExecutor(2) as pool:
+        series = pool.map(lambda name: learn_series(name, prepared, models), ("full_v", "log_ohm"))
+    return FleetFit(models, corrections, *series, packs, seen_by)
 
 
 def stand(

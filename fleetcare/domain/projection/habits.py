@@ -117,13 +117,6 @@ def _first_days(visits: Visits) -> Floats:
     return np.where(np.isfinite(first), first, 0.0)
 
 
-def no_series(name: str, models: Models) -> SeriesFit:
-    """The series before anything was learnt."""
-    n = len(models)
-    blank = Track(*(np.zeros(n) for _ in fields(Track)))
-    return SeriesFit(name, (), blank, 0.0)
-
-
 def learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
     """Curves first, then scatter and movement by the likelihood of the readings, from priors in their scale."""
     visits, n = prepared.visits, len(models)

@@ -202,6 +202,7 @@ def _rested_terms(
     cell = visits.meter * months + month
     count = np.bincount(cell[use], minlength=meters * months).reshape(meters, months)
     scatter = 0.05
+    several = len(np.unique(visits.meter)) >= METERS_FOR_OFFSETS
     for _ in range(12):
         value = rested - _moved(basis, terms, visits.model) - offset[visits.meter, month]
         scatter = scatter_of((value - level)[use], 0.01)
@@ -213,7 +214,7 @@ def _rested_terms(
         top = np.bincount(visits.pack, weight * along * (value - mean[visits.pack]), packs)
         slope = top / (np.bincount(visits.pack, weight * along**2, packs) + (scatter / 0.1) ** 2)
         level = mean[visits.pack] + slope[visits.pack] * along
-        if len(np.unique(visits.meter)) >= METERS_FOR_OFFSETS:
+        if several:
             residual = rested - level - _moved(basis, terms, visits.model)
             middles = group_median(cell[use], residual[use], meters * months).reshape(meters, months)
             offset = _meter_offsets(middles, count, scatter)

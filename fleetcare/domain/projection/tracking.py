@@ -148,7 +148,7 @@ def curve_at(curves: Sequence[AgeingCurve], model: Whole, age: Floats) -> Floats
     out = np.zeros(np.shape(age))
     for one, curve in enumerate(curves):
         own = (model == one).reshape(-1)
-        if own.any():
+        if own.any() and curve.moves:
             out[..., own] = curve(age[..., own])
     return np.where(np.isfinite(out), out, 0.0)
 
