@@ -44,12 +44,18 @@ class AgeingCurve:
     end_slope: float | None = None
     end_doubt: float = 0.0
     own_slope: float = math.nan
+    is_settled: bool = False
 
     def __call__(self, age_days: Floats) -> Floats:
         """The shared change at each age, in the unit of the series."""
         k, c = self.knots_days, self.change
         slope = (c[-1] - c[-3]) / (k[-1] - k[-3]) if self.end_slope is None else self.end_slope
         return np.asarray(np.interp(age_days, k, c) + np.maximum(age_days - k[-1], 0.0) * slope)
+
+    def settled(self, way: float, days: float) -> AgeingCurve:
+        """The curve of a model that moves by `way` within the first `days` (to a third) and keeps still from then on."""
+        change = way * -np.expm1(-self.knots_days / days)
+        return replace(self, change=change, end_slope=0.0, end_doubt=0.0, is_settled=True)
 
     def still(self) -> AgeingCurve:
         """The curve of a model that keeps still, resting on the same packs and ages."""
@@ -62,8 +68,8 @@ class AgeingCurve:
 
     @property
     def per_year(self) -> float:
-        """Typical change in a year, over the ages seen."""
-        return float(self.change[-1] / self.knots_days[-1] * 365.0)
+        """Typical change in a year, over the ages seen; none of packs that have settled."""
+        return 0.0 if self.is_settled else float(self.change[-1] / self.knots_days[-1] * 365.0)
 
     @property
     def is_shared(self) -> bool:

@@ -138,7 +138,9 @@ def calibrate(fit: FleetFit, visits: Visits, quantities: Sequence[str] = QUANTIT
     with ThreadPoolExecutor(2) as pool:
         stood = dict(zip(cuts, pool.map(then, cuts), strict=True))
     outcomes = [
-        _outcome(fit, stood[None], stood[cut], quantity, horizon, cut) for horizon, cut in asked for quantity in quantities
+        _outcome(fit, stood[None], stood[cut], quantity, horizon, cut)
+        for horizon, cut in asked
+        for quantity in quantities
     ]
     return replace(calibrated(outcomes), stretch=_stretch(fit))
 

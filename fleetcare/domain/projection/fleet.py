@@ -38,7 +38,7 @@ from fleetcare.domain.projection.tracking import (
 from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
 from fleetcare.domain.temperature import GAS_CONSTANT
 
-ENGINE = "fleet-6"
+ENGINE = "fleet-7"
 CHARGER_V = 0.05
 """Spread that each pack's own charger adds to its rested volts, in a fleet of several meters (proposal)."""
 LAW_LOG_OHM = 0.012
@@ -238,9 +238,13 @@ def stand(
 
 
 def _curves_then(series: SeriesFit, prepared: Prepared, models: Models, first: Floats) -> list[AgeingCurve]:
-    """The curves as the readings of `prepared` alone teach them; a model that keeps still has none."""
+    """The curves as the readings of `prepared` alone teach them; a model that keeps still has none but what it settled by."""
     learnt = curves_of(series.name, prepared, models, first)
-    return [curve.still() if sure else curve for curve, sure in zip(learnt, series.stillness == 1.0, strict=True)]
+    sure = series.stillness == 1.0
+    return [
+        (kept if kept.is_settled else curve.still()) if still else curve
+        for kept, curve, still in zip(series.curves, learnt, sure, strict=True)
+    ]
 
 
 def _beside_still(fit: FleetFit, grid: Grid, both: Whole, first_day: Floats, state: State) -> State:
@@ -251,7 +255,7 @@ def _beside_still(fit: FleetFit, grid: Grid, both: Whole, first_day: Floats, sta
     part = Grid(
         *(getattr(grid, name)[:, some] for name in ("day", "value", "extra", "share")), grid.count[some], grid.group
     )
-    flat = [curve.still() for one in series for curve in one.curves]
+    flat = [curve for one in series for curve in one.still_curves]
     track = joined(*(one.still or one.track for one in series))
     still, _, _ = follow(part, both[some], flat, first_day[some], track, distances=False)
     mean, covariance, chance = (np.concatenate([x, x]) for x in (state.mean, state.covariance, state.chance))
@@ -273,7 +277,7 @@ def series_ahead(fit: SeriesFit, state: State, model: Whole, first_day: Floats, 
     one = _ahead_by(fit, declines, model, first_day, at_day)
     if fit.still is None:
         return one
-    flat = replace(fit, curves=tuple(curve.still() for curve in fit.curves), track=fit.still)
+    flat = replace(fit, curves=fit.still_curves, track=fit.still)
     two = _ahead_by(flat, keeps, model, first_day, at_day)
     return Mixture(
         np.concatenate([one.mean, two.mean]),
@@ -292,7 +296,14 @@ def _ahead_by(fit: SeriesFit, state: State, model: Whole, first_day: Floats, at_
     reach = damping * -np.expm1(-gap / damping)
     v00, v01, v02, v11, v12, v22 = (state.covariance[:, j] for j in range(6))
     level, slope, pace = (state.mean[:, j] for j in range(3))
-    then = curve_at(fit.curves, model, at_day - first_day)
+    then = third = curve_at(fit.curves, model, at_day - first_day)
+    strays = track.strays[model]
+    some_stray = bool(strays.any())
+    if some_stray:
+        strayed = np.where(strays > 0, pace, 0.0)
+        pace = pace - strayed
+        kept = np.where(strays > 0, track.keeps_off(gap, model), 1.0)
+        third = np.where(strays > 0, kept, then)
     now = level + curve_at(fit.curves, model, state.day - first_day) * (1 + pace)
     today = 0.0 if np.min(at_day) >= 0.0 else np.minimum(at_day, 0.0)
     waited = damping * -np.expm1(-np.maximum(today - state.day, 0.0) / damping)
@@ -311,9 +322,12 @@ def _ahead_by(fit: SeriesFit, state: State, model: Whole, first_day: Floats, at_
     more = reach * v12
     more += v02
     more *= 2
-    more += then * v22
-    more *= then
+    more += third * v22
+    more *= third
     variance += more
+    if some_stray:  # what strayed falls back, for the better too
+        now, middle = now + strayed, middle + kept * strayed
+        variance += strays * strays * (1 - kept * kept)
     now, middle, variance, weight = _with_onset(track, model, gap, now, middle, variance, state.chance)
     stretch = np.ones_like(middle)
     if fit.name == "log_ohm":  # resistance grows by the same ohms, not by the same share, from here on

@@ -1,6 +1,6 @@
 """Following each pack through its readings: a Kalman filter in three states of mind, for all packs at once.
 
-State: level, own slope, own pace along the shared curve.  A pack is *calm* (follows the curve at its pace), *sliding*
+State: level, own slope, own pace along the shared curve (or, where a level strays and falls back, how far it has).  A pack is *calm* (follows the curve at its pace), *sliding*
 (a slope of its own that keeps changing: a knee, a growing imbalance) or *stepping* (one jump: a connector, a lost
 cell); the three filters run side by side and are mixed at each visit (interacting multiple models, Blom and
 Bar-Shalom 1988, from memory).  A reading that fits badly counts for less, by Student's t.
@@ -36,7 +36,8 @@ class Track:
     """How a series moves, per model (last axis): scatter of a reading, slope and level walks per mode (variance per
     day³ and per day), spread of pace, of the first slope and level, rates of change between modes per day, damping
     time of a slope per mode in days, mean and spread of the slope that a beginning slide adds (per day), and slides
-    that begin after the newest reading (a year)."""
+    that begin after the newest reading (a year).  A level may stray by `strays` (standard deviation; 0: it does not)
+    from where it falls back to within `return_days`."""
 
     scatter: Floats
     slope_walk: Floats
@@ -52,6 +53,12 @@ class Track:
     onset_slope: Floats
     onset_spread: Floats
     begins_unseen: Floats
+    strays: Floats
+    return_days: Floats
+
+    def keeps_off(self, gap: Floats, model: Whole) -> Floats:
+        """The share of how far a level has strayed that is left `gap` days later."""
+        return np.asarray(np.exp(-gap / self.return_days[model]))
 
 
 def joined(first: Track, second: Track) -> Track:
@@ -167,7 +174,9 @@ def follow(
     mean[:, 0] = _column_median(opening)
     covariance[:, 0] = track.first_level[model] ** 2
     covariance[:, 3] = track.first_slope[model] ** 2
-    covariance[:, 5] = track.pace[model] ** 2
+    strays = track.strays[model]
+    some_stray = bool(strays.any())
+    covariance[:, 5] = np.where(strays > 0, strays, track.pace[model]) ** 2
     chance = np.repeat(np.array(START)[:, None], packs, axis=1)
     rates = np.stack([r[model] for r in (track.to_sliding, track.to_stepping, track.from_sliding, track.from_stepping)])
     slope_walk, level_walk, damping = (
@@ -189,12 +198,15 @@ def follow(
         if i:
             mean, covariance, before = _mix(mean, covariance, chance, -np.expm1(-gap * rates), onset)
             _go_on(mean, covariance, gap, slope_walk, level_walk, damping)
+            if some_stray:
+                fall_back(mean, covariance, np.where(strays > 0, track.keeps_off(gap, model), 1.0), strays)
         else:
             before = chance
-        off = np.where(here, grid.value[i] - h - mean[:, 0] - h * mean[:, 2], 0.0)
-        towards = h * covariance[:, TO_PACE]
+        third = np.where(strays > 0, 1.0, h) if some_stray else h
+        off = np.where(here, grid.value[i] - h - mean[:, 0] - third * mean[:, 2], 0.0)
+        towards = third * covariance[:, TO_PACE]
         towards += covariance[:, :3]
-        state_variance = np.maximum(towards[:, 0] + h * towards[:, 2], TINY)
+        state_variance = np.maximum(towards[:, 0] + third * towards[:, 2], TINY)
         total = state_variance + reading
         square = off * off / total
         robust = state_variance + reading * np.maximum(1.0, (FREEDOM + square) / (FREEDOM + 1))
@@ -242,6 +254,15 @@ def _go_on(
     keep *= keep
     slope *= keep
     slope += walk
+
+
+def fall_back(mean: Floats, covariance: Floats, kept: Floats, strays: Floats) -> None:
+    """Let the third state fall back to the share `kept` and stray anew, in place: it stays as wide as `strays`."""
+    mean[:, 2] *= kept
+    covariance[:, 2] *= kept
+    covariance[:, 4] *= kept
+    covariance[:, 5] *= kept * kept
+    covariance[:, 5] += strays**2 * (1 - kept * kept)
 
 
 def _column_median(table: Floats) -> Floats:
