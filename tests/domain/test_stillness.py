@@ -76,6 +76,29 @@ def test_cells_that_rose_early_and_then_decline_are_not_taken_to_keep_still() ->
     assert later == pytest.approx(np.array(truth), abs=0.06)
 
 
+def test_packs_that_were_read_nine_times_are_not_asked_how_they_keep_still() -> None:
+    # the same early rise of 0.10 V, of which nine readings a pack cannot tell a slide that follows
+    visits = cells(0.0)
+    risen = replace(visits, rested_v=visits.rested_v + (0.10 * -np.expm1(-(visits.day + 365) / 20)).round(2))
+    rows = np.arange(len(risen))
+    few = risen.where(rows % 14 == 0)
+    assert np.bincount(few.pack).max() == 9
+    fit = learn_fleet(few, CELL, 1)
+    assert not any(curve.is_settled for curve in fit.full_v.still_curves)
+    assert fit.full_v.track.strays[0] == 0.0
+
+
+def test_what_moves_to_and_fro_together_is_no_decline() -> None:
+    # one bench, one charger: all four go up and down by 0.06 V together, twice in the year, and end where they began
+    visits = cells(0.0)
+    swung = replace(visits, rested_v=(visits.rested_v + 0.06 * np.sin(4 * np.pi * (visits.day + 365) / 365)).round(2))
+    fit = learn_fleet(swung, CELL, 1)
+    assert fit.full_v.stillness[0] == 1.0
+    later = value_ahead(fit, stand(fit, swung, 4), "rested_full_v", 182.0).quantile(np.full(4, 0.5))
+    mean = np.array([swung.rested_v[swung.pack == pack].mean() for pack in range(4)])
+    assert later == pytest.approx(mean, abs=0.06)
+
+
 def test_a_level_that_strays_is_expected_to_fall_back() -> None:
     # a stationary first-order autoregression of 0.08 V that falls back within 30 days, read with the scatter of the rest
     visits = cells(0.0)

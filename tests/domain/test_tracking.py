@@ -14,6 +14,7 @@ from fleetcare.domain.projection.ageing import no_curve
 from fleetcare.domain.projection.fleet import Standing, learn_fleet, series_ahead, stand
 from fleetcare.domain.projection.habits import SeriesFit
 from fleetcare.domain.projection.tracking import FREEDOM, START, State, Track, follow, grid_of
+from fleetcare.domain.projection.visits import run_medians
 from tests.benchmarks.scoring import theil_sen
 from tests.simulated_fleet import MODELS, OFFSET_V, simulate
 
@@ -215,3 +216,12 @@ def test_what_has_strayed_falls_back_as_a_first_order_autoregression_does() -> N
         assert ahead.mean[0] == pytest.approx(level + phi * off)
         doubt = (engine.DOUBT + engine.DOUBT_OF_FEW) * (1 - phi) * off
         assert ahead.variance[0] == pytest.approx(phi**2 * variance + strays**2 * (1 - phi**2) + doubt**2, rel=1e-4)
+
+
+def test_medians_of_runs_are_those_of_numpy() -> None:
+    draw = np.random.default_rng(2)
+    size = draw.integers(1, 12, 60)
+    start = np.concatenate(([0], np.cumsum(size)[:-1]))
+    value = draw.normal(0, 1, int(size.sum()))
+    wanted = [np.median(value[a : a + n]) for a, n in zip(start, size, strict=True)]
+    assert run_medians(value, start, size) == pytest.approx(np.array(wanted), abs=1e-15)

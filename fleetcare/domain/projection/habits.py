@@ -52,9 +52,9 @@ FITTED = {"full_v": 7.0, "log_ohm": 4.0}
 """What a curve and free slopes gain in log likelihood from readings that only scatter (many packs of a model)."""
 STILL_BEFORE = {"full_v": 1.0, "log_ohm": -2.5}
 """Log odds before the readings that a model's packs keep still: rested volts often do, resistance seldom."""
-WELL_READ = {"full_v": 20, "log_ohm": 40}
-"""Of few packs it is asked how they keep still, from so many readings a pack on: resistance is expected to rise, and takes
-twice as many (decision 260)."""
+WELL_READ = {"full_v": 30, "log_ohm": 40}
+"""Of few packs it is asked how they keep still, from so many readings a pack on (a pack alone has a curve of its own from
+thirty on); resistance is expected to rise, and is asked later (decision 260)."""
 SETTLING, SETTLES = (0.04, 0.08, 0.16), 3.0
 """They may have got better early: all but a third of it within such shares of the ages seen, and only where that gains so
 much log likelihood (decision 260)."""
