@@ -158,7 +158,8 @@ def test_the_filter_is_a_kalman_filter_when_nothing_else_is_allowed() -> None:
 
     quiet = np.zeros((3, n))
     track = Track(np.full(n, 0.3), quiet, quiet + 0.01, np.zeros(n), np.zeros(n), np.full(n, 5.0), np.zeros(n), np.zeros(n),
-                  np.zeros(n), np.zeros(n), np.full((3, n), 1e6), np.zeros(n), np.zeros(n), np.zeros(n))  # fmt: skip
+                  np.zeros(n), np.zeros(n), np.full((3, n), 1e6), np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(n),
+                  np.full(n, np.inf))  # fmt: skip
     grid = grid_of(np.zeros(400, int), days, value, np.ones(400, bool), np.zeros(400), 1)
     curve = learn_curve(np.zeros(3, int), np.arange(3.0), np.zeros(3), np.zeros(3, bool), 1.0)
     state, _, _ = follow(grid, np.zeros(1, int), [curve], np.zeros(1), track)

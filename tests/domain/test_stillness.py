@@ -1,5 +1,7 @@
 """Models that keep still are told from those that decline, and what two meters share is doubted."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -50,6 +52,72 @@ def test_cells_that_decline_are_not_taken_to_keep_still() -> None:
     later = value_ahead(fit, stand(fit, visits, 4), "rested_full_v", 182.0).quantile(np.full(4, 0.5))
     truth = [visits.rested_v[(visits.pack == p) & (visits.day > -40)].mean() - 0.3 * 202 / 365 for p in range(4)]
     assert later == pytest.approx(np.array(truth), abs=0.06)
+
+
+def test_cells_that_rose_early_keep_still_from_then_on() -> None:
+    # 0.10 V within the first two months (63 % in 20 days), as cells do whose resistance falls over the first cycles
+    visits = cells(0.0)
+    risen = replace(visits, rested_v=visits.rested_v + (0.10 * -np.expm1(-(visits.day + 365) / 20)).round(2))
+    fit = learn_fleet(risen, CELL, 1)
+    assert fit.full_v.stillness[0] > 0.9 and fit.full_v.still_curves[0].per_year == 0.0
+    assert fit.full_v.still_curves[0].change[-1] == pytest.approx(0.10, abs=0.02)
+    later = value_ahead(fit, stand(fit, risen, 4), "rested_full_v", 182.0).quantile(np.full(4, 0.5))
+    mean = np.array([risen.rested_v[(risen.pack == pack) & (risen.day > -250)].mean() for pack in range(4)])
+    assert later == pytest.approx(mean, abs=0.4 * SCATTER_V)
+
+
+def test_cells_that_rose_early_and_then_decline_are_not_taken_to_keep_still() -> None:
+    visits = cells(0.3)
+    risen = replace(visits, rested_v=visits.rested_v + (0.10 * -np.expm1(-(visits.day + 365) / 20)).round(2))
+    fit = learn_fleet(risen, CELL, 1)
+    assert fit.full_v.stillness[0] == 0.0
+    later = value_ahead(fit, stand(fit, risen, 4), "rested_full_v", 182.0).quantile(np.full(4, 0.5))
+    truth = [risen.rested_v[(risen.pack == p) & (risen.day > -40)].mean() - 0.3 * 202 / 365 for p in range(4)]
+    assert later == pytest.approx(np.array(truth), abs=0.06)
+
+
+def test_packs_that_were_read_nine_times_are_not_asked_how_they_keep_still() -> None:
+    # the same early rise of 0.10 V, of which nine readings a pack cannot tell a slide that follows
+    visits = cells(0.0)
+    risen = replace(visits, rested_v=visits.rested_v + (0.10 * -np.expm1(-(visits.day + 365) / 20)).round(2))
+    rows = np.arange(len(risen))
+    few = risen.where(rows % 14 == 0)
+    assert np.bincount(few.pack).max() == 9
+    fit = learn_fleet(few, CELL, 1)
+    assert not any(curve.is_settled for curve in fit.full_v.still_curves)
+    assert fit.full_v.track.strays[0] == 0.0
+
+
+def test_what_moves_to_and_fro_together_is_no_decline() -> None:
+    # one bench, one charger: all four go up and down by 0.06 V together, twice in the year, and end where they began
+    visits = cells(0.0)
+    swung = replace(visits, rested_v=(visits.rested_v + 0.06 * np.sin(4 * np.pi * (visits.day + 365) / 365)).round(2))
+    fit = learn_fleet(swung, CELL, 1)
+    assert fit.full_v.stillness[0] == 1.0
+    later = value_ahead(fit, stand(fit, swung, 4), "rested_full_v", 182.0).quantile(np.full(4, 0.5))
+    mean = np.array([swung.rested_v[swung.pack == pack].mean() for pack in range(4)])
+    assert later == pytest.approx(mean, abs=0.06)
+
+
+def test_a_level_that_strays_is_expected_to_fall_back() -> None:
+    # a stationary first-order autoregression of 0.08 V that falls back within 30 days, read with the scatter of the rest
+    visits = cells(0.0)
+    draw, strayed = np.random.default_rng(3), np.zeros(len(visits))
+    for pack in range(4):
+        off = 0.0
+        for at in np.flatnonzero(visits.pack == pack):
+            off = off * np.exp(-3.0 / 30.0) + 0.08 * np.sqrt(1 - np.exp(-6.0 / 30.0)) * draw.normal()
+            strayed[at] = off
+    moved = replace(visits, rested_v=(visits.rested_v + strayed).round(2))
+    fit = learn_fleet(moved, CELL, 1)
+    track = fit.full_v.track
+    assert fit.full_v.stillness[0] > 0.9
+    assert track.strays[0] == pytest.approx(0.08, rel=0.5) and 10 < track.return_days[0] < 60
+    standing = stand(fit, moved, 4)
+    mean = np.array([moved.rested_v[moved.pack == pack].mean() for pack in range(4)])
+    now, late = (value_ahead(fit, standing, "rested_full_v", days).quantile(np.full(4, 0.5)) for days in (0.0, 182.0))
+    assert (now < mean - 0.03).all()  # all four stand low today
+    assert ((now < late) & (late < mean)).all()
 
 
 def test_a_model_in_doubt_is_both_by_its_belief(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -14,6 +14,7 @@ from fleetcare.domain.projection.ageing import no_curve
 from fleetcare.domain.projection.fleet import Standing, learn_fleet, series_ahead, stand
 from fleetcare.domain.projection.habits import SeriesFit
 from fleetcare.domain.projection.tracking import FREEDOM, START, State, Track, follow, grid_of
+from fleetcare.domain.projection.visits import run_medians
 from tests.benchmarks.scoring import theil_sen
 from tests.simulated_fleet import MODELS, OFFSET_V, simulate
 
@@ -27,6 +28,7 @@ def track(n: int = 1, **given: object) -> Track:
         scatter=np.full(n, 0.05), slope_walk=modes, level_walk=modes, pace=none, first_slope=none,
         first_level=np.full(n, 1.0), to_sliding=none, to_stepping=none, from_sliding=none, from_stepping=none,
         damping_days=np.full((3, n), 1e9), onset_slope=none, onset_spread=none, begins_unseen=none,
+        strays=none, return_days=np.full(n, np.inf),
     )  # fmt: skip
     return replace(start, **given)  # type: ignore[arg-type]
 
@@ -179,3 +181,47 @@ def test_the_reference_line_is_theil_and_sens() -> None:
     assert found.slope == pytest.approx(-0.58) and stats.linregress(x, y).slope == pytest.approx(-0.814286, abs=1e-6)
     line = theil_sen(x - 6.0, y)
     assert (line[1, 1] - line[0, 1]) / 63 == pytest.approx(-0.58, abs=0.06)
+
+
+def test_what_has_strayed_falls_back_as_a_first_order_autoregression_does() -> None:
+    # Box and Jenkins, AR(1) seen with noise: a deviation of variance s^2 keeps phi = exp(-gap / T) of itself, its new
+    # part has variance s^2 (1 - phi^2), and far ahead it is s^2 again; here the level it falls back to is known.
+    draw = np.random.default_rng(5)
+    strays, back, scatter = 0.08, 30.0, 0.02
+    day = np.cumsum(draw.uniform(1, 6, 40)) - 150
+    value = draw.normal(0, 0.08, 40)
+    known = track(
+        strays=np.array([strays]),
+        return_days=np.array([back]),
+        first_level=np.full(1, 1e-9),
+        scatter=np.full(1, scatter),
+    )
+    grid = grid_of(np.zeros(40, int), day, value, np.ones(40, bool), np.zeros(40), 1)
+    state, _, _ = follow(grid, np.zeros(1, int), [no_curve()], np.array([day[0]]), known)
+    level = np.median(value[:5])
+    off, variance = 0.0, strays**2
+    for i in range(40):
+        if i:
+            phi = np.exp(-(day[i] - day[i - 1]) / back)
+            off, variance = phi * off, phi**2 * variance + strays**2 * (1 - phi**2)
+        square = (value[i] - level - off) ** 2 / (variance + scatter**2)
+        noise = scatter**2 * max(1.0, (FREEDOM + square) / (FREEDOM + 1))
+        gain = variance / (variance + noise)
+        off, variance = off + gain * (value[i] - level - off), (1 - gain) * variance
+    assert state.mean[0, 2, 0] == pytest.approx(off) and state.covariance[0, 5, 0] == pytest.approx(variance)
+    fit = SeriesFit("full_v", (no_curve(),), known, 0.01)
+    for gap in (0.0, 20.0, 1000.0):
+        ahead = series_ahead(fit, state, np.zeros(1, int), np.array([day[0]]), state.day[0] + gap)
+        phi = np.exp(-gap / back)
+        assert ahead.mean[0] == pytest.approx(level + phi * off)
+        doubt = (engine.DOUBT + engine.DOUBT_OF_FEW) * (1 - phi) * off
+        assert ahead.variance[0] == pytest.approx(phi**2 * variance + strays**2 * (1 - phi**2) + doubt**2, rel=1e-4)
+
+
+def test_medians_of_runs_are_those_of_numpy() -> None:
+    draw = np.random.default_rng(2)
+    size = draw.integers(1, 12, 60)
+    start = np.concatenate(([0], np.cumsum(size)[:-1]))
+    value = draw.normal(0, 1, int(size.sum()))
+    wanted = [np.median(value[a : a + n]) for a, n in zip(start, size, strict=True)]
+    assert run_medians(value, start, size) == pytest.approx(np.array(wanted), abs=1e-15)

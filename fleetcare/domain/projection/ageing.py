@@ -44,6 +44,7 @@ class AgeingCurve:
     end_slope: float | None = None
     end_doubt: float = 0.0
     own_slope: float = math.nan
+    is_settled: bool = False
 
     def __call__(self, age_days: Floats) -> Floats:
         """The shared change at each age, in the unit of the series."""
@@ -51,14 +52,24 @@ class AgeingCurve:
         slope = (c[-1] - c[-3]) / (k[-1] - k[-3]) if self.end_slope is None else self.end_slope
         return np.asarray(np.interp(age_days, k, c) + np.maximum(age_days - k[-1], 0.0) * slope)
 
+    def settled(self, way: float, days: float) -> AgeingCurve:
+        """The curve of a model that moves by `way` within the first `days` (to a third) and keeps still from then on."""
+        change = way * -np.expm1(-self.knots_days / days)
+        return replace(self, change=change, end_slope=0.0, end_doubt=0.0, is_settled=True)
+
     def still(self) -> AgeingCurve:
         """The curve of a model that keeps still, resting on the same packs and ages."""
         return replace(self, change=np.zeros_like(self.change), end_slope=0.0, end_doubt=0.0)
 
     @property
+    def moves(self) -> bool:
+        """Whether there is any change at any age."""
+        return bool(self.change.any()) or bool(self.end_slope)
+
+    @property
     def per_year(self) -> float:
-        """Typical change in a year, over the ages seen."""
-        return float(self.change[-1] / self.knots_days[-1] * 365.0)
+        """Typical change in a year, over the ages seen; none of packs that have settled."""
+        return 0.0 if self.is_settled else float(self.change[-1] / self.knots_days[-1] * 365.0)
 
     @property
     def is_shared(self) -> bool:
@@ -107,6 +118,14 @@ def learn_curve(
     hats = np.zeros((len(value), PIECES + 1))
     rows = np.arange(len(value))
     hats[rows, left], hats[rows, left + 1] = 1 - (place - left), place - left
+    touching = [np.flatnonzero(column) for column in hats.T]
+    touched = [(pack[at], hats[at, k]) for k, at in enumerate(touching)]
+
+    def by_knot(one: Floats) -> Floats:
+        """Sums of `one` × hat, by pack and knot: a reading has a part in two knots at most."""
+        sums = (np.bincount(own, one[at] * hat, n) for at, (own, hat) in zip(touching, touched, strict=True))
+        return np.stack(list(sums), 1)
+
     along = age / oldest
     bends = np.diff(np.eye(PIECES + 1), 2, axis=0)
     first = np.zeros(PIECES + 1)
@@ -124,10 +143,7 @@ def learn_curve(
         blocks[:, 0, 1] = blocks[:, 1, 0] = np.bincount(pack, weight * along, n)
         blocks[:, 1, 1] = np.bincount(pack, weight * along**2, n) + (scatter / max(spread, 1e-6)) ** 2
         inverse = np.linalg.inv(blocks)
-        cross = np.zeros((n, 2, PIECES + 1))
-        for k in range(PIECES + 1):
-            cross[:, 0, k] = np.bincount(pack, weight * hats[:, k], n)
-            cross[:, 1, k] = np.bincount(pack, weight * along * hats[:, k], n)
+        cross = np.stack([by_knot(weight), by_knot(weight * along)], 1)
         right = np.stack([np.bincount(pack, weight * value, n), np.bincount(pack, weight * along * value, n)], 1)
         weighted = hats * weight[:, None]
         matrix = weighted.T @ hats - np.einsum("nak,nab,nbl->kl", cross, inverse, cross)
@@ -150,7 +166,7 @@ def learn_curve(
     kept = top**2 / (top**2 + AGREEMENT * spread**2 / n + 1e-12)
     change = change * kept
     # what each pack pulls the curve by, its own level and slope apart: packs are independent, their readings are not
-    pulls = np.stack([np.bincount(pack, weight * residual * hats[:, k], n) for k in range(PIECES + 1)], 1)
+    pulls = by_knot(weight * residual)
     apart = np.stack([np.bincount(pack, weight * residual, n), np.bincount(pack, weight * residual * along, n)], 1)
     pulls -= np.einsum("nab,nb,nak->nk", inverse, apart, cross)
     lever = np.linalg.solve(matrix + (scatter / (bend * 0.5)) ** 2 * bends.T @ bends + held, _end_turn())

@@ -9,6 +9,7 @@ left out on the bad side and more on the good one, because those that fail fall 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -125,16 +126,22 @@ def calibrate(fit: FleetFit, visits: Visits, quantities: Sequence[str] = QUANTIT
     names, pack = np.unique(sample.pack, return_inverse=True)
     sample = Visits(pack, *(getattr(sample, name) for name in list(sample.__dataclass_fields__)[1:]))
     span = -float(sample.day.min()) if len(sample) else 0.0
-    final = stand(fit, sample, len(names), distances=False)
-    memory: dict[float, Standing] = {}
-    outcomes = []
-    for horizon in HORIZONS:
-        for back in BACK:
-            cut = -horizon * (1 + back)
-            if -cut <= 0.8 * span:
-                if cut not in memory:
-                    memory[cut] = stand(fit, sample, len(names), before=cut, curves=True, distances=False)
-                outcomes += [_outcome(fit, final, memory[cut], quantity, horizon, cut) for quantity in quantities]
+    asked = [(horizon, -horizon * (1 + back)) for horizon in HORIZONS for back in BACK]
+    asked = [(horizon, cut) for horizon, cut in asked if -cut <= 0.8 * span]
+
+    def then(cut: float | None) -> Standing:
+        if cut is None:
+            return stand(fit, sample, len(names), distances=False)
+        return stand(fit, sample, len(names), before=cut, curves=True, distances=False)
+
+    cuts: list[float | None] = [None, *dict.fromkeys(cut for _, cut in asked)]
+    with ThreadPoolExecutor(2) as pool:
+        stood = dict(zip(cuts, pool.map(then, cuts), strict=True))
+    outcomes = [
+        _outcome(fit, stood[None], stood[cut], quantity, horizon, cut)
+        for horizon, cut in asked
+        for quantity in quantities
+    ]
     return replace(calibrated(outcomes), stretch=_stretch(fit))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,7 +18,6 @@ from fleetcare.domain.projection.habits import (
     column_of,
     curves_of,
     learn_series,
-    no_series,
     sample_of,
 )
 from fleetcare.domain.projection.preparation import Corrections, Prepared, apply_corrections, learn_corrections
@@ -38,7 +38,7 @@ from fleetcare.domain.projection.tracking import (
 from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
 from fleetcare.domain.temperature import GAS_CONSTANT
 
-ENGINE = "fleet-6"
+ENGINE = "fleet-7"
 CHARGER_V = 0.05
 """Spread that each pack's own charger adds to its rested volts, in a fleet of several meters (proposal)."""
 LAW_LOG_OHM = 0.012
@@ -140,7 +140,11 @@ class Mixture:
 
     def below(self, x: Floats | float) -> Floats:
         """Probability of a value below `x`."""
-        return np.asarray((self.weight * ndtr((x - self.mean) / np.sqrt(self.variance))).sum(0))
+        z = x - self.mean
+        z /= np.sqrt(self.variance)
+        ndtr(z, out=z)
+        z *= self.weight
+        return np.asarray(z.sum(0))
 
     def quantile(self, p: Floats | float) -> Floats:
         """The value below which the probability is `p` (…, pack), by Newton's steps kept inside a shrinking bracket."""
@@ -151,12 +155,18 @@ class Mixture:
         high = np.broadcast_to((mean + 7 * sd).max(0), low.shape)
         wanted = np.broadcast_to(ndtri(p), low.shape)
         x = (weight * mean).sum(0) + wanted * np.sqrt((weight * sd**2).sum(0))
+        steep = weight / sd
         for _ in range(MOST_STEPS):
             z = (x - mean) / sd
             found = ndtri(np.clip((weight * ndtr(z)).sum(0), 1e-300, 1 - 1e-16))
             off = found - wanted  # as normal quantiles the distribution is nearly straight, and few steps are needed
             low, high = np.where(off < 0, x, low), np.where(off < 0, high, x)
-            slope = (weight / sd * np.exp(0.5 * (found**2 - z * z))).sum(0)
+            np.multiply(z, z, out=z)
+            np.subtract(found**2, z, out=z)
+            z *= 0.5
+            np.exp(z, out=z)
+            z *= steep
+            slope = z.sum(0)
             step = x - off / np.maximum(slope, 1e-300)
             x = np.where((step >= low) & (step <= high), step, 0.5 * (low + high))
             if np.max(np.abs(off), initial=0.0) < CLOSE:  # the step just made has squared what was left
@@ -173,14 +183,10 @@ def learn_fleet(visits: Visits, models: Models, meters: int) -> FleetFit:
     sample = sample_of(visits, len(models), SAMPLE_PACKS)
     corrections = learn_corrections(sample, models, meters)
     prepared = apply_corrections(sample, models, corrections)
-    packs = len(np.unique(visits.pack)) if len(visits) else 0
-    base = FleetFit(models, corrections, *(no_series(n, models) for n in ("full_v", "log_ohm")), packs,
-                    len(np.unique(visits.meter)))  # fmt: skip
-    return replace(
-        base,
-        full_v=learn_series("full_v", prepared, models),
-        log_ohm=learn_series("log_ohm", prepared, models),
-    )
+    packs, seen_by = (int(np.count_nonzero(np.bincount(column))) for column in (visits.pack, visits.meter))
+    with ThreadPoolExecutor(2) as pool:
+        series = pool.map(lambda name: learn_series(name, prepared, models), ("full_v", "log_ohm"))
+    return FleetFit(models, corrections, *series, packs, seen_by)
 
 
 def stand(
@@ -212,7 +218,7 @@ def stand(
     days = np.concatenate([visits.day, visits.day])
     both = np.concatenate([model, model + len(fit.models)])
     grid = grid_of(twice, days, value, use, extra, 2 * packs, today=min(before, 0.0))
-    state, _, distance = follow(grid, both, shared, np.concatenate([first, first]), track)
+    state, _, distance = follow(grid, both, shared, np.concatenate([first, first]), track, distances=distances)
     if fit.full_v.still or fit.log_ohm.still:
         state = _beside_still(fit, grid, both, np.concatenate([first, first]), state)
     worse = np.repeat([fit.full_v.worse, fit.log_ohm.worse], packs)
@@ -232,9 +238,13 @@ def stand(
 
 
 def _curves_then(series: SeriesFit, prepared: Prepared, models: Models, first: Floats) -> list[AgeingCurve]:
-    """The curves as the readings of `prepared` alone teach them; a model that keeps still has none."""
+    """The curves as the readings of `prepared` alone teach them; a model that keeps still has none but what it settled by."""
     learnt = curves_of(series.name, prepared, models, first)
-    return [curve.still() if sure else curve for curve, sure in zip(learnt, series.stillness == 1.0, strict=True)]
+    sure = series.stillness == 1.0
+    return [
+        (kept if kept.is_settled else curve.still()) if still else curve
+        for kept, curve, still in zip(series.curves, learnt, sure, strict=True)
+    ]
 
 
 def _beside_still(fit: FleetFit, grid: Grid, both: Whole, first_day: Floats, state: State) -> State:
@@ -245,8 +255,9 @@ def _beside_still(fit: FleetFit, grid: Grid, both: Whole, first_day: Floats, sta
     part = Grid(
         *(getattr(grid, name)[:, some] for name in ("day", "value", "extra", "share")), grid.count[some], grid.group
     )
-    flat = [curve.still() for one in series for curve in one.curves]
-    still, _, _ = follow(part, both[some], flat, first_day[some], joined(*(one.still or one.track for one in series)))
+    flat = [curve for one in series for curve in one.still_curves]
+    track = joined(*(one.still or one.track for one in series))
+    still, _, _ = follow(part, both[some], flat, first_day[some], track, distances=False)
     mean, covariance, chance = (np.concatenate([x, x]) for x in (state.mean, state.covariance, state.chance))
     chance[:MODES] *= 1 - belief
     mean[MODES:, :, some], covariance[MODES:, :, some] = still.mean, still.covariance
@@ -266,7 +277,7 @@ def series_ahead(fit: SeriesFit, state: State, model: Whole, first_day: Floats, 
     one = _ahead_by(fit, declines, model, first_day, at_day)
     if fit.still is None:
         return one
-    flat = replace(fit, curves=tuple(curve.still() for curve in fit.curves), track=fit.still)
+    flat = replace(fit, curves=fit.still_curves, track=fit.still)
     two = _ahead_by(flat, keeps, model, first_day, at_day)
     return Mixture(
         np.concatenate([one.mean, two.mean]),
@@ -285,16 +296,38 @@ def _ahead_by(fit: SeriesFit, state: State, model: Whole, first_day: Floats, at_
     reach = damping * -np.expm1(-gap / damping)
     v00, v01, v02, v11, v12, v22 = (state.covariance[:, j] for j in range(6))
     level, slope, pace = (state.mean[:, j] for j in range(3))
-    then = curve_at(fit.curves, model, at_day - first_day)
+    then = third = curve_at(fit.curves, model, at_day - first_day)
+    strays = track.strays[model]
+    some_stray = bool(strays.any())
+    if some_stray:
+        strayed = np.where(strays > 0, pace, 0.0)
+        pace = pace - strayed
+        kept = np.where(strays > 0, track.keeps_off(gap, model), 1.0)
+        third = np.where(strays > 0, kept, then)
     now = level + curve_at(fit.curves, model, state.day - first_day) * (1 + pace)
-    today = np.minimum(at_day, 0.0)
+    today = 0.0 if np.min(at_day) >= 0.0 else np.minimum(at_day, 0.0)
     waited = damping * -np.expm1(-np.maximum(today - state.day, 0.0) / damping)
     meanwhile = level + waited * slope + curve_at(fit.curves, model, today - first_day) * (1 + pace)
     meanwhile = now + fit.worse * np.maximum(fit.worse * (meanwhile - now), 0.0)
     middle = level + reach * slope + then * (1 + pace)
     middle = meanwhile + fit.worse * np.maximum(fit.worse * (middle - meanwhile), 0.0)
-    variance = v00 + reach * (2 * v01 + reach * v11) + gap * (level_walk + slope_walk * (gap * gap / 3))
-    variance += then * (2 * (v02 + reach * v12) + then * v22)
+    variance = reach * v11
+    variance += 2 * v01
+    variance *= reach
+    variance += v00
+    more = slope_walk * (gap * gap / 3)
+    more += level_walk
+    more *= gap
+    variance += more
+    more = reach * v12
+    more += v02
+    more *= 2
+    more += third * v22
+    more *= third
+    variance += more
+    if some_stray:  # what strayed falls back, for the better too
+        now, middle = now + strayed, middle + kept * strayed
+        variance += strays * strays * (1 - kept * kept)
     now, middle, variance, weight = _with_onset(track, model, gap, now, middle, variance, state.chance)
     stretch = np.ones_like(middle)
     if fit.name == "log_ohm":  # resistance grows by the same ohms, not by the same share, from here on

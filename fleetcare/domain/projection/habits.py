@@ -8,10 +8,10 @@ from dataclasses import dataclass, field, fields, replace
 import numpy as np
 from scipy.special import expit
 
-from fleetcare.domain.projection.ageing import AgeingCurve, learn_curve
+from fleetcare.domain.projection.ageing import PIECES, AgeingCurve, learn_curve
 from fleetcare.domain.projection.preparation import Prepared
 from fleetcare.domain.projection.tracking import SLIDING, STEPPING, Track, follow, grid_of
-from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
+from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole, cauchy_weight
 
 SAMPLE_PACKS = 200
 HABIT_PACKS = 40
@@ -52,6 +52,17 @@ FITTED = {"full_v": 7.0, "log_ohm": 4.0}
 """What a curve and free slopes gain in log likelihood from readings that only scatter (many packs of a model)."""
 STILL_BEFORE = {"full_v": 1.0, "log_ohm": -2.5}
 """Log odds before the readings that a model's packs keep still: rested volts often do, resistance seldom."""
+WELL_READ = {"full_v": 30, "log_ohm": 40}
+"""Of few packs it is asked how they keep still, from so many readings a pack on (a pack alone has a curve of its own from
+thirty on); resistance is expected to rise, and is asked later (decision 260)."""
+SETTLING, SETTLES = (0.04, 0.08, 0.16), 3.0
+"""They may have got better early: all but a third of it within such shares of the ages seen, and only where that gains so
+much log likelihood (decision 260)."""
+RETURNING, RETURNS = (0.04, 0.12), 2.0
+"""Their level may stray and fall back within such shares of the ages seen, where that gains so much (decision 261)."""
+HARDLY_FELL = 0.6
+"""Where they stand hardly worse than they did, by this share of the scatter of a reading, what a curve gains is no sign of a
+decline, and resistance keeps still as readily as rested volts (decision 262)."""
 UNLIKELY = 0.02
 """A belief below this is dropped."""
 
@@ -61,7 +72,7 @@ class SeriesFit:
     """What the fleet taught about one series ("full_v" or "log_ohm"): curves and how packs move about them.
 
     `stillness` is the belief, by model, that its packs keep still: 1 where that is sure and curve and track say so
-    already.  In between, `still` says how they move if they do (None: no model is in doubt).
+    already.  In between, `still` and `still_curves` say how they move if they do (None: no model is in doubt).
     """
 
     name: str
@@ -70,6 +81,7 @@ class SeriesFit:
     step: float
     stillness: Floats = field(default_factory=lambda: np.zeros(0))
     still: Track | None = None
+    still_curves: tuple[AgeingCurve, ...] = ()
 
     @property
     def worse(self) -> float:
@@ -117,18 +129,12 @@ def _first_days(visits: Visits) -> Floats:
     return np.where(np.isfinite(first), first, 0.0)
 
 
-def no_series(name: str, models: Models) -> SeriesFit:
-    """The series before anything was learnt."""
-    n = len(models)
-    blank = Track(*(np.zeros(n) for _ in fields(Track)))
-    return SeriesFit(name, (), blank, 0.0)
-
-
 def learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
     """Curves first, then scatter and movement by the likelihood of the readings, from priors in their scale."""
     visits, n = prepared.visits, len(models)
     first = _first_days(visits)
     curves = curves_of(name, prepared, models, first)
+    worse = -1.0 if name == "full_v" else 1.0
     value, use, extra = column_of(name, prepared)
     step = _display_step(visits.rested_v)
     least = _least_scatter(name, visits, n)
@@ -167,19 +173,84 @@ def learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
     track, likely = searched(FREE, STRIDES, start, curves)
     flat = tuple(curve.still() for curve in curves)
     still, likely_still = searched(FREE_STILL, STRIDES_STILL, _start_still(start, curves), flat)
+    few = sum(curve.sharing for curve in curves) < FLEET_PACKS
+    known = few & _well_read(name, visits, use, n)
+    for part in SETTLING if known.any() else ():
+        early = _settled(curves, visits, value, use, first, part, worse)
+        trial, likely_trial = searched(FREE_STILL, STRIDES_STILL, _start_still(start, early), early)
+        better = known & (likely_trial - SETTLES > likely_still)
+        flat = tuple(one if new else old for one, old, new in zip(early, flat, better, strict=True))
+        still, likely_still = _chosen(better, trial, still), np.where(better, likely_trial - SETTLES, likely_still)
+    for part in RETURNING if known.any() else ():
+        begin = replace(_start_still(start, flat), strays=start.scatter, return_days=part * _ages_seen(curves))
+        trial, likely_trial = searched((*FREE_STILL, "strays"), STRIDES_STILL, begin, flat)
+        better = known & (likely_trial - RETURNS > likely_still)
+        still, likely_still = _chosen(better, trial, still), np.where(better, likely_trial - RETURNS, likely_still)
     count = np.array([max(curve.sharing, 1) for curve in curves])
-    odds = likely_still - likely + FITTED[name] * (1 - 1 / count) + STILL_BEFORE[name]
+    fitted = FITTED[name] * (1 - 1 / count)
+    odds = likely_still - likely + fitted + STILL_BEFORE[name]
+    unmoved = known & (count > 1) & (_fell(curves, worse) <= HARDLY_FELL)
+    odds = np.where(unmoved, np.maximum(likely_still - likely, 0.0) + fitted + STILL_BEFORE["full_v"], odds)
     belief = expit(np.clip(odds, -50.0, 50.0))
     belief = np.where(belief < UNLIKELY, 0.0, np.where(belief > 1 - UNLIKELY, 1.0, belief))
     sure = belief == 1.0
     return SeriesFit(
         name,
         tuple(one if kept else other for one, other, kept in zip(flat, curves, sure, strict=True)),
-        Track(*(np.where(sure, getattr(still, f.name), getattr(track, f.name)) for f in fields(Track))),
+        _chosen(sure, still, track),
         step,
         belief,
         still if ((belief > 0) & ~sure).any() else None,
+        flat,
     )
+
+
+def _well_read(name: str, visits: Visits, use: Flags, models: int) -> Flags:
+    """Models of which the packs have been read so often (median) that more can be told of how they keep still."""
+    times = np.bincount(visits.pack[use], minlength=int(visits.pack.max()) + 1)
+    model = np.full(len(times), -1)
+    model[visits.pack] = visits.model
+    often = [times[(model == one) & (times > 0)] for one in range(models)]
+    return np.array([len(own) > 0 and float(np.median(own)) >= WELL_READ[name] for own in often])
+
+
+def _fell(curves: Sequence[AgeingCurve], worse: float) -> Floats:
+    """How much worse the packs of each model stand at the end of the ages seen than at their start or half-way, whichever
+    is more, in the scatter of a reading."""
+    change = worse * np.array([curve.change for curve in curves])
+    from_then = change[:, -1:] - change[:, [0, PIECES // 2]]
+    return np.asarray(from_then.max(1) / np.array([curve.scatter for curve in curves]))
+
+
+def _chosen(first: Flags, one: Track, other: Track) -> Track:
+    """By model the track of `one` where `first`, and of `other` elsewhere."""
+    return Track(*(np.where(first, getattr(one, f.name), getattr(other, f.name)) for f in fields(Track)))
+
+
+def _settled(
+    curves: Sequence[AgeingCurve], visits: Visits, value: Floats, use: Flags, first: Floats, part: float, worse: float
+) -> tuple[AgeingCurve, ...]:
+    """Curves that move for the better early, within `part` of the ages seen (to a third), and keep still from then on."""
+    found = []
+    age = visits.day - first[visits.pack]
+    for one, curve in enumerate(curves):
+        days = part * curve.reach_days
+        own = use & (visits.model == one)
+        if not own.any():
+            found.append(curve.still())
+            continue
+        pack = np.unique(visits.pack[own], return_inverse=True)[1]
+        x, y = -np.expm1(-age[own] / days), value[own]
+        n = int(pack.max()) + 1
+        weight, way = np.ones(len(y)), 0.0
+        for _ in range(6):
+            total = np.bincount(pack, weight, n)
+            dx = x - (np.bincount(pack, weight * x, n) / total)[pack]
+            dy = y - (np.bincount(pack, weight * y, n) / total)[pack]
+            way = float((weight * dx * dy).sum() / max((weight * dx * dx).sum(), 1e-12))
+            weight = cauchy_weight(dy - way * dx, curve.scatter)
+        found.append(curve.settled(-worse * max(-worse * way, 0.0), days))
+    return tuple(found)
 
 
 def _newest(pack: Whole, use: Flags, most: int) -> Flags:
@@ -222,7 +293,7 @@ def _start(name: str, curves: Sequence[AgeingCurve], least: Floats) -> Track:
     scatter = np.maximum(np.array([c.scatter for c in curves]), least)
     own = np.array([0.0 if c.is_shared else 365.0 * c.own_slope for c in curves])
     yearly = np.maximum(np.array([abs(c.per_year) for c in curves]), own)
-    span = np.maximum(np.array([c.reach_days for c in curves]), 1.0)
+    span = _ages_seen(curves)
     slow = scatter * 365.0 / span
     walk = scatter * np.sqrt(365.0 / span)
     calm = np.maximum(0.2 * yearly, 0.1 * slow)
@@ -248,13 +319,20 @@ def _start(name: str, curves: Sequence[AgeingCurve], least: Floats) -> Track:
         onset_slope=(-1.0 if name == "full_v" else 1.0) * (ONSET_MEAN if many else ONSET_FEW) * slide / 365.0,
         onset_spread=ONSET_SPREAD * slide / 365.0,
         begins_unseen=np.full(len(span), BEGINS_UNSEEN),
+        strays=np.zeros_like(scatter),
+        return_days=np.full(len(span), np.inf),
     )
+
+
+def _ages_seen(curves: Sequence[AgeingCurve]) -> Floats:
+    """The oldest age of every model, in days."""
+    return np.maximum(np.array([curve.reach_days for curve in curves]), 1.0)
 
 
 def _start_still(start: Track, curves: Sequence[AgeingCurve]) -> Track:
     """Packs that keep still: no shared curve, no slope of their own, a level that hardly wanders."""
     none = np.zeros_like(start.scatter)
-    span = np.maximum(np.array([curve.reach_days for curve in curves]), 1.0)
+    span = _ages_seen(curves)
     walk = (0.5 * start.scatter) ** 2 / span
     slides = STILL_SLIDES if sum(curve.sharing for curve in curves) >= FLEET_PACKS else STILL_SLIDES_FEW
     return replace(
@@ -270,7 +348,7 @@ def _start_still(start: Track, curves: Sequence[AgeingCurve]) -> Track:
 
 def _scaled(start: Track, free: Sequence[str], power: Floats, least: Floats) -> Track:
     """`start` with its `free` parameters multiplied by two to the `power` (standard deviations, not variances)."""
-    factor = dict.fromkeys(FREE, np.ones_like(start.scatter)) | dict(zip(free, 2.0**power, strict=True))
+    factor = dict.fromkeys((*FREE, "strays"), np.ones_like(start.scatter)) | dict(zip(free, 2.0**power, strict=True))
     slope, level = start.slope_walk.copy(), start.level_walk.copy()
     slope[[0, 2]] *= factor["slope_walk"] ** 2
     level[[0, 1]] *= factor["level_walk"] ** 2
@@ -281,4 +359,5 @@ def _scaled(start: Track, free: Sequence[str], power: Floats, least: Floats) -> 
         level_walk=level,
         pace=np.minimum(start.pace * factor["pace"], MOST_PACE),
         first_slope=start.first_slope * factor["first_slope"],
+        strays=start.strays * factor["strays"],
     )

@@ -8,6 +8,7 @@ for each meter's own offset, month by month.  Nothing is deleted: each reading t
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 
@@ -103,12 +104,24 @@ def _unswapped(visits: Visits) -> tuple[Floats, Floats, Flags]:
     return rested, np.where(swapped, visits.rested_v, visits.loaded_v), swapped
 
 
-def _basis(visits: Visits, models: Models, usual_c: float) -> Floats:
+def _rest(visits: Visits) -> Floats:
+    return np.where(np.isnan(visits.rest_minutes), REFERENCE_REST_MINUTES, visits.rest_minutes)
+
+
+def _basis(visits: Visits, models: Models, usual_c: float) -> Sequence[Floats]:
     temperature = np.where(np.isfinite(visits.temperature_c), visits.temperature_c, usual_c)
     warm = (temperature - REFERENCE_C) / 10.0
-    rest = np.clip(np.nan_to_num(visits.rest_minutes, nan=REFERENCE_REST_MINUTES), 1.0, None)
+    rest = np.maximum(_rest(visits), 1.0)
     relax = np.exp(-np.sqrt(rest / RELAXATION_MINUTES)) - np.exp(-np.sqrt(REFERENCE_REST_MINUTES / RELAXATION_MINUTES))
-    return np.stack([warm, warm**2 / 2, relax * models.series[visits.model] / 13.0], axis=1)
+    return warm, warm**2 / 2, relax * models.series[visits.model] / 13.0
+
+
+def _moved(basis: Sequence[Floats], terms: Floats, model: Whole) -> Floats:
+    """What temperature and rest move rested volts by, from the `terms` of each model."""
+    first, *others = (column * terms[model, k] for k, column in enumerate(basis))
+    for one in others:
+        first += one
+    return first
 
 
 def _log_ohm(rested: Floats, loaded: Floats, load_a: Floats) -> Floats:
@@ -121,7 +134,7 @@ def _usable_rested(visits: Visits, models: Models, rested: Floats) -> Flags:
     packs = int(visits.pack.max()) + 1 if len(visits) else 0
     middle = group_median(visits.pack, rested, packs)[visits.pack] if packs else rested
     near = np.abs(rested - middle) <= GROSS_V_PER_GROUP * models.series[visits.model]
-    return near & (np.nan_to_num(visits.rest_minutes, nan=REFERENCE_REST_MINUTES) >= SHORTEST_REST_MINUTES)
+    return near & (_rest(visits) >= SHORTEST_REST_MINUTES)
 
 
 def learn_corrections(visits: Visits, models: Models, meters: int) -> Corrections:
@@ -138,7 +151,7 @@ def learn_corrections(visits: Visits, models: Models, meters: int) -> Correction
     common = 0.0
     common_sd = _common_doubt(offset, np.unique(visits.meter))
     if len(np.unique(visits.meter)) >= METERS_FOR_COMMON:
-        corrected = rested - (_basis(visits, models, usual) * rested_terms[visits.model]).sum(1)
+        corrected = rested - _moved(_basis(visits, models, usual), rested_terms, visits.model)
         corrected -= offset[visits.meter, month - first]
         reference = log_ohm - (energy / GAS_CONSTANT)[visits.model] * inverse_temperature(visits.temperature_c, usual)
         common = _common_offset(visits, models, corrected, reference, use)
@@ -151,10 +164,9 @@ def apply_corrections(visits: Visits, models: Models, known: Corrections) -> Pre
     """Bring every visit to reference conditions.  A meter or month that was not learnt has offset 0."""
     rested, loaded, swapped = _unswapped(visits)
     log_ohm = _log_ohm(rested, loaded, visits.load_a)
-    log_ohm -= (known.activation_j_mol / GAS_CONSTANT)[visits.model] * inverse_temperature(
-        visits.temperature_c, known.usual_c
-    )
-    full = rested - (_basis(visits, models, known.usual_c) * known.rested[visits.model]).sum(1)
+    inverse = inverse_temperature(visits.temperature_c, known.usual_c)
+    log_ohm -= (known.activation_j_mol / GAS_CONSTANT)[visits.model] * inverse
+    full = rested - _moved(_basis(visits, models, known.usual_c), known.rested, visits.model)
     if known.meter_offset_v.size:
         last = known.meter_offset_v.shape[1] - 1
         month = np.clip(np.floor(visits.day / MONTH_DAYS).astype(int) - known.first_month, 0, last)
@@ -164,16 +176,15 @@ def apply_corrections(visits: Visits, models: Models, known: Corrections) -> Pre
     use_v = _usable_rested(visits, models, rested)
     use_ohm = np.isfinite(log_ohm)
     doubt = np.where(swapped, int(Doubt.SWAPPED), int(Doubt.NONE))
-    short = np.nan_to_num(visits.rest_minutes, nan=REFERENCE_REST_MINUTES) < SHORTEST_REST_MINUTES
-    doubt = np.where(short, int(Doubt.REST_TOO_SHORT), doubt)
-    doubt = np.where(~use_v & ~short, int(Doubt.NOT_THIS_PACK), doubt)
+    short = _rest(visits) < SHORTEST_REST_MINUTES
+    doubt[short] = int(Doubt.REST_TOO_SHORT)
+    doubt[~use_v & ~short] = int(Doubt.NOT_THIS_PACK)
     # a bench unlike the usual one rests on the law, and is as doubtful as the law is
-    unlike = inverse_temperature(visits.temperature_c, known.usual_c) - inverse_temperature(
-        np.array(known.usual_c), known.usual_c
-    )
-    law = (known.activation_sd / GAS_CONSTANT)[visits.model] * unlike
-    extra = np.hypot(np.where(np.isfinite(visits.temperature_c), 0.0, UNKNOWN_BENCH), law)
-    return Prepared(visits, full, np.nan_to_num(log_ohm), use_v, use_ohm, extra, doubt)
+    unlike = inverse - inverse_temperature(np.array(known.usual_c), known.usual_c)
+    extra = np.abs((known.activation_sd / GAS_CONSTANT)[visits.model] * unlike)
+    unknown = ~np.isfinite(visits.temperature_c)
+    extra[unknown] = np.hypot(UNKNOWN_BENCH, extra[unknown])
+    return Prepared(visits, full, np.where(use_ohm, log_ohm, 0.0), use_v, use_ohm, extra, doubt)
 
 
 def _rested_terms(
@@ -181,6 +192,7 @@ def _rested_terms(
 ) -> tuple[Floats, Floats, float]:
     """Temperature and rest terms per model and the meters' offsets per month, by robust backfitting."""
     basis = _basis(visits, models, usual)
+    columns = np.stack(basis, axis=1)
     terms = np.tile(PRIOR, (len(models), 1))
     months = int(month.max()) + 1 if len(month) else 1
     offset = np.zeros((meters, months))
@@ -190,8 +202,9 @@ def _rested_terms(
     cell = visits.meter * months + month
     count = np.bincount(cell[use], minlength=meters * months).reshape(meters, months)
     scatter = 0.05
+    several = len(np.unique(visits.meter)) >= METERS_FOR_OFFSETS
     for _ in range(12):
-        value = rested - (basis * terms[visits.model]).sum(1) - offset[visits.meter, month]
+        value = rested - _moved(basis, terms, visits.model) - offset[visits.meter, month]
         scatter = scatter_of((value - level)[use], 0.01)
         weight = np.where(use, cauchy_weight(value - level, scatter), 0.0)
         total = np.bincount(visits.pack, weight, packs) + 1e-9
@@ -201,15 +214,15 @@ def _rested_terms(
         top = np.bincount(visits.pack, weight * along * (value - mean[visits.pack]), packs)
         slope = top / (np.bincount(visits.pack, weight * along**2, packs) + (scatter / 0.1) ** 2)
         level = mean[visits.pack] + slope[visits.pack] * along
-        if len(np.unique(visits.meter)) >= METERS_FOR_OFFSETS:
-            residual = rested - level - (basis * terms[visits.model]).sum(1)
+        if several:
+            residual = rested - level - _moved(basis, terms, visits.model)
             middles = group_median(cell[use], residual[use], meters * months).reshape(meters, months)
             offset = _meter_offsets(middles, count, scatter)
         residual = rested - level - offset[visits.meter, month]
         known = use & np.isfinite(visits.temperature_c)
-        off = residual - (basis * terms[visits.model]).sum(1)
+        off = residual - _moved(basis, terms, visits.model)
         weight = np.where(known, cauchy_weight(off, scatter), 0.0)
-        terms = _fit_terms(visits, basis, residual, weight, scatter, packs, len(models))
+        terms = _fit_terms(visits, columns, residual, weight, scatter, packs, len(models))
     return terms, offset, scatter
 
 

@@ -1,6 +1,6 @@
 """Following each pack through its readings: a Kalman filter in three states of mind, for all packs at once.
 
-State: level, own slope, own pace along the shared curve.  A pack is *calm* (follows the curve at its pace), *sliding*
+State: level, own slope, own pace along the shared curve (or, where a level strays and falls back, how far it has).  A pack is *calm* (follows the curve at its pace), *sliding*
 (a slope of its own that keeps changing: a knee, a growing imbalance) or *stepping* (one jump: a connector, a lost
 cell); the three filters run side by side and are mixed at each visit (interacting multiple models, Blom and
 Bar-Shalom 1988, from memory).  A reading that fits badly counts for less, by Student's t.
@@ -14,13 +14,15 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from fleetcare.domain.projection.ageing import AgeingCurve
-from fleetcare.domain.projection.visits import Flags, Floats, Whole, group_median
+from fleetcare.domain.projection.visits import Flags, Floats, Whole, run_medians
 
 MODES = 3
 CALM, SLIDING, STEPPING = range(MODES)
 FREEDOM = 5.0
 ROWS = (slice(0, 3), slice(3, 5), slice(5, 6))
 """The entries of a covariance as they are kept, 00 01 02 11 12 22, by row from the diagonal on."""
+TO_PACE = np.array([2, 4, 5])
+"""Those that tell of the pace, in the order of the state."""
 TINY = 1e-12
 """Rounding must not make a variance negative."""
 START = (0.92, 0.06, 0.02)
@@ -34,7 +36,8 @@ class Track:
     """How a series moves, per model (last axis): scatter of a reading, slope and level walks per mode (variance per
     day³ and per day), spread of pace, of the first slope and level, rates of change between modes per day, damping
     time of a slope per mode in days, mean and spread of the slope that a beginning slide adds (per day), and slides
-    that begin after the newest reading (a year)."""
+    that begin after the newest reading (a year).  A level may stray by `strays` (standard deviation; 0: it does not)
+    from where it falls back to within `return_days`."""
 
     scatter: Floats
     slope_walk: Floats
@@ -50,6 +53,12 @@ class Track:
     onset_slope: Floats
     onset_spread: Floats
     begins_unseen: Floats
+    strays: Floats
+    return_days: Floats
+
+    def keeps_off(self, gap: Floats, model: Whole) -> Floats:
+        """The share of how far a level has strayed that is left `gap` days later."""
+        return np.asarray(np.exp(-gap / self.return_days[model]))
 
 
 def joined(first: Track, second: Track) -> Track:
@@ -119,18 +128,18 @@ def _by_weeks(
 ) -> tuple[Whole, Floats, Floats, Floats, Floats, Whole]:
     age = today - day
     wide = np.where(age > OLD_DAYS, OLD_SLOT_DAYS, SLOT_DAYS)
-    slot = np.where(age > RECENT_DAYS, np.ceil(age / wide) * wide, -np.arange(float(len(pack))))
-    new = np.ones(len(pack), dtype=bool)
-    new[1:] = (pack[1:] != pack[:-1]) | (slot[1:] != slot[:-1])
+    slot = np.ceil(age / wide) * wide
+    new = age <= RECENT_DAYS
+    new[0] = True
+    new[1:] |= (pack[1:] != pack[:-1]) | (slot[1:] != slot[:-1])
     group = np.cumsum(new) - 1
-    groups = int(group[-1]) + 1
-    size = np.bincount(group, minlength=groups)
+    start = np.flatnonzero(new)
+    groups = len(start)
+    size = np.diff(start, append=len(pack))
     share = np.where(size > 2, np.pi / 2 / size, 1.0 / size)  # variance of a median of many, of a mean of two
     middle = np.bincount(group, value, groups) / size
-    for fewest, most in ((3, 4), (5, np.inf)):  # like sizes together are put in order fastest
-        alike = (size >= fewest) & (size <= most)
-        own = alike[group]
-        middle[alike] = group_median((np.cumsum(alike) - 1)[group[own]], value[own], int(alike.sum()))
+    many = np.flatnonzero(size > 2)
+    middle[many] = run_medians(value, start[many], size[many])
     return (
         pack[new],
         np.bincount(group, day, groups) / size,
@@ -146,16 +155,16 @@ def curve_at(curves: Sequence[AgeingCurve], model: Whole, age: Floats) -> Floats
     out = np.zeros(np.shape(age))
     for one, curve in enumerate(curves):
         own = (model == one).reshape(-1)
-        if own.any():
+        if own.any() and curve.moves:
             out[..., own] = curve(age[..., own])
     return np.where(np.isfinite(out), out, 0.0)
 
 
 def follow(
-    grid: Grid, model: Whole, curves: Sequence[AgeingCurve], first_day: Floats, track: Track
+    grid: Grid, model: Whole, curves: Sequence[AgeingCurve], first_day: Floats, track: Track, *, distances: bool = True
 ) -> tuple[State, Floats, Floats]:
     """Run the filter; returns the state after each pack's newest reading, the log likelihood of each pack and, per
-    reading, its distance from what was expected in standard deviations (NaN: none)."""
+    reading, its distance from what was expected in standard deviations (NaN: none, or not asked for)."""
     longest, packs = grid.day.shape
     scatter2 = track.scatter[model] ** 2
     shared = curve_at(curves, model, grid.day - first_day)
@@ -165,7 +174,9 @@ def follow(
     mean[:, 0] = _column_median(opening)
     covariance[:, 0] = track.first_level[model] ** 2
     covariance[:, 3] = track.first_slope[model] ** 2
-    covariance[:, 5] = track.pace[model] ** 2
+    strays = track.strays[model]
+    some_stray = bool(strays.any())
+    covariance[:, 5] = np.where(strays > 0, strays, track.pace[model]) ** 2
     chance = np.repeat(np.array(START)[:, None], packs, axis=1)
     rates = np.stack([r[model] for r in (track.to_sliding, track.to_stepping, track.from_sliding, track.from_stepping)])
     slope_walk, level_walk, damping = (
@@ -186,19 +197,21 @@ def follow(
         here, gap, h, reading = seen[i], gaps[i], shared[i], scatter[i]
         if i:
             mean, covariance, before = _mix(mean, covariance, chance, -np.expm1(-gap * rates), onset)
-            mean, covariance = ahead(mean, covariance, gap, slope_walk, level_walk, damping)
+            _go_on(mean, covariance, gap, slope_walk, level_walk, damping)
+            if some_stray:
+                fall_back(mean, covariance, np.where(strays > 0, track.keeps_off(gap, model), 1.0), strays)
         else:
             before = chance
-        off = np.where(here, grid.value[i] - h - mean[:, 0] - h * mean[:, 2], 0.0)
-        towards = covariance[:, :3].copy()
-        towards[:, 0] += h * covariance[:, 2]
-        towards[:, 1] += h * covariance[:, 4]
-        towards[:, 2] += h * covariance[:, 5]
-        state_variance = np.maximum(towards[:, 0] + h * towards[:, 2], TINY)
+        third = np.where(strays > 0, 1.0, h) if some_stray else h
+        off = np.where(here, grid.value[i] - h - mean[:, 0] - third * mean[:, 2], 0.0)
+        towards = third * covariance[:, TO_PACE]
+        towards += covariance[:, :3]
+        state_variance = np.maximum(towards[:, 0] + third * towards[:, 2], TINY)
         total = state_variance + reading
         square = off * off / total
         robust = state_variance + reading * np.maximum(1.0, (FREEDOM + square) / (FREEDOM + 1))
-        gain = towards * (here / robust)[:, None]
+        np.divide(here, robust, out=robust)
+        gain = towards * robust[:, None]
         mean += gain * off[:, None]
         for row, entries in enumerate(ROWS):
             covariance[:, entries] -= gain[:, row, None] * towards[:, row:]
@@ -209,30 +222,47 @@ def follow(
         chance = np.where(here, share / sum_of, chance)
         if i >= 3:
             likelihood += np.where(here, np.log(sum_of), 0.0)
-        distance[i] = np.where(here, (chance * off / root).sum(0), np.nan)
+        if distances:
+            distance[i] = np.where(here, (chance * off / root).sum(0), np.nan)
     return State(mean, covariance, chance, np.where(seen.any(0), previous[-1], 0.0)), likelihood, distance
 
 
-def ahead(
+def _go_on(
     mean: Floats, covariance: Floats, gap: Floats, slope_walk: Floats, level_walk: Floats, damping_days: Floats
-) -> tuple[Floats, Floats]:
-    """Mean and covariance `gap` days later without a reading."""
+) -> None:
+    """Bring mean and covariance to `gap` days later without a reading, in place."""
     keep = np.exp(-gap / damping_days)
     reach = damping_days * (1 - keep)
-    v00, v01, v02, v11, v12, v22 = (covariance[:, j] for j in range(6))
-    moved, spread = np.empty_like(mean), np.empty_like(covariance)
-    far = v01 + reach * v11
+    level, cross, to_pace, slope, slope_to_pace = (covariance[:, j] for j in range(5))
+    far = reach * slope
+    far += cross
     walk = slope_walk * gap
-    moved[:, 0] = mean[:, 0] + reach * mean[:, 1]
-    moved[:, 1] = keep * mean[:, 1]
-    moved[:, 2] = mean[:, 2]
-    spread[:, 0] = v00 + reach * (v01 + far) + gap * (level_walk + walk * gap / 3)
-    spread[:, 1] = keep * far + walk * gap / 2
-    spread[:, 2] = v02 + reach * v12
-    spread[:, 3] = keep * keep * v11 + walk
-    spread[:, 4] = keep * v12
-    spread[:, 5] = v22
-    return moved, spread
+    mean[:, 0] += reach * mean[:, 1]
+    mean[:, 1] *= keep
+    cross += far
+    cross *= reach
+    level += cross
+    more = walk * gap
+    more /= 3
+    more += level_walk
+    more *= gap
+    level += more
+    np.multiply(keep, far, out=cross)
+    cross += walk * gap / 2
+    to_pace += reach * slope_to_pace
+    slope_to_pace *= keep
+    keep *= keep
+    slope *= keep
+    slope += walk
+
+
+def fall_back(mean: Floats, covariance: Floats, kept: Floats, strays: Floats) -> None:
+    """Let the third state fall back to the share `kept` and stray anew, in place: it stays as wide as `strays`."""
+    mean[:, 2] *= kept
+    covariance[:, 2] *= kept
+    covariance[:, 4] *= kept
+    covariance[:, 5] *= kept * kept
+    covariance[:, 5] += strays**2 * (1 - kept * kept)
 
 
 def _column_median(table: Floats) -> Floats:
@@ -254,9 +284,11 @@ def _mix(
     slide, step, settle, done = change
     calm, sliding, stepping = chance
     still_sliding, still_stepping = sliding * (1 - settle), stepping * (1 - done)
-    total = np.stack([calm * (1 - slide - step) + sliding * settle + stepping * done, calm * slide + still_sliding,
-                      calm * step + still_stepping])  # fmt: skip
-    total = np.maximum(total, 1e-12)
+    total = np.empty_like(chance)
+    total[CALM] = calm * (1 - slide - step) + sliding * settle + stepping * done
+    total[SLIDING] = calm * slide + still_sliding
+    total[STEPPING] = calm * step + still_stepping
+    np.maximum(total, 1e-12, out=total)
     settles, ends = sliding * settle / total[CALM], stepping * done / total[CALM]
     slides, steps = still_sliding / total[SLIDING], still_stepping / total[STEPPING]
     # first and second moments about the calm mean, of the sliding and the stepping less those of the calm
@@ -264,8 +296,12 @@ def _mix(
     more = covariance[SLIDING:] - covariance[CALM]
     for row, entries in enumerate(ROWS):
         more[:, entries] += off[:, row, None] * off[:, row:]
-    middle = np.stack([settles * off[0] + ends * off[1], slides * off[0], steps * off[1]])
-    mixed = np.stack([settles * more[0] + ends * more[1], slides * more[0], steps * more[1]])
+    middle, mixed = np.empty_like(mean), np.empty_like(covariance)
+    for moment, one in ((middle, off), (mixed, more)):
+        np.multiply(settles, one[0], out=moment[CALM])
+        moment[CALM] += ends * one[1]
+        np.multiply(slides, one[0], out=moment[SLIDING])
+        np.multiply(steps, one[1], out=moment[STEPPING])
     begins = calm * slide / total[SLIDING]
     middle[SLIDING, 1] += begins * onset[0]
     mixed[SLIDING, 3] += begins * onset[1]

@@ -93,6 +93,17 @@ def group_median(key: Whole, value: Floats, groups: int) -> Floats:
     return out
 
 
+def run_medians(value: Floats, start: Whole, size: Whole) -> Floats:
+    """Median of each run of `value` that begins at `start` and has `size` values, one or more."""
+    out = np.empty(len(start))
+    for length in np.flatnonzero(np.bincount(size)):  # runs of like size together are put in order fastest
+        own = np.flatnonzero(size == length)
+        table = value[start[own, None] + np.arange(length)]
+        table.sort(axis=1)
+        out[own] = 0.5 * (table[:, (length - 1) // 2] + table[:, length // 2])
+    return out
+
+
 def scatter_of(residual: Floats, least: float = 0.0) -> float:
     """Robust standard deviation: 1.4826 times the median absolute residual (normal consistency)."""
     return max(1.4826 * float(np.median(np.abs(residual))), least) if len(residual) else least
