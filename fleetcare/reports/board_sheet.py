@@ -25,7 +25,8 @@ from fleetcare.services import freeing
 from fleetcare.services.shown import FleetSummary, VehicleSummary, clears_brief
 
 _RULE = Color(0.55, 0.55, 0.55)
-STATE_POINTS, WORD_POINTS, TEXT_POINTS = 13, 9, 9
+STATE_POINTS, TEXT_POINTS = 14, 9
+"""Code and state are read at arm's length and never set smaller."""
 READY_COLUMNS = 7
 MOST_OF_A_PAGE = 300.0
 """Points of height; a landscape A4 page has some 450 for its content."""
@@ -48,7 +49,7 @@ def write(fleet: FleetSummary, path: Path, *, page: str, printed_by: str, printe
 
 
 def story(fleet: FleetSummary, width: float, scale: float = 1) -> list[Any]:
-    """Counts, every vehicle that is not simply ready, the ready ones, drafts; rows in letters of `scale` times their size."""
+    """Counts, every vehicle that is not simply ready, the ready ones, drafts; reasons in letters of `scale` times their size."""
     counts = " + ".join(f"{fleet.counts[state]:,} {word(f'board_state.{state.value}')}" for state in BoardState)
     parts: list[Any] = [
         para(f"{say(msg('screen.counts_are', total_vehicles=len(fleet.vehicles)))} {counts}", 15, bold=True, after=3)
@@ -87,18 +88,18 @@ class _Rows(Table):
 
 def _not_ready(fleet: FleetSummary, lines: list[VehicleSummary], width: float, scale: float) -> Table:
     names = dict(fleet.depots)
-    letters, state_size, word_size = (size * scale for size in (TEXT_POINTS, STATE_POINTS, WORD_POINTS))
+    letters = TEXT_POINTS * scale
     heads = ("list.vehicle", "list.reason", "list.since", "list.next", "list.clears", "list.offers")
     rows: list[list[Any]] = [[para(word(key), letters, bold=True) for key in heads]]
     first = 0.0
     for line in lines:
         lead = line.status.reasons[0] if line.status.reasons else None
-        mark = StateMark(shape_of(line.status), line.vehicle.code, state_size)
+        mark = StateMark(shape_of(line.status), line.vehicle.code, STATE_POINTS)
         state = word(f"board_state.{line.status.state.value}")
-        first = max(first, mark.width, text_width(state, BOLD, word_size))
+        first = max(first, mark.width, text_width(state, BOLD, STATE_POINTS))
         rows.append(
             [
-                [mark, para(state, word_size, bold=True)],
+                [mark, para(state, STATE_POINTS, bold=True)],
                 [
                     para(f"{word(f'hold_class.{one.value}')}: {say(text)}", letters)
                     for one, text in _together(line.status.reasons)
