@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 
@@ -314,26 +315,27 @@ FAMILIES: dict[str, Callable[[int], Case]] = {
         cells=4, life=90, every=1.5, fall=1.0, recovery=0.3, noise=0.15, steps=0.06)),
 }  # fmt: skip
 NOTHING = {"loaded": False, "fall": 0.0, "early_rise": 0.0, "recovery": 0.0}
-FLAT: dict[str, Callable[[int], Case]] = {
-    "flat_white": lambda k: cells_case("flat_white", k, Cells(cells=4, noise=0.03, **NOTHING)),
-    "flat_long": lambda k: cells_case("flat_long", k, Cells(cells=3, noise=0.02, life=700, every=5, **NOTHING)),
-    "flat_many": lambda k: cells_case("flat_many", k, Cells(
-        cells=14, noise=0.015, life=500, every=4, staggered=True, **NOTHING)),
-    "flat_alone": lambda k: cells_case("flat_alone", k, Cells(cells=1, noise=0.03, life=300, **NOTHING)),
-    "flat_rise": lambda k: cells_case("flat_rise", k, Cells(cells=5, noise=0.02, life=300, **{
-        **NOTHING, "early_rise": 0.06})),
-    "flat_slow_walk": lambda k: cells_case("flat_slow_walk", k, Cells(cells=4, noise=0.03, wander=0.002, **NOTHING)),
-    "flat_walk": lambda k: cells_case("flat_walk", k, Cells(cells=4, noise=0.02, wander=0.006, **NOTHING)),
-    "flat_returns": lambda k: cells_case("flat_returns", k, Cells(
-        cells=4, noise=0.015, life=400, every=3, wander=0.008, revert_days=15, **NOTHING)),
-    "flat_steps": lambda k: cells_case("flat_steps", k, Cells(cells=5, noise=0.03, steps=0.03, **NOTHING)),
-    "flat_sag": lambda k: cells_case("flat_sag", k, Cells(cells=4, noise=0.02, life=400, every=3, sag=0.03, **NOTHING)),
-    "flat_loaded": lambda k: cells_case("flat_loaded", k, Cells(cells=4, noise=0.04, life=300, **{
-        **NOTHING, "loaded": True})),
-    "flat_loaded_walk": lambda k: cells_case("flat_loaded_walk", k, Cells(
-        cells=5, noise=0.03, wander=0.004, life=500, every=4, **{**NOTHING, "loaded": True})),
+STILL: dict[str, Cells] = {
+    "flat_white": Cells(cells=4, noise=0.03, **NOTHING),
+    "flat_long": Cells(cells=3, noise=0.02, life=700, every=5, **NOTHING),
+    "flat_many": Cells(
+        cells=14, noise=0.015, life=500, every=4, staggered=True, **NOTHING),
+    "flat_alone": Cells(cells=1, noise=0.03, life=300, **NOTHING),
+    "flat_rise": Cells(cells=5, noise=0.02, life=300, **{
+        **NOTHING, "early_rise": 0.06}),
+    "flat_slow_walk": Cells(cells=4, noise=0.03, wander=0.002, **NOTHING),
+    "flat_walk": Cells(cells=4, noise=0.02, wander=0.006, **NOTHING),
+    "flat_returns": Cells(
+        cells=4, noise=0.015, life=400, every=3, wander=0.008, revert_days=15, **NOTHING),
+    "flat_steps": Cells(cells=5, noise=0.03, steps=0.03, **NOTHING),
+    "flat_sag": Cells(cells=4, noise=0.02, life=400, every=3, sag=0.03, **NOTHING),
+    "flat_loaded": Cells(cells=4, noise=0.04, life=300, **{
+        **NOTHING, "loaded": True}),
+    "flat_loaded_walk": Cells(
+        cells=5, noise=0.03, wander=0.004, life=500, every=4, **{**NOTHING, "loaded": True}),
 }  # fmt: skip
 """Cells that do not decline but differ in how they do not.  In `flat_sag` they hardly do."""
+FLAT: dict[str, Callable[[int], Case]] = {name: partial(cells_case, name, plan=plan) for name, plan in STILL.items()}
 UNSEEN: dict[str, Callable[[int], Case]] = {
     "courier": lambda k: fleet_case("courier", k, Fleet(
         series=(10, 14), lfp=(False, False), yearly=(0.07, 0.20), bend=(0.2, 1.5), packs=120, meters=4, every=14.0,
