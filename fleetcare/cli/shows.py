@@ -102,7 +102,7 @@ def _filled(text: str, indent: str = "    ") -> str:
 
 def counts_line(fleet: FleetSummary) -> str:
     """ "25 vehicles = 18 ready + 1 ready, check due + …" """
-    parts = " + ".join(f"{fleet.counts[state]} {word(f'board_state.{state.value}')}" for state in BoardState)
+    parts = " + ".join(f"{fleet.counts[state]:,} {word(f'board_state.{state.value}')}" for state in BoardState)
     told = f"{say(msg('screen.counts_are', total_vehicles=len(fleet.vehicles)))} {parts}"
     return told if fleet.away_told is None else f"{told}\n{say(fleet.away_told)}"
 
