@@ -111,7 +111,7 @@ def _not_ready(fleet: FleetSummary, lines: list[VehicleSummary], width: float, s
             ]
         )
     first = min(width * 0.25, first + 10)
-    rest = [(width - first) * share for share in (0.365, 0.075, 0.24, 0.13, 0.19)]
+    rest = [(width - first) * share for share in (0.345, 0.075, 0.22, 0.12, 0.24)]
     table = _Rows(rows, colWidths=[first, *rest], repeatRows=1)
     table.setStyle(
         TableStyle(
