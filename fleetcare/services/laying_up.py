@@ -144,7 +144,9 @@ def take_out(store: Store, clock: Clock, author: Author, packs: Sequence[str], r
             if code not in away:
                 raise EntryRefused("layup.not_laid_up", field="pack", pack=code)
             writer.add("lay_up_ended", LayUpEnded(code, away[code].group, now, remark), now)
-        return writer.recorded(msg("layup.out", count=len(set(packs))))
+        told = msg("layup.out", count=len(set(packs)))
+        held = tuple(code for code in dict.fromkeys(packs) if tx.open_holds(("pack", code)))
+        return writer.recorded(msg("layup.out_held", told=told, these=held) if held else told)
 
 
 def laid_up_lines(

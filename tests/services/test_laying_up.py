@@ -181,3 +181,7 @@ def test_a_deep_discharged_find_is_said_to_be_in_quarantine(kestrel: Kestrel) ->
     check = VoltageCheck("P-1012", CheckKind.STORED, RestBand.OVERNIGHT, D("24.20"), MONDAY, "M-01", bench_c=D("18"))
     done = laying_up.record_storage_look(kestrel.store, kestrel.clock, kestrel.author(), check)
     assert say(done.message).startswith("P-1012 is held in quarantine: 24.20 V is 2.42 V per group on average")
+    out = laying_up.take_out(kestrel.store, kestrel.clock, kestrel.author(), ("P-1012",))
+    assert say(out.message).endswith("What held them in lay-up holds them still: P-1012.")
+    with kestrel.store.view() as view:
+        assert [one.hold_class for one in view.open_holds(("pack", "P-1012"))] == [HoldClass.DANGER]

@@ -120,6 +120,7 @@ WORDS: dict[str, str] = {
     "layup.not_stored": "A look in lay-up at {pack} is a reading of the kind “stored”.",
     "layup.saved": "Packs laid up in {group}: {count}. Weekly checks suspended, first look within {look_days}.",
     "layup.out": "Packs taken out of lay-up: {count}. None goes out before a full check that passes.",
+    "layup.out_held": "{told} What held them in lay-up holds them still: {these}.",
     "storage_standing.in_band": "in its band",
     "storage_standing.above": "above its band: it ages faster stored so full",
     "storage_standing.below": "below its band: charge it up to the band, attended, with its own charger",
