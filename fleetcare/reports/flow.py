@@ -76,17 +76,23 @@ class _PagedCanvas(Canvas):
         self._code = []
 
 
+class TooLong(Exception):
+    """A paper that needs more pages than it may have."""
+
+
 class Flow:
     """Writes to a file from top to bottom; `finish` completes it.
 
     `progress(pages)` is called after every page and may raise to stop.  Letters are set in `scale` times their size.
+    With `most`, TooLong is raised as soon as a page beyond so many would begin.
     """
 
     def __init__(
         self, file: BinaryIO, running: Running, *, page: str, progress: Callable[[int], None] | None = None,
-        scale: float = 1,
+        scale: float = 1, most: int | None = None,
     ) -> None:  # fmt: skip
         register()
+        self._most = most
         self._scale = scale
         self._size = PAGES[page]
         self._running, self._progress = running, progress
@@ -137,6 +143,8 @@ class Flow:
             self._progress(self.pages)
 
     def _turn(self) -> None:
+        if self.pages == self._most:
+            raise TooLong
         self._close()
         self._open()
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import TypeVar
 
-from fleetcare.reports.flow import Flow
+from fleetcare.reports.flow import Flow, TooLong
 from fleetcare.reports.page import Running
 
 _Layout = TypeVar("_Layout")
@@ -23,12 +24,11 @@ def fitted(
 
     A layout is the scale of the letters and what `put(flow, layout)` makes of the rest; returns the number of pages.
     """
-    pages = 0
-    for scale, layout in layouts:
-        pages, _ = _once(path, running, page, scale, lambda flow, chosen=layout: put(flow, chosen))  # type: ignore[misc]
-        if pages <= most:
-            break
-    return pages
+    *first, (last_scale, last) = layouts
+    for scale, layout in first:
+        with suppress(TooLong):
+            return _once(path, running, page, scale, lambda flow, chosen=layout: put(flow, chosen), most)[0]  # type: ignore[misc]
+    return _once(path, running, page, last_scale, lambda flow: put(flow, last))[0]
 
 
 def settled(path: Path, running: Running, *, page: str, put: Callable[[Flow], None]) -> int:
@@ -39,17 +39,18 @@ def settled(path: Path, running: Running, *, page: str, put: Callable[[Flow], No
     pages, filled = _once(path, running, page, 1, put)
     if pages > 1 and filled < NEXT_TO_NOTHING:
         for scale in SCALES:
-            fewer, _ = _once(path, running, page, scale, put)
-            if fewer < pages:
-                return fewer
+            with suppress(TooLong):
+                return _once(path, running, page, scale, put, pages - 1)[0]
         _once(path, running, page, 1, put)
     return pages
 
 
-def _once(path: Path, running: Running, page: str, scale: float, put: Callable[[Flow], None]) -> tuple[int, float]:
-    """Number of pages, and which share of the last one is filled."""
+def _once(
+    path: Path, running: Running, page: str, scale: float, put: Callable[[Flow], None], most: int | None = None
+) -> tuple[int, float]:
+    """Number of pages, and which share of the last one is filled; TooLong, before anything is packed, beyond `most`."""
     with path.open("wb") as file:
-        flow = Flow(file, running, page=page, scale=scale)
+        flow = Flow(file, running, page=page, scale=scale, most=most)
         put(flow)
         filled = flow.filled
         return flow.finish(), filled

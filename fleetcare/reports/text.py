@@ -155,6 +155,12 @@ def wrap(text: str, font: str, size: float, room: float) -> list[str]:
 
     A figure stays with its unit (SI Brochure: the two are one expression), and a day with its month.
     """
+    return list(_wrapped(text, font, size, room))
+
+
+@lru_cache(maxsize=1024)
+def _wrapped(text: str, font: str, size: float, room: float) -> tuple[str, ...]:
+    """The lines; a sheet asks for those of a text when it measures and again when it draws."""
     lines: list[str] = []
     line, left = "", room
     space = width(" ", font, size)
@@ -174,7 +180,7 @@ def wrap(text: str, font: str, size: float, room: float) -> list[str]:
             wide = width(part, font, size)
         line, left = part, room - wide
     lines.append(line)
-    return lines if text.isascii() or AS_BEFORE not in text else list(_closed(lines))
+    return tuple(lines if text.isascii() or AS_BEFORE not in text else _closed(lines))
 
 
 def _closed(lines: list[str]) -> Iterator[str]:
