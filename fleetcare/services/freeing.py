@@ -11,7 +11,7 @@ from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.freeing import Carry, Fit, Lack, Spare
 from fleetcare.domain.packs import Vehicle
 from fleetcare.domain.status import BoardState, PackState, PackStatus, VehicleStatus
-from fleetcare.domain.wording import Message, apart, msg, say
+from fleetcare.domain.wording import Message, apart, msg, say, word
 from fleetcare.services import facts as read
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.shown import Offer, VehicleSummary
@@ -206,7 +206,8 @@ def briefly(line: VehicleSummary, names: Mapping[str, str]) -> str:
     """The proposed packs (or the nearest that fits) each with its place, or why there is none; "" where none is lacked."""
     told = [offer for offer in line.offers if offer.proposed] or list(line.offers[:1])
     if not told:
-        return "" if line.no_offer is None else say(line.no_offer)
+        none_fits = line.no_offer is not None and line.no_offer.key == "free.none_fits"
+        return word("free.none_brief") if none_fits else "" if line.no_offer is None else say(line.no_offer)
     return ", ".join(
         f"{one.pack} ({apart(one.shelf) if len(names) < 2 else say(place_of(one, names))})" for one in told
     )

@@ -5,6 +5,7 @@ WORDS: dict[str, str] = {
     "free.once_out": "usable once {pack} is out, in the quarantine place, and another pack is fitted; look at the contacts of {vehicle} "
     "first. A spare is proposed when it is out.",
     "free.once_out_alone": "usable, limited, once {pack} is out, in the quarantine place; look at the contacts of {vehicle} first",
+    "free.none_brief": "none that is passed and in date fits",
     "free.none_fits": "no passed spare in date with {charge_v} charge-end voltage, {chemistry}, connector {connector} is on a shelf",
     "free.too_few": "the spares that fit free more vehicles elsewhere: {packs} more needed",
     "free.here": "{shelf}, same depot",
