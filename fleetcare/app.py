@@ -7,7 +7,7 @@ import os
 import socket
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -57,6 +57,12 @@ def open_app(path: Path, *, clock: Clock = system_clock, station: str | None = N
     store = Store.open(path)
     own = clock if clock is system_clock else None
     return App(store, DepotClock(store, clock), station or settings.station or socket.gethostname(), settings, own)
+
+
+def as_preferred(app: App) -> App:
+    """The same open fleet under the preferences as they are kept now; this PC's name on new records included."""
+    settings = preferences.load()
+    return replace(app, settings=settings, station=settings.station or socket.gethostname())
 
 
 def default_fleet_path() -> Path:

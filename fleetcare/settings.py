@@ -11,6 +11,8 @@ VERSION = 1
 THEMES = ("light", "dark")
 PAGES = ("A4", "Letter")
 SCALES = (100, 125, 150, 175, 200)
+LONGEST_STATION = 40
+LONGEST_LOCK_MINUTES = 240
 
 
 @dataclass(frozen=True, slots=True)

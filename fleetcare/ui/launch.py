@@ -48,14 +48,25 @@ def launch(words: Sequence[str]) -> int:
         app = _app(given.fleet, demo=given.demo)
     if app is None:
         return 2
-    window = MainWindow(app)
-    window.show()
-    first_focus(window, founder)
-    code = qt.exec()
+    code = _worked_in(qt, app, founder)
     if not QThreadPool.globalInstance().waitForDone(0):
         end_now(code)
     app.store.close()
     return code
+
+
+def _worked_in(qt: QApplication, app: App, founder: str) -> int:
+    """Show the window until it closes, anew each time the preferences of this PC were changed in it."""
+    while True:
+        window = MainWindow(app)
+        window.show()
+        first_focus(window, founder)
+        code = qt.exec()
+        if not window.opens_again:
+            return code
+        window.deleteLater()
+        founder, app = "", builder.as_preferred(app)
+        theme.apply(qt, app.settings.theme, app.settings.text_percent)
 
 
 def end_now(code: int) -> NoReturn:

@@ -57,6 +57,7 @@ from fleetcare.ui.session import Session
 from fleetcare.ui.setup.setup_screen import SetupScreen
 from fleetcare.ui.sheets.sheets_screen import SheetsScreen
 from fleetcare.ui.theme import sized
+from fleetcare.ui.this_pc import ThisPcScreen
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 from fleetcare.ui.widgets.alarm_bar import AlarmBar
 from fleetcare.ui.widgets.dialogs import ChoiceDialog
@@ -78,7 +79,7 @@ BENCH_KEYS = frozenset({"F8", "F9"})
 MORE = {
     "papers": "Ctrl+H", "ahead": "Ctrl+P", "identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E", "keeping": "Ctrl+K",
     "away": "Ctrl+L", "parts": "Ctrl+T",
-    "cases": "Ctrl+D", "setup": "Ctrl+N",
+    "cases": "Ctrl+D", "setup": "Ctrl+N", "this_pc": "Ctrl+,",
 }  # fmt: skip
 """Screens needed less often: in a menu, with their keys."""
 
@@ -119,6 +120,9 @@ class MainWindow(QMainWindow):
         )
         self.cases = CasesScreen(app, self.session, self.changes)
         self.setup = SetupScreen(app, self.session, self.changes)
+        self.this_pc = ThisPcScreen(app)
+        self.opens_again = False
+        """Whether this window closed in order to be opened anew, under other preferences of this PC."""
         self.stack = QStackedWidget()
         self.meters = MetersScreen(app, self.session, self.changes)
         self.sheets = SheetsScreen(app, self.session, self.changes, self.orders.print_sheets)
@@ -285,6 +289,7 @@ class MainWindow(QMainWindow):
         self.round.open_charger.connect(lambda code: self._to_faults(self.faults.chargers, "charger", code))
         self.round.asked_print.connect(self._print_round)
         self.setup.wanted.connect(self.go_for)
+        self.this_pc.kept.connect(self._open_again)
         for screen in (self.bench, self.board.empty, self.packs.empty, self.vehicles.empty, self.overview.empty):
             screen.setup_wanted.connect(self.to_first_steps)
 
@@ -470,6 +475,10 @@ class MainWindow(QMainWindow):
 
     # the frame
 
+    def _open_again(self) -> None:
+        self.opens_again = True
+        self.close()
+
     def switch_theme(self) -> None:
         """Light or dark, remembered."""
         app = QApplication.instance()
@@ -523,6 +532,7 @@ class MainWindow(QMainWindow):
         ask.open()
 
     def _show_unsaved(self, kind: str, code: str) -> None:
+        self.opens_again = False
         self.go("setup")
         self.setup.go_to(kind)
         self.setup.thing_page(kind).show_unsaved(code)
@@ -548,7 +558,7 @@ class MainWindow(QMainWindow):
             event.ignore()
             return
         if not self.bench.put_aside() and not self._close_anyway():
-            self._let_go = False  # the window stays: the next close asks again
+            self._let_go = self.opens_again = False  # the window stays: the next close asks again
             event.ignore()
             return
         self._app.store.when_held(None)

@@ -60,11 +60,19 @@ def test_a_heading_breaks_between_its_words_before_a_column_scrolls(qtbot: QtBot
     model = RowModel((Column("Counted against", lambda r: r), Column("Unexplained trips", lambda r: r, right=True)))
     table = Table(model, "Rows")
     qtbot.addWidget(table)
-    table.resize(260, 300)
+    table.resize(205, 300)
     table.show()
     model.set_rows(["1"])
     assert table.horizontalScrollBar().maximum() == 0
-    assert "Unexplained\ntrips" in {model.headerData(n, table.horizontalHeader().orientation()) for n in (0, 1)}
+    told = [model.headerData(n, table.horizontalHeader().orientation()) for n in (0, 1)]
+    assert told == ["Counted\nagainst", "Unexplained\ntrips"]
+
+
+def test_a_long_text_has_the_room_and_a_date_beside_it_stays_whole(qtbot: QtBot) -> None:
+    """Columns brought down alike would break the date in two and the question in ten."""
+    wanted, least = [90, 120, 1800, 150, 120], [90, 120, 80, 60, 80]
+    found = fitted(wanted, least, wanted, 900, 2)
+    assert found == [90, 120, 420, 150, 120]
 
 
 def test_a_column_drawn_by_hand_stays_as_it_was_drawn(qtbot: QtBot) -> None:

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Signal
 from PySide6.QtGui import QShowEvent
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QProgressBar, QPushButton, QScrollArea, QWidget
+from PySide6.QtWidgets import QFileDialog, QProgressBar, QPushButton, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FileRefused, FleetcareError
@@ -20,9 +20,9 @@ from fleetcare.domain.labels import normalise
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services import history
 from fleetcare.services.history_lines import Asked
-from fleetcare.services.writing_files import write_whole
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
+from fleetcare.ui.papers.form_side import form_beside, save_copy
 from fleetcare.ui.papers.preview import Preview
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, Field, words
@@ -96,15 +96,7 @@ class HistoryPanel(QWidget):
         card.column.addWidget(self.buttons["cancel"])
         card.column.addWidget(self.told)
         card.column.addStretch(1)
-        left = QScrollArea()
-        left.setWidget(card)
-        left.setWidgetResizable(True)
-        left.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        left.setMinimumWidth(card.minimumSizeHint().width() + left.verticalScrollBar().sizeHint().width())
-        left.setFrameShape(QScrollArea.Shape.NoFrame)
-        row = QHBoxLayout(self)
-        row.addWidget(left, 2)
-        row.addWidget(self.preview, 5)
+        form_beside(self, card, self.preview)
 
     def take_scan(self, text: str) -> bool:
         """A scanned vehicle or pack is what the history is made of; False for any other code."""
@@ -227,20 +219,20 @@ class HistoryPanel(QWidget):
         """Save what is shown; the file is the paper that was looked at, byte for byte."""
         if self.made is None:
             return
-        chosen = self._ask("maintenance-history.pdf", "PDF (*.pdf)")
-        if chosen is not None:
-            try:
-                write_whole(chosen, self.made.path.read_bytes())
-            except FleetcareError as error:
-                self.told.setText(say(error.message))
-            else:
-                self.told.setText(say(msg("screen.written", path=str(chosen))))
+        try:
+            said = save_copy(self, word("papers.history"), self._named("maintenance-history.pdf"), self.made.path)
+        except FleetcareError as error:
+            self.told.setText(say(error.message))
+        else:
+            if said is not None:
+                self.told.setText(said)
 
     def export(self) -> None:
         """Write the archive for an adjuster."""
-        chosen = self._ask("maintenance-history.zip", "ZIP (*.zip)")
-        if chosen is not None:
-            self._write(chosen, self._exported, archive=True)
+        start = str(Path.home() / self._named("maintenance-history.zip"))
+        chosen, _ = QFileDialog.getSaveFileName(self, word("papers.history"), start, "ZIP (*.zip)")
+        if chosen:
+            self._write(Path(chosen), self._exported, archive=True)
 
     def print_out(self) -> None:
         """Print what is shown, through the system's dialog."""
@@ -256,11 +248,9 @@ class HistoryPanel(QWidget):
             if said is not None:
                 self.told.setText(said)
 
-    def _ask(self, name: str, kinds: str) -> Path | None:
+    def _named(self, name: str) -> str:
         typed = self.code.text.strip().upper()
-        start = str(Path.home() / (f"{typed}-{name}" if typed else name))
-        chosen, _ = QFileDialog.getSaveFileName(self, word("papers.history"), start, kinds)
-        return Path(chosen) if chosen else None
+        return f"{typed}-{name}" if typed else name
 
     def stop(self) -> None:
         """Stop what is being made, after its page."""

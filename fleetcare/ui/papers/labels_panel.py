@@ -7,8 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLabel, QPushButton, QScrollArea, QWidget
+from PySide6.QtWidgets import QComboBox, QPushButton, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
@@ -18,9 +17,9 @@ from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import label_sheets, passports
 from fleetcare.services.identify import identify
 from fleetcare.services.label_sheets import Label
-from fleetcare.services.writing_files import write_whole
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
+from fleetcare.ui.papers.form_side import add_choice, form_beside, save_copy
 from fleetcare.ui.papers.preview import Preview
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, Field, words
@@ -86,13 +85,7 @@ class LabelsPanel(QWidget):
     def _lay_out(self) -> None:
         card = Card(word("papers.labels"))
         for key, combo in (("labels.what", self.what), ("labels.stock", self.stock)):
-            name = QLabel(word(key))
-            name.setBuddy(combo)
-            combo.setAccessibleName(word(key))
-            combo.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-            combo.setMinimumContentsLength(14)
-            card.column.addWidget(name)
-            card.column.addWidget(combo)
+            add_choice(card, word(key), combo, 14)
         for field in self._fields():
             card.column.addWidget(field)
         for button in self.buttons.values():
@@ -104,15 +97,7 @@ class LabelsPanel(QWidget):
         for part in (self.passport_pack, self.passport, self.keep, self.kept):
             card.column.addWidget(part)
         card.column.addStretch(1)
-        left = QScrollArea()
-        left.setWidget(card)
-        left.setWidgetResizable(True)
-        left.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        left.setMinimumWidth(card.minimumSizeHint().width() + left.verticalScrollBar().sizeHint().width())
-        left.setFrameShape(QScrollArea.Shape.NoFrame)
-        row = QHBoxLayout(self)
-        row.addWidget(left, 2)
-        row.addWidget(self.preview, 5)
+        form_beside(self, card, self.preview)
 
     def _show_measures(self) -> None:
         stock = self.stock.currentData()
@@ -242,16 +227,7 @@ class LabelsPanel(QWidget):
 
     def save(self) -> None:
         """Save the labels as they are shown."""
-
-        def work(made: Made) -> str | None:
-            start = str(Path.home() / "battery-labels.pdf")
-            chosen, _ = QFileDialog.getSaveFileName(self, word("papers.labels"), start, "PDF (*.pdf)")
-            if not chosen:
-                return None
-            write_whole(Path(chosen), made.path.read_bytes())
-            return say(msg("screen.written", path=chosen))
-
-        self._issue(work)
+        self._issue(lambda made: save_copy(self, word("papers.labels"), "battery-labels.pdf", made.path))
 
     def print_out(self) -> None:
         """Print the labels through the system's dialog."""

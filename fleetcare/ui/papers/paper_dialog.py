@@ -7,12 +7,12 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtWidgets import QDialog, QFileDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from fleetcare.domain.errors import FleetcareError
-from fleetcare.domain.wording import msg, say, word
-from fleetcare.services.writing_files import write_whole
+from fleetcare.domain.wording import say, word
 from fleetcare.ui.background import Background
+from fleetcare.ui.papers.form_side import save_copy
 from fleetcare.ui.papers.preview import Preview
 from fleetcare.ui.widgets.cards import words
 
@@ -85,15 +85,13 @@ class PaperDialog(QDialog):
 
     def save(self) -> None:
         """Save what is shown, byte for byte."""
-        start = str(Path.home() / self._name)
-        chosen, _ = QFileDialog.getSaveFileName(self, self.windowTitle(), start, "PDF (*.pdf)")
-        if chosen:
-            try:
-                write_whole(Path(chosen), self.path.read_bytes())
-            except FleetcareError as error:
-                self.told.setText(say(error.message))
-            else:
-                self._went_out(say(msg("screen.written", path=chosen)))
+        try:
+            said = save_copy(self, self.windowTitle(), self._name, self.path)
+        except FleetcareError as error:
+            self.told.setText(say(error.message))
+        else:
+            if said is not None:
+                self._went_out(said)
 
     def _went_out(self, said: str) -> None:
         self.told.setText(said)

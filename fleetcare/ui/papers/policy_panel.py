@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QPushButton, QVBoxLayout, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
@@ -14,6 +13,7 @@ from fleetcare.services import policy
 from fleetcare.services.policy import Condition
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
+from fleetcare.ui.papers.form_side import add_choice, form_beside
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, Field, words
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
@@ -56,28 +56,16 @@ class PolicyPanel(QWidget):
         card = Card(word("papers.policy"))
         for field in self._fields.values():
             card.column.addWidget(field)
-        name = QLabel(word("policy.shown_by"))
-        name.setBuddy(self.shown_by)
-        self.shown_by.setAccessibleName(word("policy.shown_by"))
-        self.shown_by.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.shown_by.setMinimumContentsLength(16)
+        add_choice(card, word("policy.shown_by"), self.shown_by, 16)
         self.save.setMinimumHeight(40)
-        for part in (name, self.shown_by, self.save, self.told):
+        for part in (self.save, self.told):
             card.column.addWidget(part)
         card.column.addStretch(1)
-        left = QScrollArea()
-        left.setWidget(card)
-        left.setWidgetResizable(True)
-        left.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        left.setMinimumWidth(card.minimumSizeHint().width() + left.verticalScrollBar().sizeHint().width())
-        left.setFrameShape(QScrollArea.Shape.NoFrame)
         right = QVBoxLayout()
         right.addWidget(words(word("policy.list"), bold=True))
         right.addWidget(self.table, 1)
         right.addWidget(words(word("policy.note"), quiet=True))
-        row = QHBoxLayout(self)
-        row.addWidget(left, 2)
-        row.addLayout(right, 5)
+        form_beside(self, card, right)
 
     def refresh(self) -> None:
         """Read the conditions again, off the GUI thread."""

@@ -8,17 +8,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLabel, QPushButton, QScrollArea, QWidget
+from PySide6.QtWidgets import QComboBox, QPushButton, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import claim_file, record, sheets
 from fleetcare.services.shown import PackSummary
-from fleetcare.services.writing_files import write_whole
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
+from fleetcare.ui.papers.form_side import add_choice, form_beside, save_copy
 from fleetcare.ui.papers.preview import Preview
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Card, Field, words
@@ -77,27 +76,15 @@ class SheetsPanel(QWidget):
 
     def _lay_out(self) -> None:
         card = Card(word("papers.sheets"))
-        name = QLabel(word("sheet.kind"))
-        name.setBuddy(self.kind)
-        self.kind.setAccessibleName(word("sheet.kind"))
-        self.kind.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.kind.setMinimumContentsLength(16)
-        for part in (name, self.kind, self.code, *self.numbers.values(), self.count):
+        add_choice(card, word("sheet.kind"), self.kind, 16)
+        for part in (self.code, *self.numbers.values(), self.count):
             card.column.addWidget(part)
         for button in self.buttons.values():
             button.setMinimumHeight(40)
             card.column.addWidget(button)
         card.column.addWidget(self.told)
         card.column.addStretch(1)
-        left = QScrollArea()
-        left.setWidget(card)
-        left.setWidgetResizable(True)
-        left.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        left.setMinimumWidth(card.minimumSizeHint().width() + left.verticalScrollBar().sizeHint().width())
-        left.setFrameShape(QScrollArea.Shape.NoFrame)
-        row = QHBoxLayout(self)
-        row.addWidget(left, 2)
-        row.addWidget(self.preview, 5)
+        form_beside(self, card, self.preview)
 
     def _show_fields(self) -> None:
         self._read_for = ""
@@ -226,17 +213,7 @@ class SheetsPanel(QWidget):
 
     def save(self) -> None:
         """Save the sheet as it is shown."""
-
-        def work(made: Made) -> str | None:
-            chosen, _ = QFileDialog.getSaveFileName(
-                self, word("papers.sheets"), str(Path.home() / made.name), "PDF (*.pdf)"
-            )
-            if not chosen:
-                return None
-            write_whole(Path(chosen), made.path.read_bytes())
-            return say(msg("screen.written", path=chosen))
-
-        self._give_out(work)
+        self._give_out(lambda made: save_copy(self, word("papers.sheets"), made.name, made.path))
 
     def print_out(self) -> None:
         """Print the sheet through the system's dialog."""

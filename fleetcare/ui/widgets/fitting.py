@@ -9,6 +9,10 @@ from PySide6.QtGui import QFontMetrics
 
 from fleetcare.ui.widgets.badge import CELL_MARGIN
 
+MOST_LINES = 40
+"""No cell is broken into more lines; its column is then as wide as its longest word."""
+RAGGED = 1.15
+"""Lines of whole words fill their column only in part: what a text needs more than its length divided by its lines."""
 CELL_AIR = 2 * CELL_MARGIN + 8
 """What a cell needs beside its text: the table's own margins and the style's."""
 
@@ -35,27 +39,38 @@ def fitted(wanted: Sequence[int], least: Sequence[int], usual: Sequence[int], ro
     """Pixels for each column in `room`.
 
     `wanted` holds a column's longest text in one line, `least` its longest word (its text where it cannot wrap), `usual`
-    what it has where there is room to spare; `stretch` takes what is then left.  Where the room is too small the widest
-    are brought down alike, none below its least; where even that is more than `room`, the sum is.
+    what it has where there is room to spare; `stretch` takes what is then left.  Where the room is too small, the
+    longest texts wrap into as few lines as do (one more where that keeps short ones like dates whole), no column below its
+    least; where even the least is more than `room`, the sum is.
     """
     if sum(wanted) <= room:
         widths = _raised(wanted, usual, room)
         widths[stretch] += max(room - sum(widths), 0)
         return widths
-    low, high = 0, max(wanted)
-    while low < high:
-        middle = (low + high + 1) // 2
-        if sum(_levelled(wanted, least, middle)) <= room:
-            low = middle
-        else:
-            high = middle - 1
-    widths = _levelled(wanted, least, low)
-    widths[stretch] += max(room - sum(widths), 0)
+    whole = [want if want <= room // len(wanted) else few for want, few in zip(wanted, least, strict=True)]
+    kept, broken_up = _lines_needed(wanted, whole, room), _lines_needed(wanted, least, room)
+    if kept <= broken_up + 1 <= MOST_LINES:
+        widths = _broken_into(kept, wanted, whole)
+    else:
+        widths = _broken_into(broken_up, wanted, least) if broken_up <= MOST_LINES else list(least)
+    spare = room - sum(widths)
+    for number in sorted(range(len(widths)), key=lambda one: wanted[one] - widths[one]):
+        lack = wanted[number] - widths[number]
+        if 0 < lack <= spare:
+            widths[number], spare = wanted[number], spare - lack
+    widths[stretch] += max(spare, 0)
     return widths
 
 
-def _levelled(wanted: Sequence[int], least: Sequence[int], level: int) -> list[int]:
-    return [max(min(want, level), few) for want, few in zip(wanted, least, strict=True)]
+def _lines_needed(wanted: Sequence[int], least: Sequence[int], room: int) -> int:
+    """The fewest lines into which the longest texts have to wrap; one more than MOST_LINES where none suffice."""
+    tried = range(2, MOST_LINES + 1)
+    return next((n for n in tried if sum(_broken_into(n, wanted, least)) <= room), MOST_LINES + 1)
+
+
+def _broken_into(lines: int, wanted: Sequence[int], least: Sequence[int]) -> list[int]:
+    """What each column needs for its longest text in so many lines, none below its least."""
+    return [max(round(want * RAGGED / lines), few) for want, few in zip(wanted, least, strict=True)]
 
 
 def _raised(wanted: Sequence[int], usual: Sequence[int], room: int) -> list[int]:
