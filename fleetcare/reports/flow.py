@@ -84,7 +84,7 @@ class Flow:
     """Writes to a file from top to bottom; `finish` completes it.
 
     `progress(pages)` is called after every page and may raise to stop.  Letters are set in `scale` times their size.
-    With `most`, TooLong is raised as soon as a page beyond so many would begin.
+    With `most` it only measures: nothing is drawn, and TooLong is raised as soon as a page beyond so many would begin.
     """
 
     def __init__(
@@ -132,7 +132,8 @@ class Flow:
     def _open(self) -> None:
         self.pages += 1
         canvas = self._canvas
-        draw_frame(canvas, self._running, self._size, self.pages, None)
+        if self._most is None:
+            draw_frame(canvas, self._running, self._size, self.pages, None)
         self._y = self._top = self._size[1] - MARGIN - HEAD - 8
         if any(name.words for _, name in self._columns):
             self._head()
@@ -247,6 +248,8 @@ class Flow:
         """`draw(canvas, left, low, width)` into a strip of the page, `height` points high."""
         self.room(height)
         self._y -= height
+        if self._most is not None:
+            return
         self._canvas.saveState()
         self._canvas.setStrokeGray(0.4)
         self._canvas.setLineWidth(0.5)
@@ -362,6 +365,8 @@ class Flow:
         return wrap(shown, BOLD if one.bold else REGULAR, one.size, room)
 
     def _draw(self, line: str, one: Text, x: float) -> None:
+        if self._most is not None:
+            return
         canvas = self._canvas
         font = BOLD if one.bold else REGULAR
         canvas.setFillGray(QUIET if one.quiet else 0)
@@ -379,13 +384,17 @@ class Flow:
         said = say(message("paper.page", number=number, total=self.pages))
         canvas.drawRightString(self._size[0] - MARGIN, MARGIN + 20, said)
 
-    def finish(self) -> int:
-        """Write the file; returns the number of pages.  Letters that no shipped font has are named at the end."""
+    def end(self) -> None:
+        """What stands last: letters that no shipped font has are named."""
         if self._lacking:
             self.end_table()
             self.space(6)
             found = ", ".join(one.strip("[]") for one in sorted(self._lacking))
             self.text(Text(say(message("paper.lacking", letters=found)), 7.5, quiet=True))
+
+    def finish(self) -> int:
+        """Write the file; returns the number of pages."""
+        self.end()
         self._close()
         self._canvas.add_to_pages(self._page_number)
         self._canvas.save()

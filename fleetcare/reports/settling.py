@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from contextlib import suppress
+from io import BytesIO
 from pathlib import Path
 from typing import TypeVar
 
@@ -24,11 +25,14 @@ def fitted(
 
     A layout is the scale of the letters and what `put(flow, layout)` makes of the rest; returns the number of pages.
     """
-    *first, (last_scale, last) = layouts
-    for scale, layout in first:
+    for scale, layout in layouts[:-1]:
+        trial = Flow(BytesIO(), running, page=page, scale=scale, most=most)
         with suppress(TooLong):
-            return _once(path, running, page, scale, lambda flow, chosen=layout: put(flow, chosen), most)[0]  # type: ignore[misc]
-    return _once(path, running, page, last_scale, lambda flow: put(flow, last))[0]
+            put(trial, layout)
+            trial.end()
+            return _once(path, running, page, scale, lambda flow, chosen=layout: put(flow, chosen))[0]  # type: ignore[misc]
+    scale, last = layouts[-1]
+    return _once(path, running, page, scale, lambda flow: put(flow, last))[0]
 
 
 def settled(path: Path, running: Running, *, page: str, put: Callable[[Flow], None]) -> int:
@@ -39,18 +43,19 @@ def settled(path: Path, running: Running, *, page: str, put: Callable[[Flow], No
     pages, filled = _once(path, running, page, 1, put)
     if pages > 1 and filled < NEXT_TO_NOTHING:
         for scale in SCALES:
+            trial = Flow(BytesIO(), running, page=page, scale=scale, most=pages - 1)
             with suppress(TooLong):
-                return _once(path, running, page, scale, put, pages - 1)[0]
+                put(trial)
+                trial.end()
+                return _once(path, running, page, scale, put)[0]
         _once(path, running, page, 1, put)
     return pages
 
 
-def _once(
-    path: Path, running: Running, page: str, scale: float, put: Callable[[Flow], None], most: int | None = None
-) -> tuple[int, float]:
-    """Number of pages, and which share of the last one is filled; TooLong, before anything is packed, beyond `most`."""
+def _once(path: Path, running: Running, page: str, scale: float, put: Callable[[Flow], None]) -> tuple[int, float]:
+    """Number of pages, and which share of the last one is filled."""
     with path.open("wb") as file:
-        flow = Flow(file, running, page=page, scale=scale, most=most)
+        flow = Flow(file, running, page=page, scale=scale)
         put(flow)
         filled = flow.filled
         return flow.finish(), filled
