@@ -554,6 +554,7 @@ class MainWindow(QMainWindow):
         asked = None if self._let_go else sheets.ask_before_closing(self, self.close_without)
         if asked is not None:
             self.question = asked
+            asked.rejected.connect(lambda: setattr(self, "opens_again", False))
             event.ignore()
             return
         if not self.bench.put_aside() and not self._close_anyway():

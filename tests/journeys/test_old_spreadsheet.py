@@ -134,6 +134,13 @@ def test_closing_while_rows_come_in_asks_and_then_leaves_nothing(
         assert isinstance(asked, ChoiceDialog) and "of 1 rows is being brought in" in asked.told
         asked.stay.click()
         assert page.writing and not asked.isVisible()
+    window.opens_again = True
+    window.close()
+    asked = window.question
+    assert isinstance(asked, ChoiceDialog)
+    page.progressed.emit(1, 1)  # the last row came in meanwhile
+    assert page.settling and not asked.isVisible() and not window.opens_again
+    page.settling = False
     window.close()
     asked = window.question
     assert isinstance(asked, ChoiceDialog)

@@ -80,6 +80,7 @@ class SheetsPage(QWidget):
         """True while rows are put on record; closing the window then asks."""
         self.settling = False
         """True from the last row on: it cannot be stopped any more."""
+        self._closing: ChoiceDialog | None = None
         self.survey: Survey | None = None
         self.preview: Preview | None = None
         self._answers: dict[str, object] = {}
@@ -320,7 +321,7 @@ class SheetsPage(QWidget):
 
     def _tell(self, done: int, of: int) -> None:
         if of and done >= of:
-            self.settling = True
+            self._past_stopping(settling=True)
             self.progress.setRange(0, 0)
             self.stop.hide()
             self.said.setText(say(msg("oldsheet.settling", of=of)))
@@ -403,7 +404,7 @@ class SheetsPage(QWidget):
     def _failed(self, error: Exception, stop: threading.Event) -> None:
         if isinstance(error, Cancelled) and stop is not self._stop:
             return
-        self.writing = self.settling = False
+        self._past_stopping(settling=False)
         self._idle()
         if isinstance(error, Cancelled):
             self.said.setText(word("oldsheet.stopped"))
@@ -446,14 +447,23 @@ class SheetsPage(QWidget):
         )  # fmt: skip
         ask.accepted.connect(close)
         ask.open()
+        self._closing = ask
         return ask
+
+    def _past_stopping(self, *, settling: bool) -> None:
+        """All rows are in, or none will come: there is nothing left to ask before the window closes."""
+        self.settling = settling
+        self.writing = self.writing and settling
+        if self._closing is not None:
+            self._closing.reject()
+            self._closing = None
 
     def let_go(self) -> None:
         """The window closes: what counts or writes still ends at its next look, and leaves nothing."""
         self._stop.set()
 
     def _show_brought(self, done: Brought) -> None:
-        self.writing = self.settling = False
+        self._past_stopping(settling=False)
         self._forget_preview()
         if done.recorded is None:
             counts = {one: done.counts.get(one, 0) for one in ("known", "repeat", "refused")}
