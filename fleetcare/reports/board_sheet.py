@@ -24,8 +24,11 @@ from fleetcare.reports.text import width as text_width
 from fleetcare.services.shown import FleetSummary, VehicleSummary
 
 _RULE = Color(0.55, 0.55, 0.55)
-STATE_POINTS, WORD_POINTS, TEXT_POINTS = 13, 9, 9
+STATE_POINTS, WORD_POINTS, TEXT_POINTS = 14, 14, 9
+"""The state's word is read from two metres; it keeps its size where the other letters give way."""
 READY_COLUMNS = 7
+LONG_WORD = 110.0
+"""Points of width beyond which a state's word heads the reason instead of widening the column of all vehicles."""
 MOST_OF_A_PAGE = 300.0
 """Points of height; a landscape A4 page has some 450 for its content."""
 
@@ -47,7 +50,7 @@ def write(fleet: FleetSummary, path: Path, *, page: str, printed_by: str, printe
 
 
 def story(fleet: FleetSummary, width: float, scale: float = 1) -> list[Any]:
-    """Counts, every vehicle that is not simply ready, the ready ones, drafts; rows in letters of `scale` times their size."""
+    """Counts, every vehicle that is not simply ready, the ready ones, drafts; reasons in letters of `scale` times their size."""
     counts = " + ".join(f"{fleet.counts[state]} {word(f'board_state.{state.value}')}" for state in BoardState)
     parts: list[Any] = [
         para(f"{say(msg('screen.counts_are', total_vehicles=len(fleet.vehicles)))} {counts}", 15, bold=True, after=3)
@@ -85,21 +88,26 @@ class _Rows(Table):
 
 
 def _not_ready(lines: list[VehicleSummary], width: float, scale: float) -> Table:
-    letters, state_size, word_size = (size * scale for size in (TEXT_POINTS, STATE_POINTS, WORD_POINTS))
+    letters = TEXT_POINTS * scale
     heads = ("list.vehicle", "list.reason", "list.since", "list.next", "list.clears", "list.offers")
     rows: list[list[Any]] = [[para(word(key), letters, bold=True) for key in heads]]
     first = 0.0
     for line in lines:
         lead = line.status.reasons[0] if line.status.reasons else None
-        mark = StateMark(shape_of(line.status), line.vehicle.code, state_size)
+        mark = StateMark(shape_of(line.status), line.vehicle.code, STATE_POINTS)
         state = word(f"board_state.{line.status.state.value}")
-        first = max(first, mark.width, text_width(state, BOLD, word_size))
+        told = para(state, WORD_POINTS, bold=True)
+        long = text_width(state, BOLD, WORD_POINTS) > LONG_WORD
+        first = max(first, mark.width, 0 if long else text_width(state, BOLD, WORD_POINTS))
         rows.append(
             [
-                [mark, para(state, word_size, bold=True)],
+                mark if long else [mark, told],
                 [
-                    para(f"{word(f'hold_class.{one.value}')}: {say(text)}", letters)
-                    for one, text in _together(line.status.reasons)
+                    *([told] if long else []),
+                    *(
+                        para(f"{word(f'hold_class.{one.value}')}: {say(text)}", letters)
+                        for one, text in _together(line.status.reasons)
+                    ),
                 ],
                 para(show_since(lead.since) if lead and lead.since else "—", letters),
                 para(say(lead.next_step) if lead else "", letters),
