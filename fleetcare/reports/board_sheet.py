@@ -28,6 +28,8 @@ _RULE = Color(0.55, 0.55, 0.55)
 STATE_POINTS, TEXT_POINTS = 14, 9
 """Code and state are read at arm's length and never set smaller."""
 READY_COLUMNS = 7
+LONG_WORD = 110.0
+"""Points of width beyond which a state's word heads the reason instead of widening the column of all vehicles."""
 MOST_OF_A_PAGE = 300.0
 """Points of height; a landscape A4 page has some 450 for its content."""
 
@@ -96,13 +98,18 @@ def _not_ready(fleet: FleetSummary, lines: list[VehicleSummary], width: float, s
         lead = line.status.reasons[0] if line.status.reasons else None
         mark = StateMark(shape_of(line.status), line.vehicle.code, STATE_POINTS)
         state = word(f"board_state.{line.status.state.value}")
-        first = max(first, mark.width, text_width(state, BOLD, STATE_POINTS))
+        told = para(state, STATE_POINTS, bold=True)
+        long = text_width(state, BOLD, STATE_POINTS) > LONG_WORD
+        first = max(first, mark.width, 0 if long else text_width(state, BOLD, STATE_POINTS))
         rows.append(
             [
-                [mark, para(state, STATE_POINTS, bold=True)],
+                mark if long else [mark, told],
                 [
-                    para(f"{word(f'hold_class.{one.value}')}: {say(text)}", letters)
-                    for one, text in _together(line.status.reasons)
+                    *([told] if long else []),
+                    *(
+                        para(f"{word(f'hold_class.{one.value}')}: {say(text)}", letters)
+                        for one, text in _together(line.status.reasons)
+                    ),
                 ],
                 para(show_since(lead.since) if lead and lead.since else "—", letters),
                 para(say(lead.next_step) if lead else "", letters),
