@@ -53,7 +53,7 @@ def test_the_doubt_of_loaded_volts_is_that_of_their_own_readings() -> None:
 
 
 def test_the_range_of_loaded_volts_is_narrower_than_of_what_they_are_reckoned_from() -> None:
-    visits = cells(1)
+    visits = cells(2)
     fit = learn_fleet(visits, CELL, 1)
     assert fit.loaded_v is not None and fit.loaded_v.stillness[0] == 1.0
     limit = {"loaded_v": np.full(4, 50.9)}
@@ -85,7 +85,9 @@ def test_one_offset_on_rested_and_loaded_moves_loaded_volts_by_it_and_no_resista
     a, b = (learn_fleet(one, CELL, 1) for one in (first, second))
     for days in (0.0, 182.0):
         at = np.full(4, 0.3)
-        ohm, other = (value_ahead(f, stand(f, v, 4), "log_ohm", days).quantile(at) for f, v in ((a, first), (b, second)))
+        ohm, other = (
+            value_ahead(f, stand(f, v, 4), "log_ohm", days).quantile(at) for f, v in ((a, first), (b, second))
+        )
         assert other == pytest.approx(ohm, abs=1e-6)
         volts, more = (
             value_ahead(f, stand(f, v, 4), "loaded_v", days).quantile(at) for f, v in ((a, first), (b, second))

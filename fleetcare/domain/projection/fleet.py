@@ -182,9 +182,7 @@ class Mixture:
     def beside(self, other: Mixture, belief: Floats) -> Mixture:
         """This one and `other`, which is believed so much."""
         weight = np.concatenate([self.weight * (1 - belief), other.weight * belief])
-        return Mixture(
-            np.concatenate([self.mean, other.mean]), np.concatenate([self.variance, other.variance]), weight
-        )
+        return Mixture(np.concatenate([self.mean, other.mean]), np.concatenate([self.variance, other.variance]), weight)
 
     def wider(self, variance: Floats) -> Mixture:
         """The same with `variance` added to each component."""
@@ -248,7 +246,16 @@ def stand(
     n = len(visits)
     loaded = _stand_loaded(fit, fit.loaded_v, prepared, model, first, min(before, 0.0)) if fit.loaded_v else None
     return Standing(
-        model, first, prepared, state.of(full), state.of(ohm), grid.count[full], grid.count[ohm], flat[:n], flat[n:], loaded
+        model,
+        first,
+        prepared,
+        state.of(full),
+        state.of(ohm),
+        grid.count[full],
+        grid.count[ohm],
+        flat[:n],
+        flat[n:],
+        loaded,
     )
 
 

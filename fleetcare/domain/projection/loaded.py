@@ -50,4 +50,3 @@ def learn_loaded(prepared: Prepared, models: Models) -> SeriesFit | None:
     if not (belief > UNLIKELY).any():
         return None
     return replace(found, curves=found.still_curves, track=found.still or found.track, stillness=belief, still=None)
-
