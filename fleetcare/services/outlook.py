@@ -145,13 +145,7 @@ def _fans(
     assert outlook.fit is not None
     days = np.array(FAN_DAYS, dtype=float)
     same = np.full(len(days), index)
-    tiled = replace(
-        standing,
-        model=standing.model[same],
-        first_day=standing.first_day[same],
-        full_v=standing.full_v.of(same),
-        log_ohm=standing.log_ohm.of(same),
-    )
+    tiled = standing.of(same)
     found = {}
     for quantity in ("log_ohm", "rested_full_v"):
         mixture = value_ahead(outlook.fit, tiled, quantity, days)

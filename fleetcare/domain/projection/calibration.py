@@ -23,6 +23,7 @@ from fleetcare.domain.projection.fleet import (
     value_ahead,
 )
 from fleetcare.domain.projection.habits import FLEET_PACKS, sample_of
+from fleetcare.domain.projection.loaded import as_loaded
 from fleetcare.domain.projection.visits import Flags, Floats, Visits, Whole, group_median
 
 HORIZONS = (28, 91, 182)
@@ -152,7 +153,10 @@ def _stretch(fit: FleetFit) -> dict[str, Floats]:
         sharing = np.array([curve.sharing for curve in series.curves], dtype=float)
         few = np.where(sharing > 1, np.maximum(1 - sharing / FLEET_PACKS, 0.0), 0.0)
         for quantity in quantities:
-            found[quantity] = 1 + FEW_PACKS_BAD * few * np.maximum(1 - series.stillness / UNSURE, 0.0)
+            still = series.stillness
+            if quantity == "loaded_v" and fit.loaded_v:
+                still = np.maximum(still, fit.loaded_v.stillness)
+            found[quantity] = 1 + FEW_PACKS_BAD * few * np.maximum(1 - still / UNSURE, 0.0)
     return found
 
 
@@ -197,7 +201,13 @@ def _target(fit: FleetFit, final: Standing, quantity: str, cut: float, horizon: 
     if quantity == "log_ohm":
         return ohm, ohm_variance
     drop = fit.models.load_a[final.model] * np.exp(ohm)
-    return full - drop, full_variance + drop**2 * ohm_variance
+    variance = full_variance + drop**2 * ohm_variance
+    if fit.loaded_v:
+        own = as_loaded(prepared, fit.models)
+        _, own_variance = middle(own.full_v, own.use_v, fit.loaded_v.track.scatter)
+        belief = fit.loaded_v.stillness[final.model]
+        variance += belief * (own_variance - (drop * fit.shared_log_ohm[final.model]) ** 2 - variance)
+    return full - drop, variance
 
 
 def _places(outcomes: Sequence[Outcome]) -> tuple[dict[tuple[str, int, bool], Floats], ...]:

@@ -20,6 +20,7 @@ from fleetcare.domain.projection.habits import (
     learn_series,
     sample_of,
 )
+from fleetcare.domain.projection.loaded import as_loaded, learn_loaded
 from fleetcare.domain.projection.preparation import Corrections, Prepared, apply_corrections, learn_corrections
 from fleetcare.domain.projection.slides import led_by_newest
 from fleetcare.domain.projection.tracking import (
@@ -38,7 +39,7 @@ from fleetcare.domain.projection.tracking import (
 from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
 from fleetcare.domain.temperature import GAS_CONSTANT
 
-ENGINE = "fleet-7"
+ENGINE = "fleet-8"
 CHARGER_V = 0.05
 """Spread that each pack's own charger adds to its rested volts, in a fleet of several meters (proposal)."""
 LAW_LOG_OHM = 0.012
@@ -62,6 +63,8 @@ class FleetFit:
     log_ohm: SeriesFit
     packs: int
     meters: int
+    loaded_v: SeriesFit | None = None
+    """Loaded volts by their own readings, where it may be that they keep still (None: nowhere)."""
 
     @property
     def is_fleet(self) -> bool:
@@ -95,6 +98,7 @@ class Standing:
     ohm_count: Whole
     full_distance: Floats
     ohm_distance: Floats
+    loaded_v: State | None = None
 
     @property
     def sliding(self) -> dict[str, Flags]:
@@ -112,6 +116,7 @@ class Standing:
             log_ohm=self.log_ohm.of(packs),
             full_count=self.full_count[packs],
             ohm_count=self.ohm_count[packs],
+            loaded_v=self.loaded_v.of(packs) if self.loaded_v else None,
         )
 
     def over_days(self) -> Standing:
@@ -122,6 +127,7 @@ class Standing:
             first_day=self.first_day[None],
             full_v=self.full_v.over_days(),
             log_ohm=self.log_ohm.over_days(),
+            loaded_v=self.loaded_v.over_days() if self.loaded_v else None,
         )
 
     def count(self, quantity: str) -> Whole:
@@ -173,6 +179,11 @@ class Mixture:
                 break
         return np.asarray(x)
 
+    def beside(self, other: Mixture, belief: Floats) -> Mixture:
+        """This one and `other`, which is believed so much."""
+        weight = np.concatenate([self.weight * (1 - belief), other.weight * belief])
+        return Mixture(np.concatenate([self.mean, other.mean]), np.concatenate([self.variance, other.variance]), weight)
+
     def wider(self, variance: Floats) -> Mixture:
         """The same with `variance` added to each component."""
         return replace(self, variance=self.variance + variance)
@@ -186,7 +197,8 @@ def learn_fleet(visits: Visits, models: Models, meters: int) -> FleetFit:
     packs, seen_by = (int(np.count_nonzero(np.bincount(column))) for column in (visits.pack, visits.meter))
     with ThreadPoolExecutor(2) as pool:
         series = pool.map(lambda name: learn_series(name, prepared, models), ("full_v", "log_ohm"))
-    return FleetFit(models, corrections, *series, packs, seen_by)
+    loaded = learn_loaded(prepared, models) if packs < FLEET_PACKS else None
+    return FleetFit(models, corrections, *series, packs, seen_by, loaded)
 
 
 def stand(
@@ -232,9 +244,32 @@ def stand(
         flat[use] = np.where(together, beside, distance.T[entry][grid.group])
     full, ohm = np.arange(packs), np.arange(packs, 2 * packs)
     n = len(visits)
+    loaded = _stand_loaded(fit, fit.loaded_v, prepared, model, first, min(before, 0.0)) if fit.loaded_v else None
     return Standing(
-        model, first, prepared, state.of(full), state.of(ohm), grid.count[full], grid.count[ohm], flat[:n], flat[n:]
+        model,
+        first,
+        prepared,
+        state.of(full),
+        state.of(ohm),
+        grid.count[full],
+        grid.count[ohm],
+        flat[:n],
+        flat[n:],
+        loaded,
     )
+
+
+def _stand_loaded(
+    fit: FleetFit, series: SeriesFit, prepared: Prepared, model: Whole, first: Floats, today: float
+) -> State:
+    """Where the loaded volts of every pack stand by their own readings, if they keep still."""
+    visits, packs = prepared.visits, len(model)
+    value, use, extra = column_of(series.name, as_loaded(prepared, fit.models))
+    grid = grid_of(visits.pack, visits.day, value, use, extra, packs, today=today)
+    state, _, _ = follow(grid, model, series.curves, first, series.track, distances=False)
+    worse = np.full(packs, series.worse)
+    state, _ = led_by_newest(state, grid, model, series.curves, first, series.track, worse)
+    return state
 
 
 def _curves_then(series: SeriesFit, prepared: Prepared, models: Models, first: Floats) -> list[AgeingCurve]:
@@ -405,7 +440,13 @@ def values_ahead(
         ohm = series_ahead(fit.log_ohm, standing.log_ohm, model, first, at_day)
         found["log_ohm"] = ohm.wider(fit.shared_log_ohm[model] ** 2)
     if "loaded_v" in wanted:
-        found["loaded_v"] = _loaded(found["rested_full_v"], found["log_ohm"], fit.models.load_a[model])
+        load = fit.models.load_a[model]
+        found["loaded_v"] = _loaded(found["rested_full_v"], found["log_ohm"], load)
+        if fit.loaded_v and standing.loaded_v:
+            own = series_ahead(fit.loaded_v, standing.loaded_v, model, first, at_day)
+            drop = load * np.exp(found["log_ohm"].mean[0])
+            alike = fit.shared_v**2 + fit.loaded_v.step**2 / 12 + (drop * fit.shared_log_ohm[model]) ** 2
+            found["loaded_v"] = found["loaded_v"].beside(own.wider(alike), fit.loaded_v.stillness[model])
     return {quantity: found[quantity] for quantity in wanted}
 
 

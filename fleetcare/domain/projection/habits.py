@@ -19,7 +19,7 @@ HABIT_PACKS = 40
 SAMPLE_READINGS = 120
 FLEET_PACKS = 20
 OPEN_SLIDE = 50.0
-WIDEST_SLIDE = {"full_v": 1.0, "log_ohm": 1.5}
+WIDEST_SLIDE = {"full_v": 1.0, "log_ohm": 1.5, "loaded_v": 1.5}
 """A slide changes by this many times the scatter over the ages seen, in a year; at most by this much in a year."""
 BEGINS, ENDS = 0.6, 0.1
 """How often slides begin and end, a year (or the ages seen, where less): more often than they do, to notice them soon."""
@@ -27,7 +27,7 @@ BEGINS_UNSEEN = 0.5
 """Slides that begin after the newest reading, a year."""
 ONSET_FEW = 0.0
 """With fewer than FLEET_PACKS packs there is no shared curve to trust, and no way is favoured."""
-STEPS = {"full_v": 0.005, "log_ohm": 0.05}
+STEPS = {"full_v": 0.005, "log_ohm": 0.05, "loaded_v": 0.05}
 """Steps a year: a connector raises resistance at once, balance is lost bit by bit."""
 ONSET_MEAN, ONSET_SPREAD = 0.3, 0.5
 """The slope of a beginning slide is worse on average; mean and spread as shares of the widest."""
@@ -48,11 +48,11 @@ SLIDES_ON = 3.0
 """In a fleet a slide is damped so much more slowly than a calm pack's slope."""
 STILL_SLIDES, STILL_SLIDES_FEW = 0.5, 0.1
 """Slides begin so much more seldom where a model keeps still; with few packs none was seen."""
-FITTED = {"full_v": 7.0, "log_ohm": 4.0}
+FITTED = {"full_v": 7.0, "log_ohm": 4.0, "loaded_v": 7.0}
 """What a curve and free slopes gain in log likelihood from readings that only scatter (many packs of a model)."""
-STILL_BEFORE = {"full_v": 1.0, "log_ohm": -2.5}
+STILL_BEFORE = {"full_v": 1.0, "log_ohm": -2.5, "loaded_v": -2.5}
 """Log odds before the readings that a model's packs keep still: rested volts often do, resistance seldom."""
-WELL_READ = {"full_v": 30, "log_ohm": 40}
+WELL_READ = {"full_v": 30, "log_ohm": 40, "loaded_v": 40}
 """Of few packs it is asked how they keep still, from so many readings a pack on (a pack alone has a curve of its own from
 thirty on); resistance is expected to rise, and is asked later (decision 260)."""
 SETTLING, SETTLES = (0.04, 0.08, 0.16), 3.0
@@ -69,7 +69,7 @@ UNLIKELY = 0.02
 
 @dataclass(frozen=True)
 class SeriesFit:
-    """What the fleet taught about one series ("full_v" or "log_ohm"): curves and how packs move about them.
+    """What the fleet taught about one series ("full_v", "log_ohm" or "loaded_v"): curves and how packs move about them.
 
     `stillness` is the belief, by model, that its packs keep still: 1 where that is sure and curve and track say so
     already.  In between, `still` and `still_curves` say how they move if they do (None: no model is in doubt).
@@ -85,15 +85,21 @@ class SeriesFit:
 
     @property
     def worse(self) -> float:
-        """The sign of getting worse: rested volts fall, resistance rises."""
-        return -1.0 if self.name == "full_v" else 1.0
+        """The sign of getting worse: volts fall, resistance rises."""
+        return _worse(self.name)
+
+
+def _worse(name: str) -> float:
+    """The sign of getting worse: volts fall, resistance rises."""
+    return 1.0 if name == "log_ohm" else -1.0
 
 
 def column_of(name: str, prepared: Prepared) -> tuple[Floats, Flags, Floats]:
-    """Values, which take part, and their additional standard deviation, of the series "full_v" or "log_ohm"."""
-    if name == "full_v":
-        return prepared.full_v, prepared.use_v, np.zeros(len(prepared.full_v))
-    return prepared.log_ohm, prepared.use_ohm, prepared.extra
+    """Values, which take part, and their additional standard deviation, of the series "full_v" or "log_ohm", or
+    "loaded_v" where `prepared` holds loaded volts."""
+    if name == "log_ohm":
+        return prepared.log_ohm, prepared.use_ohm, prepared.extra
+    return prepared.full_v, prepared.use_v, prepared.extra if name == "loaded_v" else np.zeros(len(prepared.full_v))
 
 
 def sample_of(visits: Visits, models: int, most: int) -> Visits:
@@ -115,8 +121,8 @@ def curves_of(name: str, prepared: Prepared, models: Models, first: Floats) -> t
     visits = prepared.visits
     usual = USUAL * _least_scatter(name, visits, len(models))
     age = visits.day - first[visits.pack]
-    bend = 0.3 * models.series / 13.0 if name == "full_v" else np.full(len(models), 0.3)
-    worse = -1.0 if name == "full_v" else 1.0
+    bend = np.full(len(models), 0.3) if name == "log_ohm" else 0.3 * models.series / 13.0
+    worse = _worse(name)
     return tuple(
         learn_curve(visits.pack, age, value, use & (visits.model == one), bend[one], worse, usual[one])
         for one in range(len(models))
@@ -134,7 +140,7 @@ def learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
     visits, n = prepared.visits, len(models)
     first = _first_days(visits)
     curves = curves_of(name, prepared, models, first)
-    worse = -1.0 if name == "full_v" else 1.0
+    worse = _worse(name)
     value, use, extra = column_of(name, prepared)
     step = _display_step(visits.rested_v)
     least = _least_scatter(name, visits, n)
@@ -174,7 +180,7 @@ def learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
     flat = tuple(curve.still() for curve in curves)
     still, likely_still = searched(FREE_STILL, STRIDES_STILL, _start_still(start, curves), flat)
     few = sum(curve.sharing for curve in curves) < FLEET_PACKS
-    known = few & _well_read(name, visits, use, n)
+    known = few & well_read(name, visits, use, n)
     for part in SETTLING if known.any() else ():
         early = _settled(curves, visits, value, use, first, part, worse)
         trial, likely_trial = searched(FREE_STILL, STRIDES_STILL, _start_still(start, early), early)
@@ -205,7 +211,7 @@ def learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
     )
 
 
-def _well_read(name: str, visits: Visits, use: Flags, models: int) -> Flags:
+def well_read(name: str, visits: Visits, use: Flags, models: int) -> Flags:
     """Models of which the packs have been read so often (median) that more can be told of how they keep still."""
     times = np.bincount(visits.pack[use], minlength=int(visits.pack.max()) + 1)
     model = np.full(len(times), -1)
@@ -316,7 +322,7 @@ def _start(name: str, curves: Sequence[AgeingCurve], least: Floats) -> Track:
         from_sliding=ENDS * rate,
         from_stepping=30.0 * rate,
         damping_days=np.outer([1.0, SLIDES_ON if many else 1.0, 1.0], lasting),
-        onset_slope=(-1.0 if name == "full_v" else 1.0) * (ONSET_MEAN if many else ONSET_FEW) * slide / 365.0,
+        onset_slope=_worse(name) * (ONSET_MEAN if many else ONSET_FEW) * slide / 365.0,
         onset_spread=ONSET_SPREAD * slide / 365.0,
         begins_unseen=np.full(len(span), BEGINS_UNSEEN),
         strays=np.zeros_like(scatter),
