@@ -8,12 +8,24 @@ papers and quantities; this program states the numbers and no exemption.
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import dataclass
 
 from fleetcare.domain.errors import EntryRefused
 
 UN_LOOSE = "UN 3480"
 UN_FITTED = "UN 3556"
+_NUMBER = re.compile(r"V-\d{4,}")
+
+
+def list_number(count: int) -> str:
+    """The number of the van list that is the `count`th of a fleet."""
+    return f"V-{count:04d}"
+
+
+def is_list_number(place: str) -> bool:
+    """Whether a pack's place is the number of a van list: a loose pack is on the list while it is on the way."""
+    return _NUMBER.fullmatch(place) is not None
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from fleetcare.domain.checks import LookItem
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import PackState, pack_words
+from fleetcare.domain.vans import is_list_number
 from fleetcare.domain.wording import msg, say, show_date, show_moment, show_value, word
 from fleetcare.reports.chart import projection_chart
 from fleetcare.reports.flow import Flow, Text
@@ -58,8 +59,9 @@ def write(
         measure_again(flow, page_of)
         _checks(flow, page_of, shown[0])
         for projection in page_of.projections:
-            _projection(flow, page_of, projection, CHART_HIGH[page] * shown[2])
-        flow.text(Text(word("paper.not_health"), 8, quiet=True))
+            last = projection is page_of.projections[-1]
+            below = (Text(word("paper.not_health"), 8, quiet=True),) if last else ()
+            _projection(flow, page_of, projection, CHART_HIGH[page] * shown[2], *below)
         _events(flow, page_of, shown[1])
         if page_of.status.state is PackState.QUARANTINED:
             flow.heading(word("paper.look_heading"), 11, 1)
@@ -77,7 +79,8 @@ def _identity(flow: Flow, page_of: PackSummary) -> None:
     if page_of.vehicle is not None:
         where = say(msg("screen.where_vehicle", vehicle=page_of.vehicle, bay=page_of.bay))
     elif page_of.shelf:
-        where = say(msg("screen.where_shelf", shelf=page_of.shelf))
+        key = "screen.where_van" if is_list_number(page_of.shelf) else "screen.where_shelf"
+        where = say(msg(key, shelf=page_of.shelf))
     else:
         where = word("screen.where_unknown")
     pairs = (
@@ -163,17 +166,21 @@ def _row_note(line: CheckLine) -> str:
     return "; ".join(one for one in (entry_note(line), line.remark) if one)
 
 
-def _projection(flow: Flow, page_of: PackSummary, projection: Projection, high: float) -> None:
-    """Sentence, reasons and chart of a projection stay together."""
-    told = (Text(say(projection.sentence), 9), why(projection, page_of.limit_source(projection.quantity)))
+def _projection(flow: Flow, page_of: PackSummary, projection: Projection, high: float, *below: Text) -> None:
+    """Sentence, reasons, chart of a projection and what is said `below` it stay together."""
+    sentence = show_value("told_sentence", projection.sentence)
+    told = (Text(sentence[:1].upper() + sentence[1:], 9), why(projection, page_of.limit_source(projection.quantity)))
     watch = page_of.watch_line(projection.quantity)
     shown = projection.used or projection.left_out
     chart = projection_chart(projection, flow.width, high, 7.5, watch) if shown else None
-    flow.heading(word(f"quantity.{projection.quantity}"), 11, 1, flow.height(*told) + (high + 4 if chart else 0))
+    flow.heading(
+        word(f"quantity.{projection.quantity}"), 11, 1, flow.height(*told, *below) + (high + 4 if chart else 0)
+    )
     flow.text(*told)
     if chart is not None:
         flow.space(4)
         flow.drawing(high, lambda canvas, left, low, _wide: draw_chart(canvas, chart, left, low, 7.5))
+    flow.text(*below)
 
 
 def _events(flow: Flow, page_of: PackSummary, most: int) -> None:

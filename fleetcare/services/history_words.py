@@ -6,7 +6,9 @@ import datetime as dt
 from collections.abc import Sequence
 
 from fleetcare.domain import due
+from fleetcare.domain.judging import tidy_ohm
 from fleetcare.domain.records import CheckJudged
+from fleetcare.domain.vans import is_list_number
 from fleetcare.domain.wording import Message, msg, say
 from fleetcare.store.proving import Placed
 
@@ -25,7 +27,7 @@ def check_text(judged: CheckJudged) -> str:
         parts.append(
             msg(
                 "history.check_load", loaded_v=check.loaded_v, load_a=check.load_a, hold_seconds=check.hold_s,
-                resistance_ohm=None if ohm is None else round(ohm, 4).normalize(),
+                resistance_ohm=None if ohm is None else tidy_ohm(ohm),
             )
         )  # fmt: skip
     parts.append(msg("history.check_bench", bench_c=check.bench_c))
@@ -59,5 +61,6 @@ def where_text(pack: str, places: list[Placed]) -> Message:
     if placed.vehicle is not None:
         return msg("history.end_vehicle", pack=pack, vehicle=placed.vehicle, bay=placed.bay, since_at=placed.since)
     if placed.shelf:
-        return msg("history.end_shelf", pack=pack, shelf=placed.shelf, since_at=placed.since)
+        key = "history.end_van" if is_list_number(placed.shelf) else "history.end_shelf"
+        return msg(key, pack=pack, shelf=placed.shelf, since_at=placed.since)
     return msg("history.end_unknown", pack=pack, since_at=placed.since)

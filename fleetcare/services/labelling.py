@@ -9,6 +9,7 @@ from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.identity import LabelIssued, TwinFound
 from fleetcare.domain.labels import label_text
 from fleetcare.domain.packs import Level, Pack, PackStanding
+from fleetcare.domain.vans import is_list_number
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.identify import label_issue, one_slip
 from fleetcare.services.people import may
@@ -79,7 +80,8 @@ def _label(view: View, pack: Pack) -> Label:
     if placed is not None and placed.vehicle is not None:
         where = msg("identity.in_vehicle", vehicle=placed.vehicle)
     elif placed is not None and placed.shelf:
-        where = msg("identity.on_shelf", shelf=placed.shelf)
+        key = "identity.on_van" if is_list_number(placed.shelf) else "identity.on_shelf"
+        where = msg(key, shelf=placed.shelf)
     elif placed is None and pack.shelf:
         where = msg("identity.on_shelf", shelf=pack.shelf)
     else:

@@ -42,6 +42,7 @@ from fleetcare.domain.records import (
 )
 from fleetcare.domain.reset_job import GuidedJob, JobOutcome
 from fleetcare.domain.trips import Reset, TripJudged
+from fleetcare.domain.vans import is_list_number
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services.life_words import life_text
 from fleetcare.services.shown import CheckLine, EventLine
@@ -66,7 +67,8 @@ def event_text(event: StoredEvent) -> Message:
         case FoundIn(vehicle=None, shelf=""):
             return msg("event.whereabouts_unknown", pack=body.pack)
         case FoundIn(vehicle=None):
-            return msg("event.found_on_shelf", pack=body.pack, shelf=body.shelf)
+            key = "event.found_on_van" if is_list_number(body.shelf) else "event.found_on_shelf"
+            return msg(key, pack=body.pack, shelf=body.shelf)
         case FoundIn():
             return msg("event.found_in", pack=body.pack, vehicle=body.vehicle, bay=body.bay)
         case LookOver():

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from fleetcare.domain.checks import FoundIn
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import Pack, PackStanding, Vehicle, VehicleStanding
-from fleetcare.domain.vans import VanArrived, VanLine, VanLoaded
+from fleetcare.domain.vans import VanArrived, VanLine, VanLoaded, list_number
 from fleetcare.domain.wording import Message, msg, word
 from fleetcare.services.identify import identify
 from fleetcare.services.session import Author, Clock
@@ -160,7 +160,7 @@ def record_loaded(store: Store, clock: Clock, author: Author, load: ToLoad) -> t
             lines += again.lines
             if one.vehicle:
                 vehicles.append(one.code)
-        number = f"V-{len(tx.records_of('van_loaded')) + 1:04d}"
+        number = list_number(len(tx.records_of("van_loaded")) + 1)
         loaded = VanLoaded(
             number, load.from_depot, load.to_depot, load.driver.strip(), now, tuple(lines), tuple(vehicles),
             load.contacts_covered, load.remark.strip(),

@@ -4,6 +4,7 @@ import ast
 import datetime as dt
 import string
 from collections.abc import Iterator
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -73,6 +74,16 @@ def test_a_sentence_without_its_value_is_a_fault_of_the_program() -> None:
 )  # fmt: skip
 def test_what_rounds_to_nothing_has_no_sign(name: str, value: float, shown: str) -> None:
     assert show_value(name, value) == shown
+
+
+@pytest.mark.parametrize("name", ["resistance_ohm", "read_ohm", "last_ohm"])
+@pytest.mark.parametrize(("ohm", "shown"), [("0.2", "0.2000 Ω"), ("0.185", "0.1850 Ω"), ("0.1812", "0.1812 Ω")])
+def test_a_resistance_that_was_read_has_as_many_digits_in_a_sentence_as_in_a_column(
+    name: str, ohm: str, shown: str
+) -> None:
+    """Columns of readings print four places; a limit keeps the digits it was set with."""
+    assert show_value(name, Decimal(ohm)) == shown
+    assert show_value("limit_ohm", Decimal("0.200")) == "0.200 Ω"
 
 
 def test_values_that_run_from_right_to_left_are_set_apart_and_others_are_untouched() -> None:

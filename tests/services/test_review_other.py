@@ -71,7 +71,7 @@ def projected(depot: Kestrel, pack: str) -> dict[str, Projection]:
 def test_another_pack_with_eight_rising_checks_has_a_range_around_its_straight_line(depot: Kestrel) -> None:
     found = projected(depot, "P-1304")["resistance_ohm"]
     told = say(found.sentence)
-    assert "last reading 0.225 Ω" in told and "8 comparable checks" in told and "80 % range" in told
+    assert "last reading 0.2250 Ω" in told and "8 comparable checks" in told and "80 % range" in told
     # a straight line through the eight rises by 0.0066 Ω a week and is at 0.300 Ω after 11 weeks
     line = MONDAY.date() + dt.timedelta(weeks=11)
     assert found.crossing_p10 is not None and found.crossing_p50 is not None

@@ -86,7 +86,7 @@ def test_what_does_not_fit_truly_takes_no_part(kestrel: Kestrel) -> None:
     assert after.level == pytest.approx(before.level, rel=1e-6) and after.comparable_checks == before.comparable_checks
     assert [h.p50 for h in after.horizons] == pytest.approx([h.p50 for h in before.horizons], rel=1e-6)
     told = say(after.sentence)
-    assert told.startswith("The newest reading, 0.425 Ω of 2 Nov 2026 04:30, does not fit: measure again. Without it: ")
+    assert told.startswith("The newest reading, 0.4250 Ω of 2 Nov 2026 04:30, does not fit: measure again. Without it: ")
     assert "Clean the contacts" in say(suspects_of("P-1003", [after])[0].what_to_do)
 
 

@@ -1,9 +1,12 @@
 """Between depots: what may not go is refused with its reason, marks are those of ADR 2025, arrival changes the depot."""
 
 import datetime as dt
+from pathlib import Path
 
+import pypdf
 import pytest
 
+from fleetcare.domain import vans
 from fleetcare.domain.checks import Hold, HoldClass, LookItem, LookOver
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import Depot, PackStanding, VehicleStanding
@@ -11,7 +14,11 @@ from fleetcare.domain.status import PackState
 from fleetcare.domain.vans import UN_FITTED, UN_LOOSE
 from fleetcare.domain.water import WaterKind, Wetted
 from fleetcare.domain.wording import msg, say
-from fleetcare.services import record, summary, van_lists, watering
+from fleetcare.reports import every_sheet
+from fleetcare.reports.every_sheet import Order
+from fleetcare.services import history, labelling, record, summary, van_lists, watering
+from fleetcare.services.history_lines import Asked
+from fleetcare.services.telling import line_text
 from fleetcare.services.van_lists import Listed, ToLoad
 from fleetcare.services.writing import Writer
 from tests.kestrel import MONDAY, Kestrel
@@ -90,6 +97,24 @@ def test_loose_packs_and_fitted_ones_have_their_own_marks_and_are_away_on_the_wa
     assert summary.pack_summary(depots.store, depots.clock, "P-1011").status.state is PackState.AWAY
     with pytest.raises(EntryRefused, match="on a van"):
         depots.check("P-1011", "41.50")
+
+
+def test_a_loose_pack_on_the_way_is_told_on_its_van_list_and_on_no_shelf(depots: Kestrel, tmp_path: Path) -> None:
+    """On its page, its label, its sheets and in its history alike."""
+    number = load(depots, "P-1011")
+    page = summary.pack_summary(depots.store, depots.clock, "P-1011")
+    told = [line_text(one) for one in page.events]
+    with history.reading(depots.store, depots.clock, Asked("pack", "P-1011", MONDAY.date(), MONDAY.date())) as read:
+        whole = read.whole()
+        told += [say(one) for one in (*whole.ends, *whole.stays)]
+    told.append(say(labelling.label_of(depots.store, "P-1011").where))
+    every_sheet.write(Order("pack", "A4", "Hale", MONDAY, "P-1011"), depots.store, depots.clock, tmp_path / "s.pdf")
+    told.append(" ".join(pypdf.PdfReader(tmp_path / "s.pdf").pages[0].extract_text().split()))
+    assert not [one for one in told if f"shelf {number}" in one]
+    assert len([one for one in told if f"on van list {number}" in one]) >= 5
+    assert (
+        not vans.is_list_number("Store shelf A") and not vans.is_list_number("V-1") and vans.is_list_number("V-12345")
+    )
 
 
 def test_arrival_changes_depot_and_shelf_and_what_is_missing_stays_on_the_way(depots: Kestrel) -> None:

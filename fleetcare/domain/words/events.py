@@ -8,6 +8,7 @@ WORDS: dict[str, str] = {
     "event.released": "released: {reason}",
     "event.whereabouts_unknown": "{pack}: whereabouts not known",
     "event.found_on_shelf": "{pack} on shelf {shelf}",
+    "event.found_on_van": "{pack} on van list {shelf}",
     "event.found_in": "{pack} found in {vehicle}, bay {bay}",
     "event.look_over": "{pack} visual inspection: {found}",
     "event.look_over_good": "{pack} visual inspection: all good",

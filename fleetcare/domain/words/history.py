@@ -44,6 +44,7 @@ WORDS: dict[str, str] = {
     "history.ends": "Where each item was at the end of the period",
     "history.end_vehicle": "{pack}: in {vehicle}, bay {bay}, since {since_at}",
     "history.end_shelf": "{pack}: on shelf {shelf}, since {since_at}",
+    "history.end_van": "{pack}: on van list {shelf}, since {since_at}",
     "history.end_unknown": "{pack}: whereabouts not known since {since_at}",
     "history.end_never": "{pack}: its place was never recorded",
     "history.state_now": "{item}: {state} (state as of {at})",

@@ -26,6 +26,7 @@ WORDS: dict[str, str] = {
     "identity.needs_model": "Choose the pack model it looks like, by case and connector; only the limits come from it.",
     "identity.in_vehicle": "recorded in {vehicle}",
     "identity.on_shelf": "on shelf {shelf}",
+    "identity.on_van": "on van list {shelf}",
     "identity.nowhere": "place not known",
     "pair.unproven": "{pack} cannot be fitted to {vehicle}: it is held ({reason}). It needs a passed check and a release "
     "by somebody who may release.",

@@ -184,6 +184,7 @@ WORDS: dict[str, str] = {
     "window.alarm_seen": "Seen",
     "screen.where_gone": "left with {shelf}",
     "screen.where_shelf": "on shelf {shelf}",
+    "screen.where_van": "on van list {shelf}",
     "screen.where_unknown": "whereabouts not known",
     "screen.written": "Written: {path}",
     "screen.sign_first": "Sign in first.",

@@ -22,6 +22,7 @@ from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.packs import PackStanding
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import pack_words
+from fleetcare.domain.vans import is_list_number
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import summary
 from fleetcare.services.as_of import as_of
@@ -330,6 +331,7 @@ def _where(page: PackSummary) -> str:
     if page.vehicle is not None:
         return say(msg("screen.where_vehicle", vehicle=page.vehicle, bay=page.bay))
     if page.shelf:
-        gone = page.pack.standing is PackStanding.WRITTEN_OFF
-        return say(msg("screen.where_gone" if gone else "screen.where_shelf", shelf=page.shelf))
+        if page.pack.standing is PackStanding.WRITTEN_OFF:
+            return say(msg("screen.where_gone", shelf=page.shelf))
+        return say(msg("screen.where_van" if is_list_number(page.shelf) else "screen.where_shelf", shelf=page.shelf))
     return word("screen.where_unknown")
