@@ -47,7 +47,10 @@ def story(
     state: JobState, width: float, rules: Sequence[DepotRules] = (), procedure: str = "", own: str = "", *,
     close: bool = False,
 ) -> list[Any]:  # fmt: skip
-    """Pack and signs, the four pauses with their steps, readings, what they mean; `close`: with steps set closer."""
+    """Pack and signs, the four pauses with their steps, readings, what they mean; `close`: with steps set closer.
+
+    A pack that is held for danger is not reset: that stands beside its code, and no part is offered for it.
+    """
     parts: list[Any] = [_head(state, width, procedure), para(_fuse(state), 8.5, after=2)]
     if own:
         parts.append(para(own, 9, after=2))
@@ -61,7 +64,7 @@ def story(
         for one in JobOutcome
         if one is not JobOutcome.STOPPED
     ]
-    for part, have in state.stocked:
+    for part, have in () if state.danger else state.stocked:
         told = msg(
             "sheet.job_part",
             part=part.code,
@@ -93,6 +96,8 @@ def _head(state: JobState, width: float, procedure: str) -> Table:
     told = [para(state.pack, 26, bold=True), para(f"{apart(state.model.name)} · {state.vehicle or '—'}", 10)]
     if procedure:
         told.append(para(procedure, 8, quiet=True))
+    if state.danger:
+        told.append(para(say(msg("reset.danger", pack=state.pack)), 9, bold=True))
     table = Table(
         [[told, *(SignBox(one, width=SIGN_WIDTH) for one in JOB_SIGNS)]],
         colWidths=[width - SIGN_WIDTH * len(JOB_SIGNS), *[SIGN_WIDTH] * len(JOB_SIGNS)],

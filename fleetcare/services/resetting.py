@@ -38,6 +38,8 @@ class JobState:
     ticks: tuple[tuple[str, int], ...]
     stocked: tuple[tuple[Part, int], ...] = ()
     """Fuses and seals in stock that fit the model, with how many are on hand."""
+    danger: bool = False
+    """Whether the pack is held for danger, which no reset overrides."""
 
     @property
     def pause(self) -> Pause | None:
@@ -62,7 +64,8 @@ def job_state(view: View, code: str) -> JobState:
         for part in view.things("part").values()
         if part.kind in (PartKind.FUSE, PartKind.SEAL) and fits(part, model.code, model.connector)
     )
-    return JobState(code, placed.vehicle if placed else None, model, notes, ticks, stocked)
+    danger = any(hold.hold_class is HoldClass.DANGER for hold in view.open_holds(("pack", code)))
+    return JobState(code, placed.vehicle if placed else None, model, notes, ticks, stocked, danger)
 
 
 def begin_job(store: Store, clock: Clock, author: Author, code: str) -> tuple[JobState, Recorded | None]:
@@ -71,7 +74,7 @@ def begin_job(store: Store, clock: Clock, author: Author, code: str) -> tuple[Jo
     with store.transaction() as tx:
         record.may_release(author, now, tx)
         state = job_state(tx, code)
-        if any(hold.hold_class is HoldClass.DANGER for hold in tx.open_holds(("pack", code))):
+        if state.danger:
             raise NotAllowed("reset.danger", pack=code)
         if _has_draft(tx, code):
             return state, None

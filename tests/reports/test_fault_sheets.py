@@ -14,7 +14,7 @@ from fleetcare.domain.quarantine import QuarantineLook, TransportHead
 from fleetcare.domain.recalls import RecallNotice
 from fleetcare.domain.reset_job import Pause, step_keys
 from fleetcare.domain.spare_parts import Part, PartKind
-from fleetcare.domain.wording import msg, word
+from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports import every_sheet, quarantine_sheet, reset_job_sheet
 from fleetcare.services import in_force, quarantine, recalling, record, resetting, site_texts, stock
 from tests.kestrel import K36, MONDAY, Kestrel
@@ -153,8 +153,15 @@ def test_the_job_sheet_stays_one_page_with_parts_and_rules(
         stock.put_part(kestrel.store, kestrel.clock, kestrel.author(), part)
     site_texts.record_rules(kestrel.store, kestrel.clock, author, "KW", rules, "Two people, never alone after 22:00.")
     path = tmp_path / "j.pdf"
-    every_sheet.write(every_sheet.Order("job", page, "Dunn", MONDAY, "P-1002"), kestrel.store, kestrel.clock, path)
+    order, refusal = every_sheet.Order("job", page, "Dunn", MONDAY, "P-1002"), say(msg("reset.danger", pack="P-1002"))
+    every_sheet.write(order, kestrel.store, kestrel.clock, path)
     text = text_of(path)
-    assert text.count("fitted from the stock") == 2 and word("safety.defer") in text
+    assert text.count("fitted from the stock") == 2 and word("safety.defer") in text and refusal not in text
+    smell = LookOver("P-1002", MONDAY, "EB-12", (LookItem.SMELL,))
+    record.record_look_over(kestrel.store, kestrel.clock, kestrel.author("FARROW"), smell)
+    every_sheet.write(order, kestrel.store, kestrel.clock, path)
+    held = text_of(path)
+    assert refusal in held, "as the trip sheet says, and as the job on screen refuses to begin"
+    assert "fitted from the stock" not in held and word("safety.defer") in held
     for pause in Pause:
         assert all(word(step)[:40] in text for step in step_keys(pause))

@@ -69,6 +69,35 @@ def test_the_pack_sheet_says_what_the_screen_says(
         assert has(path, note.statement) and has(path, note.source)
 
 
+@pytest.mark.parametrize("page", ["A4", "Letter"])
+def test_what_is_said_of_the_rested_voltage_stands_under_its_chart(
+    page_of: PackSummary, tmp_path: Path, page: str
+) -> None:
+    """However far down the page the chart comes to stand; it was found alone at the head of the next page."""
+    path, model = tmp_path / "sheet.pdf", page_of.model
+    sentence, note = (
+        "".join(words.split()) for words in (say(page_of.projections[-1].sentence), word("paper.not_health"))
+    )
+    for words in range(0, 360, 15):
+        told = replace(page_of, projections=page_of.projections[-1:], model=replace(model, reset_note="Wait. " * words))
+        pack_sheet.write(told, path, page=page, **COMMON)
+        pages = ["".join(one.extract_text().split()) for one in pypdf.PdfReader(path).pages]
+        assert [sentence in one for one in pages] == [note in one for one in pages], words
+
+
+def test_too_few_checks_are_told_in_a_whole_sentence(kestrel: Kestrel, tmp_path: Path) -> None:
+    path = tmp_path / "sheet.pdf"
+    pack_sheet.write(summary.pack_summary(kestrel.store, kestrel.clock, "P-1010"), path, page="A4", **COMMON)
+    assert "Notenoughcomparablechecks(0of6)." in text_of(path)
+    assert "Notenoughcomparablechecks(1of6)." in text_of(path), "one check without load is on record"
+
+
+@pytest.mark.parametrize("key", ["suspect.blank_v", "suspect.blank_ohm"])
+def test_a_blank_to_be_filled_in_is_never_broken_over_two_lines(key: str) -> None:
+    """UAX 14: a no-break space is of class GL, at which a line is not broken."""
+    assert all(part in ("rested", "loaded") or part.count("_") == 4 for part in word(key).split(" "))
+
+
 def test_all_fonts_are_embedded_and_the_same_sheet_is_the_same_bytes(page_of: PackSummary, tmp_path: Path) -> None:
     a, b = tmp_path / "a.pdf", tmp_path / "b.pdf"
     pack_sheet.write(page_of, a, page="A4", **COMMON)

@@ -1,5 +1,8 @@
 """Readings that do not fit, and the reasons behind a projection."""
 
+_BLANK = "_ _ . _ _ V".replace(" ", "\N{NO-BREAK SPACE}")
+"""Volts to be filled in by hand; never broken over two lines."""
+
 WORDS: dict[str, str] = {
     "suspect.value_v": "{read_v}",
     "suspect.value_ohm": "{read_ohm}",
@@ -15,8 +18,8 @@ WORDS: dict[str, str] = {
     "suspect.none": "Every reading of the last {window_days} fits its pack, or was measured again since.",
     "suspect.some": "Readings that do not fit their pack: {count}. They are kept, and take no part in a projection until one that fits is read.",
     "suspect.reading": "Reading",
-    "suspect.blank_v": "_ _ . _ _ V",
-    "suspect.blank_ohm": "rested _ _ . _ _ V, loaded _ _ . _ _ V",
+    "suspect.blank_v": _BLANK,
+    "suspect.blank_ohm": f"rested {_BLANK}, loaded {_BLANK}",
     "suspect.now": "Now reads",
     "suspect.sheet_heading": "Measure again: {count}",
     "suspect.why": "Why",
