@@ -75,7 +75,7 @@ def listed(texts: Iterable[str]) -> str:
 
 _UNITS = {"v": ("V", 2), "ohm": ("Ω", 3), "a": ("A", 1), "c": ("°C", 0), "percent": ("%", 0), "ah": ("Ah", 1)}
 _UNITS |= {"amp": ("A", 0), "vdc": ("V DC", 0)}  # ratings, as they stand on a fuse
-_READ = {"resistance_ohm": 4, "read_ohm": 4, "last_ohm": 4}
+_READ = {"resistance_ohm": 4, "read_ohm": 4, "last_ohm": 4, "newest_ohm": 4}
 """Places of what was read: as many as the columns of readings show, so that a sentence and its row say the same digits."""
 
 

@@ -48,7 +48,7 @@ def test_a_resistance_is_told_beside_a_resistance() -> None:
     hold = status.OpenHold("h", HoldClass.FAULT, text, began)
     facts = status.PackFacts("P-1306", True, now, VerdictLevel.PULL, (hold,), newest=(now, D("53.9"), D("0.309")))
     told = say(status.pack_status(facts, SiteRules(), now).reasons[0].text)
-    assert "0.255 Ω" in told and "read again on 29 Nov" in told and "0.309 Ω" in told
+    assert "0.2550 Ω" in told and "read again on 29 Nov" in told and "0.3090 Ω" in told
 
 
 def test_a_cut_out_without_a_charger_leads_with_the_trip_at_its_time(morning: Kestrel) -> None:
