@@ -75,8 +75,8 @@ def listed(texts: Iterable[str]) -> str:
 
 _UNITS = {"v": ("V", 2), "ohm": ("Ω", 3), "a": ("A", 1), "c": ("°C", 0), "percent": ("%", 0), "ah": ("Ah", 1)}
 _UNITS |= {"amp": ("A", 0), "vdc": ("V DC", 0)}  # ratings, as they stand on a fuse
-_READ = {"resistance_ohm": 4, "read_ohm": 4, "last_ohm": 4}
-"""Places of what was read: as many as the columns of readings show, so that a sentence and its row say the same digits."""
+_READ = {"resistance_ohm": 4, "read_ohm": 4, "last_ohm": 4, "newest_ohm": 4}
+"""Places of what was read, volts by amps: as many as the columns show, so that a sentence and its row say the same digits."""
 
 
 def _number(value: object, places: int) -> str:
@@ -172,7 +172,10 @@ def show_value(name: str, value: object) -> str:
         return show_date(value)
     if unit in _UNITS and isinstance(value, (int, float, Decimal)):
         symbol, places = _UNITS[unit]
-        number = _number(value, _READ.get(name, places))
+        if name in _READ:
+            places = _READ[name]
+            value = round(value, places)
+        number = _number(value, places)
         sign = "+" if name.startswith("change_") and value > 0 and number.strip("0.") else ""
         return f"{sign}{number} {symbol}".replace("-", "−")
     counted = unit in ("days", "minutes", "seconds", "weeks", "months") or name.endswith(("_packs", "_vehicles"))

@@ -76,8 +76,8 @@ def test_what_rounds_to_nothing_has_no_sign(name: str, value: float, shown: str)
     assert show_value(name, value) == shown
 
 
-@pytest.mark.parametrize("name", ["resistance_ohm", "read_ohm", "last_ohm"])
-@pytest.mark.parametrize(("ohm", "shown"), [("0.2", "0.2000 Ω"), ("0.185", "0.1850 Ω"), ("0.1812", "0.1812 Ω")])
+@pytest.mark.parametrize("name", ["resistance_ohm", "read_ohm", "last_ohm", "newest_ohm"])
+@pytest.mark.parametrize(("ohm", "shown"), [("0.2", "0.2000 Ω"), ("0.185", "0.1850 Ω"), ("0.18125", "0.1812 Ω")])
 def test_a_resistance_that_was_read_has_as_many_digits_in_a_sentence_as_in_a_column(
     name: str, ohm: str, shown: str
 ) -> None:

@@ -78,8 +78,8 @@ def test_what_is_said_of_the_rested_voltage_stands_under_its_chart(
     sentence, note = (
         "".join(words.split()) for words in (say(page_of.projections[-1].sentence), word("paper.not_health"))
     )
-    for words in range(0, 160, 10):
-        told = replace(page_of, model=replace(model, reset_note="Wait. " * words))
+    for words in range(0, 360, 15):
+        told = replace(page_of, projections=page_of.projections[-1:], model=replace(model, reset_note="Wait. " * words))
         pack_sheet.write(told, path, page=page, **COMMON)
         pages = ["".join(one.extract_text().split()) for one in pypdf.PdfReader(path).pages]
         assert [sentence in one for one in pages] == [note in one for one in pages], words
