@@ -352,7 +352,7 @@ def _next_step(
     if quantity == "resistance_ohm" and level in (VerdictLevel.PULL, VerdictLevel.WATCH):
         return "next.clean_contacts" if level is VerdictLevel.PULL else "next.watch_resistance"
     if level is VerdictLevel.TOO_NEAR:
-        return "next.settle"
+        return "next.over_full" if quantity == "over_full_v" else "next.settle"
     if level is VerdictLevel.WATCH:
         return {
             "over_full_v": "next.second_meter",

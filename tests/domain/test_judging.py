@@ -82,6 +82,12 @@ def test_low_and_over_full_limits(rested: str, kind: CheckKind, level: VerdictLe
     assert (found.level, found.hold_class) == (level, hold)
 
 
+def test_near_the_over_full_stop_nobody_is_told_to_charge() -> None:
+    found = verdict(check("42.50"), meter=SHOP)
+    assert level_of(found, "over_full_v") is VerdictLevel.TOO_NEAR and found.level is VerdictLevel.TOO_NEAR
+    assert say(found.next_step).startswith("Do not charge, do not ride.")
+
+
 def test_the_refusal_to_charge_names_the_number_and_the_limit_per_group() -> None:
     said = say(verdict(check("24.1", kind=CheckKind.AS_FOUND)).findings[0].statement)
     assert "2.41 V per group" in said and "2.50 V" in said

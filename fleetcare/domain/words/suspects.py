@@ -6,11 +6,13 @@ _BLANK = "_ _ . _ _ V".replace(" ", "\N{NO-BREAK SPACE}")
 WORDS: dict[str, str] = {
     "suspect.value_v": "{read_v}",
     "suspect.value_ohm": "{read_ohm}",
-    "suspect.do_far_off": "Charge fully, rest an hour, read again with the same meter.",
+    "suspect.do_far_off": "If it reads above full: do not charge, hold it apart, read it with a second meter. Else charge fully, rest an "
+    "hour, read again with the same meter.",
     "suspect.do_far_off_ohm": "Clean the contacts, then repeat rested and loaded with the same meter and load.",
     "suspect.do_wake": "Prove the meter on a known source, wake the pack on a known-good vehicle or its own charger, attended, and "
     "read the same contacts within a minute. If it was laid up or unseen for 30 days, do not put it on a charger.",
-    "suspect.do_not_this_pack": "Look at the label first. Then charge fully, rest an hour, read again.",
+    "suspect.do_not_this_pack": "Look at the label first. If it reads above full: do not charge, hold it apart, read it with a second "
+    "meter. Else charge fully, rest an hour, read again.",
     "suspect.do_swapped": "Correct the entry: loaded can never be above rested. If it is not a slip, measure again.",
     "suspect.do_stored": "Read it again in its place, with the same meter, at about the same temperature.",
     "suspect.open": "Measure again ({count}): {what}",
