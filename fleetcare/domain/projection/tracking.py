@@ -61,9 +61,9 @@ class Track:
         return np.asarray(np.exp(-gap / self.return_days[model]))
 
 
-def joined(first: Track, second: Track) -> Track:
-    """One track for the models of `first` followed by those of `second`."""
-    return Track(*(np.concatenate([getattr(one, f.name) for one in (first, second)], axis=-1) for f in fields(Track)))
+def joined(*tracks: Track) -> Track:
+    """One track for the models of all `tracks`, in order."""
+    return Track(*(np.concatenate([getattr(one, f.name) for one in tracks], axis=-1) for f in fields(Track)))
 
 
 @dataclass(frozen=True)
