@@ -140,3 +140,5 @@ def _how_sure(flow: Flow, found: Renewal) -> None:
             flow.text(Text(say(told), 8.5))
         if found.meters_told is not None:
             flow.text(Text(say(found.meters_told), 8.5))
+            for one in found.meter_suspects:
+                flow.text(Text(say(one.told), 8.5, bold=True))

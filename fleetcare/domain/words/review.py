@@ -104,6 +104,7 @@ WORDS: dict[str, str] = {
     "plan.learnt_few": "{model}: too few packs were read under load to say what is typical in a year; temperature law {energy} kJ/mol; "
     "{packs} packs read; it rests on {rests}.",
     "needs.until_day": "as known on {asked_date}",
+    "cli.in_words": "In words",
     "cli.review_needs": "Packs to replace",
     "cli.remeasure": "Measure again",
     "cli.warranty": "Warranties",

@@ -205,10 +205,12 @@ class ReviewPage(QScrollArea):
 
     def _suspects(self, found: Renewal) -> None:
         card = self._card("measure")
-        if not found.suspects:
-            card.column.addWidget(words(word("review.no_suspects")))
+        if found.meter_suspects:
+            card.column.addWidget(words(say(msg("suspect.meters", count=len(found.meter_suspects))), bold=True))
+        told = msg("review.suspects", count=len(found.suspects)) if found.suspects else msg("review.no_suspects")
+        card.column.addWidget(words(say(told)))
+        if not found.suspects and not found.meter_suspects:
             return
-        card.column.addWidget(words(say(msg("review.suspects", count=len(found.suspects)))))
         self._to_tab(card, "suspects", word("review.suspects_tab"))
 
     def _sure(self, found: Renewal) -> None:
