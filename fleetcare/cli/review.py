@@ -25,7 +25,8 @@ def ahead(asked: argparse.Namespace) -> int:
     first = [msg("review.as_of_told", asked_date=found.today)] if found.past else []
     first += [found.total, msg("review.range"), found.claims_told, found.kept_told]
     pairs = [tuple(say(one) for one in pair_told(pair)) for pair in found.pairs]
-    last = [*([] if found.compared_told is None else [found.compared_told]), msg("review.compare_by_age")]
+    last = [*([] if found.compared_told is None else [found.compared_told]), *found.half_lives_told]
+    last.append(msg("review.compare_by_age"))
     if asked.format != "text":
         meters = [] if found.meters_told is None else [found.meters_told]
         told = [(say(one),) for one in (*first, *meters, *last)]

@@ -25,6 +25,7 @@ from fleetcare.services.as_of import AsOf
 from fleetcare.services.decisions import Early, early_of
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.fleet_outlook import FleetOutlook, outlook_of
+from fleetcare.services.half_lives import half_lives_told
 from fleetcare.services.meter_suspects import MeterSuspect, meters_apart
 from fleetcare.services.needing import QUARTER_ENDS, ModelNeed, needs_of
 from fleetcare.services.outlook import OWN_PACKS, PackHistory, pack_projections
@@ -196,6 +197,11 @@ class Renewal:
         if self.pairs:
             return msg("review.not_compared", models=never) if never else None
         return msg("review.one_checked", model=lived.pop(), models=never) if never else msg("review.one_model")
+
+    @property
+    def half_lives_told(self) -> tuple[Message, ...]:
+        """How long packs of each model last, or that too few were pulled to say."""
+        return half_lives_told(self.lives)
 
     @property
     def head(self) -> Head:

@@ -186,8 +186,6 @@ class ReviewPage(QScrollArea):
         card = self._card("compare")
         if found.compared_told is not None:
             card.column.addWidget(words(say(found.compared_told)))
-        if not pairs:
-            return
         told = sorted(zip(found.pairs, pairs, strict=True), key=lambda one: (one[0].better is None, not one[0].ranked))
         for pair, (first, second, verdict) in told[:PAIRS_SHOWN]:
             box = QWidget()
@@ -201,7 +199,12 @@ class ReviewPage(QScrollArea):
             card.column.addWidget(box)
         if len(told) > PAIRS_SHOWN:
             card.column.addWidget(words(say(msg("lasting.more", count=len(told) - PAIRS_SHOWN)), quiet=True))
-        card.column.addWidget(words(word("review.compare_by_age"), quiet=True))
+        if found.half_lives_told:
+            card.column.addWidget(words(word("review.half"), bold=True))
+        for one in found.half_lives_told:
+            card.column.addWidget(words(say(one)))
+        if found.lives:
+            card.column.addWidget(words(word("review.compare_by_age"), quiet=True))
 
     def _suspects(self, found: Renewal) -> None:
         card = self._card("measure")
