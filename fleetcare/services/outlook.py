@@ -68,7 +68,7 @@ def pack_projections(
     standing = stand(outlook.fit, visits, len(histories))
     standing = replace(standing, model=np.array([model for model, _ in batch], dtype=int))
     ends = np.searchsorted(visits.pack, np.arange(len(histories) + 1))
-    far = far_off(standing, [one.model for one in histories], ends)
+    far = far_off(standing, [one.model.series_count for one in histories], ends)
     standing = set_aside(outlook.fit, visits, standing, far)
     resolved = [limits.resolve(one.model, site) for one in histories]
     at_c = [_at_c(found.resistance, one.checks) for found, one in zip(resolved, histories, strict=True)]

@@ -6,12 +6,12 @@ from decimal import Decimal
 
 import pytest
 
-from fleetcare.domain.projection.answer import Reading
-from fleetcare.domain.wording import say
+from fleetcare.domain.projection.answer import LeftOut, Reading
+from fleetcare.domain.wording import msg, say
 from fleetcare.services import summary
 from fleetcare.services.reasons import reading_lines, reasons
 from fleetcare.services.renewal import renewal
-from fleetcare.services.suspects import as_read, suspects_of
+from fleetcare.services.suspects import as_read, suspects_of, what_to_do
 from tests.kestrel import MONDAY, Kestrel
 
 VOLTS = ("41.60", "41.62", "41.59", "41.61", "41.58", "41.60", "41.62", "41.59", "41.60", "41.61")
@@ -97,3 +97,12 @@ def test_what_was_typed_is_shown_as_the_reading_and_never_what_a_correction_made
     assert say(as_read("rested_full_v", reading)) == "39.42 V"
     ohm = replace(reading, value=0.1344, read=Decimal("0.18125"))
     assert say(as_read("resistance_ohm", ohm)) == "0.1812 Ω"
+
+
+def test_a_resistance_without_its_bench_temperature_is_answered_with_noting_it() -> None:
+    reading = Reading("1", MONDAY, 0.19, "rested_full", "hours_1_3", "M-01", bench_c=18.0, read=Decimal("0.19"))
+    left = LeftOut(reading, msg("projection.far_off", off="6"))
+    assert say(what_to_do(left, "resistance_ohm")).startswith("Clean the contacts, then repeat")
+    unknown = replace(left, reading=replace(reading, bench_c=None))
+    told = say(what_to_do(unknown, "resistance_ohm"))
+    assert told.startswith("Its bench temperature was not noted") and told.endswith("note the temperature.")

@@ -79,6 +79,7 @@ WORDS: dict[str, str] = {
     "projection.narrower_v": "{count} more rested checks would narrow today's level from ± {now_v} to ± {then_v}.",
     "projection.narrow_enough": "More checks of today would hardly narrow it: what is open is how the pack will go on.",
     "projection.suspect": "Reading of {done_at}: {why}.",
+    "projection.loaded_alone": "loaded without a rested reading of the same pack and meter within {near_minutes}",
     "projection.corrected": "corrected or taken back",
     "projection.file_column": "{file}: column {column} is missing",
     "projection.file_row": "{file}, row {row}: {column} “{typed}” is not usable",

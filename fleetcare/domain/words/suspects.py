@@ -9,6 +9,8 @@ WORDS: dict[str, str] = {
     "suspect.do_far_off": "If it reads above full: do not charge, hold it apart, read it with a second meter. Else charge fully, rest an "
     "hour, read again with the same meter.",
     "suspect.do_far_off_ohm": "Clean the contacts, then repeat rested and loaded with the same meter and load.",
+    "suspect.do_far_off_no_bench": "Its bench temperature was not noted, and resistance rises in the cold: clean the contacts, then repeat "
+    "rested and loaded with the same meter and load, and note the temperature.",
     "suspect.do_wake": "Prove the meter on a known source, wake the pack on a known-good vehicle or its own charger, attended, and "
     "read the same contacts within a minute. If it was laid up or unseen for 30 days, do not put it on a charger.",
     "suspect.do_not_this_pack": "Look at the label first. If it reads above full: do not charge, hold it apart, read it with a second "
