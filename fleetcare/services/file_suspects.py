@@ -61,7 +61,9 @@ def suspects_in(
             if doubt[row] == Doubt.SWAPPED:
                 used = "exchanged"
             elif doubt[row] != Doubt.NOT_THIS_PACK and not unread[row]:
-                distances = [d[row] for d, f in ((standing.full_distance, far.full), (standing.ohm_distance, far.ohm)) if f[row]]
+                distances = [
+                    d[row] for d, f in ((standing.full_distance, far.full), (standing.ohm_distance, far.ohm)) if f[row]
+                ]
                 used, why = "little", msg("projection.far_off", off=f"{max(abs(one) for one in distances):.0f}")
             yield FileSuspect(
                 packs[start + int(own.pack[row])], _moment(day, float(own.day[row])), meters[int(own.meter[row])],

@@ -71,7 +71,9 @@ def procedure_texts(view: View, used: Mapping[tuple[Work, str], Used]) -> Iterat
             seen.add(("", work.value, version))
             for one in procedures()[work]:
                 if one.version == version:
-                    head = msg("procedure.heading", work=name, version=version, written_date=as_dated(view, one).written)
+                    head = msg(
+                        "procedure.heading", work=name, version=version, written_date=as_dated(view, one).written
+                    )
                     shipped.append((head, (*one.steps, f"({one.source})")))
         if depot and (depot, work.value, added) not in seen:
             seen.add((depot, work.value, added))

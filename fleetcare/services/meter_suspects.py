@@ -56,7 +56,7 @@ def meters_apart(
 
 
 def _two_apart(judged: Sequence[tuple[str, float]], allowed: Mapping[str, float]) -> tuple[MeterSuspect, ...]:
-    if len(judged) != 2:  # noqa: PLR2004 - two of them
+    if len(judged) != 2:
         return ()
     apart, room = abs(judged[0][1] - judged[1][1]), sum(allowed.values())
     if apart <= room:

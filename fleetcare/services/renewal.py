@@ -337,9 +337,7 @@ def _meters(outlook: FleetOutlook) -> tuple[tuple[str, float], ...]:
     return tuple((code, float(offsets[n, -1])) for code, n in sorted(outlook.meters.items()) if n < len(offsets))
 
 
-def _meters_apart(
-    view: View, offsets: tuple[tuple[str, float], ...], facts: FleetFacts
-) -> tuple[MeterSuspect, ...]:
+def _meters_apart(view: View, offsets: tuple[tuple[str, float], ...], facts: FleetFacts) -> tuple[MeterSuspect, ...]:
     """Meters in question; the packs that read highest allow their meters most."""
     used = {pack.model for pack in facts.packs.values()}
     fullest = max((facts.models[code].full_v for code in used), default=None)

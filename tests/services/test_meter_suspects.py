@@ -36,7 +36,10 @@ def test_of_three_meters_the_one_beyond_its_makers_limit_is_named_and_at_the_lim
 def test_of_two_meters_neither_is_blamed_and_both_are_to_be_proved() -> None:
     (found,) = meters_apart((("M-1", 0.3), ("M-2", -0.3)), known("M-1", "M-2"), Decimal("42.0"))
     assert found.meter == "M-1, M-2"
-    assert say(found.why) == "read 0.60 V apart on the same packs; their makers allow 0.29 V together: one of the two is off"
+    assert (
+        say(found.why)
+        == "read 0.60 V apart on the same packs; their makers allow 0.29 V together: one of the two is off"
+    )
     assert "Prove both on a known source" in say(found.what_to_do)
     assert meters_apart((("M-1", 0.146), ("M-2", -0.146)), known("M-1", "M-2"), Decimal("42.0")) == ()
 
@@ -53,7 +56,9 @@ def test_a_bad_meter_is_on_the_fleets_list(kestrel: Kestrel) -> None:
     third = Meter("M-09", "borrowed", Decimal("0.3"), 2, Decimal("0.01"))
     from fleetcare.services import record
 
-    record.put_things(kestrel.store, lambda: MONDAY - dt.timedelta(days=200), kestrel.author("ORMOND"), ("meter", third))
+    record.put_things(
+        kestrel.store, lambda: MONDAY - dt.timedelta(days=200), kestrel.author("ORMOND"), ("meter", third)
+    )
     for week in range(16):
         for number, pack in enumerate(("P-1001", "P-1002", "P-1003")):
             at = MONDAY - dt.timedelta(days=7 * (16 - week), hours=number)

@@ -111,10 +111,15 @@ def test_readings_that_do_not_fit_are_listed_and_none_is_dropped_silently(tmp_pa
     out = pd.read_csv(tmp_path / "s.csv", dtype=str, keep_default_na=False)
     assert tuple(out.columns) == SUSPECT_COLUMNS and done.packs == 1 and done.suspects == len(out) == 4
     found = {row.timestamp: (row.rested_v, row.loaded_v, row.used, row.why) for row in out.itertuples()}
-    assert found["2026-04-13T09:00:00"][2:] == ("exchanged", "rested and loaded look exchanged; used the other way round")
+    assert found["2026-04-13T09:00:00"][2:] == (
+        "exchanged",
+        "rested and loaded look exchanged; used the other way round",
+    )
     rested_v, _, used, why = found["2026-05-25T09:00:00"]
     assert (rested_v, used) == ("45.32", "no") and why.startswith("does not fit this pack fully charged: re-measure")
-    assert found["2026-07-27T09:00:00"][2] == "little" and "times its usual scatter off" in found["2026-07-27T09:00:00"][3]
+    assert (
+        found["2026-07-27T09:00:00"][2] == "little" and "times its usual scatter off" in found["2026-07-27T09:00:00"][3]
+    )
     alone = found["2026-07-30T12:00:00"]
     assert alone == ("", "51.10", "no", "loaded without a rested reading of the same pack and meter within 45 minutes")
     assert out.meter_id.unique().tolist() == ["MT01"]
