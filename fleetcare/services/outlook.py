@@ -14,7 +14,7 @@ from scipy.special import ndtr
 from fleetcare.domain import limits
 from fleetcare.domain.checks import CheckKind
 from fleetcare.domain.judging import shows_nothing, tidy_ohm
-from fleetcare.domain.packs import PackModel, SiteRules
+from fleetcare.domain.packs import Chemistry, PackModel, SiteRules
 from fleetcare.domain.projection.activation import ZERO_C
 from fleetcare.domain.projection.answer import Horizon, LeftOut, Projection, Reading
 from fleetcare.domain.projection.calibration import HORIZONS
@@ -23,6 +23,7 @@ from fleetcare.domain.projection.forecast import NEVER, SOONER_TO, Forecast, is_
 from fleetcare.domain.projection.preparation import Doubt, apply_corrections
 from fleetcare.domain.projection.shifts import LEAST_FALL_V_PER_GROUP, LEAST_RISE, shift
 from fleetcare.domain.projection.visits import REFERENCE_C, Flags, Floats
+from fleetcare.domain.self_discharge import PLATEAU_V
 from fleetcare.domain.temperature import ACTIVATION_J_PER_MOL, GAS_CONSTANT
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.far_off import LEAST_OFF_OHM, LEAST_OFF_V_PER_GROUP, FarOff, far_off, set_aside
@@ -247,11 +248,19 @@ def _rested_full(
     quantiles = {days: q[:, c.index] for days, q in forecast.quantiles.items()}
     because = (
         msg("projection.because_v"),
+        *_flat_chemistry(c.history.model),
         *_narrower(quantiles[0], c.fit.full_v.track.scatter[c.standing.model[c.index]], c.fit.shared_v, "v"),
         *_likely_day(c, forecast),
     )
     last = _last_v(good)
     return _answer(c, "rested_full_v", forecast, quantiles, limit, last, good, out, because, fan)
+
+
+def _flat_chemistry(model: PackModel) -> tuple[Message, ...]:
+    """What rested volts of a chemistry with a flat curve cannot show."""
+    if model.chemistry is not Chemistry.LFP:
+        return ()
+    return (msg("projection.because_flat", low_v=PLATEAU_V[0], high_v=PLATEAU_V[1]),)
 
 
 def _newest(used: Sequence[Reading]) -> Reading | None:
