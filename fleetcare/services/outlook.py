@@ -318,14 +318,15 @@ def _after_silence(history: PackHistory, now: dt.datetime, told: Message) -> Mes
 
 def _law(energy: float, at_c: Decimal, rule: limits.ResistanceLimits | None, *, own: bool) -> Message:
     """By which law resistance is brought to one temperature here, and what verdicts do instead (decision 110)."""
-    told = msg("projection.because_ohm", at_c=at_c, energy=f"{energy:.0f}")
+    fixed = ACTIVATION_J_PER_MOL / 1000
+    apart = rule is not None and rule.at_c is not None and f"{energy:.1f}" != f"{fixed:.1f}"
+    places = 1 if apart and f"{energy:.0f}" == f"{fixed:.0f}" else 0
+    told = msg("projection.because_ohm", at_c=at_c, energy=f"{energy:.{places}f}")
     if not own:
-        told = msg("projection.because_few_ohm", at_c=at_c, energy=f"{energy:.0f}", need=OWN_PACKS)
-    if rule is None:
-        return told
-    if rule.at_c is None:
+        told = msg("projection.because_few_ohm", at_c=at_c, energy=f"{energy:.{places}f}", need=OWN_PACKS)
+    if rule is not None and rule.at_c is None:
         return msg("projection.verdict_as_measured", told=told)
-    return msg("projection.verdict_law", told=told, fixed=f"{ACTIVATION_J_PER_MOL / 1000:.0f}")
+    return msg("projection.verdict_law", told=told, fixed=f"{fixed:.{places}f}") if apart else told
 
 
 def _likely_day(c: _Common, forecast: Forecast) -> tuple[Message, ...]:

@@ -6,10 +6,12 @@ from decimal import Decimal
 
 import pytest
 
+from fleetcare.domain.limits import ResistanceLimits
 from fleetcare.domain.packs import Chemistry, Pack
 from fleetcare.domain.projection.answer import LeftOut, Reading
 from fleetcare.domain.wording import msg, say
 from fleetcare.services import record, summary
+from fleetcare.services.outlook import _law
 from fleetcare.services.reasons import reading_lines, reasons
 from fleetcare.services.renewal import renewal
 from fleetcare.services.suspects import as_read, suspects_of, what_to_do
@@ -130,3 +132,12 @@ def test_a_flat_chemistry_says_what_its_rested_volts_cannot_show(kestrel: Kestre
         told[code] = " ".join(say(one) for one in reasons(full))
     assert "From 3.20 V to 3.40 V a group the volts of this chemistry hardly change with its charge" in told["P-1099"]
     assert "this chemistry" not in told["P-1002"]
+
+
+def test_two_laws_that_round_alike_are_told_with_the_digit_that_parts_them() -> None:
+    rule = ResistanceLimits(Decimal("0.17"), Decimal("0.21"), "ours", Decimal("25"))
+    near = say(_law(17.7, Decimal("25"), rule, own=True))
+    assert "with 17.7 kJ/mol" in near and "a fixed 18.0 kJ/mol for every model, so their figure" in near
+    far = say(_law(22.4, Decimal("25"), rule, own=True))
+    assert "with 22 kJ/mol" in far and "a fixed 18 kJ/mol" in far
+    assert "Verdicts" not in say(_law(18.0, Decimal("25"), rule, own=True)), "the same law gives the same figure"
