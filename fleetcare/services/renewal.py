@@ -134,8 +134,7 @@ class Renewal:
         """How far each meter reads from the others, as the packs show it; None with a single meter."""
         if len(self.meters) < 2:
             return None
-        told = tuple(f"{code} {'−' if volts < 0 else '+'}{abs(volts):.2f} V" for code, volts in self.meters)
-        return msg("sure.meters", offsets=told)
+        return msg("sure.meters", offsets=tuple(f"{code} {_signed(volts)}" for code, volts in self.meters))
 
     @property
     def today(self) -> dt.date:
@@ -335,6 +334,12 @@ def _meters(outlook: FleetOutlook) -> tuple[tuple[str, float], ...]:
         return ()
     offsets = outlook.fit.corrections.meter_offset_v
     return tuple((code, float(offsets[n, -1])) for code, n in sorted(outlook.meters.items()) if n < len(offsets))
+
+
+def _signed(volts: float) -> str:
+    """Volts with their sign; what rounds to nothing has none."""
+    shown = f"{abs(volts):.2f} V"
+    return shown if shown == "0.00 V" else f"{'−' if volts < 0 else '+'}{shown}"
 
 
 def _meters_apart(view: View, offsets: tuple[tuple[str, float], ...], facts: FleetFacts) -> tuple[MeterSuspect, ...]:

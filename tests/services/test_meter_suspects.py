@@ -68,3 +68,5 @@ def test_a_bad_meter_is_on_the_fleets_list(kestrel: Kestrel) -> None:
     found = renewal(kestrel.store, kestrel.clock)
     assert [one.meter for one in found.meter_suspects] == ["M-09"]
     assert "below the middle of the fleet's meters" in say(found.meter_suspects[0].why)
+    told = replace(found, meters=(("M-01", -0.004), ("M-02", 0.031), ("M-09", -0.87))).meters_told
+    assert told is not None and ": M-01 0.00 V, M-02 +0.03 V, M-09 −0.87 V. " in say(told)
