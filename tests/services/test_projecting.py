@@ -3,6 +3,7 @@
 import io
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -133,3 +134,24 @@ def test_without_a_slip_nothing_is_listed(tmp_path: Path) -> None:
         tmp_path / "c.csv", tmp_path / "m.csv", "2026-08-01", "28", tmp_path / "o.csv", suspects=tmp_path / "s.csv"
     )
     assert done.suspects == 0 and (tmp_path / "s.csv").read_text("utf-8").splitlines() == [",".join(SUSPECT_COLUMNS)]
+
+
+@pytest.mark.parametrize(("bench_c", "packs", "weeks"), [(8.0, 1, 20), (0.0, 1, 35), (5.0, 2, 24), (35.0, 3, 23)])
+def test_a_small_fleet_whose_bench_is_never_at_25_degrees_is_projected(
+    tmp_path: Path, bench_c: float, packs: int, weeks: int
+) -> None:
+    """What its temperature law leaves in doubt is large, and is in today's reading and in the later ones alike."""
+    draw = np.random.default_rng(weeks)
+    rows, start = [], pd.Timestamp("2026-01-05T09:00")
+    for pack in range(packs):
+        for week in range(weeks):
+            at, sag = start + pd.Timedelta(days=7 * week), 2.1 * np.exp(draw.normal(0.002 * week, 0.015))
+            rested = 54.30 + draw.normal(0, 0.003)
+            rows.append(f"{2 * len(rows)},P{pack},P48A,{at.isoformat()},rested_full,{rested:.3f},{bench_c},100,0,M1")
+            rows.append(f"{2 * len(rows)},P{pack},P48A,{at.isoformat()},loaded,{rested - sag:.3f},{bench_c},,15.0,M1")
+    run(tmp_path, HEAD + "\n".join(rows) + "\n", as_of=f"{start + pd.Timedelta(days=7 * weeks):%Y-%m-%d}")
+    out = pd.read_csv(tmp_path / "o.csv", dtype=str, keep_default_na=False)
+    assert len(out) == 6 * packs and not out.isin(["nan"]).any(axis=None)
+    assert (out.p10.astype(float) <= out.p50.astype(float)).all() and (
+        out.p50.astype(float) <= out.p90.astype(float)
+    ).all()
