@@ -33,6 +33,23 @@ def test_the_review_is_printed_sentences_first_and_as_of_a_day(fleet: Path, caps
     assert json.loads(told(capsys, "remeasure", "--fleet", fleet, "--as-of", "2026-10-20", "--format", "json")) == []
 
 
+def test_the_review_for_programs_is_one_document_with_every_table_by_name(
+    fleet: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    found = json.loads(told(capsys, "ahead", "--fleet", fleet, "--format", "json"))
+    assert list(found) == [
+        "In words", "Packs to replace", "Warranties", "Measure again", "How earlier projections came true",
+        "What the fleet has taught", "Which model lasts, at equal age",
+    ]  # fmt: skip
+    assert found["In words"][0]["told"].startswith("In the next 91 days")
+    assert found["Packs to replace"][0]["price"] == "420 GBP" and found["Which model lasts, at equal age"]
+    lines = list(csv.reader(io.StringIO(told(capsys, "ahead", "--fleet", fleet, "--format", "csv"))))
+    titles = [row[0] for before, row in zip([[], *lines], lines, strict=False) if not before]
+    assert titles == list(found)
+    at = lines.index(["Warranties"])
+    assert lines[at + 1][0] == "pack" and lines[at + 2][0] == "P-1012" and lines[at + 3] == []
+
+
 def test_one_pack_says_what_it_rests_on(fleet: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = told(capsys, "project", "--pack", "p-1010", "--fleet", fleet, "--as-of", "2026-11-02")
     assert "Readings used: 8. None left out." in text and "0.2275 Ω" in text and "80 % range" in text

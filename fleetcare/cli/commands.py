@@ -101,6 +101,9 @@ def parser() -> argparse.ArgumentParser:
     project.add_argument("--pack", help="one pack of the fleet file, with its readings and reasons")
     project.add_argument("--horizons", default="28,91,182", help="days ahead (default 28,91,182)")
     project.add_argument("--output", type=Path, help="OUT.csv")
+    project.add_argument(
+        "--suspects", type=Path, help="SUSPECTS.csv: the readings of CHECKS.csv that do not fit their pack"
+    )
     _fleet(project)
     _form(project)
     project.add_argument("--worst", type=int, default=10, help="how many packs to print (default 10)")

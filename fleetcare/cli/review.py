@@ -8,7 +8,7 @@ from typing import Any
 
 from fleetcare.app import App
 from fleetcare.cli.opening import author, opened
-from fleetcare.cli.tables import table
+from fleetcare.cli.tables import table, tables
 from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.services import summary
 from fleetcare.services.as_of import as_of
@@ -22,29 +22,25 @@ def ahead(asked: argparse.Namespace) -> int:
 
     app = opened(asked.fleet)
     found = renewal(app.store, app.clock, at=as_of(app.store, app.clock, asked.as_of))
-    text = asked.format == "text"
-    if text:
-        if found.past:
-            print(say(msg("review.as_of_told", asked_date=found.today)))
-        for told in (found.total, msg("review.range"), found.claims_told, found.kept_told):
-            print(say(told))
-        print()
+    first = [msg("review.as_of_told", asked_date=found.today)] if found.past else []
+    first += [found.total, msg("review.range"), found.claims_told, found.kept_told]
     pairs = [tuple(say(one) for one in pair_told(pair)) for pair in found.pairs]
-    for heading, headings, rows in _tables(found):
-        if text:
-            print(heading)
-        print(table(headings, rows, asked.format))
-    if text:
-        if found.meters_told is not None:
-            print(f"{say(found.meters_told)}\n")
-        print(word("review.compare"))
-        for stood_first, stood_second, verdict in pairs:
-            print(f"{verdict}\n  {stood_first}\n  {stood_second}")
-        if found.compared_told is not None:
-            print(say(found.compared_told))
-        print(word("review.compare_by_age"))
-    else:
-        print(table(("first", "second", "told"), pairs, asked.format))
+    last = [*([] if found.compared_told is None else [found.compared_told]), *found.half_lives_told]
+    last.append(msg("review.compare_by_age"))
+    if asked.format != "text":
+        meters = [] if found.meters_told is None else [found.meters_told]
+        told = [(say(one),) for one in (*first, *meters, *last)]
+        compared = (word("review.compare"), ("first", "second", "told"), pairs)
+        print(tables([(word("cli.in_words"), ("told",), told), *_tables(found), compared], asked.format), end="")
+        return 0
+    print("\n".join(say(one) for one in first), end="\n\n")
+    print(tables(_tables(found), "text"), end="")
+    if found.meters_told is not None:
+        print(f"{say(found.meters_told)}\n")
+    print(word("review.compare"))
+    for stood_first, stood_second, verdict in pairs:
+        print(f"{verdict}\n  {stood_first}\n  {stood_second}")
+    print("\n".join(say(one) for one in last))
     return 0
 
 
@@ -94,7 +90,8 @@ _SUSPECT_HEADS = ("pack", "done", "reading", "meter", "why", "what to do")
 
 
 def _suspects(found: Any) -> Rows:
-    return [
+    meters = [("", "", "", one.meter, say(one.why), say(one.what_to_do)) for one in found.meter_suspects]
+    return meters + [
         (s.pack, show_moment(s.reading.done_at), f"{word(f'quantity.{s.quantity}')} {say(s.value)}", s.reading.meter,
          say(s.why), say(s.what_to_do))
         for s in found.suspects
@@ -109,7 +106,8 @@ def remeasure(asked: argparse.Namespace) -> int:
     app = opened(asked.fleet)
     found = renewal(app.store, app.clock, at=as_of(app.store, app.clock, asked.as_of))
     if asked.format == "text" and not found.suspects:
-        print(say(msg("suspect.none", window_days=LISTED_DAYS)))
+        for one in (*(meter.told for meter in found.meter_suspects), msg("suspect.none", window_days=LISTED_DAYS)):
+            print(say(one))
         return 0
     print(table(_SUSPECT_HEADS, _suspects(found), asked.format), end="")
     return 0

@@ -115,8 +115,13 @@ def project(asked: argparse.Namespace) -> int:
                 raise EntryRefused("cli.project_needs", option="--" + name.replace("_", "-"))
         from fleetcare.services.projecting import project_files
 
-        count = project_files(asked.checks, asked.models, asked.as_of, asked.horizons, asked.output)
-        print(say(msg("cli.projected", count=count, path=str(asked.output))), file=sys.stderr)
+        done = project_files(
+            asked.checks, asked.models, asked.as_of, asked.horizons, asked.output, suspects=asked.suspects
+        )
+        print(say(msg("cli.projected", count=done.packs, path=str(asked.output))), file=sys.stderr)
+        if done.suspects or asked.suspects is not None:
+            key = "cli.file_suspects_where" if asked.suspects is None else "cli.file_suspects"
+            print(say(msg(key, count=done.suspects, path=str(asked.suspects))), file=sys.stderr)
         return 0
     app = opened(asked.fleet)
     if asked.pack:

@@ -62,13 +62,30 @@ LEAST_SPAN = {True: 0.2, False: 0.01}
 """Share of the middle that a chart spans at least when it looks for its limits: of a resistance, and of volts."""
 IN_SIGHT = 6.0
 """A limit so many spans from the readings' middle is drawn; one further off is named at the edge."""
-SHAPES = ("disc", "square", "diamond", "triangle", "wedge", "pentagon")
+SHAPES = ("disc", "square", "diamond", "triangle", "wedge", "pentagon", "cross", "upright", "star", "flat")
 OUTLINES: dict[str, tuple[Point, ...]] = {
     "square": ((-1, -1), (1, -1), (1, 1), (-1, 1)),
     "diamond": ((0, -1.2), (1.2, 0), (0, 1.2), (-1.2, 0)),
     "triangle": ((0, -1.1), (1.1, 1), (-1.1, 1)),
     "wedge": ((0, 1.1), (1.1, -1), (-1.1, -1)),
     "pentagon": ((0, -1.2), (1.14, -0.37), (0.71, 0.97), (-0.71, 0.97), (-1.14, -0.37)),
+    "cross": (
+        (-0.45, -1.2),
+        (0.45, -1.2),
+        (0.45, -0.45),
+        (1.2, -0.45),
+        (1.2, 0.45),
+        (0.45, 0.45),
+        (0.45, 1.2),
+        (-0.45, 1.2),
+        (-0.45, 0.45),
+        (-1.2, 0.45),
+        (-1.2, -0.45),
+        (-0.45, -0.45),
+    ),
+    "upright": ((-0.5, -1.3), (0.5, -1.3), (0.5, 1.3), (-0.5, 1.3)),
+    "star": ((0, -1.5), (0.4, -0.4), (1.5, 0), (0.4, 0.4), (0, 1.5), (-0.4, 0.4), (-1.5, 0), (-0.4, -0.4)),
+    "flat": ((-1.3, -0.5), (1.3, -0.5), (1.3, 0.5), (-1.3, 0.5)),
 }
 """Corners of the shapes in units of half a marker, y down; a disc has none."""
 LETTER = 0.72

@@ -102,12 +102,14 @@ def _compared(flow: Flow, found: Renewal, pairs: Sequence[tuple[Message, ...]]) 
     flow.heading(word("review.compare"), 12, 1)
     if found.compared_told is not None:
         flow.text(Text(say(found.compared_told), 9))
-    if not pairs:
+    if not found.lives:
         return
     flow.text(Text(word("review.compare_by_age"), 8, quiet=True))
     for *stood, verdict in pairs:
         flow.together(Text(say(verdict), 9, bold=True), *(Text(show_value("told_sentence", one), 8) for one in stood))
         flow.space(3)
+    lives = found.half_lives_told
+    flow.together(Text(word("review.half"), 9, bold=True), *(Text(say(one), 8) for one in lives))
 
 
 def _how_sure(flow: Flow, found: Renewal) -> None:
@@ -140,3 +142,5 @@ def _how_sure(flow: Flow, found: Renewal) -> None:
             flow.text(Text(say(told), 8.5))
         if found.meters_told is not None:
             flow.text(Text(say(found.meters_told), 8.5))
+            for one in found.meter_suspects:
+                flow.text(Text(say(one.told), 8.5, bold=True))

@@ -7,7 +7,6 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from fleetcare.domain.packs import PackModel
 from fleetcare.domain.projection.fleet import FleetFit, Standing, stand
 from fleetcare.domain.projection.tracking import State
 from fleetcare.domain.projection.visits import Flags, Floats, Visits, Whole
@@ -29,18 +28,18 @@ class FarOff:
     ohm: Flags
 
 
-def far_off(standing: Standing, models: Sequence[PackModel], ends: Whole) -> FarOff:
+def far_off(standing: Standing, groups: Sequence[int], ends: Whole) -> FarOff:
     """The readings far from what was expected, and further from their neighbours than the instrument explains.
 
-    Rows of pack i are ends[i] to ends[i + 1].
+    Pack i has `groups[i]` cell groups in series; its rows are ends[i] to ends[i + 1].
     """
     prepared = standing.prepared
     full = np.abs(np.nan_to_num(standing.full_distance)) > FAR_OFF
     ohm = np.abs(np.nan_to_num(standing.ohm_distance)) > FAR_OFF
-    for i, model in enumerate(models):
+    for i, count in enumerate(groups):
         rows = slice(int(ends[i]), int(ends[i + 1]))
         if full[rows].any():
-            room = np.full(rows.stop - rows.start, LEAST_OFF_V_PER_GROUP * model.series_count)
+            room = np.full(rows.stop - rows.start, LEAST_OFF_V_PER_GROUP * count)
             full[rows] &= ~_near(prepared.full_v[rows], prepared.use_v[rows], room)
         if ohm[rows].any():
             value = np.exp(prepared.log_ohm[rows])

@@ -12,7 +12,7 @@ from fleetcare.domain.packs import PackModel, SiteRules
 from fleetcare.domain.procedures import SiteText, Work, versions_in
 from fleetcare.domain.records import CheckCorrected, CheckJudged, Record, ThingPut
 from fleetcare.domain.wording import Message, msg, show_value
-from fleetcare.services.in_force import WORK_OF, procedures
+from fleetcare.services.in_force import WORK_OF, as_dated, procedures
 from fleetcare.services.incidents import all_incidents
 from fleetcare.store import proving
 from fleetcare.store.store import View
@@ -71,7 +71,9 @@ def procedure_texts(view: View, used: Mapping[tuple[Work, str], Used]) -> Iterat
             seen.add(("", work.value, version))
             for one in procedures()[work]:
                 if one.version == version:
-                    head = msg("procedure.heading", work=name, version=version, written_date=one.written)
+                    head = msg(
+                        "procedure.heading", work=name, version=version, written_date=as_dated(view, one).written
+                    )
                     shipped.append((head, (*one.steps, f"({one.source})")))
         if depot and (depot, work.value, added) not in seen:
             seen.add((depot, work.value, added))

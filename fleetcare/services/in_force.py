@@ -13,7 +13,7 @@ from fleetcare.domain.fuses import FuseWork
 from fleetcare.domain.packs import Depot, SiteRules
 from fleetcare.domain.procedures import RuleSet, SiteText, Work, site_code, token
 from fleetcare.domain.quarantine import QuarantineLook
-from fleetcare.domain.records import CheckJudged
+from fleetcare.domain.records import CheckJudged, FleetFounded
 from fleetcare.domain.reset_job import GuidedJob
 from fleetcare.domain.trips import Reset
 from fleetcare.resource_files import shipped
@@ -71,6 +71,18 @@ def procedures() -> dict[Work, tuple[Procedure, ...]]:
 def newest(work: Work) -> Procedure:
     """The shipped version that the program follows now."""
     return procedures()[work][-1]
+
+
+def as_dated(view: View, one: Procedure) -> Procedure:
+    """`one` as it is told beside the jobs of a fleet.
+
+    The days of a demonstration are counted back from today, so its jobs lie before the texts were written; there a text
+    counts as written on the day the demonstration begins, where that is earlier (decision 0287).
+    """
+    first = view.record_at(1)
+    if first is None or not isinstance(first.body, FleetFounded) or not first.body.demo:
+        return one
+    return replace(one, written=min(one.written, first.done_at.date()))
 
 
 @lru_cache(maxsize=1)

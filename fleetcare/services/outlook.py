@@ -14,7 +14,7 @@ from scipy.special import ndtr
 from fleetcare.domain import limits
 from fleetcare.domain.checks import CheckKind
 from fleetcare.domain.judging import shows_nothing, tidy_ohm
-from fleetcare.domain.packs import PackModel, SiteRules
+from fleetcare.domain.packs import Chemistry, PackModel, SiteRules
 from fleetcare.domain.projection.activation import ZERO_C
 from fleetcare.domain.projection.answer import Horizon, LeftOut, Projection, Reading
 from fleetcare.domain.projection.calibration import HORIZONS
@@ -23,6 +23,7 @@ from fleetcare.domain.projection.forecast import NEVER, SOONER_TO, Forecast, is_
 from fleetcare.domain.projection.preparation import Doubt, apply_corrections
 from fleetcare.domain.projection.shifts import LEAST_FALL_V_PER_GROUP, LEAST_RISE, shift
 from fleetcare.domain.projection.visits import REFERENCE_C, Flags, Floats
+from fleetcare.domain.self_discharge import PLATEAU_V
 from fleetcare.domain.temperature import ACTIVATION_J_PER_MOL, GAS_CONSTANT
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.far_off import LEAST_OFF_OHM, LEAST_OFF_V_PER_GROUP, FarOff, far_off, set_aside
@@ -68,7 +69,7 @@ def pack_projections(
     standing = stand(outlook.fit, visits, len(histories))
     standing = replace(standing, model=np.array([model for model, _ in batch], dtype=int))
     ends = np.searchsorted(visits.pack, np.arange(len(histories) + 1))
-    far = far_off(standing, [one.model for one in histories], ends)
+    far = far_off(standing, [one.model.series_count for one in histories], ends)
     standing = set_aside(outlook.fit, visits, standing, far)
     resolved = [limits.resolve(one.model, site) for one in histories]
     at_c = [_at_c(found.resistance, one.checks) for found, one in zip(resolved, histories, strict=True)]
@@ -247,11 +248,19 @@ def _rested_full(
     quantiles = {days: q[:, c.index] for days, q in forecast.quantiles.items()}
     because = (
         msg("projection.because_v"),
+        *_flat_chemistry(c.history.model),
         *_narrower(quantiles[0], c.fit.full_v.track.scatter[c.standing.model[c.index]], c.fit.shared_v, "v"),
         *_likely_day(c, forecast),
     )
     last = _last_v(good)
     return _answer(c, "rested_full_v", forecast, quantiles, limit, last, good, out, because, fan)
+
+
+def _flat_chemistry(model: PackModel) -> tuple[Message, ...]:
+    """What rested volts of a chemistry with a flat curve cannot show."""
+    if model.chemistry is not Chemistry.LFP:
+        return ()
+    return (msg("projection.because_flat", low_v=PLATEAU_V[0], high_v=PLATEAU_V[1]),)
 
 
 def _newest(used: Sequence[Reading]) -> Reading | None:
@@ -309,14 +318,15 @@ def _after_silence(history: PackHistory, now: dt.datetime, told: Message) -> Mes
 
 def _law(energy: float, at_c: Decimal, rule: limits.ResistanceLimits | None, *, own: bool) -> Message:
     """By which law resistance is brought to one temperature here, and what verdicts do instead (decision 110)."""
-    told = msg("projection.because_ohm", at_c=at_c, energy=f"{energy:.0f}")
+    fixed = ACTIVATION_J_PER_MOL / 1000
+    apart = rule is not None and rule.at_c is not None and f"{energy:.1f}" != f"{fixed:.1f}"
+    places = 1 if apart and f"{energy:.0f}" == f"{fixed:.0f}" else 0
+    told = msg("projection.because_ohm", at_c=at_c, energy=f"{energy:.{places}f}")
     if not own:
-        told = msg("projection.because_few_ohm", at_c=at_c, energy=f"{energy:.0f}", need=OWN_PACKS)
-    if rule is None:
-        return told
-    if rule.at_c is None:
+        told = msg("projection.because_few_ohm", at_c=at_c, energy=f"{energy:.{places}f}", need=OWN_PACKS)
+    if rule is not None and rule.at_c is None:
         return msg("projection.verdict_as_measured", told=told)
-    return msg("projection.verdict_law", told=told, fixed=f"{ACTIVATION_J_PER_MOL / 1000:.0f}")
+    return msg("projection.verdict_law", told=told, fixed=f"{fixed:.{places}f}") if apart else told
 
 
 def _likely_day(c: _Common, forecast: Forecast) -> tuple[Message, ...]:

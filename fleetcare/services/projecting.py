@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +17,7 @@ from fleetcare.domain.projection.fleet import learn_fleet
 from fleetcare.domain.projection.forecast import NEVER, Forecast, is_flat, project_all
 from fleetcare.domain.projection.visits import Floats, Models, Visits
 from fleetcare.domain.wording import msg, say
+from fleetcare.services.file_suspects import SUSPECT_COLUMNS, FileSuspect, loaded_alone, suspects_in
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -36,18 +38,32 @@ PAIR_MINUTES = 45
 NEEDED = 6
 
 
-def project_files(checks: Path, models: Path, as_of: str, horizons: str, output: Path) -> int:
-    """Write one row per pack, quantity and horizon to `output`; returns how many packs.
+@dataclass(frozen=True, slots=True)
+class Projected:
+    """How many packs were projected, and how many of their readings do not fit them."""
+
+    packs: int
+    suspects: int
+
+
+def project_files(
+    checks: Path, models: Path, as_of: str, horizons: str, output: Path, suspects: Path | None = None
+) -> Projected:
+    """Write one row per pack, quantity and horizon to `output`, and to `suspects` the readings that do not fit.
 
     Only checks on or before `as_of` are used, in any row order; equal files give equal bytes.
     Raises FleetcareError with file, row and reason for what cannot be used.
     """
     day = parse_day(as_of)
     ahead = parse_horizons(horizons)
-    packs, batch, kinds, limits = read_files(checks, models, day)
+    known, model_table = _read_both(checks, models, day)
+    packs, batch, kinds, limits = _batch(known, model_table, day)
+    doubted = list(loaded_alone(known, PAIR_MINUTES))
+    meters = sorted(set(known["meter_id"]))
+    del known
     if not len(batch):
-        _write(output, [])
-        return 0
+        _write(output, OUT_COLUMNS, [])
+        return _told(doubted, suspects, 0)
     fit = learn_fleet(batch, kinds, int(batch.meter.max()) + 1)
     calibration = calibrate(fit, batch, ("loaded_v", "rested_full_v"))
     model = {int(p): int(m) for p, m in zip(batch.pack, batch.model, strict=True)}
@@ -60,16 +76,29 @@ def project_files(checks: Path, models: Path, as_of: str, horizons: str, output:
                 if quantity == "rested_full_v" or index in has_loaded:
                     limit = float(limits[quantity][model[index]])
                     rows += _rows(packs[index], at, forecast, limit, day, ahead)
-    _write(output, rows)
-    return len(packs)
+    _write(output, OUT_COLUMNS, rows)
+    doubted += suspects_in(fit, kinds, batch, packs, meters, day)
+    return _told(doubted, suspects, len(packs))
+
+
+def _told(doubted: list[FileSuspect], suspects: Path | None, packs: int) -> Projected:
+    if suspects is not None:
+        doubted.sort(key=lambda one: (one.pack, one.at))
+        _write(suspects, SUSPECT_COLUMNS, [one.cells for one in doubted])
+    return Projected(packs, len(doubted))
 
 
 def read_files(checks: Path, models: Path, day: dt.date) -> tuple[list[str], Visits, Models, dict[str, Floats]]:
     """Packs, visits up to `day`, models and limits by quantity and model, from the two files."""
+    return _batch(*_read_both(checks, models, day), day)
+
+
+def _read_both(checks: Path, models: Path, day: dt.date) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The checks up to `day`, each once, and the models."""
     model_table = _models(models)
     table = _checks(checks, set(model_table["model"]))
     known = table[table["when"] < dt.datetime.combine(day + dt.timedelta(days=1), dt.time())]
-    return _batch(known.drop_duplicates(["pack_id", "timestamp", "check_kind", "volts", "meter_id"]), model_table, day)
+    return known.drop_duplicates(["pack_id", "timestamp", "check_kind", "volts", "meter_id"]), model_table
 
 
 def parse_day(text: str) -> dt.date:
@@ -217,7 +246,7 @@ def _text(value: float | None) -> str:
     return "" if value is None else f"{value:.4f}"
 
 
-def _write(output: Path, rows: list[list[str]]) -> None:
+def _write(output: Path, headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
     import csv
 
     from fleetcare.services.exporting import safe_cell
@@ -226,7 +255,7 @@ def _write(output: Path, rows: list[list[str]]) -> None:
         fresh = output.with_name(output.name + ".new")
         with fresh.open("w", newline="", encoding="utf-8") as stream:
             writer = csv.writer(stream, lineterminator="\n")
-            writer.writerow(OUT_COLUMNS)
+            writer.writerow(headings)
             writer.writerows([safe_cell(cell) for cell in row] for row in rows)
         fresh.replace(output)
     except OSError as error:

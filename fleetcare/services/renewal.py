@@ -25,6 +25,8 @@ from fleetcare.services.as_of import AsOf
 from fleetcare.services.decisions import Early, early_of
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.fleet_outlook import FleetOutlook, outlook_of
+from fleetcare.services.half_lives import half_lives_told
+from fleetcare.services.meter_suspects import MeterSuspect, meters_apart
 from fleetcare.services.needing import QUARTER_ENDS, ModelNeed, needs_of
 from fleetcare.services.outlook import OWN_PACKS, PackHistory, pack_projections
 from fleetcare.services.session import Clock
@@ -125,14 +127,14 @@ class Renewal:
     needed_checks: int
     total_range: tuple[int, int, int]
     early: tuple[tuple[str, Early], ...] = ()
+    meter_suspects: tuple[MeterSuspect, ...] = ()
 
     @property
     def meters_told(self) -> Message | None:
         """How far each meter reads from the others, as the packs show it; None with a single meter."""
         if len(self.meters) < 2:
             return None
-        told = tuple(f"{code} {'−' if volts < 0 else '+'}{abs(volts):.2f} V" for code, volts in self.meters)
-        return msg("sure.meters", offsets=told)
+        return msg("sure.meters", offsets=tuple(f"{code} {_signed(volts)}" for code, volts in self.meters))
 
     @property
     def today(self) -> dt.date:
@@ -196,6 +198,11 @@ class Renewal:
         return msg("review.one_checked", model=lived.pop(), models=never) if never else msg("review.one_model")
 
     @property
+    def half_lives_told(self) -> tuple[Message, ...]:
+        """How long packs of each model last, or that too few were pulled to say."""
+        return half_lives_told(self.lives)
+
+    @property
     def head(self) -> Head:
         """The fingerprint that this page stands for."""
         return Head(self.position, self.fingerprint)
@@ -249,7 +256,7 @@ def renewal(
             now, asked.past, view.position, view.head().root_hex, store.fleet_name, store.demo,
             _learnt(outlook, facts), _meters(outlook), _kept(outlook, facts), needs, lived, compare_all(lived),
             warranty.in_order(claims), to_measure_again(suspects, now), facts.site.comparable_checks, _total(needs),
-            _early(projected, now, facts.site),
+            _early(projected, now, facts.site), _meters_apart(view, _meters(outlook), facts),
         )  # fmt: skip
 
 
@@ -327,6 +334,19 @@ def _meters(outlook: FleetOutlook) -> tuple[tuple[str, float], ...]:
         return ()
     offsets = outlook.fit.corrections.meter_offset_v
     return tuple((code, float(offsets[n, -1])) for code, n in sorted(outlook.meters.items()) if n < len(offsets))
+
+
+def _signed(volts: float) -> str:
+    """Volts with their sign; what rounds to nothing has none."""
+    shown = f"{abs(volts):.2f} V"
+    return shown if shown == "0.00 V" else f"{'−' if volts < 0 else '+'}{shown}"
+
+
+def _meters_apart(view: View, offsets: tuple[tuple[str, float], ...], facts: FleetFacts) -> tuple[MeterSuspect, ...]:
+    """Meters in question; the packs that read highest allow their meters most."""
+    used = {pack.model for pack in facts.packs.values()}
+    fullest = max((facts.models[code].full_v for code in used), default=None)
+    return () if fullest is None else meters_apart(offsets, view.things("meter"), fullest)
 
 
 def _kept(outlook: FleetOutlook, facts: FleetFacts) -> tuple[Kept, ...]:

@@ -8,7 +8,7 @@ from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.packs import Depot, Role
 from fleetcare.domain.procedures import RuleSet, SiteText, Work, site_code
 from fleetcare.domain.wording import msg
-from fleetcare.services.in_force import Procedure, Statement, newest, site_text, statements_of
+from fleetcare.services.in_force import Procedure, Statement, as_dated, newest, site_text, statements_of
 from fleetcare.services.people import has_role
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
@@ -41,7 +41,8 @@ def depot_page(store: Store, code: str, work: Work) -> DepotPage:
     with store.view() as view:
         depot = _known(view, code)
         rules = RuleSet(depot.rules)
-        return DepotPage(depot, rules, statements_of(rules), newest(work), site_text(view, depot.code, work))
+        procedure = as_dated(view, newest(work))
+        return DepotPage(depot, rules, statements_of(rules), procedure, site_text(view, depot.code, work))
 
 
 def record_rules(

@@ -56,7 +56,7 @@ def is_suspicion(left: LeftOut) -> bool:
 def what_to_do(left: LeftOut, quantity: str) -> Message:
     """The mechanic's next step for a suspicion."""
     if left.why.key == "projection.far_off" and quantity == "resistance_ohm":
-        return msg("suspect.do_far_off_ohm")
+        return msg("suspect.do_far_off_no_bench" if left.reading.bench_c is None else "suspect.do_far_off_ohm")
     if quantity == "stored_v":
         return msg("suspect.do_stored")
     return msg(_WHAT_TO_DO.get(left.why.key, "suspect.do_far_off"))

@@ -39,6 +39,12 @@ def test_kind_and_meter_have_a_shape_each_and_left_out_readings_are_hollow() -> 
     assert {"rested full, M-01", "rested full, M-02", "stored, M-01", "not used"} <= set(texts(made))
 
 
+def test_ten_kinds_and_meters_have_ten_shapes() -> None:
+    used = tuple(reading(n, f"M-{n:02d}") for n in range(10))
+    chart = projection_chart(replace(projection([0.2] * 8), used=used), 900, 300, 10)
+    assert len({one.shape for one in chart.primitives if isinstance(one, Marker)}) == 10
+
+
 def test_every_shape_can_be_drawn() -> None:
     assert set(SHAPES) == set(OUTLINES) | {"disc"}
 

@@ -12,7 +12,7 @@ from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import say
 from fleetcare.resource_files import shipped
-from fleetcare.services import demo, summary
+from fleetcare.services import demo, in_force, summary
 from fleetcare.store.store import Store
 
 
@@ -46,6 +46,9 @@ def test_the_demonstration_shows_every_state_on_any_day(tmp_path: Path, now: str
     assert told.startswith("Rose by 0.0") and re.search(r"of this a step of 0\.0(2|3)\d Ω about ", told), told
     assert "No decline" not in told and " °C; at 25 °C, as learnt from its model, 0.1" in told
     assert resistance.level is not None and 0.180 < resistance.level < 0.195
+    with store.view() as view:
+        for many in in_force.procedures().values():
+            assert all(in_force.as_dated(view, one).written <= first.done_at.date() for one in many)
     assert store.verify().good
     store.close()
 

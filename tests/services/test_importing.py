@@ -1,5 +1,6 @@
 """Imports: every row taken, refused with its reason, or known already; the same file adds nothing."""
 
+import datetime as dt
 import os
 from pathlib import Path
 
@@ -10,7 +11,7 @@ from fleetcare.domain.errors import FileRefused
 from fleetcare.domain.status import PackState
 from fleetcare.domain.wording import say
 from fleetcare.services import importing, measured, summary
-from tests.kestrel import Kestrel
+from tests.kestrel import Kestrel, build
 
 GOOD = """pack,vehicle,date,rest_minutes,rested_v,loaded_v,load_a,load_s,temperature_c,meter,note
 P-1002,EB-12,2026-10-05T08:10,90,"41,52",40.00,8,10,18,M-01,
@@ -61,6 +62,26 @@ def test_the_same_file_again_adds_nothing(kestrel: Kestrel, tmp_path: Path) -> N
     assert (again.taken, again.known) == (0, 3)
     with kestrel.store.view() as view:
         assert view.head() == before
+
+
+def test_a_file_from_bottom_to_top_and_once_more_projects_the_same(tmp_path: Path) -> None:
+    head = GOOD.splitlines()[0]
+    start = dt.datetime(2026, 8, 3, 8, 10)
+    sags = (1.60, 1.64, 1.62, 1.66, 1.70, 1.69, 1.72, 1.74, 1.77, 1.79)
+    rows = [
+        f"P-1002,EB-12,{(start + dt.timedelta(days=7 * n)).isoformat(timespec='minutes')},90,41.5{n % 3},{41.5 + n % 3 / 100 - sag:.2f},8,10,18,M-01,"
+        for n, sag in enumerate(sags)
+    ]
+    told = []
+    for number, files in enumerate(([rows], [rows[::-1]], [rows, rows[::-1]], [rows[:6], rows[3:]])):
+        made = build(tmp_path / f"{number}.fleet")
+        for turn, lines in enumerate(files):
+            bring(made, tmp_path, "\n".join([head, *lines]) + "\n", f"{number}-{turn}.csv")
+        page = summary.pack_summary(made.store, made.clock, "P-1002")
+        told.append([(p.quantity, say(p.sentence), p.level, p.horizons, p.crossing_p50) for p in page.projections])
+        made.store.close()
+    assert "comparable checks" in told[0][0][1] and told[0][0][2] is not None
+    assert all(one == told[0] for one in told[1:])
 
 
 @pytest.mark.parametrize("again", [GOOD, GOOD.replace(":10,", ":10+00:00,").replace(":20,", ":20+00:00,")])

@@ -35,6 +35,12 @@ def test_every_kind_of_work_has_a_text_with_version_date_and_source() -> None:
         assert any(field.name == "procedure" for field in fields(cls))
 
 
+def test_a_text_keeps_its_date_in_every_fleet_but_a_demonstration(kestrel: Kestrel) -> None:
+    newest = in_force.newest(Work.CHECK)
+    with kestrel.store.view() as view:
+        assert not kestrel.store.demo and in_force.as_dated(view, newest) == newest
+
+
 def test_a_job_keeps_the_version_in_force_and_a_change_shows_in_the_next(kestrel: Kestrel) -> None:
     kestrel.check("P-1002", "41.50", vehicle="EB-12")
     assert kept(kestrel) == "check 1"

@@ -3,10 +3,12 @@
 import io
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from fleetcare.domain.errors import FleetcareError
+from fleetcare.services.file_suspects import SUSPECT_COLUMNS
 from fleetcare.services.projecting import OUT_COLUMNS, project_files
 
 MODELS = (
@@ -86,3 +88,70 @@ def test_what_cannot_be_used_is_refused_with_file_row_and_reason(
     with pytest.raises(FleetcareError, match=words):
         run(tmp_path, **values)
     assert not (tmp_path / "o.csv").exists()
+
+
+def with_slips() -> str:
+    """Thirty weeks of one pack: a mistyped rested reading, an exchanged pair, one far off, and a loaded one on its own."""
+    lines = checks().splitlines()
+    lines[41] = lines[41].replace(",54.3", ",45.3")  # week 20, rested
+    rested, loaded = (line.split(",") for line in lines[29:31])  # week 14
+    rested[5], loaded[5] = loaded[5], rested[5]
+    lines[29:31] = [",".join(rested), ",".join(loaded)]
+    off = lines[60].split(",")  # week 29, loaded
+    off[5] = f"{float(off[5]) - 3:.2f}"
+    lines[60] = ",".join(off)
+    lines.append("900,A,P48A,2026-07-30T12:00:00,loaded,51.10,25.0,,15.0,MT01")
+    return "\n".join(lines) + "\n"
+
+
+def test_readings_that_do_not_fit_are_listed_and_none_is_dropped_silently(tmp_path: Path) -> None:
+    (tmp_path / "c.csv").write_text(with_slips(), "utf-8")
+    (tmp_path / "m.csv").write_text(MODELS, "utf-8")
+    files = (tmp_path / "c.csv", tmp_path / "m.csv", "2026-08-01", "28,91,182", tmp_path / "o.csv")
+    done = project_files(*files, suspects=tmp_path / "s.csv")
+    out = pd.read_csv(tmp_path / "s.csv", dtype=str, keep_default_na=False)
+    assert tuple(out.columns) == SUSPECT_COLUMNS and done.packs == 1 and done.suspects == len(out) == 4
+    found = {row.timestamp: (row.rested_v, row.loaded_v, row.used, row.why) for row in out.itertuples()}
+    assert found["2026-04-13T09:00:00"][2:] == (
+        "exchanged",
+        "rested and loaded look exchanged; used the other way round",
+    )
+    rested_v, _, used, why = found["2026-05-25T09:00:00"]
+    assert (rested_v, used) == ("45.32", "no") and why.startswith("does not fit this pack fully charged: re-measure")
+    assert (
+        found["2026-07-27T09:00:00"][2] == "little" and "times its usual scatter off" in found["2026-07-27T09:00:00"][3]
+    )
+    alone = found["2026-07-30T12:00:00"]
+    assert alone == ("", "51.10", "no", "loaded without a rested reading of the same pack and meter within 45 minutes")
+    assert out.meter_id.unique().tolist() == ["MT01"]
+    assert project_files(*files).suspects == 4, "counted where they are not asked for too"
+
+
+def test_without_a_slip_nothing_is_listed(tmp_path: Path) -> None:
+    (tmp_path / "c.csv").write_text(checks(), "utf-8")
+    (tmp_path / "m.csv").write_text(MODELS, "utf-8")
+    done = project_files(
+        tmp_path / "c.csv", tmp_path / "m.csv", "2026-08-01", "28", tmp_path / "o.csv", suspects=tmp_path / "s.csv"
+    )
+    assert done.suspects == 0 and (tmp_path / "s.csv").read_text("utf-8").splitlines() == [",".join(SUSPECT_COLUMNS)]
+
+
+@pytest.mark.parametrize(("bench_c", "packs", "weeks"), [(8.0, 1, 20), (0.0, 1, 35), (5.0, 2, 24), (35.0, 3, 23)])
+def test_a_small_fleet_whose_bench_is_never_at_25_degrees_is_projected(
+    tmp_path: Path, bench_c: float, packs: int, weeks: int
+) -> None:
+    """What its temperature law leaves in doubt is large, and is in today's reading and in the later ones alike."""
+    draw = np.random.default_rng(weeks)
+    rows, start = [], pd.Timestamp("2026-01-05T09:00")
+    for pack in range(packs):
+        for week in range(weeks):
+            at, sag = start + pd.Timedelta(days=7 * week), 2.1 * np.exp(draw.normal(0.002 * week, 0.015))
+            rested = 54.30 + draw.normal(0, 0.003)
+            rows.append(f"{2 * len(rows)},P{pack},P48A,{at.isoformat()},rested_full,{rested:.3f},{bench_c},100,0,M1")
+            rows.append(f"{2 * len(rows)},P{pack},P48A,{at.isoformat()},loaded,{rested - sag:.3f},{bench_c},,15.0,M1")
+    run(tmp_path, HEAD + "\n".join(rows) + "\n", as_of=f"{start + pd.Timedelta(days=7 * weeks):%Y-%m-%d}")
+    out = pd.read_csv(tmp_path / "o.csv", dtype=str, keep_default_na=False)
+    assert len(out) == 6 * packs and not out.isin(["nan"]).any(axis=None)
+    assert (out.p10.astype(float) <= out.p50.astype(float)).all() and (
+        out.p50.astype(float) <= out.p90.astype(float)
+    ).all()

@@ -190,3 +190,14 @@ def test_a_projection_that_could_be_anything_is_refused_in_words(kestrel: Kestre
 def test_what_is_typical_is_not_told_from_two_packs(review: Renewal) -> None:
     row = next(one for one in review.learnt if one.model == "K36-A")
     assert row.ohm_packs == 2 and not row.knows_ohm
+
+
+def test_how_long_a_model_lasts_is_a_range_and_is_refused_on_too_few_pulls(review: Renewal) -> None:
+    told = [say(one) for one in review.half_lives_told]
+    (old,) = (one for one in told if one.startswith("K36-A: half of its packs are pulled at an age of about "))
+    assert re.search(r"about \d+ months \(80 % range \d+ months to \d+ months; 6 of 14 pulled so far", old), old
+    months = [int(one) for one in re.findall(r"(\d+) months", old)]
+    assert months[1] < months[0] < months[2]
+    assert 24 <= months[0] <= 40, "six were pulled at 20 to 30 months, eight go on"
+    assert told[-1].startswith("Too few to say how long packs last: ") and "L36" in told[-1]
+    assert told[-1].endswith(". It takes 5 packs of a model, 3 of them pulled.")

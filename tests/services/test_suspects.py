@@ -6,13 +6,16 @@ from decimal import Decimal
 
 import pytest
 
-from fleetcare.domain.projection.answer import Reading
-from fleetcare.domain.wording import say
-from fleetcare.services import summary
+from fleetcare.domain.limits import ResistanceLimits
+from fleetcare.domain.packs import Chemistry, Pack
+from fleetcare.domain.projection.answer import LeftOut, Reading
+from fleetcare.domain.wording import msg, say
+from fleetcare.services import record, summary
+from fleetcare.services.outlook import _law
 from fleetcare.services.reasons import reading_lines, reasons
 from fleetcare.services.renewal import renewal
-from fleetcare.services.suspects import as_read, suspects_of
-from tests.kestrel import MONDAY, Kestrel
+from fleetcare.services.suspects import as_read, suspects_of, what_to_do
+from tests.kestrel import K36, MONDAY, Kestrel
 
 VOLTS = ("41.60", "41.62", "41.59", "41.61", "41.58", "41.60", "41.62", "41.59", "41.60", "41.61")
 
@@ -97,3 +100,44 @@ def test_what_was_typed_is_shown_as_the_reading_and_never_what_a_correction_made
     assert say(as_read("rested_full_v", reading)) == "39.42 V"
     ohm = replace(reading, value=0.1344, read=Decimal("0.18125"))
     assert say(as_read("resistance_ohm", ohm)) == "0.1812 Ω"
+
+
+def test_a_resistance_without_its_bench_temperature_is_answered_with_noting_it() -> None:
+    reading = Reading("1", MONDAY, 0.19, "rested_full", "hours_1_3", "M-01", bench_c=18.0, read=Decimal("0.19"))
+    left = LeftOut(reading, msg("projection.far_off", off="6"))
+    assert say(what_to_do(left, "resistance_ohm")).startswith("Clean the contacts, then repeat")
+    unknown = replace(left, reading=replace(reading, bench_c=None))
+    told = say(what_to_do(unknown, "resistance_ohm"))
+    assert told.startswith("Its bench temperature was not noted") and told.endswith("note the temperature.")
+
+
+def test_a_flat_chemistry_says_what_its_rested_volts_cannot_show(kestrel: Kestrel) -> None:
+    flat = replace(K36, code="F36", name="F36", chemistry=Chemistry.LFP, series_count=12, full_v=Decimal("43.2"))
+    pack = Pack("P-1099", "F36", "2609-1", shelf="Store")
+    record.put_things(
+        kestrel.store,
+        lambda: MONDAY - dt.timedelta(days=90),
+        kestrel.author("ORMOND"),
+        ("pack_model", flat),
+        ("pack", pack),
+    )
+    for week in range(8):
+        kestrel.check("P-1099", f"40.{30 + week % 3}", at=MONDAY - dt.timedelta(days=7 * (8 - week)))
+        kestrel.check("P-1002", f"41.{50 + week % 3}", at=MONDAY - dt.timedelta(days=7 * (8 - week)))
+    told = {}
+    for code in ("P-1099", "P-1002"):
+        page = summary.pack_summary(kestrel.store, kestrel.clock, code)
+        full = next(p for p in page.projections if p.quantity == "rested_full_v")
+        assert full.projected
+        told[code] = " ".join(say(one) for one in reasons(full))
+    assert "From 3.20 V to 3.40 V a group the volts of this chemistry hardly change with its charge" in told["P-1099"]
+    assert "this chemistry" not in told["P-1002"]
+
+
+def test_two_laws_that_round_alike_are_told_with_the_digit_that_parts_them() -> None:
+    rule = ResistanceLimits(Decimal("0.17"), Decimal("0.21"), "ours", Decimal("25"))
+    near = say(_law(17.7, Decimal("25"), rule, own=True))
+    assert "with 17.7 kJ/mol" in near and "a fixed 18.0 kJ/mol for every model, so their figure" in near
+    far = say(_law(22.4, Decimal("25"), rule, own=True))
+    assert "with 22 kJ/mol" in far and "a fixed 18 kJ/mol" in far
+    assert "Verdicts" not in say(_law(18.0, Decimal("25"), rule, own=True)), "the same law gives the same figure"

@@ -172,18 +172,20 @@ def uncalibrated() -> Calibration:
 
 def _outcome(fit: FleetFit, final: Standing, past: Standing, quantity: str, horizon: int, cut: float) -> Outcome:
     """Where the readings about `horizon` days after `cut` lay in what was projected then."""
-    target, variance = _target(fit, final, quantity, cut, horizon)
+    target, variance, own = _target(fit, final, quantity, cut, horizon)
     usable = np.isfinite(target) & (past.count(quantity) >= LEAST_COUNT)
     seen = value_ahead(fit, past, quantity, cut + horizon)
     if quantity != "log_ohm":
         variance = variance - fit.shared_v**2  # a pack's own charger is in the later readings as well
-    seen = seen.wider(np.nan_to_num(variance))
+    # what both share is counted once, but the later readings' own scatter is between them in any case
+    seen = seen.wider(np.maximum(np.nan_to_num(variance), own - seen.variance.min(axis=0)))
     z = ndtri(np.clip(seen.below(np.nan_to_num(target)), 1e-5, 1 - 1e-5))
     return Outcome(quantity, horizon, z[usable], past.model[usable], past.sliding[quantity][usable])
 
 
-def _target(fit: FleetFit, final: Standing, quantity: str, cut: float, horizon: int) -> tuple[Floats, Floats]:
-    """Median of the later readings about the horizon, and its variance, per pack; NaN where there is none."""
+def _target(fit: FleetFit, final: Standing, quantity: str, cut: float, horizon: int) -> tuple[Floats, Floats, Floats]:
+    """Median of the later readings about the horizon (NaN where there is none), its variance without what they share with
+    the projection, and that of the readings alone, per pack."""
     prepared = final.prepared
     visits, packs = prepared.visits, len(final.model)
     near = (np.abs(visits.day - (cut + horizon)) <= max(10.0, 0.12 * horizon)) & (visits.day > cut)
@@ -195,19 +197,21 @@ def _target(fit: FleetFit, final: Standing, quantity: str, cut: float, horizon: 
 
     full, full_variance = middle(prepared.full_v, prepared.use_v, fit.full_v.track.scatter)
     if quantity == "rested_full_v":
-        return full, full_variance
+        return full, full_variance, full_variance
     ohm, ohm_variance = middle(prepared.log_ohm, prepared.use_ohm, fit.log_ohm.track.scatter)
+    own_ohm = ohm_variance
     ohm_variance = ohm_variance - fit.shared_log_ohm[final.model] ** 2  # the law is in the later readings as well
     if quantity == "log_ohm":
-        return ohm, ohm_variance
+        return ohm, ohm_variance, own_ohm
     drop = fit.models.load_a[final.model] * np.exp(ohm)
-    variance = full_variance + drop**2 * ohm_variance
+    variance, alone = full_variance + drop**2 * ohm_variance, full_variance + drop**2 * own_ohm
     if fit.loaded_v:
         own = as_loaded(prepared, fit.models)
         _, own_variance = middle(own.full_v, own.use_v, fit.loaded_v.track.scatter)
         belief = fit.loaded_v.stillness[final.model]
         variance += belief * (own_variance - (drop * fit.shared_log_ohm[final.model]) ** 2 - variance)
-    return full - drop, variance
+        alone += belief * (own_variance - alone)
+    return full - drop, variance, np.nan_to_num(alone)
 
 
 def _places(outcomes: Sequence[Outcome]) -> tuple[dict[tuple[str, int, bool], Floats], ...]:

@@ -5,6 +5,8 @@ WORDS: dict[str, str] = {
     "cli.project_needs": "With a file of checks, {option} is needed too: fleetcare project CHECKS.csv --models MODELS.csv "
     "--as-of YYYY-MM-DD --horizons 28,91,182 --output OUT.csv",
     "cli.packs_done": "… {done} of {of} packs",
+    "cli.file_suspects": "Readings that do not fit their pack: {count}. They are listed in {path}.",
+    "cli.file_suspects_where": "Readings that do not fit their pack: {count}. Add --suspects FILE for the list of them.",
     "cli.projected": "{count} packs projected; written to {path}",
     "cli.demo_window": "Opening the window on the demonstration fleet …",
     "cli.worst_heading": "Packs that reach a limit soonest:",

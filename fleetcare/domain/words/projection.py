@@ -74,11 +74,14 @@ WORDS: dict[str, str] = {
     "projection.verdict_as_measured": "{told} Verdicts compare each reading as it was measured.",
     "projection.because_v": "Rested volts brought to 25 °C and one hour of rest; each meter's own offset is taken out. "
     "They show charge and balance, not capacity.",
+    "projection.because_flat": "From {low_v} to {high_v} a group the volts of this chemistry hardly change with its charge: a reading near full "
+    "shows that it was full, a lower one not how much is missing.",
     "projection.likely_day": "The likely month is the one by which about half of such packs had crossed in trials with simulated fleets; within two years that is before the middle line reaches the limit.",
     "projection.narrower_ohm": "{count} more checks with a loaded reading would narrow today's level from ± {now_ohm} to ± {then_ohm}.",
     "projection.narrower_v": "{count} more rested checks would narrow today's level from ± {now_v} to ± {then_v}.",
     "projection.narrow_enough": "More checks of today would hardly narrow it: what is open is how the pack will go on.",
     "projection.suspect": "Reading of {done_at}: {why}.",
+    "projection.loaded_alone": "loaded without a rested reading of the same pack and meter within {near_minutes}",
     "projection.corrected": "corrected or taken back",
     "projection.file_column": "{file}: column {column} is missing",
     "projection.file_row": "{file}, row {row}: {column} “{typed}” is not usable",

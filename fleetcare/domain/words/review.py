@@ -54,6 +54,7 @@ WORDS: dict[str, str] = {
     "The whole fleet's range is no sum of the models': chances too small to widen one model's range add up.",
     "review.buy": "Packs to replace",
     "review.compare": "Which model lasts, at equal age",
+    "review.half": "How long packs of a model last",
     "review.compare_by_age": "Compared by age alone: how hard each pack was worked is not recorded.",
     "review.one_model": "One model only: nothing to compare with.",
     "review.one_checked": "Nothing to compare: only packs of {model} have a check yet. Not ranked, since no pack was checked: {models}.",
@@ -74,6 +75,12 @@ WORDS: dict[str, str] = {
     "lasting.pair_same": "No difference can be told at {age_months}.",
     "lasting.pair_better": "{model} lasted better to {age_months}, beyond chance (80 %).",
     "lasting.pair": "{first} and {second}",
+    "lasting.half": "{model}: half of its packs are pulled at an age of about {likely_months} (80 % range {early_months} to {late_months}; "
+    "{pulled} of {packs} pulled so far, those in use counted as far as they go){beyond}.",
+    "lasting.half_open": "{model}: half of its packs are pulled at an age of about {likely_months} (80 % range from {early_months} with an open "
+    "end; {pulled} of {packs} pulled so far, those in use counted as far as they go){beyond}.",
+    "lasting.beyond_seen": "; that is further than the oldest pack, {oldest_months}, shows",
+    "lasting.half_few": "Too few to say how long packs last: {models}. It takes {need_packs} of a model, {pulls} of them pulled.",
     "lasting.more": "Pairs not shown here: {count}. All stand on the replacement plan.",
     "sure.learnt": "What the fleet has taught",
     "sure.model_packs": "Model (packs)",
@@ -104,6 +111,7 @@ WORDS: dict[str, str] = {
     "plan.learnt_few": "{model}: too few packs were read under load to say what is typical in a year; temperature law {energy} kJ/mol; "
     "{packs} packs read; it rests on {rests}.",
     "needs.until_day": "as known on {asked_date}",
+    "cli.in_words": "In words",
     "cli.review_needs": "Packs to replace",
     "cli.remeasure": "Measure again",
     "cli.warranty": "Warranties",

@@ -6,6 +6,8 @@ WORDS: dict[str, str] = {
     "short.pack.due": "{pack}: check due {due_date}",
     "short.pack.due_because": "{pack}: check due {due_date}",
     "short.extension.standing": "check put off until {until_date}",
+    "short.due.edge": "{quantity} may near its limit: every {every_days}",
+    "short.storage.reaches_open": "reads {low_v} not before {early_date}, open end",
     "short.pack.in_doubt": "{pack}: meter {meter} in doubt",
     "short.pack.too_near": "{pack}: too near to call",
     "short.pack.reads_nothing": "{pack}: reads nothing",

@@ -9,6 +9,8 @@ WORDS: dict[str, str] = {
     "suspect.do_far_off": "If it reads above full: do not charge, hold it apart, read it with a second meter. Else charge fully, rest an "
     "hour, read again with the same meter.",
     "suspect.do_far_off_ohm": "Clean the contacts, then repeat rested and loaded with the same meter and load.",
+    "suspect.do_far_off_no_bench": "Its bench temperature was not noted, and resistance rises in the cold: clean the contacts, then repeat "
+    "rested and loaded with the same meter and load, and note the temperature.",
     "suspect.do_wake": "Prove the meter on a known source, wake the pack on a known-good vehicle or its own charger, attended, and "
     "read the same contacts within a minute. If it was laid up or unseen for 30 days, do not put it on a charger.",
     "suspect.do_not_this_pack": "Look at the label first. If it reads above full: do not charge, hold it apart, read it with a second "
@@ -19,6 +21,13 @@ WORDS: dict[str, str] = {
     "suspect.one": "{quantity} {value} of {done_at}: {why}. {what_to_do}",
     "suspect.none": "Every reading of the last {window_days} fits its pack, or was measured again since.",
     "suspect.some": "Readings that do not fit their pack: {count}. They are kept, and take no part in a projection until one that fits is read.",
+    "suspect.meter": "Meter {meter} {why}. {what_to_do}",
+    "suspect.meter_below": "reads {off_v} below the middle of the fleet's meters on the same packs; its maker allows {allowed_v}",
+    "suspect.meter_above": "reads {off_v} above the middle of the fleet's meters on the same packs; its maker allows {allowed_v}",
+    "suspect.meters_apart": "read {off_v} apart on the same packs; their makers allow {allowed_v} together: one of the two is off",
+    "suspect.prove_meter": "Prove {meter} on a known source before it is used again.",
+    "suspect.prove_both": "Prove both on a known source before they are used again.",
+    "suspect.meters": "Meters in question: {count}. They are listed under Measure again.",
     "suspect.reading": "Reading",
     "suspect.blank_v": _BLANK,
     "suspect.blank_ohm": f"rested {_BLANK}, loaded {_BLANK}",

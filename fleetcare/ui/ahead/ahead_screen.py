@@ -183,6 +183,8 @@ class AheadScreen(QWidget):
         }  # fmt: skip
         for name, message in told.items():
             self.told[name].setText(say(message))
+        meters = [say(one.told) for one in found.meter_suspects]
+        self.told["suspects"].setText("\n".join([*meters, say(told["suspects"])]))
         if found.learnt and found.meters_told is not None:
             self.told["learnt"].setText(f"{say(told['learnt'])} {say(found.meters_told)}")
 

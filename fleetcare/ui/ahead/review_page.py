@@ -186,8 +186,6 @@ class ReviewPage(QScrollArea):
         card = self._card("compare")
         if found.compared_told is not None:
             card.column.addWidget(words(say(found.compared_told)))
-        if not pairs:
-            return
         told = sorted(zip(found.pairs, pairs, strict=True), key=lambda one: (one[0].better is None, not one[0].ranked))
         for pair, (first, second, verdict) in told[:PAIRS_SHOWN]:
             box = QWidget()
@@ -201,14 +199,21 @@ class ReviewPage(QScrollArea):
             card.column.addWidget(box)
         if len(told) > PAIRS_SHOWN:
             card.column.addWidget(words(say(msg("lasting.more", count=len(told) - PAIRS_SHOWN)), quiet=True))
-        card.column.addWidget(words(word("review.compare_by_age"), quiet=True))
+        if found.half_lives_told:
+            card.column.addWidget(words(word("review.half"), bold=True))
+        for one in found.half_lives_told:
+            card.column.addWidget(words(say(one)))
+        if found.lives:
+            card.column.addWidget(words(word("review.compare_by_age"), quiet=True))
 
     def _suspects(self, found: Renewal) -> None:
         card = self._card("measure")
-        if not found.suspects:
-            card.column.addWidget(words(word("review.no_suspects")))
+        if found.meter_suspects:
+            card.column.addWidget(words(say(msg("suspect.meters", count=len(found.meter_suspects))), bold=True))
+        told = msg("review.suspects", count=len(found.suspects)) if found.suspects else msg("review.no_suspects")
+        card.column.addWidget(words(say(told)))
+        if not found.suspects and not found.meter_suspects:
             return
-        card.column.addWidget(words(say(msg("review.suspects", count=len(found.suspects)))))
         self._to_tab(card, "suspects", word("review.suspects_tab"))
 
     def _sure(self, found: Renewal) -> None:
