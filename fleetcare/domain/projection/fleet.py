@@ -319,12 +319,12 @@ def _beside_still(series: Sequence[SeriesFit], grid: Grid, model: Whole, first_d
 
 def series_ahead(fit: SeriesFit, state: State, model: Whole, first_day: Floats, at_day: Floats | float) -> Mixture:
     """The true value of the series on `at_day`.  A pack is never projected to get better than it is."""
+    kinds = [slice(start, start + MODES) for start in range(0, len(state.chance), MODES)][: 1 + len(fit.ways)]
+    believed = [number for number, rows in enumerate(kinds) if state.chance[rows].any()] or [0]
     parts = []
-    for number in range(len(state.chance) // MODES):
-        rows = slice(MODES * number, MODES * (number + 1))
+    for number in believed:
+        rows = kinds[number]
         own = State(state.mean[rows], state.covariance[rows], state.chance[rows], state.day)
-        if number and number > len(fit.ways):
-            break
         by = replace(fit, curves=fit.ways[number - 1].curves, track=fit.ways[number - 1].track) if number else fit
         parts.append(_ahead_by(by, own, model, first_day, at_day))
     return Mixture(*(np.concatenate([getattr(part, f.name) for part in parts]) for f in fields(Mixture)))
@@ -450,12 +450,18 @@ def values_ahead(
         found["log_ohm"] = ohm.wider(fit.shared_log_ohm[model] ** 2)
     if "loaded_v" in wanted:
         load = fit.models.load_a[model]
-        found["loaded_v"] = _loaded(found["rested_full_v"], found["log_ohm"], load)
+        own, belief = None, np.zeros(1)
         if fit.loaded_v and standing.loaded_v:
+            belief = fit.loaded_v.stillness[model]
             own = series_ahead(fit.loaded_v, standing.loaded_v, model, first, at_day)
             drop = load * np.exp(found["log_ohm"].mean[0])
             alike = fit.shared_v**2 + fit.loaded_v.step**2 / 12 + (drop * fit.shared_log_ohm[model]) ** 2
-            found["loaded_v"] = found["loaded_v"].beside(own.wider(alike), fit.loaded_v.stillness[model])
+            own = own.wider(alike)
+        if own and (belief == 1.0).all():
+            found["loaded_v"] = own
+        else:
+            reckoned = _loaded(found["rested_full_v"], found["log_ohm"], load)
+            found["loaded_v"] = reckoned.beside(own, belief) if own else reckoned
     return {quantity: found[quantity] for quantity in wanted}
 
 

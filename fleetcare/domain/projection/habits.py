@@ -51,12 +51,13 @@ STILL_SLIDES, STILL_SLIDES_FEW = 0.5, 0.1
 """Slides begin so much more seldom where a model keeps still; with few packs none was seen."""
 FITTED = {"full_v": 7.0, "log_ohm": 4.0, "loaded_v": 7.0}
 """What a curve and free slopes gain in log likelihood from readings that only scatter (many packs of a model)."""
-FITTED_TO_WAYS, FITTED_ALONE = 9.0, {"full_v": 3.0, "log_ohm": 0.0, "loaded_v": 0.0}
+FITTED_TO_WAYS = {"full_v": 9.0, "log_ohm": 7.0, "loaded_v": 9.0}
+FITTED_ALONE = {"full_v": 3.0, "log_ohm": 0.0, "loaded_v": 0.0}
 """The same over all ways of keeping still together, of which none is fitted; and of a pack alone, whose rested volts are
 often still and whose resistance seldom is."""
 STILL_BEFORE = {"full_v": 1.0, "log_ohm": -2.5, "loaded_v": -2.5}
 """Log odds before the readings that a model's packs keep still: rested volts often do, resistance seldom."""
-WELL_READ = {"full_v": 20, "log_ohm": 40, "loaded_v": 40}
+WELL_READ = {"full_v": 24, "log_ohm": 40, "loaded_v": 40}
 """Of few packs it is asked in which ways they keep still, from so many readings a pack on; resistance is expected to rise,
 and is asked later (decisions 260 and 296)."""
 HARDLY_FELL = 0.6
@@ -184,10 +185,14 @@ def learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
     few = sum(curve.sharing for curve in curves) < FLEET_PACKS
     known = few & well_read(name, visits, use, n)
     if known.any():
-        seen = Seen(grid, model, first[pack], worse, least)
+        own = visits.pack[use]
+        age = visits.day[use] - first[own]
+        seen = Seen(grid, model, first[pack], own, age, value[use], visits.model[use], worse, least)
         ways, together = weighed_ways(seen, still, curves, known)
         likely_still = np.where(known, together, likely_still)
-        fitted = np.where(known, np.where(count > 1, FITTED_TO_WAYS * (1 - 1 / count), FITTED_ALONE[name]), fitted)
+        fitted = np.where(
+            known, np.where(count > 1, FITTED_TO_WAYS[name] * (1 - 1 / count), FITTED_ALONE[name]), fitted
+        )
     odds = likely_still - likely + fitted + STILL_BEFORE[name]
     unmoved = known & (count > 1) & (_fell(curves, worse) <= HARDLY_FELL)
     odds = np.where(unmoved, np.maximum(likely_still - likely, 0.0) + fitted + STILL_BEFORE["full_v"], odds)

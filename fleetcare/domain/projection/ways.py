@@ -22,9 +22,9 @@ SCATTERS = (0.5, 0.65, 0.8, 1.0, 1.25)
 """The scatter of a reading, in that of packs which keep still and only walk."""
 SAGS = (-1.5, -0.75, 0.0, 0.75, 1.5)
 """Slopes that are tried about the one that fits best, in its standard errors."""
-SAG_USUAL = 1.0
-"""What sinks is expected to sink over the ages seen by so many times the scatter of a reading."""
-STRAYS, RETURNING = (0.5, 1.0, 2.0), (0.02, 0.05, 0.12)
+SAG_USUAL, SAG_MOST = 1.0, 3.0
+"""What sinks is expected to sink over the ages seen by so many times the scatter of a reading; more than the most is a decline."""
+STRAYS, RETURNING = (0.5, 1.0, 2.0, 4.0), (0.02, 0.05, 0.12)
 """How far a level strays, in the scatter of a reading, and in which share of the ages seen it falls back (decision 261)."""
 SETTLING = (0.04, 0.08, 0.16)
 """All but a third of an early change for the better happens in such shares of the ages seen (decision 260)."""
@@ -58,12 +58,17 @@ class _Trial:
 
 @dataclass(frozen=True)
 class Seen:
-    """The readings that ways are weighed by: a grid of packs, their `model` and `first` day, and the sign of getting
-    worse; `least` is what the last digit of the meters lets a reading scatter, by model."""
+    """The readings that ways are weighed by: a grid of packs with their `model` and `first` day; every reading by its
+    `pack`, `age` in days, `value` and `of` which model; the sign of getting worse; and by model what the last digit of
+    the meters lets a reading scatter at `least`."""
 
     grid: Grid
     model: Whole
     first: Floats
+    pack: Whole
+    age: Floats
+    value: Floats
+    of: Whole
     worse: float
     least: Floats
 
@@ -144,7 +149,7 @@ def _trials(seen: Seen, still: Track, curves: Sequence[AgeingCurve]) -> list[_Tr
         for off in SAGS:
             sinks = np.maximum(seen.worse * (slope + off * error), 0.0)
             per = span / (SAG_USUAL * still.scatter)
-            dense = np.where(sinks > 0, per * np.exp(-per * sinks), 0.0)
+            dense = np.where((sinks > 0) & (per * sinks <= SAG_MOST / SAG_USUAL), per * np.exp(-per * sinks), 0.0)
             before = SINKS / len(WALKS) * np.minimum(dense * (SAGS[1] - SAGS[0]) * error, 1.0)
             about = [curve.sinking(seen.worse * one) for curve, one in zip(plain, sinks, strict=True)]
             add(("sinks", walk), before, about, walk)
@@ -209,40 +214,31 @@ def _of_known(kept: Sequence[Way], number: int, known: Flags, still: Track) -> W
     return Way(track, curves, share)
 
 
-def _readings(seen: Seen, model: int) -> tuple[Whole, Floats, Floats, Floats]:
-    """Pack, age, value and weight of the readings of one model."""
-    own = np.flatnonzero(seen.model == model)
-    row, column = np.nonzero(np.isfinite(seen.grid.value[:, own]))
-    at = row, own[column]
-    return column, (seen.grid.day - seen.first)[at], seen.grid.value[at], 1.0 / seen.grid.share[at]
-
-
-def _shared_slope(pack: Whole, x: Floats, y: Floats, base: Floats, scatter: float | None) -> tuple[float, float]:
-    """The slope of y over x that packs share, each about a level of its own, robustly, and its standard error.
-
-    Without `scatter` that of the readings about the line is taken.
-    """
-    weight, slope, usual = base, 0.0, scatter or 0.0
+def _shared_slope(seen: Seen, model: int, x: Floats, scatter: float | None) -> tuple[float, float]:
+    """The slope of the values of a model over `x` that its packs share, each about a level of its own, robustly, and its
+    standard error; none of a model without readings.  Without `scatter` that of the readings about the line is taken."""
+    own = seen.of == model
+    if not own.any():
+        return 0.0, 0.0
+    x, y = x[own], seen.value[own]
+    pack = np.unique(seen.pack[own], return_inverse=True)[1]
     many = int(pack.max()) + 1
-    for _ in range(8):
-        total = np.maximum(np.bincount(pack, weight, many), 1e-12)
+    weight, slope, usual, square = np.ones(len(y)), 0.0, scatter or 0.0, 0.0
+    for _ in range(6):
+        total = np.bincount(pack, weight, many)
         dx = x - (np.bincount(pack, weight * x, many) / total)[pack]
         dy = y - (np.bincount(pack, weight * y, many) / total)[pack]
-        slope = float((weight * dx * dy).sum() / max((weight * dx * dx).sum(), 1e-12))
-        off = (dy - slope * dx) * np.sqrt(base)
-        usual = scatter or max(scatter_of(off), 1e-6)
-        weight = base * cauchy_weight(off, usual)
-    return slope, usual / float(np.sqrt((base * dx * dx).sum() + 1e-12))
+        square = max(float((weight * dx * dx).sum()), 1e-12)
+        slope = float((weight * dx * dy).sum()) / square
+        usual = scatter or max(scatter_of(dy - slope * dx), 1e-6)
+        weight = cauchy_weight(dy - slope * dx, usual)
+    return slope, usual / float(np.sqrt(square))
 
 
 def _lines(seen: Seen, models: int) -> tuple[Floats, Floats]:
     """Slope a day of the line that the packs of each model share, and its standard error."""
-    found = np.zeros((models, 2))
-    for one in range(models):
-        pack, age, value, weight = _readings(seen, one)
-        if len(pack):
-            found[one] = _shared_slope(pack, age, value, weight, None)
-    return found[:, 0], found[:, 1]
+    slope, error = zip(*(_shared_slope(seen, one, seen.age, None) for one in range(models)), strict=True)
+    return np.array(slope), np.array(error)
 
 
 def _risen(seen: Seen, curves: Sequence[AgeingCurve], part: float) -> list[AgeingCurve]:
@@ -250,9 +246,6 @@ def _risen(seen: Seen, curves: Sequence[AgeingCurve], part: float) -> list[Agein
     found = []
     for one, curve in enumerate(curves):
         days = part * curve.reach_days
-        pack, age, value, weight = _readings(seen, one)
-        way = 0.0
-        if len(pack):
-            way, _ = _shared_slope(pack, -np.expm1(-age / days), value, weight, curve.scatter)
+        way, _ = _shared_slope(seen, one, -np.expm1(-seen.age / days), curve.scatter)
         found.append(curve.settled(-seen.worse * max(-seen.worse * way, 0.0), days))
     return found
