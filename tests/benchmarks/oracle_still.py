@@ -3,16 +3,21 @@
     python -m tests.benchmarks.oracle_still            a table of the engine, the oracle and the references
 
 The oracle of cells that keep still is a Kalman filter that is told how their family was drawn: scatter and outliers,
-walk, how fast it falls back, steps, early rise and sag.  It is not told what was drawn.  The oracle of three packs is
+walk, how fast it falls back, steps, early rise and sag.  It is not told what was drawn.  A second one is told only which
+laws there are: it follows the cells by each and weighs them by how likely they make the readings, which is the best
+that can be done by somebody who does not know what kind of still cell it is.  The oracle of three packs is
 told where each pack truly stands today, and then the slope of the coming weeks as well.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 
 from fleetcare.domain.projection.calibration import HORIZONS
+from fleetcare.domain.projection.fleet import Mixture
 from tests.benchmarks.families import FAMILIES, FLAT, STILL, Case, Cells
 from tests.benchmarks.oracle import naive_of, true_level, true_slope
 from tests.benchmarks.scoring import Said, engine, rows_of, summary
@@ -24,10 +29,57 @@ TENTHS = np.array([-1.2815515655446004, 0.0, 1.2815515655446004])
 
 
 def knows_the_law(case: Case, plan: Cells) -> dict[str, Said]:
-    """Quantiles of a filter with the state level, deviation that falls back, and early rise of each cell."""
-    quantity = "loaded_v" if plan.loaded else "rested_full_v"
+    """Quantiles of a filter that is told the family's law."""
+    _, middle, variance = followed(case, plan)
+    table = middle[:, None] + TENTHS[:, None] * np.sqrt(variance)[:, None]
+    none = np.full(case.packs, np.nan)
+    return {quantity_of(plan): Said(table, none, none)}
+
+
+def knows_all_laws(case: Case, loaded: bool) -> dict[str, Said]:
+    """Quantiles of the mixture of all laws, by how likely each makes the readings of all cells of the case together."""
+    laws = catalogue(loaded)
+    found = [followed(case, plan) for plan, _ in laws]
+    score = np.array([one[0] for one in found]) + np.log([before for _, before in laws])
+    weight = np.repeat((np.exp(score - score.max()) / np.exp(score - score.max()).sum())[:, None], case.packs, 1)
+    table = np.stack([
+        np.stack([Mixture(np.stack([one[1][row] for one in found]), np.stack([one[2][row] for one in found]), weight)
+                  .quantile(p) for p in (0.1, 0.5, 0.9)])
+        for row in range(len(HORIZONS))
+    ])  # fmt: skip
+    none = np.full(case.packs, np.nan)
+    return {quantity_of(laws[0][0]): Said(table, none, none)}
+
+
+def catalogue(loaded: bool) -> list[tuple[Cells, float]]:
+    """Laws of cells that keep still, and how likely each is before the readings: each kind alike."""
+    base = Cells(loaded=loaded, fall=0.0, early_rise=0.0, recovery=0.0)
+    kinds: list[list[dict[str, float]]] = [
+        [{}],
+        [{"wander": w} for w in (0.002, 0.004, 0.006, 0.009)],
+        [{"wander": w, "revert_days": r} for w in (0.004, 0.008, 0.012) for r in (8, 15, 30)],
+        [{"steps": s} for s in (0.01, 0.02, 0.03, 0.05)],
+        [{"early_rise": 0.06, "life": life} for life in (160, 300, 600)],
+        [{"sag": s} for s in (0.015, 0.03, 0.06, 0.12)],
+    ]
+    noises = (0.03, 0.04) if loaded else (0.015, 0.02, 0.03)
+    return [
+        (replace(base, noise=noise, **law), 1 / len(kinds) / len(kind) / len(noises))
+        for kind in kinds for law in kind for noise in noises
+    ]  # fmt: skip
+
+
+def quantity_of(plan: Cells) -> str:
+    """What the cells of a family are read for."""
+    return "loaded_v" if plan.loaded else "rested_full_v"
+
+
+def followed(case: Case, plan: Cells) -> tuple[float, np.ndarray, np.ndarray]:
+    """Log likelihood of all readings under `plan`, and mean and variance ahead (horizon, pack), of a filter with the state
+    level, deviation that falls back, and early rise of each cell."""
     read = case.visits.loaded_v if plan.loaded else case.visits.rested_v
-    table = np.full((len(HORIZONS), 3, case.packs), np.nan)
+    means, variances = np.zeros((2, len(HORIZONS), case.packs))
+    likely = 0.0
     for pack in range(case.packs):
         own = case.visits.pack == pack
         day, value = case.visits.day[own], read[own]
@@ -40,14 +92,14 @@ def knows_the_law(case: Case, plan: Cells) -> dict[str, Said]:
             at = d
             seen = np.array([1.0, 1.0, _risen(d - first, plan)])
             off = y + plan.sag / 365.0 * (d - first) - seen @ mean
-            mean, spread = _told(mean, spread, seen, off, plan.noise**2)
+            mean, spread, chance = _told(mean, spread, seen, off, plan.noise**2)
+            likely += float(np.log(max(chance, 1e-300)))
         for row, ahead in enumerate(HORIZONS):
             later, wide = _later(mean, spread, ahead - at, plan)
             seen = np.array([1.0, 1.0, _risen(ahead - first, plan)])
-            middle = seen @ later - plan.sag / 365.0 * (ahead - first)
-            table[row, :, pack] = middle + TENTHS * np.sqrt(seen @ wide @ seen)
-    none = np.full(case.packs, np.nan)
-    return {quantity: Said(table, none, none)}
+            means[row, pack] = seen @ later - plan.sag / 365.0 * (ahead - first)
+            variances[row, pack] = max(float(seen @ wide @ seen), 1e-12)
+    return likely, means, variances
 
 
 def _risen(age: float, plan: Cells) -> float:
@@ -67,17 +119,18 @@ def _later(mean: np.ndarray, spread: np.ndarray, days: float, plan: Cells) -> tu
 
 def _told(
     mean: np.ndarray, spread: np.ndarray, seen: np.ndarray, off: float, noise: float
-) -> tuple[np.ndarray, np.ndarray]:
-    """After a reading that is `off`: one in twenty scatters four times as wide, and both are weighed."""
+) -> tuple[np.ndarray, np.ndarray, float]:
+    """After a reading that is `off`, and how likely it was: one in twenty scatters four times as wide, both are weighed."""
     towards = spread @ seen
     state = float(seen @ towards)
     total = state + noise * np.array([1.0, OUTLIER_TIMES**2]) + 0.01**2 / 12
     share = np.array([1 - OUTLIERS, OUTLIERS]) * np.exp(-0.5 * off**2 / total) / np.sqrt(total)
-    share /= share.sum()
+    chance = float(share.sum())
+    share /= max(chance, 1e-300)
     gain = float((share / total).sum())
     between = float((share / total**2).sum()) - gain**2
     left = spread - np.outer(towards, towards) * (gain - between * off**2)
-    return mean + towards * gain * off, left
+    return mean + towards * gain * off, left, chance
 
 
 def main() -> None:
@@ -87,7 +140,12 @@ def main() -> None:
         for number in NUMBERS:
             case = FLAT[family](number)
             naive = naive_of(case)
-            for name, said in {"engine": engine(case), "the law": knows_the_law(case, plan)}.items():
+            told = {
+                "engine": engine(case),
+                "the law": knows_the_law(case, plan),
+                "all laws": knows_all_laws(case, plan.loaded),
+            }
+            for name, said in told.items():
                 rows.append(rows_of(case, said, naive).assign(method=name))
     for number in NUMBERS:
         case = FAMILIES["three_packs"](number)

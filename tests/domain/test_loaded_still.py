@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from fleetcare.domain.projection.calibration import HORIZONS, calibrate
-from fleetcare.domain.projection.fleet import learn_fleet, stand, value_ahead, values_ahead
+from fleetcare.domain.projection.fleet import learn_fleet, series_ahead, stand, value_ahead, values_ahead
 from fleetcare.domain.projection.forecast import project
 from fleetcare.domain.projection.visits import Models, Visits
 
@@ -41,7 +41,8 @@ def test_the_doubt_of_loaded_volts_is_that_of_their_own_readings() -> None:
         belief.append(fit.loaded_v.stillness[0])
         standing = stand(fit, visits, 4)
         assert standing.loaded_v is not None
-        stated += list(standing.loaded_v.covariance[0, 0])
+        own = series_ahead(fit.loaded_v, standing.loaded_v, standing.model, standing.first_day, 0.0)
+        stated += list((own.weight * (own.variance + own.mean**2)).sum(0) - (own.weight * own.mean).sum(0) ** 2)
         drop = DROP_V * np.sqrt(standing.log_ohm.covariance[0, 0])
         apart += list(standing.full_v.covariance[0, 0] + drop**2)
         errors += list(value_ahead(fit, standing, "loaded_v", 0.0).quantile(np.full(4, 0.5)) - (LEVEL_V - DROP_V))

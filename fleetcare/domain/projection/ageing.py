@@ -59,7 +59,11 @@ class AgeingCurve:
 
     def still(self) -> AgeingCurve:
         """The curve of a model that keeps still, resting on the same packs and ages."""
-        return replace(self, change=np.zeros_like(self.change), end_slope=0.0, end_doubt=0.0)
+        return replace(self, change=np.zeros_like(self.change), end_slope=0.0, end_doubt=0.0, is_settled=False)
+
+    def sinking(self, slope: float) -> AgeingCurve:
+        """The curve of a model that keeps still but for a small steady `slope` (a day)."""
+        return replace(self, change=slope * self.knots_days, end_slope=slope, end_doubt=0.0, is_settled=True)
 
     @property
     def moves(self) -> bool:
@@ -68,8 +72,10 @@ class AgeingCurve:
 
     @property
     def per_year(self) -> float:
-        """Typical change in a year, over the ages seen; none of packs that have settled."""
-        return 0.0 if self.is_settled else float(self.change[-1] / self.knots_days[-1] * 365.0)
+        """Typical change in a year, over the ages seen; of packs that have settled, from here on."""
+        if self.is_settled:
+            return 365.0 * (self.end_slope or 0.0)
+        return float(self.change[-1] / self.knots_days[-1] * 365.0)
 
     @property
     def is_shared(self) -> bool:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from scipy.special import ndtr, ndtri
@@ -37,9 +37,10 @@ from fleetcare.domain.projection.tracking import (
     joined,
 )
 from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
+from fleetcare.domain.projection.ways import only_way
 from fleetcare.domain.temperature import GAS_CONSTANT
 
-ENGINE = "fleet-8"
+ENGINE = "fleet-9"
 CHARGER_V = 0.05
 """Spread that each pack's own charger adds to its rested volts, in a fleet of several meters (proposal)."""
 LAW_LOG_OHM = 0.012
@@ -231,8 +232,8 @@ def stand(
     both = np.concatenate([model, model + len(fit.models)])
     grid = grid_of(twice, days, value, use, extra, 2 * packs, today=min(before, 0.0))
     state, _, distance = follow(grid, both, shared, np.concatenate([first, first]), track, distances=distances)
-    if fit.full_v.still or fit.log_ohm.still:
-        state = _beside_still(fit, grid, both, np.concatenate([first, first]), state)
+    if fit.full_v.ways or fit.log_ohm.ways:
+        state = _beside_still((fit.full_v, fit.log_ohm), grid, both, np.concatenate([first, first]), state)
     worse = np.repeat([fit.full_v.worse, fit.log_ohm.worse], packs)
     state, leads = led_by_newest(state, grid, both, shared, np.concatenate([first, first]), track, worse)
     distance = np.where(leads, np.nan, distance)  # far from what their model was expected to do, and yet no slips
@@ -267,6 +268,8 @@ def _stand_loaded(
     value, use, extra = column_of(series.name, as_loaded(prepared, fit.models))
     grid = grid_of(visits.pack, visits.day, value, use, extra, packs, today=today)
     state, _, _ = follow(grid, model, series.curves, first, series.track, distances=False)
+    if series.ways:
+        state = _beside_still((replace(series, stillness=np.ones(len(series.stillness))),), grid, model, first, state)
     worse = np.full(packs, series.worse)
     state, _ = led_by_newest(state, grid, model, series.curves, first, series.track, worse)
     return state
@@ -282,43 +285,49 @@ def _curves_then(series: SeriesFit, prepared: Prepared, models: Models, first: F
     ]
 
 
-def _beside_still(fit: FleetFit, grid: Grid, both: Whole, first_day: Floats, state: State) -> State:
-    """The three modes of a pack that declines, followed by those of one that keeps still, each by its belief."""
-    series = (fit.full_v, fit.log_ohm)
-    belief = np.concatenate([np.where(one.stillness < 1.0, one.stillness, 0.0) for one in series])[both]
-    some = np.flatnonzero(belief)
-    part = Grid(
-        *(getattr(grid, name)[:, some] for name in ("day", "value", "extra", "share")), grid.count[some], grid.group
+def _beside_still(series: Sequence[SeriesFit], grid: Grid, model: Whole, first_day: Floats, state: State) -> State:
+    """The three modes of a pack that declines, followed by those of every way in which it may keep still, each by its
+    belief; `model` counts on over the series."""
+    chance = []
+    many = max(len(one.ways) for one in series)
+    for way in range(many):
+        shares = [one.ways[way].share * one.stillness if way < len(one.ways) else 0.0 * one.stillness for one in series]
+        chance.append(np.concatenate(shares)[model])
+    some = np.flatnonzero(np.array(chance).any(0))
+    held = [[one.ways[min(way, len(one.ways) - 1)] if one.ways else only_way(one.track, one.curves)[0] for one in series]
+            for way in range(many)]  # fmt: skip
+    each = len(some)
+    table = (np.tile(getattr(grid, name)[:, some], (1, many)) for name in ("day", "value", "extra", "share"))
+    models = sum(len(one.curves) for one in series)
+    still, _, _ = follow(
+        Grid(*table, np.tile(grid.count[some], many), grid.group),
+        (np.arange(many)[:, None] * models + model[some]).ravel(),
+        [curve for ways in held for way in ways for curve in way.curves],
+        np.tile(first_day[some], many),
+        joined(*(way.track for ways in held for way in ways)),
+        distances=False,
     )
-    flat = [curve for one in series for curve in one.still_curves]
-    track = joined(*(one.still or one.track for one in series))
-    still, _, _ = follow(part, both[some], flat, first_day[some], track, distances=False)
-    mean, covariance, chance = (np.concatenate([x, x]) for x in (state.mean, state.covariance, state.chance))
-    chance[:MODES] *= 1 - belief
-    mean[MODES:, :, some], covariance[MODES:, :, some] = still.mean, still.covariance
-    chance[MODES:] = 0.0
-    chance[MODES:, some] = still.chance * belief[some]
-    return State(mean, covariance, chance, state.day)
+    mean, covariance, chances = (np.concatenate([x] * (1 + many)) for x in (state.mean, state.covariance, state.chance))
+    chances[:MODES] *= 1 - np.array(chance).sum(0)
+    chances[MODES:] = 0.0
+    for way in range(many):
+        rows, own = slice(MODES * (way + 1), MODES * (way + 2)), slice(each * way, each * (way + 1))
+        mean[rows, :, some], covariance[rows, :, some] = still.mean[..., own], still.covariance[..., own]
+        chances[rows, some] = still.chance[:, own] * chance[way][some]
+    return State(mean, covariance, chances, state.day)
 
 
 def series_ahead(fit: SeriesFit, state: State, model: Whole, first_day: Floats, at_day: Floats | float) -> Mixture:
     """The true value of the series on `at_day`.  A pack is never projected to get better than it is."""
-    if len(state.chance) == MODES:
-        return _ahead_by(fit, state, model, first_day, at_day)
-    declines, keeps = (
-        State(state.mean[part], state.covariance[part], state.chance[part], state.day)
-        for part in (slice(MODES), slice(MODES, None))
-    )
-    one = _ahead_by(fit, declines, model, first_day, at_day)
-    if fit.still is None:
-        return one
-    flat = replace(fit, curves=fit.still_curves, track=fit.still)
-    two = _ahead_by(flat, keeps, model, first_day, at_day)
-    return Mixture(
-        np.concatenate([one.mean, two.mean]),
-        np.concatenate([one.variance, two.variance]),
-        np.concatenate([one.weight, two.weight]),
-    )
+    kinds = [slice(start, start + MODES) for start in range(0, len(state.chance), MODES)][: 1 + len(fit.ways)]
+    believed = [number for number, rows in enumerate(kinds) if state.chance[rows].any()] or [0]
+    parts = []
+    for number in believed:
+        rows = kinds[number]
+        own = State(state.mean[rows], state.covariance[rows], state.chance[rows], state.day)
+        by = replace(fit, curves=fit.ways[number - 1].curves, track=fit.ways[number - 1].track) if number else fit
+        parts.append(_ahead_by(by, own, model, first_day, at_day))
+    return Mixture(*(np.concatenate([getattr(part, f.name) for part in parts]) for f in fields(Mixture)))
 
 
 def _ahead_by(fit: SeriesFit, state: State, model: Whole, first_day: Floats, at_day: Floats | float) -> Mixture:
@@ -441,12 +450,18 @@ def values_ahead(
         found["log_ohm"] = ohm.wider(fit.shared_log_ohm[model] ** 2)
     if "loaded_v" in wanted:
         load = fit.models.load_a[model]
-        found["loaded_v"] = _loaded(found["rested_full_v"], found["log_ohm"], load)
+        own, belief = None, np.zeros(1)
         if fit.loaded_v and standing.loaded_v:
+            belief = fit.loaded_v.stillness[model]
             own = series_ahead(fit.loaded_v, standing.loaded_v, model, first, at_day)
             drop = load * np.exp(found["log_ohm"].mean[0])
             alike = fit.shared_v**2 + fit.loaded_v.step**2 / 12 + (drop * fit.shared_log_ohm[model]) ** 2
-            found["loaded_v"] = found["loaded_v"].beside(own.wider(alike), fit.loaded_v.stillness[model])
+            own = own.wider(alike)
+        if own and (belief == 1.0).all():
+            found["loaded_v"] = own
+        else:
+            reckoned = _loaded(found["rested_full_v"], found["log_ohm"], load)
+            found["loaded_v"] = reckoned.beside(own, belief) if own else reckoned
     return {quantity: found[quantity] for quantity in wanted}
 
 

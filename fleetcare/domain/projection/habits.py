@@ -11,7 +11,8 @@ from scipy.special import expit
 from fleetcare.domain.projection.ageing import PIECES, AgeingCurve, learn_curve
 from fleetcare.domain.projection.preparation import Prepared
 from fleetcare.domain.projection.tracking import SLIDING, STEPPING, Track, follow, grid_of
-from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole, cauchy_weight
+from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Whole
+from fleetcare.domain.projection.ways import Seen, Way, expected_curves, only_way, weighed_ways
 
 SAMPLE_PACKS = 200
 HABIT_PACKS = 40
@@ -50,16 +51,15 @@ STILL_SLIDES, STILL_SLIDES_FEW = 0.5, 0.1
 """Slides begin so much more seldom where a model keeps still; with few packs none was seen."""
 FITTED = {"full_v": 7.0, "log_ohm": 4.0, "loaded_v": 7.0}
 """What a curve and free slopes gain in log likelihood from readings that only scatter (many packs of a model)."""
+FITTED_TO_WAYS = {"full_v": 9.0, "log_ohm": 7.0, "loaded_v": 9.0}
+FITTED_ALONE = {"full_v": 3.0, "log_ohm": 0.0, "loaded_v": 0.0}
+"""The same over all ways of keeping still together, of which none is fitted; and of a pack alone, whose rested volts are
+often still and whose resistance seldom is."""
 STILL_BEFORE = {"full_v": 1.0, "log_ohm": -2.5, "loaded_v": -2.5}
 """Log odds before the readings that a model's packs keep still: rested volts often do, resistance seldom."""
-WELL_READ = {"full_v": 30, "log_ohm": 40, "loaded_v": 40}
-"""Of few packs it is asked how they keep still, from so many readings a pack on (a pack alone has a curve of its own from
-thirty on); resistance is expected to rise, and is asked later (decision 260)."""
-SETTLING, SETTLES = (0.04, 0.08, 0.16), 3.0
-"""They may have got better early: all but a third of it within such shares of the ages seen, and only where that gains so
-much log likelihood (decision 260)."""
-RETURNING, RETURNS = (0.04, 0.12), 2.0
-"""Their level may stray and fall back within such shares of the ages seen, where that gains so much (decision 261)."""
+WELL_READ = {"full_v": 24, "log_ohm": 40, "loaded_v": 40}
+"""Of few packs it is asked in which ways they keep still, from so many readings a pack on; resistance is expected to rise,
+and is asked later (decisions 260 and 296)."""
 HARDLY_FELL = 0.6
 """Where they stand hardly worse than they did, by this share of the scatter of a reading, what a curve gains is no sign of a
 decline, and resistance keeps still as readily as rested volts (decision 262)."""
@@ -71,8 +71,9 @@ UNLIKELY = 0.02
 class SeriesFit:
     """What the fleet taught about one series ("full_v", "log_ohm" or "loaded_v"): curves and how packs move about them.
 
-    `stillness` is the belief, by model, that its packs keep still: 1 where that is sure and curve and track say so
-    already.  In between, `still` and `still_curves` say how they move if they do (None: no model is in doubt).
+    `stillness` is the belief, by model, that its packs keep still: 1 where that is sure, and `curves` and `track` then
+    say so already.  Otherwise `curves` and `track` are those of packs that decline.  `ways` say how packs move if they
+    keep still (none: no model does, or all that do by `track` alone).
     """
 
     name: str
@@ -80,8 +81,7 @@ class SeriesFit:
     track: Track
     step: float
     stillness: Floats = field(default_factory=lambda: np.zeros(0))
-    still: Track | None = None
-    still_curves: tuple[AgeingCurve, ...] = ()
+    ways: tuple[Way, ...] = ()
 
     @property
     def worse(self) -> float:
@@ -179,35 +179,34 @@ def learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
     track, likely = searched(FREE, STRIDES, start, curves)
     flat = tuple(curve.still() for curve in curves)
     still, likely_still = searched(FREE_STILL, STRIDES_STILL, _start_still(start, curves), flat)
-    few = sum(curve.sharing for curve in curves) < FLEET_PACKS
-    known = few & well_read(name, visits, use, n)
-    for part in SETTLING if known.any() else ():
-        early = _settled(curves, visits, value, use, first, part, worse)
-        trial, likely_trial = searched(FREE_STILL, STRIDES_STILL, _start_still(start, early), early)
-        better = known & (likely_trial - SETTLES > likely_still)
-        flat = tuple(one if new else old for one, old, new in zip(early, flat, better, strict=True))
-        still, likely_still = _chosen(better, trial, still), np.where(better, likely_trial - SETTLES, likely_still)
-    for part in RETURNING if known.any() else ():
-        begin = replace(_start_still(start, flat), strays=start.scatter, return_days=part * _ages_seen(curves))
-        trial, likely_trial = searched((*FREE_STILL, "strays"), STRIDES_STILL, begin, flat)
-        better = known & (likely_trial - RETURNS > likely_still)
-        still, likely_still = _chosen(better, trial, still), np.where(better, likely_trial - RETURNS, likely_still)
+    ways = only_way(still, curves)
     count = np.array([max(curve.sharing, 1) for curve in curves])
     fitted = FITTED[name] * (1 - 1 / count)
+    few = sum(curve.sharing for curve in curves) < FLEET_PACKS
+    known = few & well_read(name, visits, use, n)
+    if known.any():
+        own = visits.pack[use]
+        age = visits.day[use] - first[own]
+        seen = Seen(grid, model, first[pack], own, age, value[use], visits.model[use], worse, least)
+        ways, together = weighed_ways(seen, still, curves, known)
+        likely_still = np.where(known, together, likely_still)
+        fitted = np.where(
+            known, np.where(count > 1, FITTED_TO_WAYS[name] * (1 - 1 / count), FITTED_ALONE[name]), fitted
+        )
     odds = likely_still - likely + fitted + STILL_BEFORE[name]
     unmoved = known & (count > 1) & (_fell(curves, worse) <= HARDLY_FELL)
     odds = np.where(unmoved, np.maximum(likely_still - likely, 0.0) + fitted + STILL_BEFORE["full_v"], odds)
     belief = expit(np.clip(odds, -50.0, 50.0))
     belief = np.where(belief < UNLIKELY, 0.0, np.where(belief > 1 - UNLIKELY, 1.0, belief))
     sure = belief == 1.0
+    in_doubt = (belief > 0) & (~sure | known)
     return SeriesFit(
         name,
-        tuple(one if kept else other for one, other, kept in zip(flat, curves, sure, strict=True)),
+        tuple(one if kept else other for one, other, kept in zip(expected_curves(ways), curves, sure, strict=True)),
         _chosen(sure, still, track),
         step,
         belief,
-        still if ((belief > 0) & ~sure).any() else None,
-        flat,
+        ways if in_doubt.any() else (),
     )
 
 
@@ -231,32 +230,6 @@ def _fell(curves: Sequence[AgeingCurve], worse: float) -> Floats:
 def _chosen(first: Flags, one: Track, other: Track) -> Track:
     """By model the track of `one` where `first`, and of `other` elsewhere."""
     return Track(*(np.where(first, getattr(one, f.name), getattr(other, f.name)) for f in fields(Track)))
-
-
-def _settled(
-    curves: Sequence[AgeingCurve], visits: Visits, value: Floats, use: Flags, first: Floats, part: float, worse: float
-) -> tuple[AgeingCurve, ...]:
-    """Curves that move for the better early, within `part` of the ages seen (to a third), and keep still from then on."""
-    found = []
-    age = visits.day - first[visits.pack]
-    for one, curve in enumerate(curves):
-        days = part * curve.reach_days
-        own = use & (visits.model == one)
-        if not own.any():
-            found.append(curve.still())
-            continue
-        pack = np.unique(visits.pack[own], return_inverse=True)[1]
-        x, y = -np.expm1(-age[own] / days), value[own]
-        n = int(pack.max()) + 1
-        weight, way = np.ones(len(y)), 0.0
-        for _ in range(6):
-            total = np.bincount(pack, weight, n)
-            dx = x - (np.bincount(pack, weight * x, n) / total)[pack]
-            dy = y - (np.bincount(pack, weight * y, n) / total)[pack]
-            way = float((weight * dx * dy).sum() / max((weight * dx * dx).sum(), 1e-12))
-            weight = cauchy_weight(dy - way * dx, curve.scatter)
-        found.append(curve.settled(-worse * max(-worse * way, 0.0), days))
-    return tuple(found)
 
 
 def _newest(pack: Whole, use: Flags, most: int) -> Flags:
@@ -354,7 +327,7 @@ def _start_still(start: Track, curves: Sequence[AgeingCurve]) -> Track:
 
 def _scaled(start: Track, free: Sequence[str], power: Floats, least: Floats) -> Track:
     """`start` with its `free` parameters multiplied by two to the `power` (standard deviations, not variances)."""
-    factor = dict.fromkeys((*FREE, "strays"), np.ones_like(start.scatter)) | dict(zip(free, 2.0**power, strict=True))
+    factor = dict.fromkeys(FREE, np.ones_like(start.scatter)) | dict(zip(free, 2.0**power, strict=True))
     slope, level = start.slope_walk.copy(), start.level_walk.copy()
     slope[[0, 2]] *= factor["slope_walk"] ** 2
     level[[0, 1]] *= factor["level_walk"] ** 2
@@ -365,5 +338,4 @@ def _scaled(start: Track, free: Sequence[str], power: Floats, least: Floats) -> 
         level_walk=level,
         pace=np.minimum(start.pace * factor["pace"], MOST_PACE),
         first_slope=start.first_slope * factor["first_slope"],
-        strays=start.strays * factor["strays"],
     )

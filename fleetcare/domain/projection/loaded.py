@@ -21,6 +21,7 @@ from fleetcare.domain.projection.habits import (
 )
 from fleetcare.domain.projection.preparation import Prepared
 from fleetcare.domain.projection.visits import Models
+from fleetcare.domain.projection.ways import expected_curves
 
 NAME = "loaded_v"
 
@@ -45,8 +46,8 @@ def learn_loaded(prepared: Prepared, models: Models) -> SeriesFit | None:
     if len(seen) >= FLEET_PACKS:
         return None
     found = learn_series(NAME, own, models)
-    several = np.array([curve.sharing > 1 for curve in found.still_curves])
+    several = np.array([curve.sharing > 1 for curve in found.curves])
     belief = np.where(often & several, found.stillness, 0.0)
     if not (belief > UNLIKELY).any():
         return None
-    return replace(found, curves=found.still_curves, track=found.still or found.track, stillness=belief, still=None)
+    return replace(found, curves=expected_curves(found.ways), stillness=belief)

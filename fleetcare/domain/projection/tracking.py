@@ -25,6 +25,8 @@ TO_PACE = np.array([2, 4, 5])
 """Those that tell of the pace, in the order of the state."""
 TINY = 1e-12
 """Rounding must not make a variance negative."""
+LEAST_CHANCE, ALIVE = 1e-300, 1e-12
+"""A mode is divided by no less than the first, and may come back from no less than the second."""
 START = (0.92, 0.06, 0.02)
 RECENT_DAYS, OLD_DAYS = 182.0, 728.0
 SLOT_DAYS, OLD_SLOT_DAYS = 28.0, 84.0
@@ -61,9 +63,9 @@ class Track:
         return np.asarray(np.exp(-gap / self.return_days[model]))
 
 
-def joined(first: Track, second: Track) -> Track:
-    """One track for the models of `first` followed by those of `second`."""
-    return Track(*(np.concatenate([getattr(one, f.name) for one in (first, second)], axis=-1) for f in fields(Track)))
+def joined(*tracks: Track) -> Track:
+    """One track for the models of all `tracks`, in order."""
+    return Track(*(np.concatenate([getattr(one, f.name) for one in tracks], axis=-1) for f in fields(Track)))
 
 
 @dataclass(frozen=True)
@@ -288,7 +290,7 @@ def _mix(
     total[CALM] = calm * (1 - slide - step) + sliding * settle + stepping * done
     total[SLIDING] = calm * slide + still_sliding
     total[STEPPING] = calm * step + still_stepping
-    np.maximum(total, 1e-12, out=total)
+    np.maximum(total, LEAST_CHANCE, out=total)
     settles, ends = sliding * settle / total[CALM], stepping * done / total[CALM]
     slides, steps = still_sliding / total[SLIDING], still_stepping / total[STEPPING]
     # first and second moments about the calm mean, of the sliding and the stepping less those of the calm
@@ -309,4 +311,4 @@ def _mix(
     for row, entries in enumerate(ROWS):
         mixed[:, entries] -= middle[:, row, None] * middle[:, row:]
     middle += mean[CALM]
-    return middle, mixed, total
+    return middle, mixed, np.maximum(total, ALIVE)
