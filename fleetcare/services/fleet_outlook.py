@@ -32,6 +32,10 @@ REST_MINUTES = {
 }
 """A rest inside each band; an unknown rest takes no part in rested volts (common practice, no source)."""
 KEPT = 8
+ANEW = frozenset({
+    "import_batch", "sheet_import", "batch_voided", "parked_settled", "check_corrected", "meter_found_out", "thing:pack_model",
+})  # fmt: skip
+"""Kinds of records after which what was learnt this morning may no longer be what the days before it teach."""
 TAUGHT_BY = 2
 """Packs read less often than this say nothing about how a reading scatters or a pack changes, and are not learnt from."""
 
@@ -50,24 +54,43 @@ class FleetOutlook:
     calibration: Calibration
 
 
-_found: OrderedDict[object, FleetOutlook] = OrderedDict()
+@dataclass
+class _Kept:
+    """An outlook with the position up to which nothing was recorded that it would have to be learnt anew for."""
+
+    outlook: FleetOutlook
+    position: int
+
+
+_found: OrderedDict[object, _Kept] = OrderedDict()
 _finding = threading.Lock()
 
 
 def outlook_of(store: Store, view: View, facts: FleetFacts, now: dt.datetime, *, at_position: bool) -> FleetOutlook:
     """The outlook that holds for the day of `now`.
 
-    Learnt from checks done before that day; for the present it is kept until the day ends, for a past position it is
-    learnt from what was recorded by then.
+    Learnt from checks done before that day.  For the present it is kept until the day ends, or something is recorded
+    about the days before it: an old book brought in or taken back, a paper sheet of last week, a correction, a meter
+    found out, a pack model.  For a past position it is learnt from what was recorded by then.
     """
     key = (str(store.path), now.date(), view.position if at_position else None)
     with _finding:
-        if key not in _found:
-            _found[key] = _learn(view, facts, now)
+        kept = _found.get(key)
+        if kept is None or _taught_since(view, kept.position, now):
+            kept = _found[key] = _Kept(_learn(view, facts, now), view.position)
             while len(_found) > KEPT:
                 _found.popitem(last=False)
+        kept.position = max(kept.position, view.position)
         _found.move_to_end(key)
-        return _found[key]
+        return kept.outlook
+
+
+def _taught_since(view: View, position: int, now: dt.datetime) -> bool:
+    """Whether anything after `position` says something of the days before that of `now`."""
+    if view.position <= position:
+        return False
+    kinds = view.kinds_since(position)
+    return bool(kinds & ANEW) or ("voltage_check" in kinds and view.checked_before(midnight_of(now), since=position))
 
 
 def usable(stored: StoredCheck) -> bool:

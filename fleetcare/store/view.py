@@ -532,6 +532,14 @@ class Reader(Names, Zoned):
             }
         return kinds
 
+    def checked_before(self, moment: dt.datetime, *, since: int) -> bool:
+        """Whether a check done before `moment` was recorded after the position `since`."""
+        row = self._raw.execute(
+            "SELECT 1 FROM voltage_check WHERE position > ? AND position <= ? AND done_us < ? LIMIT 1",
+            (since, self._position, microseconds(moment)),
+        ).fetchone()
+        return row is not None
+
     def dangers_of(self, pack: str) -> list[Hold]:
         """Every hold for danger the pack ever had, released or not: the incidents of its history."""
         rows = self._raw.execute(
