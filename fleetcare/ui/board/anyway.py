@@ -52,16 +52,13 @@ class AnywayDialog(AskDialog):
         fields = (self.until, self.reason) if self.may else ()
         heading = say(msg("anyway.heading", vehicle=line.vehicle.code))
         super().__init__(parent, heading, fields, word("extension.do"), self._put_off)
-        column = self.layout()
-        assert column is not None
         self.told = self._sentences(fleet)
         if only_late(line) and site is not None:
             on = msg("extension.rule_on", most_days=site.extension_most_days)
             self.told.append(say(on if site.extension_allowed else msg("extension.rule_off")))
         if self.may:
             self.told.append(say(msg("extension.who", names=extending.who_may(app.store, app.clock))))
-        for number, text in enumerate(self.told):
-            column.insertWidget(1 + number, words(text))  # type: ignore[attr-defined]
+        self.tell(*self.told)
         if not self.may:
             self.do.hide()
             cancel = next(one for one in self.findChildren(QPushButton) if one is not self.do)
