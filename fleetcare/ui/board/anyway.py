@@ -18,6 +18,7 @@ from fleetcare.ui.widgets.cards import Field, words
 from fleetcare.ui.widgets.dialogs import AskDialog, reason_field
 
 MOST_INSTEAD = 6
+"""So many ready vehicles are named; how many more there are is said."""
 
 
 def only_late(line: VehicleSummary) -> bool:
@@ -26,14 +27,14 @@ def only_late(line: VehicleSummary) -> bool:
 
 
 def instead(line: VehicleSummary, fleet: FleetSummary) -> tuple[str, ...]:
-    """Ready vehicles of the same kind at the same depot."""
+    """All ready vehicles of the same kind at the same depot, by code."""
     alike = (
         one.vehicle.code
         for one in fleet.vehicles
         if one.status.state is BoardState.READY
         and (one.vehicle.kind, one.vehicle.depot) == (line.vehicle.kind, line.vehicle.depot)
     )
-    return tuple(sorted(alike))[:MOST_INSTEAD]
+    return tuple(sorted(alike))
 
 
 class AnywayDialog(AskDialog):
@@ -79,7 +80,9 @@ class AnywayDialog(AskDialog):
         told += [say(msg("anyway.spare", offer=freeing.explained(one, names))) for one in proposed]
         others = instead(self._line, fleet)
         if others:
-            told.append(say(msg("anyway.instead", vehicles=others)))
+            named, more = others[:MOST_INSTEAD], len(others) - MOST_INSTEAD
+            said = msg("anyway.instead", vehicles=named)
+            told.append(say(said if more <= 0 else msg("anyway.instead_more", told=said, more=more)))
         return told
 
     def _put_off(self) -> None:
