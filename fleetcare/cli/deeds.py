@@ -19,7 +19,7 @@ from fleetcare.domain.units import parse_celsius, parse_volts
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import importing, record, summary
 from fleetcare.services.importing import ImportReport
-from fleetcare.services.shown import PackSummary, step_now
+from fleetcare.services.shown import PackSummary, headline_now, step_now
 
 
 def demo(asked: argparse.Namespace) -> int:
@@ -136,12 +136,12 @@ def check(asked: argparse.Namespace) -> int:
         raise EntryRefused("cli.questioned", field=preview.questions[0].field, question=preview.questions[0].statement)
     done = record.record_check(app.store, app.clock, who, typed, look_over)
     assert done.verdict is not None
-    print(say(done.verdict.headline))
+    print(say(headline_now(done.verdict, done.held, done.stays)))
     for finding in done.verdict.findings:
         print(f"  {say(finding.statement)}")
     if preview.comparison is not None:
         print(f"  {say(preview.comparison.statement)}")
-    print(say(msg("cli.next_step", step=step_now(done.verdict, done.held))))
+    print(say(msg("cli.next_step", step=step_now(done.verdict, done.held, done.stays))))
     if done.next_due is not None:
         print(say(msg("cli.next_due", due_date=done.next_due)))
     asked_now = summary.pack_summary(app.store, app.clock, typed.pack).decision

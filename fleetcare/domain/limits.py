@@ -24,6 +24,18 @@ _LFP_SHEET = "cell maker's sheet, 26650 LFP 3.3 Ah"
 _LTO_DATA = "cell maker's conference data, LTO, 2008"
 
 
+OHM_SCATTER = 0.044
+"""Relative standard deviation of one visit's loaded resistance brought to one temperature, beside what meter and load allow:
+thermometer, timing of the hold, contacts (proposal from simulated fleets)."""
+OHM_SCATTER_NO_TEMPERATURE = 0.14
+"""The same where a bench temperature is not known: a cold and a warm day are in it (proposal from simulated fleets)."""
+FALL_DEVIATIONS = 4.0
+"""A loaded resistance this many standard deviations below the pack's own is asked about (proposal; the measure by which
+the projections set readings aside)."""
+FALL_LEAST_CHECKS = 3
+"""Fewer earlier loaded checks by the same load say too little of a pack's own resistance (proposal)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Limit:
     """One figure: `value` in `unit`, and where it comes from."""

@@ -3,17 +3,28 @@
 from __future__ import annotations
 
 import itertools
+import math
+import statistics
+from collections.abc import Sequence
 from decimal import Decimal
 
+from fleetcare.domain import metering, temperature
 from fleetcare.domain.checks import VoltageCheck
-from fleetcare.domain.judging import per_group
-from fleetcare.domain.limits import PackLimits, resolve
-from fleetcare.domain.packs import PackModel, SiteRules
+from fleetcare.domain.judging import per_group, tidy_ohm
+from fleetcare.domain.limits import (
+    FALL_DEVIATIONS,
+    FALL_LEAST_CHECKS,
+    OHM_SCATTER,
+    OHM_SCATTER_NO_TEMPERATURE,
+    PackLimits,
+    resolve,
+)
+from fleetcare.domain.packs import Meter, PackModel, SiteRules, TestLoad
 from fleetcare.domain.verdicts import Question
 from fleetcare.domain.wording import msg
 
-JUMPS = frozenset({"ask.jump", "ask.jump_lower", "ask.jump_higher"})
-"""Questions about a jump since the last reading; the first stands in records of earlier versions only."""
+JUMPS = frozenset({"ask.jump", "ask.jump_lower", "ask.jump_higher", "ask.ohm_fell", "ask.ohm_fell_unknown"})
+"""Questions that a second reading answers by saying the same; the first stands in records of earlier versions only."""
 
 AGREE_V = Decimal("0.10")
 """Two readings of one pack closer than this say the same (proposal; leads moved between them)."""
@@ -60,6 +71,69 @@ def question_entry(
             )
             return (Question(field, statement, swapped),)
     return ()
+
+
+def question_fall(
+    check: VoltageCheck,
+    earlier: Sequence[VoltageCheck],
+    model: PackModel,
+    site: SiteRules,
+    meter: Meter,
+    load: TestLoad | None,
+) -> Question | None:
+    """Ask about a loaded resistance far below the pack's own: no pack's resistance falls by itself.
+
+    `earlier` are the pack's standing checks since anything was mended on it.  Those of the same kind by the same load
+    count, the newest `comparable_checks`, each brought to this check's temperature; fewer than `FALL_LEAST_CHECKS` are no
+    measure.  Not asked where meter, load, scatter of visits and temperature law explain the fall, nor below the
+    temperature at which a loaded reading is judged; reaching `FALL_DEVIATIONS` is asked.
+    """
+    limits = resolve(model, site)
+    measured = check.resistance_ohm
+    if measured is None or check.loaded_v is None or check.load_a is None or _too_cold(check, limits):
+        return None
+    like = [one for one in earlier if _same_test(one, check) and not _too_cold(one, limits)]
+    like = sorted(like, key=lambda one: one.done_at)[-site.comparable_checks :]
+    if len(like) < FALL_LEAST_CHECKS:
+        return None
+    known_c = check.bench_c is not None and all(one.bench_c is not None for one in like)
+    usual = statistics.median(_at(one, check.bench_c if known_c else None) for one in like)
+    load_percent = load.accuracy_percent if load is not None else Decimal(1)
+    u = metering.resistance_uncertainty_ohm(check.rested_v, check.loaded_v, check.load_a, meter, load_percent)
+    scatter = OHM_SCATTER if known_c else OHM_SCATTER_NO_TEMPERATURE
+    spread = usual * scatter * math.sqrt(1 + math.pi / 2 / len(like))  # a median of n scatters sqrt(pi / 2n) times one
+    law = 0.0
+    if known_c and check.bench_c is not None:
+        law = usual * statistics.median(
+            temperature.law_uncertainty(float(one.bench_c or 0), float(check.bench_c)) for one in like
+        )
+    fell = usual - float(measured)
+    if usual <= 0 or fell < FALL_DEVIATIONS * math.hypot(u, spread, law):
+        return None
+    statement = msg(
+        "ask.ohm_fell" if known_c else "ask.ohm_fell_unknown",
+        resistance_ohm=tidy_ohm(measured), fell_percent=100 * fell / usual, usual_ohm=usual, checks=len(like),
+        bench_c=check.bench_c, load_a=check.load_a,
+    )  # fmt: skip
+    return Question("loaded_v", statement)
+
+
+def _too_cold(check: VoltageCheck, limits: PackLimits) -> bool:
+    return check.bench_c is not None and check.bench_c < limits.loaded_minimum_c
+
+
+def _same_test(one: VoltageCheck, check: VoltageCheck) -> bool:
+    same = (one.kind, one.load_a, one.hold_s) == (check.kind, check.load_a, check.hold_s)
+    return same and one.resistance_ohm is not None and one.done_at < check.done_at
+
+
+def _at(check: VoltageCheck, at_c: Decimal | None) -> float:
+    """The loaded resistance of a check, brought to `at_c` (None: as measured), in ohms."""
+    assert check.resistance_ohm is not None
+    ohm = float(check.resistance_ohm)
+    if at_c is None or check.bench_c is None:
+        return ohm
+    return temperature.ohm_at(ohm, float(check.bench_c), float(at_c))
 
 
 def _plausible(value: Decimal, limits: PackLimits) -> bool:

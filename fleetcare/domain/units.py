@@ -103,7 +103,7 @@ def _above_zero(value: Decimal, unit: str, field: str) -> Decimal:
 def _parse(text: str, unit: str, field: str) -> Decimal:
     typed = text.strip().replace("\u2212", "-")
     if not typed:
-        raise EntryRefused("entry.empty", field=field, unit=_SYMBOL[unit])
+        raise EntryRefused(f"entry.empty.{unit}", field=field)
     if _NUMBER.fullmatch(typed) and typed.isascii():
         return Decimal(typed.replace(",", "."))
     found = _WITH_UNIT.fullmatch(typed)

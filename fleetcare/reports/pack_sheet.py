@@ -22,7 +22,7 @@ from fleetcare.reports.settling import fitted
 from fleetcare.services.decision_words import decision_words
 from fleetcare.services.in_force import DepotRules
 from fleetcare.services.incidents import incident_words
-from fleetcare.services.shown import CheckLine, EventLine, PackSummary, model_words, step_now
+from fleetcare.services.shown import CheckLine, EventLine, PackSummary, headline_now, model_words, step_now
 from fleetcare.services.telling import entry_note, line_text
 from fleetcare.services.writing_files import whole_file
 
@@ -115,12 +115,12 @@ def _state(page_of: PackSummary) -> Iterator[Text]:
     newest = next((one for one in page_of.checks if not one.struck), None)
     if newest is not None:
         held = status.state in (PackState.HELD, PackState.QUARANTINED)
-        told = say(newest.verdict.headline)
+        told = say(headline_now(newest.verdict, held, page_of.stays))
         yield Text(say(msg("paper.last_verdict", done_at=newest.done_at, verdict=told)), 9, bold=True)
         for statement in newest.verdict.findings:
             yield Text("– " + say(statement.statement), 9)
         if held or status.state is PackState.READY:
-            yield Text(say(msg("bench.next_step", step=step_now(newest.verdict, held))), 9)
+            yield Text(say(msg("bench.next_step", step=step_now(newest.verdict, held, page_of.stays))), 9)
     for line in (*decision_words(page_of.decision), *incident_words(page_of.incidents)):
         yield Text(line, 9, bold=True)
 

@@ -29,6 +29,9 @@ from fleetcare.store.values import LatestCheck
 STORED = "stored_v"
 """The quantity of a reading in storage; it moves the looks of a laid-up pack and nothing else."""
 
+PASSES = frozenset((VerdictLevel.PASS, VerdictLevel.WATCH))
+"""Levels at which a valid check is a passed one."""
+
 READ_BACK_DAYS = 90
 """Trips, resets, fuse work and reports older than this no longer tighten anything (the trip window is shorter)."""
 
@@ -74,7 +77,7 @@ def after_check(view: View, site: SiteRules, check: VoltageCheck, verdict: Verdi
     saved = before is not None and before.done_at == check.done_at
     watching = verdict.level is VerdictLevel.WATCH
     earlier = plan_reads.watches_in_a_row(view, check.pack) if watching else 0
-    passed = verdict.level in (VerdictLevel.PASS, VerdictLevel.WATCH)
+    passed = verdict.level in PASSES
     newest = LatestCheck(
         0, check.done_at, verdict.level, check.rested_v, check.resistance_ohm, check.done_at, check.rested_v,
         check.done_at if passed else None,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fleetcare.domain.checks import Hold, HoldClass
 from fleetcare.domain.inspection_plans import SUBJECT_OF, InspectionDone, Kind, in_force, plan_for
 from fleetcare.domain.packs import Level, Pack, Vehicle
+from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.records import CheckJudged
 from fleetcare.domain.verdicts import Ruling
 from fleetcare.domain.wording import Message, msg
@@ -59,11 +60,17 @@ def _level_asked(view: View, kind: Kind, thing: Pack | Vehicle) -> Level:
 
 @dataclass(frozen=True, slots=True)
 class ShiftEnd:
-    """What one person did today: packs checked, pulled of these, lines left open, and drafts not saved."""
+    """What one person did today: packs checked, packs pulled, how many of those quarantined, lines left open, drafts not
+    saved.
+
+    Pulled is every pack that the person's check, inspection, decision or word took out of service, whether a check was
+    made of it or not; what a recall holds is not.
+    """
 
     name: str
     checked: int
     pulled: int
+    quarantined: int
     left_open: int
     drafts: int
     told: Message
@@ -77,6 +84,7 @@ def shift_end(store: Store, clock: Clock, person: str, found: Round) -> ShiftEnd
     now = clock()
     checked: set[str] = set()
     pulled: set[str] = set()
+    quarantined: set[str] = set()
     with store.view() as view:
         today = view.day(now)
         start = view.position_at(dt.datetime.combine(today, dt.time(), view.zone) - dt.timedelta(microseconds=1))
@@ -88,11 +96,25 @@ def shift_end(store: Store, clock: Clock, person: str, found: Round) -> ShiftEnd
                 checked.add(entry.body.check.pack)
                 if entry.body.verdict.hold_class is not None:
                     pulled.add(entry.body.check.pack)
+                if entry.body.verdict.hold_class is HoldClass.DANGER:
+                    quarantined.add(entry.body.check.pack)
+            elif isinstance(entry.body, Hold) and _pulls(entry.body):
+                pulled.add(entry.body.subject)
+                if entry.body.hold_class is HoldClass.DANGER:
+                    quarantined.add(entry.body.subject)
         names = view.person_names()
         drafts = sum(1 for one in view.drafts() if not person or one.person == person)
     own = sum(1 for one in found.today if one.day == today and (not person or one.person == person))
-    counts = {"checked": len(checked), "pulled": len(pulled), "left_open": own, "drafts": drafts}
-    told = msg("round.shift_end", **counts)
+    counts = {
+        "checked": len(checked), "pulled": len(pulled), "quarantined": len(quarantined), "left_open": own, "drafts": drafts,
+    }  # fmt: skip
+    told = msg("round.shift_end_quarantined" if quarantined else "round.shift_end", **counts)
     if drafts:
         told = msg("round.shift_end_drafts" if drafts > 1 else "round.shift_end_draft", told=told, drafts=drafts)
     return ShiftEnd(names.get(person, person), told=told, **counts)
+
+
+def _pulls(hold: Hold) -> bool:
+    """True for a pack taken out of service by what somebody read, saw or decided."""
+    grave = hold.hold_class in (HoldClass.DANGER, HoldClass.FAULT)
+    return hold.subject_class == "pack" and grave and not by_recall(hold.reason)

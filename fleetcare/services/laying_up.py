@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from fleetcare.domain import laying_up as rule
@@ -124,9 +124,10 @@ def record_storage_look(
 
 def noted_after(done: Recorded, noted: Recorded) -> Recorded:
     """The result of a deed that was followed by a note of what it means: one change for the screens."""
-    return Recorded(
-        noted.position, (*done.record_ids, *noted.record_ids), done.changed_packs | noted.changed_packs,
-        done.changed_vehicles | noted.changed_vehicles, done.message, done.verdict, done.next_due, done.meanwhile,
+    return replace(
+        done, position=noted.position, record_ids=(*done.record_ids, *noted.record_ids),
+        changed_packs=done.changed_packs | noted.changed_packs,
+        changed_vehicles=done.changed_vehicles | noted.changed_vehicles,
     )  # fmt: skip
 
 

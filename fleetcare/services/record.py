@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from fleetcare.domain import due, judging, questioning
+from fleetcare.domain import judging, questioning
 from fleetcare.domain.away import FIRST_CHECKS
 from fleetcare.domain.bays import Reading
 from fleetcare.domain.checks import (
@@ -37,10 +37,12 @@ from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.records import Told
 from fleetcare.domain.verdicts import Question, Verdict, VerdictLevel
 from fleetcare.domain.wording import Message, msg, word
-from fleetcare.services import conditions, doubting, releasing
+from fleetcare.services import doubting, goes_out, releasing
 from fleetcare.services.counting import hold_by_count
+from fleetcare.services.goes_out import GoesOut
 from fleetcare.services.identify import PairingKind, pair_in, refuse_misfit
 from fleetcare.services.meanwhile import meanwhile
+from fleetcare.services.mended import last_mended_at
 from fleetcare.services.pairing import refuse_beside
 from fleetcare.services.people import may, refuse_stale, refuse_unless_allowed
 from fleetcare.services.session import Author, Clock
@@ -60,13 +62,14 @@ HISTORY_READ = 16
 
 @dataclass(frozen=True, slots=True)
 class Preview:
-    """What a check would mean, before it is saved; nothing is written."""
+    """What a check would mean, before it is saved; nothing is written.  `next_due`, `held` and `stays` as in `Recorded`."""
 
     verdict: Verdict
     comparison: Comparison | None
     questions: tuple[Question, ...]
     next_due: dt.date | None
     held: bool = False
+    stays: Message | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +95,11 @@ class Bench:
         ]
         return max(before, key=lambda one: one.done_at, default=None)
 
+    def since(self, moment: dt.datetime | None) -> list[VoltageCheck]:
+        """The standing checks of the history done after `moment` (None: all)."""
+        standing = (one.check for one in self.history if one.void_position is None and one.doubt is None)
+        return [one for one in standing if moment is None or one.done_at > moment]
+
 
 def site_rules(view: View) -> SiteRules:
     """The site's settings, or the defaults where none were recorded."""
@@ -108,15 +116,18 @@ def may_release(author: Author, now: dt.datetime, view: View | None = None) -> N
     may(view, author, now, Level.MAY_RELEASE)
 
 
-def preview_check(store: Store, clock: Clock, check: VoltageCheck, look_over: LookOver | None = None) -> Preview:
-    """The verdict, the comparison and the questions of a check as typed so far."""
+def preview_check(
+    store: Store, clock: Clock, check: VoltageCheck, look_over: LookOver | None = None, moves: tuple[FoundIn, ...] = ()
+) -> Preview:
+    """The verdict, the comparison and the questions of a check as typed so far; `moves` as in `record_check`."""
+    now = clock()
     with store.view() as view:
-        bench = bench_of(view, check, clock())
+        bench = bench_of(view, check, now)
         verdict = _judge(bench, check, look_over)
         comparison = compare(bench.history, check)
-        due_on = _next_due(view, verdict, check, bench.site)
-        held = bool(view.open_holds(("pack", check.pack)))
-    return Preview(verdict, comparison, _questions(bench, check), due_on, held)
+        after = goes_out.after_check(view, check, verdict, now, moves)
+        asked = _questions(view, bench, check)
+    return Preview(verdict, comparison, asked, _due(verdict, after), after.held, after.stays)
 
 
 def record_check(
@@ -143,10 +154,11 @@ def record_check(
         for repeat in repeats:
             writer.add("read_twice", repeat, repeat.done_at)
         verdict, message = write_check(tx, writer, bench, check, look_over, moves)
-        due_on = _next_due(tx, verdict, check, bench.site)
-        held = bool(tx.open_holds(("pack", check.pack)))
+        after = goes_out.as_recorded(tx, check.pack, now)
         told = meanwhile(tx, author, check.pack, before)
-        return writer.recorded(message, verdict=verdict, next_due=due_on, meanwhile=told, held=held)
+        return writer.recorded(
+            message, verdict=verdict, next_due=_due(verdict, after), meanwhile=told, held=after.held, stays=after.stays
+        )
 
 
 def write_check(
@@ -406,18 +418,20 @@ def _judge(bench: Bench, check: VoltageCheck, look_over: LookOver | None) -> Ver
     )
 
 
-def _questions(bench: Bench, check: VoltageCheck) -> tuple[Question, ...]:
+def _questions(view: View, bench: Bench, check: VoltageCheck) -> tuple[Question, ...]:
     asked = questioning.question_entry(bench.model, bench.site, "rested_v", check.rested_v, bench.earlier(check))
     if check.loaded_v is not None:
         asked += questioning.question_entry(bench.model, bench.site, "loaded_v", check.loaded_v)
+        if all((one.field, one.statement.key) in check.questioned for one in asked):
+            own = bench.since(last_mended_at(view, check.pack))
+            fell = questioning.question_fall(check, own, bench.model, bench.site, bench.meter, bench.load)
+            asked += () if fell is None else (fell,)
     return asked
 
 
-def _next_due(view: View, verdict: Verdict, check: VoltageCheck, site: SiteRules) -> dt.date | None:
-    """The day on which the pack is due after this check, saved or not, by the rule that board and plan use."""
-    if not verdict.valid:
-        return None
-    return due.due_after(check.done_at.date(), site, conditions.after_check(view, site, check, verdict)).due_on
+def _due(verdict: Verdict, after: GoesOut) -> dt.date | None:
+    """The day on which the pack is due after this check, as board and plan show it; None where it does not count as one."""
+    return after.due_on if verdict.valid else None
 
 
 def _saved(pack: str, verdict: Verdict) -> Message:

@@ -124,6 +124,8 @@ class PackSummary:
     demo: bool
     decision: PackDecision | None = None
     incidents: tuple[Incident, ...] = ()
+    stays: Message | None = None
+    """What keeps its vehicle in though the pack may be used, as the board says it."""
 
     def watch_line(self, quantity: str) -> float | None:
         """From where a verdict on this quantity says watch; None where no line is set."""
@@ -277,9 +279,30 @@ class VehiclePage:
     incidents: tuple[Incident, ...] = ()
 
 
-def step_now(verdict: Verdict, held: bool) -> Message:
-    """The next safe step: a good reading of a pack that is held sends it nowhere, whatever the verdict says."""
-    return msg("next.stays_held") if held and verdict.next_step.key == "next.back_to_work" else verdict.next_step
+LETS_OUT = {
+    "next.back_to_work": "", "next.watch": "next.watch_in", "next.watch_resistance": "next.watch_resistance_in",
+    "next.look_closer": "next.look_closer",
+}  # fmt: skip
+"""Steps that let a pack go out, and what is left of each for one that does not."""
+
+
+def step_now(verdict: Verdict, held: bool, stays: Message | None = None) -> Message:
+    """The next safe step: a good reading sends a pack that is held nowhere, nor a vehicle that `stays` in."""
+    step = verdict.next_step
+    if step.key not in LETS_OUT:
+        return step
+    if held:
+        stays = msg("next.stays_held")
+    if stays is None:
+        return step
+    left = LETS_OUT[step.key]
+    return stays if not left else msg("next.stays_and", told_sentence=stays, step=msg(left))
+
+
+def headline_now(verdict: Verdict, held: bool, stays: Message | None = None) -> Message:
+    """The headline, which lets nothing go out that is held or `stays` in."""
+    keeps = held or stays is not None
+    return msg("headline.watch_in") if keeps and verdict.headline.key == "headline.watch" else verdict.headline
 
 
 def model_words(model: PackModel) -> str:
@@ -291,8 +314,8 @@ def model_words(model: PackModel) -> str:
 class Recorded:
     """What a deed wrote: every screen re-reads these packs and vehicles, and no others.
 
-    `meanwhile` says what others recorded about the pack since the author had looked, `held` that the pack is held
-    all the same.
+    `next_due` is the day that board and plan show.  `meanwhile` says what others recorded about the pack since the author
+    had looked, `held` that the pack is held all the same, `stays` what else keeps its vehicle in, as the board says it.
     """
 
     position: int
@@ -304,3 +327,4 @@ class Recorded:
     next_due: dt.date | None = None
     meanwhile: tuple[Message, ...] = ()
     held: bool = False
+    stays: Message | None = None

@@ -22,7 +22,7 @@ from fleetcare.domain.status import PackState
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.whereabouts import Window
 from fleetcare.domain.wording import Message, msg
-from fleetcare.services import board, decisions, telling, whereabouts
+from fleetcare.services import board, decisions, goes_out, telling, whereabouts
 from fleetcare.services import facts as read
 from fleetcare.services import incidents as incident_facts
 from fleetcare.services.facts import FleetFacts
@@ -86,6 +86,7 @@ def pack_summary(
             demo=store.demo,
             decision=decisions.decision_of(view, code, now, early),
             incidents=incident_facts.incidents_touching(view, ("pack", code)),
+            stays=goes_out.as_recorded(view, code, now).stays,
         )
 
 

@@ -126,6 +126,7 @@ class Writer:
         next_due: dt.date | None = None,
         meanwhile: tuple[Message, ...] = (),
         held: bool = False,
+        stays: Message | None = None,
     ) -> Recorded:
         """The result of the deed: position, ids and everything its records touched."""
         if self._author.draft_id:
@@ -141,6 +142,7 @@ class Writer:
             next_due,
             meanwhile,
             held,
+            stays,
         )
 
 

@@ -9,5 +9,6 @@ WORDS: dict[str, str] = {
     "anyway.mixed": "More than lateness stands against it, so putting the check off would not let it out.",
     "anyway.spare": "Or take a spare: {offer}",
     "anyway.instead": "Ready instead, same kind and depot: {vehicles}",
+    "anyway.instead_more": "{told}, and {more} more: on the board, below the vehicles that need something.",
     "anyway.close": "Close",
 }

@@ -103,5 +103,7 @@ WORDS: dict[str, str] = {
     "ask.read_again": "Read again",
     "ask.use_second": "Save the second reading; keep both",
     "ask.with_enter": "{answer} (Enter)",
+    "ask.again_hint_loaded": "Take the leads off, put them on again, put the load on for its whole time and type the loaded "
+    "reading. Both readings stay in the history.",
     "ask.again_hint": "Take the leads off, put them on again and read once more. Both readings stay in the history.",
 }

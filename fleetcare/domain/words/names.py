@@ -10,6 +10,7 @@ WORDS: dict[str, str] = {
     "headline.pass": "Pass",
     "headline.not_judged": "Not judged: this does not count as the check",
     "headline.watch": "Watch: may go out, look again",
+    "headline.watch_in": "Watch: look again",
     "headline.too_near": "Too near to call with this meter",
     "headline.pull": "Pull: the pack is held",
     "headline.danger": "Stop: no charge, no reset, no bench test",

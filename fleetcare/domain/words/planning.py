@@ -159,6 +159,7 @@ WORDS: dict[str, str] = {
     "plan.inspection_saved": "{subject}: {what} in order.",
     "plan.inspection_found": "{what}: {found}",
     "round.shift_end": "{checked} checked, {pulled} pulled, {left_open} left open",
+    "round.shift_end_quarantined": "{checked} checked, {pulled} pulled ({quarantined} of them quarantined), {left_open} left open",
     # the screen
     "window.round": "Round",
     "round.today": "Today",

@@ -59,12 +59,14 @@ WORDS: dict[str, str] = {
     "allows it; then measure again after 24 h.",
     "next.clean_contacts": "Clean the contacts and repeat; then measure the drop across each connector half under load. "
     "Replace both halves together.",
-    "next.watch_resistance": "May go out. Look at both halves of the connector, and repeat the loaded check next week.",
+    "next.watch_resistance": "May go out. Look at both halves of the connector, and repeat the loaded check on the day it is next due.",
+    "next.watch_resistance_in": "Look at both halves of the connector, and repeat the loaded check on the day it is next due.",
     "next.settle": "Read it again with a more accurate meter, or after a longer rest, before it is decided.",
     "next.second_meter": "Read it with a second meter and measure the charger's output.",
     "next.measure_again": "Measure it a second time; both readings are kept.",
     "next.look_closer": "May go out only when the finding is mended. Ground the vehicle if the connector or latch is at fault.",
-    "next.watch": "May go out. Check it again within the week.",
+    "next.watch": "May go out. Check it again on the day it is next due.",
+    "next.watch_in": "Check it again on the day it is next due.",
     "next.repeat_rested": "Let it rest the full time and read it again; the check is still due.",
     "next.wake": "Prove the meter on a known source, wake the pack on a known-good vehicle or its own charger, attended, and "
     "read the same contacts within a minute. If it was laid up or unseen for 30 days, do not put it on a charger.",
@@ -72,6 +74,13 @@ WORDS: dict[str, str] = {
     "the same contacts within a minute. If it still reads nothing, hold it: it leaves for its maker.",
     "next.back_to_work": "Back to work.",
     "next.stays_held": "It stays held: a reading releases nothing. The release is a deed of its own.",
+    "next.stays_and": "{told_sentence} {step}",
+    "next.pack_stays_in": "It stays in: {reason_sentence}",
+    "next.vehicle_stays_in": "{vehicle} stays in: {reason_sentence}",
+    "next.vehicle_stays_in_for": "{pack} passes, but {vehicle} stays in: {reason_sentence}",
+    "next.vehicle_limited": "{vehicle} goes out limited: {reason_sentence}",
+    "next.vehicle_limited_for": "{pack} passes, but {vehicle} goes out limited: {reason_sentence}",
+    "next.more_reasons": "{told} And {more} more: see the board.",
     "due.long_rest": "{told}; a long rest, {ago_days} unseen: read it before any charge",
     "due.reads_nothing": "its reading of {on_date} shows nothing, {read_v}: wake it attended and read it again",
     "due.weekly": "every {every_days} from the last valid check on {last_date}",
@@ -116,7 +125,17 @@ WORDS: dict[str, str] = {
     "a second time.",
     "ask.jump_higher": "{jump_v} higher than last time ({earlier_v} on {earlier_date}); a change of {limit_v} or more is measured "
     "a second time.",
-    "entry.empty": "Nothing is typed here yet; {unit} are needed.",
+    "ask.ohm_fell": "{resistance_ohm} loaded resistance is {fell_percent} below this pack's own ({usual_ohm} at {bench_c}, from its "
+    "last {checks} checks by this load), and resistance does not fall by itself. Another pack? Readings of two packs exchanged? "
+    "Load not on for its whole time, or not {load_a}? Read it loaded again. If contacts were cleaned since, note it in the remark.",
+    "ask.ohm_fell_unknown": "{resistance_ohm} loaded resistance is {fell_percent} below this pack's own ({usual_ohm}, from its last "
+    "{checks} checks by this load), more than a warm day explains. Another pack? Readings of two packs exchanged? Load not on "
+    "for its whole time, or not {load_a}? Read it loaded again. If contacts were cleaned since, note it in the remark.",
+    "entry.empty.volt": "Nothing is typed here yet: type the volts.",
+    "entry.empty.ampere": "Nothing is typed here yet: type the amps.",
+    "entry.empty.degC": "Nothing is typed here yet: type the degrees Celsius.",
+    "entry.empty.ohm": "Nothing is typed here yet: type the ohms.",
+    "entry.empty.ampere_hour": "Nothing is typed here yet: type the ampere-hours.",
     "entry.not_a_number": "“{typed}” is not a number. Type digits with a point or comma, without the unit ({unit}).",
     "entry.thousands": "“{typed}” has a thousands separator. Type digits with one point or comma only.",
     "entry.unit_typed": "“{typed}” has a unit; the field is in {unit} and the unit is not typed. Did you mean {as_unit}? "

@@ -87,6 +87,7 @@ WORDS: dict[str, str] = {
     "draft.nothing": "no figure yet",
     "draft.take_up": "Go on with it",
     "draft.take_up_key": "Go on with it (Ctrl+G)",
+    "draft.show_more": "Show {more} more",
     "draft.discard": "Discard it",
     "draft.discard_sure": "Discard: press once more",
     "draft.taken": "Typed {at} and not saved then; it is stored with that time, read with {meter}.",

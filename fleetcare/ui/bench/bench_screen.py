@@ -18,7 +18,7 @@ from fleetcare.domain.questioning import JUMPS, answers_jump
 from fleetcare.domain.units import parse_amps, parse_volts
 from fleetcare.domain.verdicts import Question
 from fleetcare.domain.wording import msg, say, show_value, word
-from fleetcare.services import record
+from fleetcare.services import goes_out, record
 from fleetcare.services.identify import Identified, PairingKind, as_pack, fixed_pack, identify, label_issue, pair
 from fleetcare.services.session import Author
 from fleetcare.services.summary import check_lines, meter_state
@@ -104,7 +104,7 @@ class BenchScreen(Drafting):
         work.decision.decided.connect(work.verdict.add)
         self.stop.quarantine.connect(self._quarantine)
         self.stop.back.connect(self._back_from_stop)
-        self._changes.changed.connect(lambda _p, _v: self.work.round.renew())
+        self._changes.changed.connect(self._changed)
         self.keys: dict[str, QShortcut] = {}
         for key, deed in (("F8", self._press_good), ("F9", self._change_conditions), ("Esc", self.ask_clear),
                           ("Ctrl+G", self._take_up_first)):  # fmt: skip
@@ -114,6 +114,15 @@ class BenchScreen(Drafting):
         for number in range(1, len(DANGERS) + 1):
             direct = QShortcut(QKeySequence(f"Alt+{number}"), self, lambda n=number: self._press_danger(n))
             direct.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+
+    def _changed(self, packs: frozenset[str], vehicles: frozenset[str]) -> None:
+        """Something was recorded, here or elsewhere: what follows from the check just saved is told as it stands now."""
+        self.work.round.renew()
+        saved = self.work.verdict.told_of
+        if saved and (saved in packs or vehicles):
+            with self._app.store.view() as view:
+                after = goes_out.as_recorded(view, saved, self._app.clock())
+            self.work.verdict.renew(after)
 
     # which page
 
@@ -361,7 +370,7 @@ class BenchScreen(Drafting):
         at = self._at()
         try:
             check = self._check(at)
-            preview = record.preview_check(self._app.store, self._app.clock, check, self._look(at))
+            preview = record.preview_check(self._app.store, self._app.clock, check, self._look(at), self._moves)
         except FleetcareError:
             self.work.verdict.wait()
             return
@@ -387,16 +396,17 @@ class BenchScreen(Drafting):
 
     def _store_check(self, author: Author, check: VoltageCheck, look_over: LookOver) -> None:
         app = self._app
-        preview = record.preview_check(app.store, app.clock, check, look_over)
+        preview = record.preview_check(app.store, app.clock, check, look_over, self._moves)
         self.work.verdict.preview(check, preview)
-        if preview.questions and not self._questioned:
-            self._ask(preview.questions)
+        open_ = tuple(one for one in preview.questions if (one.field, one.statement.key) not in self._questioned)
+        if open_:
+            self._ask(open_)
             return
         author = replace(author, draft_id=self._settled())
         done = record.record_check(app.store, app.clock, author, check, look_over, self._moves, self._repeats)
         self._keeper.saved()
         self._clear()
-        self.work.verdict.saved(done)
+        self.work.verdict.saved(done, check.pack)
         self.work.decision.ask(check.pack)
         self.work.scan.edit.setFocus()
         self._changes.tell(done)
@@ -427,6 +437,8 @@ class BenchScreen(Drafting):
         self._questions = questions
         self.work.question.setText("\n".join(say(one.statement) for one in questions))
         self.work.again.clear()
+        loaded = questions[0].field == "loaded_v"
+        self.work.again_hint.setText(word("ask.again_hint_loaded" if loaded else "ask.again_hint"))
         self.work.name_right("bench.right")
         reversed_leads = questions[0].statement.key == "ask.reversed"
         for part in (self.work.again, self.work.second, self.work.again_hint):
@@ -452,13 +464,11 @@ class BenchScreen(Drafting):
         twice = ReadTwice(self._pack.code, asked.field, first, second, self._app.clock(), asked.statement)
         self._repeats += (twice,)
         field.edit.setText(work.again.text.strip())
-        self._questioned = tuple((one.field, one.statement.key) for one in self._still_odd(first, second, asked))
+        self._questioned = tuple(one for one in self._questioned if one[0] != asked.field)
+        if answers_jump(asked, first, second):
+            self._questioned += ((asked.field, asked.statement.key),)
         work.question_card.hide()
         self.save()
-
-    def _still_odd(self, first: Decimal, second: Decimal, asked: Question) -> tuple[Question, ...]:
-        """A second reading that says the same as the first answers a jump; anything else is asked again."""
-        return self._questions if len(self._questions) == 1 and answers_jump(asked, first, second) else ()
 
     def _ask_reversed(self, error: FleetcareError) -> None:
         """A minus sign: the leads were reversed, or it was mistyped; nothing is turned round unasked."""
@@ -478,7 +488,7 @@ class BenchScreen(Drafting):
             self.work.question_card.hide()
             self.save()
             return
-        self._questioned = tuple((one.field, one.statement.key) for one in self._questions)
+        self._questioned += tuple((one.field, one.statement.key) for one in self._questions)
         self.work.question_card.hide()
         self.save()
 

@@ -5,11 +5,16 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
-from fleetcare.domain.wording import say, word
+from fleetcare.domain.wording import msg, say, word
 from fleetcare.services.drafts import Offered
 from fleetcare.ui.widgets.cards import Card, words
+from fleetcare.ui.widgets.deed_page import large_text
 
-MOST_SHOWN = 4
+SHOWN, SHOWN_LARGE = 1, 4
+"""Lines shown until all are asked for: one beside the fields, where more would make the page scroll; a few where it does
+anyway."""
+TARGET = 36
+"""Height of a line and its buttons, in pixels."""
 
 
 class DraftsPanel(Card):
@@ -22,6 +27,7 @@ class DraftsPanel(Card):
 
     def __init__(self) -> None:
         super().__init__()
+        self.column.setContentsMargins(14, 3, 8, 3)
         self._lines = QVBoxLayout()
         self._lines.setSpacing(6)
         self.column.addLayout(self._lines)
@@ -30,20 +36,41 @@ class DraftsPanel(Card):
         self.wrong.hide()
         self.column.addWidget(self.wrong)
         self.offers: tuple[Offered, ...] = ()
+        self._may_discard_all = False
         self.hide()
 
     def show_offers(self, offers: tuple[Offered, ...], *, may_discard_all: bool) -> None:
-        """Show these; others' drafts can be discarded by whoever may release."""
+        """Show these, in their order; others' drafts can be discarded by whoever may release."""
         self.offers = offers
+        self._may_discard_all = may_discard_all
         self.wrong.hide()
+        self._show(SHOWN_LARGE if large_text() else SHOWN)
+        self.setVisible(bool(offers))
+
+    def _show_all(self) -> None:
+        """All of them; the cursor goes to the first that was not seen before."""
+        seen = self._lines.count()
+        self._show(len(self.offers))
+        line = self._lines.itemAt(seen).widget()
+        first = line.findChild(QPushButton) if line is not None else None
+        (first or self).setFocus()
+
+    def _show(self, many: int) -> None:
         while self._lines.count():
             old = self._lines.takeAt(0).widget()
             if isinstance(old, QWidget):
                 old.hide()
                 old.deleteLater()
-        for offer in offers[:MOST_SHOWN]:
-            self._lines.addWidget(self._line(offer, offer.own or may_discard_all))
-        self.setVisible(bool(offers))
+        for offer in self.offers[:many]:
+            self._lines.addWidget(self._line(offer, offer.own or self._may_discard_all))
+        left = len(self.offers) - many
+        if left > 0:
+            last = self._lines.itemAt(self._lines.count() - 1).widget().layout()  # type: ignore[union-attr]
+            assert isinstance(last, QHBoxLayout)
+            more = self._button(say(msg("draft.show_more", more=left)))
+            more.setObjectName("more")
+            more.clicked.connect(self._show_all)
+            last.addWidget(more, 0, Qt.AlignmentFlag.AlignVCenter)
 
     def first_own(self) -> Offered | None:
         """The newest draft that the person may go on with, or None."""
@@ -59,27 +86,31 @@ class DraftsPanel(Card):
         row.setContentsMargins(0, 0, 0, 0)
         heading = words(word("draft.job_heading" if offer.job else "draft.heading"), bold=True)
         heading.setWordWrap(False)
+        heading.setMinimumHeight(TARGET)
         row.addWidget(heading)
         row.addWidget(words(say(offer.line)), 1)
         if offer.job:
-            go_on = QPushButton(word("draft.job_go_on"))
+            go_on = self._button(word("draft.job_go_on"))
             go_on.setAccessibleName(f"{word('draft.job_go_on')}: {offer.subject}")
-            go_on.setMinimumHeight(40)
             go_on.clicked.connect(lambda: self.job.emit(offer.subject))
-            row.addWidget(go_on, 0, Qt.AlignmentFlag.AlignTop)
+            row.addWidget(go_on, 0, Qt.AlignmentFlag.AlignVCenter)
         if offer.own and offer.typed is not None:
-            go_on = QPushButton(word("draft.take_up_key" if offer is self.first_own() else "draft.take_up"))
+            go_on = self._button(word("draft.take_up_key" if offer is self.first_own() else "draft.take_up"))
             go_on.setAccessibleName(f"{word('draft.take_up')}: {offer.subject}")
-            go_on.setMinimumHeight(40)
             go_on.clicked.connect(lambda: self.take_up.emit(offer))
-            row.addWidget(go_on, 0, Qt.AlignmentFlag.AlignTop)
+            row.addWidget(go_on, 0, Qt.AlignmentFlag.AlignVCenter)
         if may_discard and not offer.job:
-            drop = QPushButton(word("draft.discard"))
+            drop = self._button(word("draft.discard"))
             drop.setAccessibleName(f"{word('draft.discard')}: {offer.subject}")
-            drop.setMinimumHeight(40)
             drop.clicked.connect(lambda: self._drop(drop, offer))
-            row.addWidget(drop, 0, Qt.AlignmentFlag.AlignTop)
+            row.addWidget(drop, 0, Qt.AlignmentFlag.AlignVCenter)
         return holder
+
+    @staticmethod
+    def _button(text: str) -> QPushButton:
+        button = QPushButton(text)
+        button.setMinimumHeight(TARGET)
+        return button
 
     def _drop(self, button: QPushButton, offer: Offered) -> None:
         if button.property("sure"):

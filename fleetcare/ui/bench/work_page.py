@@ -184,7 +184,7 @@ class WorkPage(QWidget):
         self.round.setMinimumHeight(180)
         holder = QWidget()
         self._both = QBoxLayout(QBoxLayout.Direction.LeftToRight, holder)
-        self._both.setContentsMargins(12, 8, 12, 8)
+        self._both.setContentsMargins(12, 8, 12, 4)
         self._both.setSpacing(12)
         self._both.addLayout(left, 5)
         self._both.addLayout(right, 3)

@@ -18,6 +18,7 @@ from fleetcare.ui.widgets.cards import Field, words
 from fleetcare.ui.widgets.dialogs import AskDialog, reason_field
 
 MOST_INSTEAD = 6
+"""So many ready vehicles are named; how many more there are is said."""
 
 
 def only_late(line: VehicleSummary) -> bool:
@@ -26,14 +27,14 @@ def only_late(line: VehicleSummary) -> bool:
 
 
 def instead(line: VehicleSummary, fleet: FleetSummary) -> tuple[str, ...]:
-    """Ready vehicles of the same kind at the same depot."""
+    """All ready vehicles of the same kind at the same depot, by code."""
     alike = (
         one.vehicle.code
         for one in fleet.vehicles
         if one.status.state is BoardState.READY
         and (one.vehicle.kind, one.vehicle.depot) == (line.vehicle.kind, line.vehicle.depot)
     )
-    return tuple(sorted(alike))[:MOST_INSTEAD]
+    return tuple(sorted(alike))
 
 
 class AnywayDialog(AskDialog):
@@ -52,16 +53,13 @@ class AnywayDialog(AskDialog):
         fields = (self.until, self.reason) if self.may else ()
         heading = say(msg("anyway.heading", vehicle=line.vehicle.code))
         super().__init__(parent, heading, fields, word("extension.do"), self._put_off)
-        column = self.layout()
-        assert column is not None
         self.told = self._sentences(fleet)
         if only_late(line) and site is not None:
             on = msg("extension.rule_on", most_days=site.extension_most_days)
             self.told.append(say(on if site.extension_allowed else msg("extension.rule_off")))
         if self.may:
             self.told.append(say(msg("extension.who", names=extending.who_may(app.store, app.clock))))
-        for number, text in enumerate(self.told):
-            column.insertWidget(1 + number, words(text))  # type: ignore[attr-defined]
+        self.tell(*self.told)
         if not self.may:
             self.do.hide()
             cancel = next(one for one in self.findChildren(QPushButton) if one is not self.do)
@@ -82,7 +80,9 @@ class AnywayDialog(AskDialog):
         told += [say(msg("anyway.spare", offer=freeing.explained(one, names))) for one in proposed]
         others = instead(self._line, fleet)
         if others:
-            told.append(say(msg("anyway.instead", vehicles=others)))
+            named, more = others[:MOST_INSTEAD], len(others) - MOST_INSTEAD
+            said = msg("anyway.instead", vehicles=named)
+            told.append(say(said if more <= 0 else msg("anyway.instead_more", told=said, more=more)))
         return told
 
     def _put_off(self) -> None:

@@ -89,7 +89,6 @@ def ask_correction(parent: QWidget, app: App, session: Session, changes: Changes
     dialog.abreast(mending.bench_c, mending.rest, mending.kind)
     dialog.add(mending.void)
     dialog.add(words(word("correct.void_hint"), quiet=True))
-    dialog.adjustSize()
     dialog.exec()
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QRect, Qt
 from PySide6.QtGui import QFontMetrics, QKeyEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
@@ -49,6 +49,18 @@ class NumberEdit(QLineEdit):
         super().keyPressEvent(event)
 
 
+class TopColumn(QVBoxLayout):
+    """A column whose parts stand at the top of its room, each as high as its text wraps.
+
+    Qt's own alignment of a layout at the top gives it no more height than before anything wrapped, and cuts the rest off.
+    """
+
+    def setGeometry(self, room: QRect) -> None:
+        """Qt's hook."""
+        needed = self.heightForWidth(room.width()) if self.hasHeightForWidth() else self.sizeHint().height()
+        super().setGeometry(QRect(room.x(), room.y(), room.width(), min(room.height(), needed)))
+
+
 class Field(QWidget):
     """An entry with its label above, its unit beside, and what is wrong below; the text is never altered."""
 
@@ -71,8 +83,7 @@ class Field(QWidget):
         row.addWidget(self.edit)
         if unit:
             row.addWidget(QLabel(unit))
-        column = QVBoxLayout(self)
-        column.setAlignment(Qt.AlignmentFlag.AlignTop)
+        column = TopColumn(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(3)
         column.addWidget(name)

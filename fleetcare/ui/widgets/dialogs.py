@@ -4,15 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QShowEvent
+from PySide6.QtWidgets import QApplication, QDialog, QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare.domain.errors import FleetcareError
-from fleetcare.domain.wording import word
+from fleetcare.domain.wording import say, word
 from fleetcare.ui.widgets.cards import Field, words
 
 
+FRAME_HIGH = 48
+"""Pixels kept free for the frame that the desktop puts round a window."""
+
+
 class AskDialog(QDialog):
-    """A heading, fields, and one button that does the deed; a refusal keeps everything typed."""
+    """A heading, fields, and one button that does the deed; a refusal keeps everything typed.
+
+    It is as high as what it says, and grows with a refusal; where the screen is too low, what is above the buttons scrolls.
+    """
 
     def __init__(self, parent: QWidget, heading: str, fields: tuple[Field, ...], button: str,
                  deed: Callable[[], None]) -> None:  # fmt: skip
@@ -21,9 +30,20 @@ class AskDialog(QDialog):
         self.setMinimumWidth(460)
         self._deed = deed
         self._fields = fields
-        column = QVBoxLayout(self)
+        self._inner = QWidget()
+        column = QVBoxLayout(self._inner)
+        column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(10)
         self._column = column
+        self._scroll = QScrollArea()
+        self._scroll.setWidget(self._inner)
+        self._scroll.setWidgetResizable(True)
+        self._scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        outer = QVBoxLayout(self)
+        outer.setSpacing(10)
+        outer.addWidget(self._scroll, 1)
         column.addWidget(words(heading, size=1.2, bold=True))
         for field in fields:
             column.addWidget(field)
@@ -42,7 +62,13 @@ class AskDialog(QDialog):
         row.addStretch(1)
         row.addWidget(self.cancel)
         row.addWidget(self.do)
-        column.addLayout(row)
+        outer.addLayout(row)
+        QApplication.instance().focusChanged.connect(self._follow)  # type: ignore[union-attr]
+
+    def tell(self, *sentences: str) -> None:
+        """Say something between the heading and the fields."""
+        for number, text in enumerate(sentences, start=1):
+            self._column.insertWidget(number, words(text))
 
     def add(self, part: QWidget) -> None:
         """Put something below the fields."""
@@ -58,9 +84,37 @@ class AskDialog(QDialog):
             row.addWidget(field, 1)
         self._column.insertLayout(place, row)
 
+    def showEvent(self, event: QShowEvent) -> None:
+        """Qt's hook: as high as what it says."""
+        super().showEvent(event)
+        self.fit()
+
+    def fit(self) -> None:
+        """Grow, never shrink, to what is to be read now, as far as the screen allows."""
+        self._column.activate()
+        outer = self.layout()
+        assert outer is not None
+        margins = outer.contentsMargins()
+        across, down = margins.left() + margins.right(), margins.top() + margins.bottom()
+        room = self.screen().availableSize()
+        width = min(max(self.width(), self._inner.minimumSizeHint().width() + across), room.width())
+        below = max(self.cancel.sizeHint().height(), self.cancel.minimumHeight()) + outer.spacing() + down
+        high = max(self.height(), self._column.totalHeightForWidth(width - across) + below)
+        self.resize(width, min(high, room.height() - FRAME_HIGH))
+
+    def _reveal(self, part: QWidget) -> None:
+        """Make room for `part`, and scroll to it once the room is laid out."""
+        self.fit()
+        QTimer.singleShot(0, self, lambda: self._scroll.ensureWidgetVisible(part, 0, 20))
+
+    def _follow(self, _old: QWidget | None, new: QWidget | None) -> None:
+        """Keep what has the focus in view."""
+        if new is not None and self._inner.isAncestorOf(new):
+            self._scroll.ensureWidgetVisible(new, 0, 40)
+
     def attempt(self) -> None:
         """Do the deed; a person's mistake is said beside its field and nothing is lost."""
-        self.wrong.hide()
+        self.clear_refusals()
         try:
             self._deed()
         except FleetcareError as error:
@@ -73,10 +127,22 @@ class AskDialog(QDialog):
         field = next((f for f in self._fields if f.objectName() == error.field and error.field), None)
         if field is not None:
             field.refuse(error)
-            field.edit.setFocus()
+            (field.focusProxy() or field.edit).setFocus()
+            self._reveal(field.wrong)
         else:
-            self.wrong.setText(str(error))
-            self.wrong.show()
+            self.say_wrong(say(error.message))
+
+    def say_wrong(self, text: str) -> None:
+        """Say below the fields what is wrong with none of them."""
+        self.wrong.setText(text)
+        self.wrong.show()
+        self._reveal(self.wrong)
+
+    def clear_refusals(self) -> None:
+        """Take all sentences of a refusal away."""
+        self.wrong.hide()
+        for field in self._fields:
+            field.clear_refusal()
 
 
 class ChoiceDialog(QDialog):

@@ -49,7 +49,7 @@ class SlowDialog(AskDialog):
 
     def attempt(self) -> None:
         """Begin; what refuses at once is said as in every dialog."""
-        self.wrong.hide()
+        self.clear_refusals()
         try:
             work = self._prepare()
         except FleetcareError as error:
@@ -72,6 +72,7 @@ class SlowDialog(AskDialog):
             part.setEnabled(not busy)
         self.progress.setRange(0, 0)
         self.progress.setVisible(busy)
+        self.fit()
         self.cancel.setEnabled(True)
         self.cancel.setText(word("oldsheet.stop" if busy else "bench.cancel"))
         (self.cancel if busy else self.do).setFocus()
@@ -90,8 +91,7 @@ class SlowDialog(AskDialog):
         self._stop = None
         self._busy(False)
         if isinstance(error, Cancelled):
-            self.wrong.setText(word("oldsheet.stopped"))
-            self.wrong.show()
+            self.say_wrong(word("oldsheet.stopped"))
         elif isinstance(error, FleetcareError):
             self.refused(error)
         else:
