@@ -9,6 +9,8 @@ from fleetcare.resource_files import font_file, shipped
 
 FAMILY = "DejaVu Sans"
 BASE_POINTS = 10.5
+LARGE_POINTS = 14.0
+"""From this size of text on, what stands side by side comes one below the other, and tables have fewer columns."""
 
 _ROLES = (
     QPalette.ColorRole.Window, QPalette.ColorRole.WindowText, QPalette.ColorRole.Base,
@@ -102,6 +104,11 @@ def current() -> str:
     """The theme in force: "light" or "dark"."""
     app = QApplication.instance()
     return str(app.property("theme") or "light") if app is not None else "light"
+
+
+def large_text() -> bool:
+    """True where the text is so large that a row of fields does not fit the window."""
+    return QApplication.font().pointSizeF() > LARGE_POINTS
 
 
 def sized(factor: float, *, bold: bool = False) -> QFont:

@@ -1,5 +1,6 @@
 """Tables: columns by what stands in them, words that wrap before anything scrolls, badges that keep their size."""
 
+import datetime as dt
 from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
@@ -8,7 +9,8 @@ from types import SimpleNamespace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from PySide6.QtCore import QThreadPool, QTimer
+from PySide6.QtCore import Qt, QThreadPool, QTimer
+from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QApplication, QTabBar, QWidget
 from pytestqt.qtbot import QtBot
 
@@ -19,9 +21,9 @@ from fleetcare.domain.wording import msg
 from fleetcare.services import laying_up, record, stock
 from fleetcare.ui import theme
 from fleetcare.ui.main_window import MainWindow
-from fleetcare.ui.widgets.fitting import fitted
+from fleetcare.ui.widgets.fitting import CELL_AIR, Need, fitted, lowest, wrapped_height
 from fleetcare.ui.widgets.forms import Choice
-from fleetcare.ui.widgets.tables import Column, RowModel, Table
+from fleetcare.ui.widgets.tables import MOST_WRAPPED, Column, RowModel, Table
 from tests.kestrel import Kestrel
 
 LONG = "two packs tripped in this bike: look at the lead and the connector before the next one is fitted"
@@ -154,6 +156,95 @@ def test_at_200_percent_stock_readings_lay_up_and_what_was_taught_do_not_scroll_
     qtbot.wait(50)
     assert large.ahead.tables["learnt"].viewport().width() > 1200
     assert large.ahead.tables["learnt"].horizontalScrollBar().maximum() == 0
+
+
+def test_at_200_percent_the_rounds_the_lists_and_the_board_do_not_scroll_sideways(
+    large: MainWindow, kestrel: Kestrel, qtbot: QtBot
+) -> None:
+    kestrel.check("P-1002", "39.38", vehicle="EB-12", loaded="37.78")
+    large.session.arrive(kestrel.people["DUNN"])
+    with kestrel.store.view() as view:
+        large.session.set_bench(view.thing("meter", "M-01"), None, None)
+    kestrel.now += dt.timedelta(days=7)
+    large.go("bench")
+    large.bench.work.round.refresh()
+    qtbot.waitUntil(lambda: large.bench.work.round.model.rowCount() > 0)
+    beside = large.bench.work.round.table
+    assert beside.horizontalScrollBar().maximum() == 0
+    assert beside.viewport().height() > 3 * beside.rowHeight(0), "some lines are in sight at once"
+    large.go("round")
+    qtbot.waitUntil(lambda: large.round.today.model.rowCount() > 0)
+    today = large.round.today.table
+    assert today.horizontalScrollBar().maximum() == 0 and today.width() > 1200
+    assert not large.round.today.detail.isVisible(), "nothing is cut off, so nothing is said twice"
+    for name, screen in (("packs", large.packs), ("vehicles", large.vehicles)):
+        large.go(name)
+        qtbot.waitUntil(lambda screen=screen: screen.model.rowCount() > 0)
+        assert screen.table.horizontalScrollBar().maximum() == 0, name
+        assert screen.table.viewport().width() > 1200
+    line = large.packs.model.line_of("P-1002")
+    told = [large.packs.model.text(line, n) for n in range(large.packs.model.columnCount())]
+    assert told[1].endswith(", EB-12") and told[3].startswith("39.38 V, 0.2000 Ω, ")
+    large.go("board")
+    qtbot.waitUntil(lambda: large.board.model.rowCount() > 0)
+    large.board.show_view(1)
+    qtbot.wait(50)
+    assert large.board.table.isVisible() and large.board.table.horizontalScrollBar().maximum() == 0
+
+
+def test_what_a_cell_leaves_out_is_in_its_tip_is_heard_and_is_found(qtbot: QtBot) -> None:
+    model = RowModel((Column("Item", lambda r: r[0]), Column("Why", lambda r: r[1][:9], whole=lambda r: r[1])))
+    model.set_rows([("EB-16", LONG), ("EB-17", "no pack fitted")])
+    cell = model.index(0, 1)
+    assert cell.data() == "two packs"
+    assert cell.data(Qt.ItemDataRole.ToolTipRole) == cell.data(Qt.ItemDataRole.AccessibleTextRole) == LONG
+    model.set_keep(lambda _row, told: "connector" in told)
+    assert [model.text(n, 0) for n in range(model.rowCount())] == ["EB-16"]
+    model.replace_row(0, ("EB-16", "no pack fitted"))
+    model.set_keep(lambda _row, told: "connector" in told)
+    assert model.rowCount() == 0
+
+
+def test_a_long_list_in_large_letters_has_rows_of_equal_height_and_few_of_its_rows_are_measured(
+    qtbot: QtBot, qapp: QApplication
+) -> None:
+    theme.apply(qapp, "light", 200)
+    try:
+        model = RowModel((Column("Item", lambda r: r[0]), Column("Reason", lambda r: r[1], tip=True)))
+        table = Table(model, "Rows", wraps=False)
+        qtbot.addWidget(table)
+        table.resize(900, 500)
+        table.show()
+        qtbot.waitExposed(table)
+        line = table.rowHeight(0) or table.verticalHeader().defaultSectionSize()
+        model.set_rows([(f"EB-{n}", LONG * (1 + n % 9)) for n in range(MOST_WRAPPED + 1)])
+        assert {table.rowHeight(n) for n in range(MOST_WRAPPED + 1)} == {line + 2 * table.fontMetrics().height()}
+        assert table.wordWrap() and table.horizontalScrollBar().maximum() == 0
+        model.set_keep(lambda row, _told: row[0] in ("EB-0", "EB-8"))
+        assert line < table.rowHeight(0) < table.rowHeight(1) < 8 * line, "the longest is cut off; its tip has all of it"
+        model.set_keep(None)
+        assert len({table.rowHeight(n) for n in range(MOST_WRAPPED + 1)}) == 1
+    finally:
+        theme.apply(qapp, "light", 100)
+
+
+@given(st.lists(st.tuples(*[st.integers(0, 40)] * 3), min_size=1, max_size=12), st.integers(300, 1400))
+def test_a_lists_rows_are_together_no_higher_than_under_widths_for_the_longest(
+    rows: list[tuple[int, int, int]], room: int
+) -> None:
+    metrics = QFontMetrics(theme.sized(2.0))
+    texts = [[" ".join(["pack"] * words) for words in column] for column in zip(*rows, strict=True)]
+    needs = [Need(column, [metrics.horizontalAdvance(one) + CELL_AIR for one in column], 60) for column in texts]
+    few = [max(60, metrics.horizontalAdvance("pack") + CELL_AIR)] * 3
+
+    def height(widths: list[int]) -> int:
+        return sum(
+            max(wrapped_height(metrics, text, width - CELL_AIR) for text, width in zip(row, widths, strict=True))
+            for row in zip(*texts, strict=True)
+        )
+
+    longest = fitted([max(one.of_share(1.0), few[0]) for one in needs], few, few, room, 2)
+    assert height(lowest(metrics, needs, few, few, room, 2)) <= height(longest)
 
 
 def test_at_200_percent_no_tab_hides_and_quarantine_and_tallies_do_not_scroll_sideways(

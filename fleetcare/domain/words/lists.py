@@ -15,6 +15,7 @@ WORDS: dict[str, str] = {
     "list.offers": "Spares that free it",
     "list.due": "Due",
     "list.model": "Model",
+    "list.model_where": "Model, where",
     "list.rested": "Rested",
     "list.ohm": "Resistance",
     "list.checked": "Last check",

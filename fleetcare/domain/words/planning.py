@@ -182,6 +182,7 @@ WORDS: dict[str, str] = {
     "round.item": "Item",
     "round.what": "What",
     "round.minutes": "Min",
+    "round.takes": "{what}, {minutes} min",
     "round.who": "Who",
     "round.day": "Day",
     "round.to_do": "To do",

@@ -16,9 +16,9 @@ from fleetcare.ui.ahead.review_page import ReviewPage
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
+from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.as_of_bar import AsOfBar
 from fleetcare.ui.widgets.cards import words
-from fleetcare.ui.widgets.deed_page import large_text
 from fleetcare.ui.widgets.tab_order import tab_through
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 

@@ -16,8 +16,9 @@ from fleetcare.ui import colours
 from fleetcare.ui.away.first_checks import FirstChecks
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
+from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.cards import Card, words
-from fleetcare.ui.widgets.deed_page import Choice, DeedPage, large_text, line
+from fleetcare.ui.widgets.deed_page import Choice, DeedPage, line
 from fleetcare.ui.widgets.paged import rows_high
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 

@@ -6,11 +6,12 @@ from PySide6.QtCore import Signal
 from PySide6.QtGui import QShowEvent
 
 from fleetcare.app import App
-from fleetcare.domain.wording import brief, word
+from fleetcare.domain.wording import brief, say, word
 from fleetcare.services import summary
 from fleetcare.services.shown import RoundLine
 from fleetcare.ui import colours
 from fleetcare.ui.background import Background
+from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.tables import Column, RowModel, Table, without_code
 
@@ -22,9 +23,12 @@ def _place(line: RoundLine) -> str:
 COLUMNS = (
     Column(word("window.pack"), lambda r: r.pack, mark=lambda r: colours.of_pack(r.status), width=10),
     Column(word("list.where"), _place, width=14),
-    Column(word("list.why"), lambda r: without_code(brief(r.why), r.pack), width=22),
-)
-"""The reason in a few words, since the panel is narrow; whole where the pack is opened."""
+    Column(word("list.why"), lambda r: without_code(brief(r.why), r.pack), width=22,
+           whole=lambda r: without_code(say(r.why), r.pack)),
+)  # fmt: skip
+"""The reason in a few words, since the panel is narrow; whole in its tip, and where the pack is opened."""
+LEAST_ROWS = 4
+"""Rows of the table that are seen at once, however little room the verdict leaves."""
 
 
 class RoundPanel(Card):
@@ -38,6 +42,8 @@ class RoundPanel(Card):
         self._background = Background(self)
         self.model = RowModel(COLUMNS)
         self.table = Table(self.model, word("bench.round"), stretch=2)
+        line = self.table.verticalHeader().defaultSectionSize()
+        self.table.setMinimumHeight(round(line * (LEAST_ROWS + 1.2)) if large_text() else 0)
         self.table.opened.connect(lambda line: self.chosen.emit(line.pack))
         self.empty = words(word("bench.round_empty"), quiet=True)
         self.column.addWidget(self.table, 1)

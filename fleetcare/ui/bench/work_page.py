@@ -28,9 +28,8 @@ from fleetcare.ui.bench.rest_picker import RestPicker
 from fleetcare.ui.bench.round_panel import RoundPanel
 from fleetcare.ui.bench.verdict_panel import VerdictPanel
 from fleetcare.ui.scanning import SCAN_FIELD
-from fleetcare.ui.theme import sized
+from fleetcare.ui.theme import large_text, sized
 from fleetcare.ui.widgets.cards import Card, Field, words
-from fleetcare.ui.widgets.deed_page import large_text
 
 NARROW_LETTERS = 120
 """Below this many letters of width the page has one column."""

@@ -30,7 +30,7 @@ from fleetcare.services.since_seen import SinceSeen
 from fleetcare.ui.background import Background
 from fleetcare.ui.board.at_work import AtWorkDialog
 from fleetcare.ui.board.board_copy import BoardCopy, CopyDialog
-from fleetcare.ui.board.columns import COLUMNS, ORDER
+from fleetcare.ui.board.columns import ORDER
 from fleetcare.ui.board.feed import BoardFeed, Reading
 from fleetcare.ui.board.header import Header
 from fleetcare.ui.board.side import SidePanel
@@ -90,7 +90,7 @@ class BoardScreen(QWidget):
         self.views = QButtonGroup(self)
         self.printing = QPushButton(word("screen.print"))
         self.more = QPushButton(word("board.show"))
-        self.model = RowModel(COLUMNS)
+        self.model = RowModel(self.feed.columns)
         self.tiles = Tiles(self.model, large=large)
         self.table = Table(self.model, word("window.board"), stretch=3, wraps=False)
         self.table.sort_by_headings()

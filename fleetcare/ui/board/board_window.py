@@ -8,7 +8,6 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.ui.board.columns import COLUMNS
 from fleetcare.ui.board.feed import BoardFeed, Reading
 from fleetcare.ui.board.header import Header
 from fleetcare.ui.board.tiles import Tiles
@@ -28,7 +27,7 @@ class BoardWindow(QWidget):
         self.setWindowTitle(say(msg("board.second_title", fleet=app.store.fleet_name)))
         self.feed = feed
         self.header = Header(feed, large=app.settings.text_percent > 125, scale=SCALE)
-        self.model = RowModel(COLUMNS)
+        self.model = RowModel(feed.columns)
         self.tiles = Tiles(self.model, scale=SCALE)
         self.tiles.setSelectionMode(Tiles.SelectionMode.NoSelection)
         column = QVBoxLayout(self)

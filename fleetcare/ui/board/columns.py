@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from fleetcare.domain.status import BoardState
-from fleetcare.domain.wording import listed, say, show_day, show_since, word
+from fleetcare.domain.wording import brief, listed, msg, say, show_day, show_since, word
 from fleetcare.services.shown import VehicleSummary
 from fleetcare.ui import colours
+from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.tables import Column
 
 ORDER = (BoardState.GROUNDED, BoardState.LIMITED, BoardState.READY_BUT_DUE, BoardState.READY)
@@ -49,3 +50,35 @@ COLUMNS = (
     Column(word("list.due"), lambda v: show_day(v.status.due_on) if v.status.due_on else "",
            sort=lambda v: v.status.due_on, width=7),
 )  # fmt: skip
+
+
+def _leading(line: VehicleSummary, told: str) -> str:
+    """Reasons under the class of the first and since when it stands."""
+    if not line.status.reasons:
+        return ""
+    since = _since(line)
+    head = f"{_class(line)}, {say(msg('board.since', at=since))}" if since else _class(line)
+    return f"{head}: {told}"
+
+
+def _clearing(line: VehicleSummary, told: str) -> str:
+    """The next step, and who may clear it."""
+    clears = say(msg("board.clears", names=listed(line.may_clear))) if line.may_clear else ""
+    return " ".join(filter(None, (told if told.endswith(".") else f"{told}.", clears)))
+
+
+LARGE_COLUMNS = (
+    *COLUMNS[:2],
+    Column(word("list.reason"), lambda v: _leading(v, "; ".join(brief(one.text) for one in v.status.reasons)), width=35,
+           sort=COLUMNS[4].sort, whole=lambda v: _leading(v, reasons(v))),
+    Column(word("list.next"), lambda v: _clearing(v, brief(v.status.reasons[0].next_step)) if v.status.reasons else "",
+           width=25, whole=lambda v: _clearing(v, _next(v))),
+    Column(word("list.offers"), lambda v: _offers(v) if v.no_offer is None else brief(v.no_offer), width=12, whole=_offers),
+    COLUMNS[-1],
+)  # fmt: skip
+"""For large letters: what belongs together stands in one column, in the few words of the tiles; whole in its tip."""
+
+
+def shown_columns() -> tuple[Column, ...]:
+    """The columns for the letters of this PC."""
+    return LARGE_COLUMNS if large_text() else COLUMNS

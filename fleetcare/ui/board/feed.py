@@ -14,7 +14,7 @@ from fleetcare.services.board import Board, on_fewer_packs, week_ahead
 from fleetcare.services.first_sight import first_sight
 from fleetcare.services.shown import FleetSummary, VehicleSummary
 from fleetcare.ui.background import Background
-from fleetcare.ui.board.columns import COLUMNS
+from fleetcare.ui.board.columns import shown_columns
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.widgets.tables import Prepared, prepare, told_row
 
@@ -59,6 +59,8 @@ class BoardFeed(QObject):
     def __init__(self, app: App, changes: Changes, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._app = app
+        self.columns = shown_columns()
+        """The columns of every table of these rows."""
         self._board = Board(app.store, app.clock)
         self._background = Background(self)
         self._shown: Prepared | None = None
@@ -110,7 +112,7 @@ class BoardFeed(QObject):
         fleet = first_sight(self._app.store, self._app.clock)
         if fleet is None:
             return None
-        rows = prepare(COLUMNS, fleet.vehicles)
+        rows = prepare(self.columns, fleet.vehicles)
         return Reading(fleet, rows, (), True, (), on_fewer_packs(fleet), _numbers(fleet), _drafted(fleet))
 
     def _glimpsed(self, reading: Reading | None) -> None:
@@ -143,7 +145,7 @@ class BoardFeed(QObject):
         known = (
             {} if shown is None else dict(zip(map(id, before), zip(shown.texts, shown.told, strict=True), strict=True))
         )
-        both = [known.get(id(line)) or _told(line) for line in fleet.vehicles]
+        both = [known.get(id(line)) or told_row(self.columns, line) for line in fleet.vehicles]
         texts, told = [one for one, _ in both], [one for _, one in both]
         rows = Prepared(list(fleet.vehicles), texts, told)
         return Reading(
@@ -157,7 +159,7 @@ class BoardFeed(QObject):
         self._shown = reading.rows
         for number, line in reading.changed:
             reading.rows.rows[number] = line
-            reading.rows.texts[number], reading.rows.told[number] = _told(line)
+            reading.rows.texts[number], reading.rows.told[number] = told_row(self.columns, line)
         self.arrived.emit(reading)
         if again:
             self.refresh()
@@ -168,12 +170,6 @@ class BoardFeed(QObject):
             raise error
         self.why = say(error.message)
         self.failed.emit(self.why)
-
-
-def _told(line: VehicleSummary) -> tuple[tuple[str, ...], str]:
-    """The cells of a line, and what a search looks through."""
-    texts = tuple([column.text(line) for column in COLUMNS])
-    return texts, told_row(texts)
 
 
 def _numbers(fleet: FleetSummary) -> dict[str, int]:

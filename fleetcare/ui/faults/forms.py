@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleetcare.ui.widgets.deed_page import LARGE_POINTS, Choice, abreast, large_text, line, tick
+from fleetcare.ui.widgets.deed_page import Choice, abreast, line, tick
 from fleetcare.ui.widgets.deed_page import DeedPage as FaultPage
 
-__all__ = ["LARGE_POINTS", "Choice", "FaultPage", "abreast", "large_text", "line", "tick"]
+__all__ = ["Choice", "FaultPage", "abreast", "line", "tick"]

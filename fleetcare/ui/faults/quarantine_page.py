@@ -15,8 +15,9 @@ from fleetcare.services import quarantine
 from fleetcare.services.quarantine import QuarantineCase
 from fleetcare.ui import colours
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, large_text, line, tick
+from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, line, tick
 from fleetcare.ui.session import Session
+from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.paged import rows_high
 from fleetcare.ui.widgets.tables import Column, RowModel, Table

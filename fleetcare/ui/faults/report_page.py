@@ -27,9 +27,9 @@ from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import charging, reporting
 from fleetcare.services.reporting import Judgement, Reported
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, large_text, line, tick
+from fleetcare.ui.faults.forms import Choice, FaultPage, abreast, line, tick
 from fleetcare.ui.session import Session
-from fleetcare.ui.theme import sized
+from fleetcare.ui.theme import large_text, sized
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.stop_card import StopCard
 from fleetcare.ui.widgets.tab_order import tab_through

@@ -15,6 +15,7 @@ from fleetcare.services import summary
 from fleetcare.ui import colours
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
+from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.cards import words
 from fleetcare.ui.widgets.empty_notice import EmptyNotice
 from fleetcare.ui.widgets.tables import Column, Prepared, RowModel, Table, prepare, without_code
@@ -36,12 +37,39 @@ PACKS = (
     Column(word("list.reason"),
            lambda r: "; ".join(without_code(say(one.text), r.pack.code) for one in r.status.reasons), width=40, tip=True),
 )  # fmt: skip
+
+
+def _where(row: Any) -> str:
+    """The model, and where it is."""
+    return ", ".join(filter(None, (row.model_name, row.vehicle or row.shelf or "")))
+
+
+def _read(row: Any) -> str:
+    """What the last check read, and its day."""
+    if row.rested_v is None:
+        return ""
+    told = [show_value("rested_v", row.rested_v)]
+    if row.resistance_ohm is not None:
+        told.append(f"{row.resistance_ohm:.4f} Ω")
+    if row.last_check is not None:
+        told.append(show_date(row.last_check.date()))
+    return ", ".join(told)
+
+
+LARGE_PACKS = (
+    PACKS[0],
+    Column(word("list.model_where"), _where, width=18, tip=True),
+    PACKS[3],
+    Column(word("list.checked"), _read, sort=lambda r: r.rested_v, width=18, tip=True),
+    *PACKS[-2:],
+)
+"""For large letters: what belongs together stands in one column, so that no row scrolls sideways."""
 VEHICLES = (
     Column(word("list.vehicle"), lambda v: v.vehicle.code, width=9),
     Column(word("list.kind"), lambda v: word(f"vehicle_kind.{v.vehicle.kind.value}"), width=12),
     Column(word("list.state"), lambda v: word(f"board_state.{v.status.state.value}"),
            mark=lambda v: colours.of_vehicle(v.status), width=21),
-    Column(word("list.packs"), lambda v: ", ".join(p.code for p in v.packs), width=20),
+    Column(word("list.packs"), lambda v: ", ".join(p.code for p in v.packs), width=20, tip=True),
     Column(word("list.due"), lambda v: "" if v.status.due_on is None else show_date(v.status.due_on),
            sort=lambda v: v.status.due_on, width=12),
     Column(word("list.reason"), lambda v: "; ".join(say(one.text) for one in v.status.reasons), width=50, tip=True),
@@ -113,7 +141,8 @@ class ListScreen(QWidget):
 def pack_list(app: App, changes: Changes) -> ListScreen:
     """The list of packs."""
     return ListScreen(
-        app, changes, word("window.packs"), PACKS, lambda a: summary.pack_rows(a.store, a.clock), lambda r: r.pack.code,
+        app, changes, word("window.packs"), LARGE_PACKS if large_text() else PACKS,
+        lambda a: summary.pack_rows(a.store, a.clock), lambda r: r.pack.code,
         word("screen.empty_packs"),
     )  # fmt: skip
 

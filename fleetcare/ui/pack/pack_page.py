@@ -38,12 +38,11 @@ from fleetcare.ui.pack.correcting import ask_correction
 from fleetcare.ui.pack.history_columns import CHECKS, EVENTS, LARGE_CHECKS
 from fleetcare.ui.pack.why_panel import WhyPanel
 from fleetcare.ui.session import Session
-from fleetcare.ui.theme import sized
+from fleetcare.ui.theme import large_text, sized
 from fleetcare.ui.widgets.as_of_bar import AsOfBar
 from fleetcare.ui.widgets.badge import Badge
 from fleetcare.ui.widgets.cards import words
 from fleetcare.ui.widgets.deciding import ask_decision
-from fleetcare.ui.widgets.deed_page import large_text
 from fleetcare.ui.widgets.holding import Holding
 from fleetcare.ui.widgets.tables import RowModel, Table
 

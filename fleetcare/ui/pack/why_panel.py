@@ -9,8 +9,8 @@ from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.services.reasons import ReadingLine, reading_lines, reasons
 from fleetcare.services.suspects import as_read
+from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.cards import words
-from fleetcare.ui.widgets.deed_page import large_text
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 

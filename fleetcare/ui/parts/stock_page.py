@@ -19,8 +19,9 @@ from fleetcare.services.stock import StockLine
 from fleetcare.ui import colours
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
+from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.cards import Card, words
-from fleetcare.ui.widgets.deed_page import Choice, DeedPage, large_text, line, tick
+from fleetcare.ui.widgets.deed_page import Choice, DeedPage, line, tick
 from fleetcare.ui.widgets.paged import rows_high
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 

@@ -22,8 +22,8 @@ from fleetcare.ui import colours
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
+from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.cards import Field, words
-from fleetcare.ui.widgets.deed_page import large_text
 from fleetcare.ui.widgets.forms import Choice, DeedCard, code_field
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, QObject, Qt, Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QCheckBox,
@@ -33,7 +33,7 @@ from fleetcare.ui import colours
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
-from fleetcare.ui.theme import sized
+from fleetcare.ui.theme import large_text, sized
 from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.tables import Column, Prepared, RowModel, Table, prepare
 
@@ -65,6 +65,17 @@ def columns() -> tuple[Column, ...]:
     )
 
 
+def large_columns() -> tuple[Column, ...]:
+    """The columns in large letters: what is to be done, how long it takes and whose it is stand together."""
+    item, where, _what, due, why, minutes, _who = columns()
+
+    def what(line: RoundItem) -> str:
+        told = say(msg("round.takes", what=word(f"plan_kind.{line.item.kind.value}"), minutes=str(line.item.minutes)))
+        return f"{told}, {line.person}" if line.person else told
+
+    return item, where, Column(word("round.what"), what, sort=minutes.sort, width=22), due, why
+
+
 @dataclass(frozen=True, slots=True)
 class Shown:
     """One reading of the page."""
@@ -90,10 +101,11 @@ class TodayPage(QWidget):
         self._background = Background(self)
         self._writing = Background(self)
         self.round: Round | None = None
-        self.model = RowModel(columns())
+        self._large = large_text()
+        self.model = RowModel(large_columns() if self._large else columns())
         self.table = Table(self.model, word("round.today"), stretch=4, wraps=False)
-        self.table.setFont(sized(1.12))
-        self.heading = words(size=1.4, bold=True)
+        self.table.setFont(sized(1.0 if self._large else 1.12))
+        self.heading = words(size=1.2 if self._large else 1.4, bold=True)
         self.cannot = words(size=1.15, bold=True)
         self.kept = words(quiet=True)
         self.depot, self.person = QComboBox(), QComboBox()
@@ -123,10 +135,6 @@ class TodayPage(QWidget):
             box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
             top.addWidget(box)
         top.addWidget(self.by_bay)
-        left = QVBoxLayout()
-        left.addWidget(self.table, 1)
-        left.addWidget(self.empty)
-        left.addWidget(self.detail)
         row = QHBoxLayout()
         self.start_button.setMinimumHeight(48)
         self.start_button.setFont(sized(1.12, bold=True))
@@ -135,33 +143,58 @@ class TodayPage(QWidget):
         for button in (self.print_button, self.table_button, self.calendar_button):
             button.setMinimumHeight(40)
             row.addWidget(button)
-        left.addLayout(row)
-        side = QScrollArea()
-        side.setWidget(self._side())
-        side.setWidgetResizable(True)
-        side.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        side.setFrameShape(QScrollArea.Shape.NoFrame)
-        side.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        body = QHBoxLayout()
-        body.addLayout(left, 5)
-        body.addWidget(side, 2)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(4, 8, 4, 4)
         outer.addLayout(top)
         outer.addWidget(self._scrolled(self.cannot))
         outer.addWidget(self.kept)
-        outer.addLayout(body, 1)
+        outer.addLayout(self._below_each_other(row) if self._large else self._side_by_side(row), 1)
         outer.addWidget(self.said)
         for part in (self.room, self.said, self.empty):
             part.hide()
 
+    def _side_by_side(self, buttons: QHBoxLayout) -> QHBoxLayout:
+        """The list with its buttons, hours and what they rest on beside it."""
+        left = QVBoxLayout()
+        left.addWidget(self.table, 1)
+        left.addWidget(self.empty)
+        left.addWidget(self.detail)
+        left.addLayout(buttons)
+        body = QHBoxLayout()
+        body.addLayout(left, 5)
+        body.addWidget(_unframed(self._side()), 2)
+        return body
+
+    def _below_each_other(self, buttons: QHBoxLayout) -> QVBoxLayout:
+        """Large letters: the list has the whole width, hours and what they rest on follow below; the buttons stay in sight.
+
+        Nothing of a row is cut off here, so none is said again in full.
+        """
+        holder = QWidget()
+        column = QVBoxLayout(holder)
+        column.setContentsMargins(0, 0, 0, 0)
+        for part in (self.table, self.empty, self._side()):
+            column.addWidget(part)
+        column.addStretch(1)
+        self.detail.hide()
+        self.body = _unframed(holder)
+        self.body.viewport().installEventFilter(self)
+        both = QVBoxLayout()
+        both.addWidget(self.body, 1)
+        both.addLayout(buttons)
+        return both
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Qt's hook: in large letters the list fills what is in sight, but for the heading of what follows."""
+        if event.type() == QEvent.Type.Resize and watched is self.body.viewport():
+            line = self.table.verticalHeader().defaultSectionSize()
+            self.table.setFixedHeight(max(self.body.viewport().height() - round(line * 0.9), line * 4))
+        return super().eventFilter(watched, event)
+
     def _scrolled(self, told: QLabel) -> QScrollArea:
         """What cannot be kept may be long: it scrolls, so that the list below keeps its room."""
-        self.room = QScrollArea()
-        self.room.setWidgetResizable(True)
-        self.room.setFrameShape(QScrollArea.Shape.NoFrame)
-        self.room.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.room.setWidget(told)
+        self.room = _unframed(told)
+        self.room.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         return self.room
 
     def _make_room(self) -> None:
@@ -378,6 +411,17 @@ class TodayPage(QWidget):
         """Say something at the foot of the page."""
         self.said.setText(sentence)
         self.said.setVisible(bool(sentence))
+
+
+def _unframed(part: QWidget) -> QScrollArea:
+    """`part` in an area that scrolls up and down alone."""
+    area = QScrollArea()
+    area.setWidget(part)
+    area.setWidgetResizable(True)
+    area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+    area.setFrameShape(QScrollArea.Shape.NoFrame)
+    area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+    return area
 
 
 def _named(one: RoundItem, names: dict[str, str]) -> RoundItem:

@@ -16,8 +16,8 @@ from fleetcare.domain.setup.reading import LIVE, label_of
 from fleetcare.domain.wording import say, word
 from fleetcare.services.setting_up import Offers
 from fleetcare.ui.setup.entries import ChoiceEntry, ManyEntry, SetupEntry, entry_for
+from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.cards import Card, words
-from fleetcare.ui.widgets.deed_page import large_text
 
 PAIRING = {
     "vehicle": {"voltage_class_v": "voltage_class_v", "connector": "connector", "charge_end_v": "full_v", "chemistry": "chemistry"},

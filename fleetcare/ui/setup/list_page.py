@@ -16,8 +16,9 @@ from fleetcare.services.vehicle_lists import ListRow, Shown, State
 from fleetcare.ui import colours
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
+from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.cards import Card, words
-from fleetcare.ui.widgets.deed_page import large_text, line
+from fleetcare.ui.widgets.deed_page import line
 from fleetcare.ui.widgets.forms import Choice
 from fleetcare.ui.widgets.page import Page
 from fleetcare.ui.widgets.tables import Column, RowModel, Table

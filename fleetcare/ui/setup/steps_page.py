@@ -10,9 +10,9 @@ from fleetcare.domain.wording import say, word
 from fleetcare.services import first_steps
 from fleetcare.services.first_steps import STEPS, Step
 from fleetcare.ui import colours
+from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.badge import Badge
 from fleetcare.ui.widgets.cards import Card, words
-from fleetcare.ui.widgets.deed_page import large_text
 from fleetcare.ui.widgets.page import Page
 
 AFTER = ("labels", "bench", "list", "hours")

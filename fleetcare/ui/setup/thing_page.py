@@ -16,8 +16,8 @@ from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.setup.form import ThingForm
+from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.cards import Card, words
-from fleetcare.ui.widgets.deed_page import large_text
 from fleetcare.ui.widgets.page import Page
 from fleetcare.ui.widgets.paged import rows_high, scrolled
 from fleetcare.ui.widgets.tables import Column, Prepared, RowModel, Table, prepare

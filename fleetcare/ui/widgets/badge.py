@@ -69,14 +69,19 @@ def badge_width(metrics: QFontMetrics, word: str) -> int:
     return metrics.horizontalAdvance(word) + round(metrics.height() * 2.4)
 
 
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:V|mV|A|Ω|°C|%|h|Ah|kg|days?|months?|GBP)\b|%|°)")
+_BEFORE_UNIT = re.compile(
+    r"(?<=\d) (?=(?:V|mV|A|Ω|°C|%|h|Ah|kg|min|kΩ|mΩ|ms|s|km|days?|minutes?|seconds?|hours?|weeks?|months?|years?|GBP)\b|%|°)"
+)
 _IN_DATE = re.compile(r"\b(\d{1,2}) (Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)(?: (\d{4}))?\b")
 
 
+_IN_WORD = re.compile(r"(?<=\w)-(?=[^\W\d])")
+
+
 def unbroken(text: str) -> str:
-    """`text` in which no line ends between a number and its unit, or within a date."""
+    """`text` in which no line ends between a number and its unit, within a date, or at the hyphen of a word."""
     dated = _IN_DATE.sub(lambda found: "\N{NO-BREAK SPACE}".join(filter(None, found.groups())), text)
-    return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", dated)
+    return _IN_WORD.sub("\N{NON-BREAKING HYPHEN}", _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", dated))
 
 
 class BadgeDelegate(QStyledItemDelegate):

@@ -10,7 +10,6 @@ from typing import TypeVar
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QAbstractButton,
-    QApplication,
     QBoxLayout,
     QCheckBox,
     QComboBox,
@@ -28,6 +27,7 @@ from fleetcare.services.session import Author
 from fleetcare.services.shown import Recorded
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
+from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.cards import Field, words
 from fleetcare.ui.widgets.forms import proof_field
 from fleetcare.ui.widgets.page import Page
@@ -157,15 +157,6 @@ class DeedPage(Page):
 
     def taken(self, thing_class: str) -> None:
         """A code has just come into the field of `thing_class`; the page may re-read."""
-
-
-LARGE_POINTS = 14.0
-"""From this size of text on, fields stand below each other."""
-
-
-def large_text() -> bool:
-    """True where the text is so large that a row of fields does not fit the window."""
-    return QApplication.font().pointSizeF() > LARGE_POINTS
 
 
 def line() -> QBoxLayout:

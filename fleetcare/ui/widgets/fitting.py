@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QFontMetrics
@@ -13,6 +15,8 @@ MOST_LINES = 40
 """No cell is broken into more lines; its column is then as wide as its longest word."""
 RAGGED = 1.15
 """Lines of whole words fill their column only in part: what a text needs more than its length divided by its lines."""
+SHARES = (1.0, 0.9, 0.75, 0.5)
+"""Shares of a list's cells by which its widths are tried."""
 CELL_AIR = 2 * CELL_MARGIN + 8
 """What a cell needs beside its text: the table's own margins and the style's."""
 
@@ -60,6 +64,50 @@ def fitted(wanted: Sequence[int], least: Sequence[int], usual: Sequence[int], ro
             widths[number], spare = wanted[number], spare - lack
     widths[stretch] += max(spare, 0)
     return widths
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What a column asks for: its cells row by row, "" for a badge, with their pixels in one line, and those of heading or
+    badges."""
+
+    texts: Sequence[str]
+    cells: Sequence[int]
+    whole: int
+
+    def of_share(self, share: float) -> int:
+        """The width in which this share of its cells stand in one line, and the heading."""
+        rising = sorted(self.cells)
+        return max([self.whole, *rising[: ceil(share * len(rising))][-1:]])
+
+
+def lowest(
+    metrics: QFontMetrics, needs: Sequence[Need], least: Sequence[int], usual: Sequence[int], room: int, stretch: int
+) -> list[int]:
+    """Of widths that go by the longest cells, or by most of them, those that make all rows together the least high.
+
+    A few long reasons then do not press what stands in every row into many lines.
+    """
+    tried = [
+        fitted(
+            [max(one.of_share(share), few) for one, few in zip(needs, least, strict=True)], least, usual, room, stretch
+        )
+        for share in SHARES
+    ]
+    return min(tried, key=lambda widths: _height_of_all(metrics, needs, widths))
+
+
+def _height_of_all(metrics: QFontMetrics, needs: Sequence[Need], widths: Sequence[int]) -> int:
+    """Pixels of all rows together, each as high as the cell that wraps into the most lines."""
+    line = metrics.height()
+    columns = [
+        [
+            line if cell <= width else wrapped_height(metrics, text, width - CELL_AIR)
+            for text, cell in zip(need.texts, need.cells, strict=True)
+        ]
+        for need, width in zip(needs, widths, strict=True)
+    ]
+    return sum(map(max, zip(*columns, strict=True)))
 
 
 def _lines_needed(wanted: Sequence[int], least: Sequence[int], room: int) -> int:

@@ -7,7 +7,8 @@ from PySide6.QtWidgets import QGridLayout, QWidget
 
 from fleetcare.domain.checks import DANGER_ITEMS, LookItem
 from fleetcare.domain.wording import word
-from fleetcare.ui.widgets.deed_page import large_text, tick
+from fleetcare.ui.theme import large_text
+from fleetcare.ui.widgets.deed_page import tick
 
 
 class Gate(QWidget):

@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from PySide6.QtCore import QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
-from PySide6.QtWidgets import QApplication, QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare.domain.checks import LookItem
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.ui.colours import DANGER, Mark, draw_shape
-from fleetcare.ui.theme import sized
+from fleetcare.ui.theme import large_text, sized
 from fleetcare.ui.widgets.cards import Card, Field, words
-
-LARGE_POINTS = 14.0
-"""From this size of text on the two buttons stand below each other."""
 
 
 class _StopSign(QWidget):
@@ -64,7 +61,7 @@ class StopCard(QWidget):
         self.place = Field(word("stop.place"))
         self.place.edit.returnPressed.connect(self._save)
         card.column.addWidget(self.place)
-        row = QVBoxLayout() if QApplication.font().pointSizeF() > LARGE_POINTS else QHBoxLayout()
+        row = QVBoxLayout() if large_text() else QHBoxLayout()
         self.save = QPushButton(word("stop.save_any"))
         self.save.setMinimumHeight(52)
         self.save.setFont(sized(1.2, bold=True))

@@ -11,30 +11,39 @@ from PySide6.QtCore import (
     QModelIndex,
     QPersistentModelIndex,
     Qt,
+    QTimer,
     Signal,
 )
 from PySide6.QtGui import QFocusEvent, QFont, QFontMetrics, QKeyEvent, QResizeEvent
-from PySide6.QtWidgets import QAbstractItemView, QApplication, QHeaderView, QTableView, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
 from fleetcare.ui.colours import Mark
+from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.badge import MARK_ROLE, BadgeDelegate, badge_width, unbroken
-from fleetcare.ui.widgets.fitting import CELL_AIR, broken, fitted, wrapped_height
+from fleetcare.ui.widgets.fitting import CELL_AIR, Need, broken, fitted, lowest, wrapped_height
 from fleetcare.ui.widgets.literal import literal
 
-LARGE_POINTS = 14.0
-"""From this size of text on, no column of a table gives way to the others."""
 HEADING_AIR = 18
 """What a heading needs beside its text: the padding of the style sheet and a line."""
+ROW_AIR = 0.75
+"""Above and below the letters of a row, in their height."""
 MOST_WRAPPED = 200
 """A table of more rows keeps one line a row: measuring each would be seen."""
+LIST_LINES = 3
+"""Lines a row of a list with more rows than that, in large letters, where one line would hold few words."""
 
 SORT_ROLE = Qt.ItemDataRole.UserRole
+MOST_ROW_LINES = 6
+"""No row of a list is higher, so that some are in sight at once; what is cut off stands in the cell's tip."""
 Index = QModelIndex | QPersistentModelIndex
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """How one column is shown.  `sort` gives a comparable value; `mark` a badge; `struck` a line through."""
+    """How one column is shown.  `sort` gives a comparable value; `mark` a badge; `struck` a line through.
+
+    `whole` is what a cell leaves out, for its tip and for whoever hears the row; with `tip` alone that is its text.
+    """
 
     heading: str
     text: Callable[[Any], str]
@@ -44,6 +53,7 @@ class Column:
     width: int = 12
     struck: Callable[[Any], bool] | None = None
     tip: bool = False
+    whole: Callable[[Any], str] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,15 +65,17 @@ class Prepared:
     told: list[str]
 
 
-def told_row(texts: Sequence[str]) -> str:
-    """What a search looks through in one row."""
-    return " ".join(texts).lower()
+def told_row(columns: Sequence[Column], row: Any) -> tuple[tuple[str, ...], str]:
+    """The cells of one row, and what a search looks through: also what a cell leaves out."""
+    texts = tuple([column.text(row) for column in columns])
+    left_out = [column.whole(row) for column in columns if column.whole is not None]
+    return texts, " ".join([*texts, *left_out]).lower()
 
 
 def prepare(columns: Sequence[Column], rows: Sequence[Any]) -> Prepared:
     """The cell texts of `rows`; thousands of rows take long enough to belong in the background."""
-    texts = [tuple([column.text(row) for column in columns]) for row in rows]
-    return Prepared(list(rows), texts, [told_row(one) for one in texts])
+    both = [told_row(columns, row) for row in rows]
+    return Prepared(list(rows), [texts for texts, _ in both], [told for _, told in both])
 
 
 def without_code(text: str, code: str) -> str:
@@ -134,8 +146,7 @@ class RowModel(QAbstractTableModel):
     def replace_row(self, number: int, row: Any) -> None:
         """Show a newer state of row `number` of `rows`; its line stays where it is."""
         self._rows[number] = row
-        self._texts[number] = tuple([column.text(row) for column in self.columns])
-        self._told[number] = told_row(self._texts[number])
+        self._texts[number], self._told[number] = told_row(self.columns, row)
         line = self._line_of.get(number) if self._line_of is not None else number
         if line is not None and line < len(self._shown):
             self.dataChanged.emit(self.index(line, 0), self.index(line, len(self.columns) - 1))
@@ -205,8 +216,10 @@ class RowModel(QAbstractTableModel):
             return _alignment(column)
         if role == Qt.ItemDataRole.FontRole and column.struck is not None and column.struck(row):
             return self._struck_font
-        if role == Qt.ItemDataRole.ToolTipRole and column.tip:
-            return literal(text)
+        if role == Qt.ItemDataRole.ToolTipRole and (column.tip or column.whole is not None):
+            return literal(text if column.whole is None else column.whole(row))
+        if role == Qt.ItemDataRole.AccessibleTextRole and column.whole is not None:
+            return column.whole(row)
         return None
 
 
@@ -227,8 +240,9 @@ class Table(QTableView):
     Columns are as wide as what stands in them; one takes the room that is left.  Where the room is too small, words wrap
     and rows grow, up to MOST_WRAPPED rows; only where even single words do not fit does the table scroll sideways.
 
-    A list (`wraps` false) keeps one line a row and cuts text off, which then stands in its tip.  With large text its
-    columns become as narrow as what stands in them, up to their usual width, and it scrolls.
+    A list (`wraps` false) keeps one line a row and cuts text off, which then stands in its tip.  With large text it wraps
+    like any other; one of more than MOST_WRAPPED rows has LIST_LINES lines for each, and cuts off what is longer than
+    these or MOST_ROW_LINES.
 
     With the focus there is always a current row; it stays the same one, by its first cell, when rows are read again.
     """
@@ -248,26 +262,30 @@ class Table(QTableView):
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.setAlternatingRowColors(True)
         self.setShowGrid(False)
-        self.setWordWrap(wraps)
         self.setTabKeyNavigation(False)
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.verticalHeader().hide()
         header = self.horizontalHeader()
         header.setHighlightSections(False)
         header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+        self._row_lines = LIST_LINES if not wraps else 1
+        wraps = wraps or large_text()
+        self.setWordWrap(wraps)
         self._wraps, self._fitting, self._by_hand, self._lines = wraps, False, False, 0
         texts = [n for n, column in enumerate(model.columns) if not column.right]
         self._stretch = stretch if stretch >= 0 else texts[-1] if texts else len(model.columns) - 1
+        self._uneven = False
+        """Whether rows have heights of their own, which they keep when others are shown in their lines."""
         self._measure()
         if wraps:
             self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
             self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
             header.sectionResized.connect(self._dragged)
-            for changed in (model.modelReset, model.dataChanged):
-                changed.connect(self._fit)
-        elif QApplication.font().pointSizeF() > LARGE_POINTS:
-            self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
-            model.modelReset.connect(self._narrow)
+            self._soon = QTimer(self)
+            self._soon.setSingleShot(True)
+            self._soon.timeout.connect(self._fit)
+            model.modelReset.connect(self._fit)
+            model.dataChanged.connect(self._soon.start)
         elif stretch >= 0:
             header.setSectionResizeMode(stretch, QHeaderView.ResizeMode.Stretch)
         else:
@@ -287,10 +305,15 @@ class Table(QTableView):
 
     def _measure(self) -> None:
         metrics = QFontMetrics(self.font())
-        self.verticalHeader().setDefaultSectionSize(round(metrics.height() * 1.75))
+        self._set_usual_height(metrics.height() + round(metrics.height() * ROW_AIR))
         self._widest = [metrics.averageCharWidth() * (column.width + 3) for column in self.rows_model.columns]
         for number, width in enumerate(self._widest):
             self.setColumnWidth(number, width)
+
+    def _set_usual_height(self, height: int) -> None:
+        """The height of a row that was given none of its own."""
+        if self.verticalHeader().defaultSectionSize() != height:
+            self.verticalHeader().setDefaultSectionSize(height)
 
     def _dragged(self) -> None:
         """Whoever draws a column wider or narrower means it: from then on only rows follow."""
@@ -327,22 +350,27 @@ class Table(QTableView):
         if self._by_hand:
             return
         metrics, model = self.fontMetrics(), self.rows_model
-        wanted, least = [], []
+        needs, least = [], []
         headings = self._heading_widths()
+        lines = range(min(model.rowCount(), MOST_WRAPPED))
         for number, column in enumerate(model.columns):
             heading, longest = headings[number]
-            cells = {
-                (unbroken(model.text(line, number)), model.has_badge(line, number))
-                for line in range(min(model.rowCount(), MOST_WRAPPED))
-            }
+            cells = [(unbroken(model.text(line, number)), model.has_badge(line, number)) for line in lines]
             texts = {text for text, badge in cells if not badge}
             pieces = {piece for text in texts for piece in _pieces(text, whole=column.right)}
-            badges = max((badge_width(metrics, text) for text, badge in cells if badge), default=0)
-            wide = max((metrics.horizontalAdvance(one) for one in texts), default=0)
+            badges = max((badge_width(metrics, text) for text, badge in set(cells) if badge), default=0)
+            advances = {text: metrics.horizontalAdvance(text) for text in texts}
             few = max((metrics.horizontalAdvance(one) for one in pieces), default=0)
-            wanted.append(max(heading, wide + CELL_AIR, badges + CELL_AIR))
+            pixels = [0 if badge else advances[text] + CELL_AIR for text, badge in cells]
+            needs.append(
+                Need(["" if badge else text for text, badge in cells], pixels, max(heading, badges + CELL_AIR))
+            )
             least.append(max(longest, few + CELL_AIR, badges + CELL_AIR))
-        widths = fitted(wanted, least, self._widest, self.viewport().width(), self._stretch)
+        room = self.viewport().width()
+        if self._row_lines > 1:
+            widths = lowest(metrics, needs, least, self._widest, room, self._stretch)
+        else:
+            widths = fitted([one.of_share(1.0) for one in needs], least, self._widest, room, self._stretch)
         for number, width in enumerate(widths):
             self.setColumnWidth(number, width)
         bold, air = self._heading_letters()
@@ -372,12 +400,17 @@ class Table(QTableView):
 
     def _fit_rows(self) -> None:
         """Each row as high as its longest cell, wrapped in its column."""
-        model, metrics, usual = self.rows_model, self.fontMetrics(), self.verticalHeader().defaultSectionSize()
-        if model.rowCount() > MOST_WRAPPED:
-            self.setWordWrap(False)
+        model, metrics = self.rows_model, self.fontMetrics()
+        many = model.rowCount() > MOST_WRAPPED
+        air = round(metrics.height() * ROW_AIR)
+        self._set_usual_height(metrics.height() * (self._row_lines if many else 1) + air)
+        self.setWordWrap(not many or self._row_lines > 1)
+        if many:
+            for line in range(MOST_WRAPPED if self._uneven else 0):
+                self.setRowHeight(line, self.verticalHeader().defaultSectionSize())
+            self._uneven = False
             return
-        self.setWordWrap(True)
-        air = usual - metrics.height()
+        self._uneven = True
         widths = [self.columnWidth(number) - CELL_AIR for number in range(len(model.columns))]
         for line in range(model.rowCount()):
             height = metrics.height()
@@ -385,12 +418,9 @@ class Table(QTableView):
                 text = unbroken(model.text(line, number))
                 if metrics.horizontalAdvance(text) > widths[number] and not model.has_badge(line, number):
                     height = max(height, wrapped_height(metrics, text, widths[number]))
+            if self._row_lines > 1:
+                height = min(height, MOST_ROW_LINES * metrics.lineSpacing())
             self.setRowHeight(line, height + air)
-
-    def _narrow(self) -> None:
-        for number, width in enumerate(self._widest):
-            heading = self.horizontalHeader().sectionSizeHint(number)
-            self.setColumnWidth(number, max(heading, min(width, self.sizeHintForColumn(number))))
 
     def _remember(self) -> None:
         index = self.currentIndex()
