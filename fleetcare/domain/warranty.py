@@ -18,6 +18,15 @@ HIRE = re.compile(r"\b(hire[ds]?|hiring|rent(al|als|ed|ing)?|commercial(ly)?|bus
 """Words in a clause that may shut out a hired or working fleet (makers' clauses often do; common practice, no source)."""
 
 
+NONE = re.compile(r"\W*(none|no|no warranty|without)\W*", re.IGNORECASE)
+"""What is written in the place of a clause where there is no warranty: "none", as the form asks, and words as short."""
+
+
+def is_none(clause: str) -> bool:
+    """True where a clause says that there is no warranty, in whatever letters or quotation marks."""
+    return NONE.fullmatch(clause) is not None
+
+
 @dataclass(frozen=True, slots=True)
 class Terms:
     """What is on record about one pack's warranty; None and "" where nothing is.

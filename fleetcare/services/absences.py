@@ -8,6 +8,7 @@ from fleetcare.domain.absences import Absence, Away
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.packs import Level, Role
 from fleetcare.domain.wording import msg
+from fleetcare.services.facts import vehicles_away
 from fleetcare.services.people import has_role, level_of
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
@@ -71,14 +72,5 @@ def absences(view: View) -> list[Absence]:
     newest: dict[tuple[str, str, dt.date], Absence] = {}
     for event in view.records_of("absence"):
         assert isinstance(event.body, Absence)
-        newest[event.body.identity] = event.body
-    return [one for one in newest.values() if not one.withdrawn]
-
-
-def vehicles_away(view: View) -> list[Away]:
-    """Vehicles away as they stand, withdrawn ones left out."""
-    newest: dict[tuple[str, dt.date], Away] = {}
-    for event in view.records_of("away"):
-        assert isinstance(event.body, Away)
         newest[event.body.identity] = event.body
     return [one for one in newest.values() if not one.withdrawn]

@@ -39,7 +39,7 @@ LASTING = 3000
 KNOWN_FACTS = frozenset({
     "site", "models", "packs", "vehicles", "people", "placements", "latest", "pack_holds", "vehicle_holds", "zone",
     "by_vehicle", "left_for", "doubted", "depots", "last_in", "decided", "extended",
-    "conditions", "laid_up", "returned", "left_at", "covered", "bays", "notes", "charged",
+    "conditions", "laid_up", "returned", "left_at", "covered", "bays", "notes", "charged", "away",
 })  # fmt: skip
 """The fields of FleetFacts that `facts_since` keeps; with any other the whole is read."""
 
@@ -81,8 +81,10 @@ def worst_first(line: VehicleSummary) -> Key:
 
 
 def _here(line: VehicleSummary) -> bool:
-    """True for a vehicle that stands in the counts: one that is here."""
-    return line.vehicle.standing is VehicleStanding.IN_FLEET
+    """True for a vehicle that stands in the counts: one that is here, or that must not be out although it is."""
+    if line.vehicle.standing is not VehicleStanding.IN_FLEET:
+        return False
+    return line.away is None or any(reason.hold_class is HoldClass.DANGER for reason in line.status.reasons)
 
 
 class Lines:
@@ -97,6 +99,7 @@ class Lines:
         self._spares: dict[str, Spare] = {}
         self._plan: dict[str, tuple[Carry, ...]] = {}
         self._releasers = read.releasers(facts, now.date())
+        self._away = facts.away_on(now.astimezone(facts.zone).date())
         self.states = read.pack_states(facts, now)
         for code, state in self.states.items():
             placed = facts.placements.get(code)
@@ -142,12 +145,13 @@ class Lines:
 
     def _line(self, vehicle: Vehicle, state: VehicleStatus) -> VehicleSummary:
         packs = tuple([self.states[code] for code in self.facts.packs_in(vehicle.code)])
+        away = self._away.get(vehicle.code)
         if state.state is BoardState.READY:
-            return VehicleSummary(vehicle, state, packs)
-        lack = freeing.lack_of(self.facts, vehicle, state, packs) if self._with_spares else None
+            return VehicleSummary(vehicle, state, packs, away=away)
+        lack = freeing.lack_of(self.facts, vehicle, state, packs) if self._with_spares and away is None else None
         if lack is not None:
             self._lacks[vehicle.code] = (state.state, lack)
-        return VehicleSummary(vehicle, state, packs, self._may_clear(state))
+        return VehicleSummary(vehicle, state, packs, self._may_clear(state), away=away)
 
     def _may_clear(self, state: VehicleStatus) -> tuple[str, ...]:
         """Who may clear what stands against a vehicle; danger is nobody's here, but for a recall whose remedy is done."""
@@ -214,6 +218,9 @@ class Lines:
             depots=tuple(sorted((depot.code, depot.name) for depot in self.facts.depots.values())),
             at_work=None if at_work is None else tuple(sorted(names.get(code, code) for code in at_work)),
             away=self.facts.away_vehicles(),
+            hired=tuple(
+                self._away[code] for code in sorted(self._away) if code in self.lines and not _here(self.lines[code])
+            ),
             unread=unread,
         )
 

@@ -12,7 +12,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from fleetcare.domain import decisions, due, status
-from fleetcare.domain.absences import Absence
+from fleetcare.domain.absences import Absence, Away
 from fleetcare.domain.attendance import AtWork
 from fleetcare.domain.bays import BayCover
 from fleetcare.domain.chargers import ChargedOn
@@ -84,6 +84,8 @@ class FleetFacts:
     notes: dict[str, ServiceNotes] = field(default_factory=dict)
     charged: dict[str, ChargedOn] = field(default_factory=dict)
     """Packs in no vehicle that were charged after their last valid check."""
+    away: tuple[Away, ...] = ()
+    """Vehicles that are away for some days, as it stands (on hire, say)."""
 
     def shelf_of(self, pack: str) -> str:
         """The shelf a pack lies on, or "" when it is in a vehicle or nobody knows."""
@@ -103,6 +105,14 @@ class FleetFacts:
         """Vehicles that are ours but not here, by code."""
         away = [one for one in self.vehicles.values() if one.standing is not VehicleStanding.IN_FLEET]
         return tuple(sorted(away, key=attrgetter("code")))
+
+    def away_on(self, day: dt.date) -> dict[str, Away]:
+        """Vehicles of the fleet that are away on `day` (on hire, say), by code; lost, stolen and moving ones are not."""
+        out = {one.vehicle: one for one in self.away if one.covers(day)}
+        here = VehicleStanding.IN_FLEET
+        return {
+            code: one for code, one in out.items() if code in self.vehicles and self.vehicles[code].standing is here
+        }
 
     def uncovered(self, vehicle: Vehicle) -> tuple[int, ...]:
         """Empty bays of `vehicle` that nobody noted as covered."""
@@ -156,7 +166,17 @@ def read_facts(view: View) -> FleetFacts:
         notes=view.things("service_notes"),
         bays={vehicle: tuple([bay for bay, _ in here]) for vehicle, here in bays.items()},
         charged=charged(view, placements, latest),
+        away=vehicles_away(view),
     )
+
+
+def vehicles_away(view: View) -> tuple[Away, ...]:
+    """Vehicles away as they stand, withdrawn ones left out."""
+    newest: dict[tuple[str, dt.date], Away] = {}
+    for event in view.records_of("away"):
+        assert isinstance(event.body, Away)
+        newest[event.body.identity] = event.body
+    return tuple(one for one in newest.values() if not one.withdrawn)
 
 
 def _main_first(depots: Mapping[str, Depot], vehicles: Mapping[str, Vehicle]) -> dict[str, Depot]:
@@ -174,6 +194,7 @@ def nothing_known(view: View) -> FleetFacts:
         site=site, depots=depots, models=models, packs={}, vehicles={}, people=view.people(), placements={},
         latest={}, pack_holds={}, vehicle_holds={}, zone=zone_of(view), by_vehicle={}, left_for={}, doubted={}, last_in={},
         left_at={}, conditions={}, laid_up={}, returned={}, covered=_covered(view), notes=view.things("service_notes"),
+        away=vehicles_away(view),
     )  # fmt: skip
 
 

@@ -63,4 +63,5 @@ def _apart(view: View, known: FleetFacts, now: dt.datetime) -> set[str]:
     packs |= {hold.subject for hold in holds if hold.subject_class == "pack"}
     vehicles = plan_reads.vehicles_of(view, packs) | plan_reads.vehicles_not_plainly_full(view)
     vehicles |= {hold.subject for hold in holds if hold.subject_class == "vehicle"}
+    vehicles |= {one.vehicle for one in known.away}
     return vehicles

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from fleetcare.domain.absences import Away
 from fleetcare.domain.checks import CheckKind, LookItem, RestBand
 from fleetcare.domain.packs import Pack, PackModel, Vehicle
 from fleetcare.domain.status import BoardState, PackStatus, VehicleStatus
@@ -163,7 +164,8 @@ class Offer:
 
 @dataclass(frozen=True, slots=True)
 class VehicleSummary:
-    """One line of the board.  `no_offer` says why no spare frees a vehicle that lacks one."""
+    """One line of the board.  `no_offer` says why no spare frees a vehicle that lacks one; `away` that it is away today
+    (on hire, say), though it is of the fleet."""
 
     vehicle: Vehicle
     status: VehicleStatus
@@ -171,6 +173,7 @@ class VehicleSummary:
     may_clear: tuple[str, ...] = ()
     offers: tuple[Offer, ...] = ()
     no_offer: Message | None = None
+    away: Away | None = None
 
 
 def clears_by_shift(
@@ -199,7 +202,8 @@ def clears_brief(line: VehicleSummary, at_work: tuple[str, ...] | None) -> str:
 
 @dataclass(frozen=True, slots=True)
 class FleetSummary:
-    """The board.  `counts` adds up to the number of vehicles that are here; `away` are those that are not.
+    """The board.  `counts` adds up to the number of vehicles that are here; `away` are those that are not, and
+    `hired` those that are away today and come back on a day (unless danger stands against them: they are counted).
 
     `depots` are (code, name); `at_work` the names of those at work today, None where nobody recorded it.  `unread` are
     counted as ready and not among `vehicles`: they are being read.
@@ -217,6 +221,7 @@ class FleetSummary:
     depots: tuple[tuple[str, str], ...] = ()
     at_work: tuple[str, ...] | None = None
     away: tuple[Vehicle, ...] = ()
+    hired: tuple[Away, ...] = ()
     unread: int = 0
 
     @property
@@ -227,14 +232,18 @@ class FleetSummary:
     @property
     def away_told(self) -> Message | None:
         """How the counts add up to the fleet when vehicles are away, or None when all are here."""
-        if not self.away:
+        if not self.away and not self.hired:
             return None
-        which = tuple(
+        gone = [
             msg("screen.away_one", vehicle=one.code, standing=msg(f"vehicle_standing.{one.standing.value}"))
             for one in self.away
-        )
-        here = self.total
-        return msg("screen.and_away", here=here, away=len(self.away), which=which, total=here + len(self.away))
+        ]
+        out = [
+            msg("screen.away_until", vehicle=one.vehicle, reason=one.reason, back_date=one.back_date)
+            for one in self.hired
+        ]
+        here, away = self.total, len(gone) + len(out)
+        return msg("screen.and_away", here=here, away=away, which=(*out, *gone), total=here + away)
 
 
 @dataclass(frozen=True, slots=True)

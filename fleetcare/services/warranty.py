@@ -17,7 +17,7 @@ from fleetcare.domain.moments import parse_date
 from fleetcare.domain.packs import Pack, PackModel, PackStanding, Role
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.verdicts import VerdictLevel
-from fleetcare.domain.warranty import Evidence, Item, Terms
+from fleetcare.domain.warranty import Evidence, Item, Terms, is_none
 from fleetcare.domain.wording import Message, msg, word
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.people import has_role, refuse_stale
@@ -76,12 +76,17 @@ class Claim:
 
 
 def terms_of(pack: Pack, model: PackModel, commissioned: Commissioned | None) -> Terms:
-    """The pack's own purchase facts, then what was noted when it was commissioned, then the model's terms."""
-    clause = pack.warranty_clause or (commissioned.warranty_clause if commissioned else "") or model.warranty_clause
+    """The pack's own purchase facts, then what was noted when it was commissioned, then the model's terms.
+
+    A pack of which "none" is noted has no clause, and none of its model's months.
+    """
+    own = pack.warranty_clause or (commissioned.warranty_clause if commissioned else "")
+    clause = own or model.warranty_clause
+    months = pack.warranty_months if pack.warranty_months is not None or is_none(own) else model.warranty_months
     return Terms(
         bought_on=pack.bought_on,
-        months=pack.warranty_months if pack.warranty_months is not None else model.warranty_months,
-        clause=clause,
+        months=months,
+        clause="" if is_none(clause) else clause,
         invoice=pack.invoice or (commissioned.invoice if commissioned else ""),
         price=pack.price_paid,
         currency=pack.currency or model.currency,

@@ -12,11 +12,12 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from fleetcare.domain import packs, status
+from fleetcare.domain.absences import Away
 from fleetcare.domain.chargers import ChargedOn
 from fleetcare.domain.checks import FoundIn, Hold, HoldClass, LookItem, LookOver, Release, Trip, TripCause
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say
-from fleetcare.services import attendance, board, charging, freeing, record, summary
+from fleetcare.services import absences, attendance, board, charging, freeing, record, summary
 from fleetcare.services import facts as read
 from fleetcare.services.first_sight import first_sight
 from fleetcare.services.shown import FleetSummary, VehicleSummary
@@ -215,7 +216,7 @@ def test_every_fact_by_pack_keeps_its_pack_apart_from_others() -> None:
     told = {f.name for f in fields(read.FleetFacts) if f.name in (*read._ABOUT_PACKS, *by_pack)}
     about_others = {
         "site", "depots", "models", "vehicles", "people", "vehicle_holds", "zone", "by_vehicle", "left_for", "last_in",
-        "left_at", "covered", "bays", "notes", "charged",
+        "left_at", "covered", "bays", "notes", "charged", "away",
     }  # fmt: skip
     assert {f.name for f in fields(read.FleetFacts)} == told | about_others
 
@@ -290,3 +291,52 @@ def test_the_due_day_is_counted_from_the_depots_own_day(kestrel: Kestrel) -> Non
     kestrel.now = dt.datetime(2026, 11, 9, 6, 30, tzinfo=zone)
     late = line(board.whole(kestrel.store, kestrel.clock), "EB-12")
     assert say(late.status.reasons[0].text).startswith("P-1002: check due 9 Nov 2026, last 2 Nov 2026")
+
+
+def hired(kestrel: Kestrel, vehicle: str, days: int = 9, *, withdrawn: bool = False) -> None:
+    """`vehicle` goes on hire today and is back in `days`."""
+    away = Away(vehicle, kestrel.now.date(), kestrel.now.date() + dt.timedelta(days), kestrel.now, "on hire", withdrawn)
+    absences.record_away(kestrel.store, kestrel.clock, kestrel.author("HALE"), away)
+
+
+def test_a_vehicle_on_hire_is_named_as_away_and_not_counted_as_ready(morning: Kestrel) -> None:
+    kept = board.Board(morning.store, morning.clock)
+    before = kept.read()
+    ready = next(one.vehicle.code for one in before.vehicles if one.status.state is status.BoardState.READY)
+    hired(morning, ready)
+    after = kept.read()
+    assert after == summary.fleet_summary(morning.store, morning.clock)
+    assert ready not in [one.vehicle.code for one in after.vehicles]
+    assert after.counts[status.BoardState.READY] == before.counts[status.BoardState.READY] - 1
+    assert after.total == before.total - 1 and after.away_told is not None
+    assert f"{ready} on hire, back on 11 Nov 2026" in say(after.away_told)
+    assert f"= {before.total} on record" in say(after.away_told)
+    morning.now += dt.timedelta(days=9)
+    assert ready in [one.vehicle.code for one in kept.read().vehicles]  # the day on which it is back
+    morning.now -= dt.timedelta(days=9)
+    hired(morning, ready, withdrawn=True)
+    assert kept.read().counts == before.counts
+
+
+def test_a_vehicle_on_hire_with_danger_against_it_stays_on_the_board(morning: Kestrel) -> None:
+    vehicle = next(
+        one.vehicle.code for one in board.Board(morning.store, morning.clock).read().vehicles if len(one.packs) == 1
+    )
+    hired(morning, vehicle)
+    with morning.store.view() as view:
+        pack = read.read_facts(view).packs_in(vehicle)[0]
+    look = LookOver(pack, morning.now, None, (LookItem.SMELL,))
+    record.record_look_over(morning.store, morning.clock, morning.author(), look)
+    fleet = summary.fleet_summary(morning.store, morning.clock)
+    assert line(fleet, vehicle).status.state is status.BoardState.GROUNDED
+    assert line(fleet, vehicle).away is not None and not fleet.hired
+
+
+def test_a_vehicle_on_hire_is_away_at_first_sight_as_well(morning: Kestrel) -> None:
+    whole = summary.fleet_summary(morning.store, morning.clock)
+    for one in [one.vehicle.code for one in whole.vehicles if one.status.state is status.BoardState.READY][:2]:
+        hired(morning, one)
+    whole = summary.fleet_summary(morning.store, morning.clock)
+    sight = first_sight(morning.store, morning.clock, large=0)
+    assert sight is not None and sight.counts == whole.counts and sight.hired == whole.hired
+    assert sight.total == whole.total

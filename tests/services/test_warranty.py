@@ -150,3 +150,15 @@ def test_bytes_of_packs_and_models_from_before_stay_as_they_were() -> None:
     )
     again = decode(encode(recorded(full)))
     assert again.body.thing == full and encode(again) == encode(recorded(full))
+
+
+@pytest.mark.parametrize("written", ["none", "“None”", " none. "])
+def test_a_pack_of_which_none_is_noted_is_not_under_warranty(kestrel: Kestrel, written: str) -> None:
+    take_in(kestrel, warranty_clause=written, warranty_months="", bought_on="")
+    page = renewal(kestrel.store, kestrel.clock)
+    assert "P-2001" not in [claim.pack for claim in page.claims]
+
+
+def test_a_pack_with_a_clause_is_listed_beside_it(kestrel: Kestrel) -> None:
+    take_in(kestrel, warranty_months="", bought_on="")
+    assert "P-2001" in [claim.pack for claim in renewal(kestrel.store, kestrel.clock).claims]

@@ -221,7 +221,9 @@ def test_a_long_list_in_large_letters_has_rows_of_equal_height_and_few_of_its_ro
         assert {table.rowHeight(n) for n in range(MOST_WRAPPED + 1)} == {line + 2 * table.fontMetrics().height()}
         assert table.wordWrap() and table.horizontalScrollBar().maximum() == 0
         model.set_keep(lambda row, _told: row[0] in ("EB-0", "EB-8"))
-        assert line < table.rowHeight(0) < table.rowHeight(1) < 8 * line, "the longest is cut off; its tip has all of it"
+        assert line < table.rowHeight(0) < table.rowHeight(1) < 8 * line, (
+            "the longest is cut off; its tip has all of it"
+        )
         model.set_keep(None)
         assert len({table.rowHeight(n) for n in range(MOST_WRAPPED + 1)}) == 1
     finally:

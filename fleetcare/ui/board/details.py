@@ -115,15 +115,23 @@ class Details(QWidget):
         parts = (vehicle.code, word(f"vehicle_kind.{vehicle.kind.value}"), names.get(vehicle.depot, vehicle.depot))
         self.title.setText(" · ".join(parts))
         state = word(f"board_state.{status.state.value}")
+        if line.away is not None:
+            state = say(msg("board.state_away", state=state))
         mark = colours.UNKNOWN if stale else colours.of_vehicle(status)
         self.badge.show_state(mark, say(msg("board.was", state=state)) if stale else state)
         self.buttons["anyway"].setVisible(status.state is BoardState.GROUNDED)
+        if line.away is not None:
+            away = line.away
+            add(
+                say(msg("board.away_until", reason=away.reason, from_date=away.from_date, back_date=away.back_date)),
+                bold=True,
+            )
         for reason in status.reasons:
             since = "" if reason.since is None else " · " + say(msg("board.since", at=show_since(reason.since)))
             add(f"{word(f'hold_class.{reason.hold_class.value}')}{since}", bold=True)
             add(say(reason.text))
             add(f"→ {say(reason.next_step)}")
-        if not status.reasons:
+        if not status.reasons and line.away is None:
             add(word("board.ready"))
         for text in clears_lines(line, fleet.at_work):
             add(text)

@@ -12,7 +12,6 @@ from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import say, word
 from fleetcare.ui.widgets.cards import Field, words
 
-
 FRAME_HIGH = 48
 """Pixels kept free for the frame that the desktop puts round a window."""
 
