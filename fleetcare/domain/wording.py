@@ -73,6 +73,14 @@ def listed(texts: Iterable[str]) -> str:
     return ", ".join(map(apart, texts))
 
 
+BEFORE_UNIT = re.compile(
+    r"(?<=±) (?=[0-9])|(?<=[0-9]) "
+    r"(?=(?:V|mV|A|mA|W|Ω|mΩ|Ah|Wh|°C|%|s|min|h|d|kg|mm|km|kJ/mol|Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)(?![A-Za-z0-9]))"
+)
+"""The space between a figure and what it is of: its unit, or the month of a day.  No line of a screen or sheet ends there.
+
+A sentence itself has the plain space: exports, the command line and what is searched carry no odd character.
+"""
 _UNITS = {"v": ("V", 2), "ohm": ("Ω", 3), "a": ("A", 1), "c": ("°C", 0), "percent": ("%", 0), "ah": ("Ah", 1)}
 _UNITS |= {"amp": ("A", 0), "vdc": ("V DC", 0)}  # ratings, as they stand on a fuse
 _READ = {"resistance_ohm": 4, "read_ohm": 4, "last_ohm": 4, "newest_ohm": 4}

@@ -23,7 +23,7 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Paragraph
 
-from fleetcare.domain.wording import AS_BEFORE, LEFT_TO_RIGHT, RIGHT_TO_LEFT
+from fleetcare.domain.wording import AS_BEFORE, BEFORE_UNIT, LEFT_TO_RIGHT, RIGHT_TO_LEFT
 from fleetcare.resource_files import font_file
 
 REGULAR, BOLD, WIDE = "FleetText", "FleetText-Bold", "FleetText-Wide"
@@ -59,11 +59,6 @@ _APART = re.compile("[\u2066\u2067]([^\u202a-\u202e\u2066-\u2069]*)\u2069")
 _MARKED = re.compile("[\u2066\u2067\u2069]")
 _OPENED = (LEFT_TO_RIGHT, RIGHT_TO_LEFT)
 _NOT_DRAWN = dict.fromkeys(map(ord, (*_OPENED, AS_BEFORE)))
-_BEFORE_UNIT = re.compile(
-    r"(?<=±) (?=[0-9])|(?<=[0-9]) "
-    r"(?=(?:V|A|W|Ω|Ah|Wh|°C|%|s|min|h|d|kg|mm|kJ/mol|Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)(?![A-Za-z0-9]))"
-)
-"""The space between a figure and what it is of: its unit, or the month of a day."""
 _BOUND = "\x00"
 """Stands for such a space while lines are broken; no printable text has it."""
 _LACKING = re.compile(r"\[U\+[0-9A-F]{4,6}\]")
@@ -164,7 +159,7 @@ def _wrapped(text: str, font: str, size: float, room: float) -> tuple[str, ...]:
     lines: list[str] = []
     line, left = "", room
     space = width(" ", font, size)
-    for part in _BEFORE_UNIT.sub(_BOUND, text).split(" "):
+    for part in BEFORE_UNIT.sub(_BOUND, text).split(" "):
         if _BOUND in part:
             part = part.replace(_BOUND, " ")
         wide = width(part, font, size)
@@ -249,7 +244,7 @@ def para(
 
     With `hang` its later lines stand in from the first, as in a list.
     """
-    shown = _BEFORE_UNIT.sub("\u00a0", printable(text))
+    shown = BEFORE_UNIT.sub("\u00a0", printable(text))
     how = style(size, bold=bold, quiet=quiet, right=right, after=after, hang=hang)
     before, close = ("<strike>", "</strike>") if struck else ("", "")
     if not shown.isascii() and _BACKWARDS.search(shown):

@@ -14,6 +14,7 @@ from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.charge_bars import reads_nothing
+from fleetcare.services.conditions import STORED
 from fleetcare.services.session import Clock
 from fleetcare.store.store import Store, View
 from fleetcare.store.values import LatestCheck, StoredHold
@@ -85,12 +86,15 @@ def early_edges(store: Store, clock: Clock) -> dict[str, Early]:
 
 
 def early_of(projections: Iterable[Projection], now: dt.datetime, site: SiteRules) -> Early | None:
-    """The nearest early edge among a pack's projections that lies within the site's early days, or None."""
+    """The nearest early edge among a pack's projections that lies within the site's early days, or None.
+
+    Volts in store are no matter of a decision: such a pack is charged or found to leak by the rules of storage.
+    """
     near = now.date() + dt.timedelta(days=site.early_edge_days)
     edges = [
         Early(one.quantity, one.crossing_p10)
         for one in projections
-        if one.projected and one.crossing_p10 is not None and one.crossing_p10 <= near
+        if one.projected and one.quantity != STORED and one.crossing_p10 is not None and one.crossing_p10 <= near
     ]
     return min(edges, key=lambda one: one.edge_on, default=None)
 
@@ -105,7 +109,7 @@ def asked_ahead(store: Store, clock: Clock, pack: str) -> tuple[Question, Early]
         return None
     with store.view() as view:
         site = view.thing("site_rules", "SITE") or SiteRules()
-    early = early_of((one for one in page.projections if one.quantity != "stored_v"), clock(), site)
+    early = early_of(page.projections, clock(), site)
     return None if early is None else (asked, early)
 
 

@@ -264,9 +264,7 @@ def _early(
     projected: dict[str, tuple[Projection, ...]], now: dt.datetime, site: SiteRules
 ) -> tuple[tuple[str, Early], ...]:
     """Packs whose projection comes near its limit: they ask for a decision."""
-    near = {
-        code: early_of((p for p in found if p.quantity != "stored_v"), now, site) for code, found in projected.items()
-    }
+    near = {code: early_of(found, now, site) for code, found in projected.items()}
     return tuple((code, one) for code, one in near.items() if one is not None)
 
 

@@ -67,7 +67,7 @@ def pack_summary(
         checks = view.checks_of(code)
         placed = facts.placements.get(code)
         projections = _projections(store, view, facts, code, checks, now, position is not None) if projected else ()
-        early = decisions.early_of(tuple(one for one in projections if one.quantity != "stored_v"), now, facts.site)
+        early = decisions.early_of(projections, now, facts.site)
         return PackSummary(
             pack=pack,
             model=model,

@@ -64,6 +64,7 @@ from fleetcare.ui.widgets.elided import Elided
 from fleetcare.ui.widgets.held_file import HeldFile
 from fleetcare.ui.widgets.literal import literal
 from fleetcare.ui.widgets.notices import AlarmBar, ZoneNotice
+from fleetcare.ui.widgets.unbroken import unbroken
 
 SCREENS = {
     "bench": "F1", "board": "F2", "packs": "F3", "vehicles": "F4", "faults": "F7", "round": "F8", "overview": "F9",
@@ -575,7 +576,7 @@ class MainWindow(QMainWindow):
     def _close_anyway(self) -> bool:
         """What is typed could not be kept on the disk: the person says whether the window closes."""
         told = msg("window.not_kept_close", why=self.bench.work.wrong.text())
-        box = QMessageBox(QMessageBox.Icon.Warning, word("program.title"), literal(say(told)), parent=self)
+        box = QMessageBox(QMessageBox.Icon.Warning, word("program.title"), literal(unbroken(say(told))), parent=self)
         close = box.addButton(word("window.close_anyway"), QMessageBox.ButtonRole.AcceptRole)
         box.setDefaultButton(box.addButton(word("window.stay_open"), QMessageBox.ButtonRole.RejectRole))
         box.exec()

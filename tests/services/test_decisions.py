@@ -9,9 +9,11 @@ import pytest
 from fleetcare.domain.checks import Hold, HoldClass, LookItem, LookOver
 from fleetcare.domain.decisions import Choice, Kind
 from fleetcare.domain.errors import EntryRefused, NotAllowed
+from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.status import BoardState, PackState
 from fleetcare.domain.wording import msg, say
 from fleetcare.services import deciding, decisions, record, summary
+from fleetcare.services import facts as read
 from fleetcare.services.decisions import Early
 from tests.kestrel import MONDAY, Kestrel
 
@@ -171,3 +173,17 @@ def test_as_of_an_earlier_position_it_still_waited(kestrel: Kestrel) -> None:
     with kestrel.store.view() as view:
         page = decisions.decision_of(view, "P-1011", kestrel.now)
     assert page.question is None and page.standing is not None and page.standing.person == "Dunn"
+
+
+def test_volts_in_store_near_their_limit_ask_for_no_decision(kestrel: Kestrel) -> None:
+    # they are a matter of charging and of the rules of storage; list, overview, review and bench count alike
+    def one(quantity: str, days: int) -> Projection:
+        edge = (MONDAY + days * DAY).date()
+        told = msg("projection.no_baseline")
+        return Projection(quantity, MONDAY.date(), 6, 6, told, "e", 1.0, projected=True, crossing_p10=edge)
+
+    with kestrel.store.view() as view:
+        site = read.read_facts(view).site
+    assert decisions.early_of([one("stored_v", 5)], MONDAY, site) is None
+    near = decisions.early_of([one("stored_v", 5), one("resistance_ohm", 9)], MONDAY, site)
+    assert near is not None and near.quantity == "resistance_ohm"

@@ -14,7 +14,7 @@ from fleetcare.domain.status import BoardState
 from fleetcare.services import meters, sheets, summary
 from fleetcare.ui import colours, theme
 from fleetcare.ui.bench.round_panel import COLUMNS as ROUND
-from fleetcare.ui.board.board_screen import COLUMNS as BOARD
+from fleetcare.ui.board.columns import COLUMNS as BOARD
 from fleetcare.ui.lists.lists_screen import PACKS, VEHICLES
 from fleetcare.ui.main_window import MORE, SCREENS, MainWindow
 from fleetcare.ui.meters.columns import METERS, RECHECK

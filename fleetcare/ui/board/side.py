@@ -21,6 +21,7 @@ from fleetcare.ui.board.details import Details
 from fleetcare.ui.board.feed import Reading
 from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import Card, words
+from fleetcare.ui.widgets.unbroken import UnbrokenDelegate
 
 LISTS = ("changed", "week", "unfinished", "fewer")
 ENTRY_AIR_PX = 5
@@ -67,6 +68,7 @@ class SidePanel(Card):
         self.heading = words(size=1.15, bold=True)
         self.entries = QListWidget()
         self.entries.setWordWrap(True)
+        self.entries.setItemDelegate(UnbrokenDelegate(self.entries))
         self.entries.setUniformItemSizes(False)
         self.entries.setStyleSheet(f"QListWidget::item {{ padding: {ENTRY_AIR_PX}px 2px; }}")
         self.entries.setAccessibleName(word("board.changed"))

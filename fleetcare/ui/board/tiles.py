@@ -52,6 +52,7 @@ from fleetcare.ui import colours
 from fleetcare.ui.colours import Mark, draw_shape
 from fleetcare.ui.theme import current, sized
 from fleetcare.ui.widgets.tables import RowModel
+from fleetcare.ui.widgets.unbroken import unbroken
 
 GAP = 6
 LEFT, TOP, RIGHT, BOTTOM = 8, 3, 5, 3
@@ -217,7 +218,7 @@ class TileDelegate(QStyledItemDelegate):
         rows = [(made.word, made.bold, one) for one in told]
         rows += [
             (made.quiet, small, one)
-            for one in fitted(tile_reason(line), made.quiet, width, max(room + 1 - len(told), 1))
+            for one in fitted(unbroken(tile_reason(line)), made.quiet, width, max(room + 1 - len(told), 1))
         ]
         for font, metrics, text in rows:
             self._put(painter, font, QRectF(box.x(), y, width, metrics.height()), text)

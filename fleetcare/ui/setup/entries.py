@@ -14,6 +14,7 @@ from fleetcare.domain.wording import word
 from fleetcare.ui.scanning import SCAN_FIELD
 from fleetcare.ui.widgets.cards import Field, words
 from fleetcare.ui.widgets.forms import Choice
+from fleetcare.ui.widgets.unbroken import Words
 
 NUMBERS = (
     Entry.WHOLE, Entry.VOLTS, Entry.AMPS, Entry.OHMS, Entry.AMP_HOURS, Entry.CELSIUS, Entry.PERCENT, Entry.MONEY, Entry.RATIO,
@@ -110,7 +111,7 @@ class ChoiceEntry(SetupEntry):
         self.choice.box.setItemText(0, blank)
 
 
-class _TickWords(QLabel):
+class _TickWords(Words):
     """The words of a tick, which wrap; a click on them is one on the tick."""
 
     def __init__(self, text: str, box: QCheckBox) -> None:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import re
-
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
 from fleetcare.ui.colours import Mark, draw_shape
+from fleetcare.ui.widgets.unbroken import unbroken_cell
 
 MARK_ROLE = Qt.ItemDataRole.UserRole + 1
 """Model role under which a cell gives its `Mark`."""
@@ -69,28 +68,13 @@ def badge_width(metrics: QFontMetrics, word: str) -> int:
     return metrics.horizontalAdvance(word) + round(metrics.height() * 2.4)
 
 
-_BEFORE_UNIT = re.compile(
-    r"(?<=\d) (?=(?:V|mV|A|Ω|°C|%|h|Ah|kg|min|kΩ|mΩ|ms|s|km|days?|minutes?|seconds?|hours?|weeks?|months?|years?|GBP)\b|%|°)"
-)
-_IN_DATE = re.compile(r"\b(\d{1,2}) (Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)(?: (\d{4}))?\b")
-
-
-_IN_WORD = re.compile(r"(?<=\w)-(?=[^\W\d])")
-
-
-def unbroken(text: str) -> str:
-    """`text` in which no line ends between a number and its unit, within a date, or at the hyphen of a word."""
-    dated = _IN_DATE.sub(lambda found: "\N{NO-BREAK SPACE}".join(filter(None, found.groups())), text)
-    return _IN_WORD.sub("\N{NON-BREAKING HYPHEN}", _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", dated))
-
-
 class BadgeDelegate(QStyledItemDelegate):
     """Paints cells that have a `Mark` as badges, and text with some air to its sides."""
 
     def initStyleOption(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> None:
         """Qt's hook: where words wrap, a number keeps its unit."""
         super().initStyleOption(option, index)
-        option.text = unbroken(option.text)  # type: ignore[attr-defined]
+        option.text = unbroken_cell(option.text)  # type: ignore[attr-defined]
 
     def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
         """Qt's hook: room for the margins, for a badge also for its shape."""

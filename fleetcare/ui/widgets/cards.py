@@ -10,6 +10,7 @@ from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import say
 from fleetcare.ui.scanning import NUMBER_FIELD
 from fleetcare.ui.theme import sized
+from fleetcare.ui.widgets.unbroken import Words
 
 
 class Card(QFrame):
@@ -22,15 +23,15 @@ class Card(QFrame):
         self.column.setContentsMargins(14, 10, 14, 12)
         self.column.setSpacing(8)
         if heading:
-            self.heading = QLabel(heading)
+            self.heading = Words(heading)
             self.heading.setTextFormat(Qt.TextFormat.PlainText)
             self.heading.setFont(sized(1.0, bold=True))
             self.column.addWidget(self.heading)
 
 
-def words(text: str = "", *, size: float = 1.0, bold: bool = False, quiet: bool = False) -> QLabel:
+def words(text: str = "", *, size: float = 1.0, bold: bool = False, quiet: bool = False) -> Words:
     """A label of plain text that wraps; text is never taken for markup."""
-    label = QLabel(text)
+    label = Words(text)
     label.setTextFormat(Qt.TextFormat.PlainText)
     label.setWordWrap(True)
     label.setFont(sized(size, bold=bold))

@@ -19,9 +19,10 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidge
 
 from fleetcare.ui.colours import Mark
 from fleetcare.ui.theme import large_text
-from fleetcare.ui.widgets.badge import MARK_ROLE, BadgeDelegate, badge_width, unbroken
+from fleetcare.ui.widgets.badge import MARK_ROLE, BadgeDelegate, badge_width
 from fleetcare.ui.widgets.fitting import CELL_AIR, Need, broken, fitted, lowest, wrapped_height
 from fleetcare.ui.widgets.literal import literal
+from fleetcare.ui.widgets.unbroken import unbroken_cell
 
 HEADING_AIR = 18
 """What a heading needs beside its text: the padding of the style sheet and a line."""
@@ -355,7 +356,7 @@ class Table(QTableView):
         lines = range(min(model.rowCount(), MOST_WRAPPED))
         for number, column in enumerate(model.columns):
             heading, longest = headings[number]
-            cells = [(unbroken(model.text(line, number)), model.has_badge(line, number)) for line in lines]
+            cells = [(unbroken_cell(model.text(line, number)), model.has_badge(line, number)) for line in lines]
             texts = {text for text, badge in cells if not badge}
             pieces = {piece for text in texts for piece in _pieces(text, whole=column.right)}
             badges = max((badge_width(metrics, text) for text, badge in set(cells) if badge), default=0)
@@ -415,7 +416,7 @@ class Table(QTableView):
         for line in range(model.rowCount()):
             height = metrics.height()
             for number in range(len(model.columns)):
-                text = unbroken(model.text(line, number))
+                text = unbroken_cell(model.text(line, number))
                 if metrics.horizontalAdvance(text) > widths[number] and not model.has_badge(line, number):
                     height = max(height, wrapped_height(metrics, text, widths[number]))
             if self._row_lines > 1:
