@@ -114,7 +114,7 @@ def told(found: Round) -> tuple[Message, ...]:
     if found.day is None:
         return (*lines, msg("round.head_none", depot=found.depot_name), *found.notes)
     if not lines:
-        lines.append(msg("round.all_kept", count=len(found.days)))
+        lines.append(kept(found))
     room = sum(one.room for one in found.hours if one.day == found.day)
     head = msg(
         "round.head", depot=found.depot_name, day=found.day, count=len(found.today), number_minutes=found.minutes(),
@@ -122,6 +122,18 @@ def told(found: Round) -> tuple[Message, ...]:
     )  # fmt: skip
     charge = (msg("round.charge", these=found.charge),) if found.charge else ()
     return (*lines, head, *person_lines(found), *charge, *found.notes, found.pace, found.calendar)
+
+
+def kept(found: Round) -> Message:
+    """That everything can be done in time, where nothing cannot: after a word about what was due before and is caught up."""
+    told = msg("round.all_kept", count=len(found.days))
+    late = [one for one in (*found.today, *found.ahead) if found.day is not None and one.item.due_on < found.day]
+    if not late:
+        return told
+    now = sum(1 for one in late if one in found.today)
+    last = max((one.day for one in late if one.day is not None), default=found.day)
+    key = "round.overdue_today" if now == len(late) else "round.overdue_ahead"
+    return msg(key, overdue=len(late), now=now, last_date=last, told=msg("round.falls_due", count=len(found.days)))
 
 
 def cannot(found: Round) -> tuple[Message, ...]:

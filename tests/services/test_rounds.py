@@ -328,3 +328,14 @@ def test_an_old_fleets_first_yearly_inspections_are_caught_up_over_the_days_ahea
     assert set(days) == set(found.days) and max(days.values()) <= 4
     assert "one of 34 that are caught up over the next 10 working days" in say(slow[0].notes[0])
     assert found.short == ()
+
+
+def test_what_was_due_before_is_counted_before_it_is_said_that_all_can_be_done(kestrel: Kestrel) -> None:
+    hours(kestrel, DUNN=240, PIKE=240)
+    kestrel.now += dt.timedelta(days=12)
+    found = round_of(kestrel)
+    assert found.day is not None and not rounds.cannot(found)
+    late = [one for one in (*found.today, *found.ahead) if one.item.due_on < found.day]
+    (first, *_) = rounds.told(found)
+    assert late and say(first).startswith(f"Overdue: {len(late)}")
+    assert "What falls due on the next" in say(first)
