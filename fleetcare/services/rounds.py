@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from fleetcare.domain.absences import Absence, Away
+from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.inspection_plans import DESK, Kind
 from fleetcare.domain.levelling import Given, Hands, Task, spread
 from fleetcare.domain.packs import Level, PackStanding, Role, Roster
@@ -310,6 +311,9 @@ def _round(
     remarks = [msg("round.hours_assumed", number_minutes=DEFAULT_MINUTES)] if assumed else []
     if not hands:
         remarks = [msg("round.nobody")]
+    held = held_back(facts, depot, last, ground.now)
+    if held:
+        remarks.append(msg("round.held_back", these=held))
     return Round(
         depot=depot,
         depot_name=facts.depots[depot].name if depot in facts.depots else depot,
@@ -328,6 +332,21 @@ def _round(
         notes=tuple(remarks),
         proven=done.proven,
     )
+
+
+def held_back(facts: FleetFacts, depot: str, last: dt.date, now: dt.datetime) -> tuple[str, ...]:
+    """Packs of a depot whose check is due by `last` and that are in no round because something else holds them."""
+    found = []
+    for code in sorted(facts.pack_holds.keys() & facts.packs.keys()):
+        if facts.packs[code].standing is not PackStanding.IN_SERVICE or code in facts.laid_up:
+            continue
+        if read.depot_of(facts, code) != depot:
+            continue
+        status = read.pack_status(facts, code, now)
+        held = status.state is PackState.HELD and status.reasons[0].hold_class is not HoldClass.ACTION_DUE
+        if held and status.due_on is not None and status.due_on <= last:
+            found.append(code)
+    return tuple(found)
 
 
 def _days(hands: Sequence[Hands], today: dt.date) -> tuple[dt.date, ...]:

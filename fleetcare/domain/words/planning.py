@@ -156,6 +156,7 @@ WORDS: dict[str, str] = {
     "round.falls_due": "What falls due on the next {count} working days can be done in time.",
     "round.overdue_today": "Overdue: {overdue}, all on this day's round. {told}",
     "round.overdue_ahead": "Overdue: {overdue}; on this day's round {now}, the last planned for {last_date}. {told}",
+    "round.held_back": "Due, but held and so in no round: {these}. What holds them comes first (Faults).",
     "round.not_proven": "The plan may not be the best there is: the search was stopped.",
     "round.away_head": "Cannot be reached in time: {these}",
     "round.charge": "Put on charge for tomorrow's round: {these}",
