@@ -1,5 +1,6 @@
 """Typed text becomes an exact decimal, or a sentence that asks; nothing is ever converted."""
 
+from collections.abc import Callable
 from decimal import Decimal
 
 import pytest
@@ -7,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.units import parse_amps, parse_celsius, parse_volts
+from fleetcare.domain.units import parse_amp_hours, parse_amps, parse_celsius, parse_ohms, parse_volts
 
 
 @pytest.mark.parametrize(
@@ -28,6 +29,17 @@ def test_what_is_no_number_is_refused_and_names_the_field(typed: str) -> None:
     with pytest.raises(EntryRefused) as refused:
         parse_volts(typed, field="rested_v")
     assert refused.value.field == "rested_v"
+
+
+@pytest.mark.parametrize(
+    ("parse", "told"),
+    [(parse_volts, "type the volts."), (parse_amps, "type the amps."), (parse_celsius, "type the degrees Celsius."),
+     (parse_ohms, "type the ohms."), (parse_amp_hours, "type the ampere-hours.")],
+)  # fmt: skip
+def test_an_empty_field_says_as_a_person_would_what_belongs_there(parse: Callable[..., Decimal], told: str) -> None:
+    with pytest.raises(EntryRefused) as refused:
+        parse("  ", field="rested_v")
+    assert str(refused.value) == f"Nothing is typed here yet: {told}"
 
 
 def test_a_typed_unit_is_asked_about_with_its_value_and_not_converted() -> None:

@@ -108,7 +108,9 @@ def test_bench_slip_and_board_name_one_day_before_and_after_a_decision(
 
     def told() -> dt.date:
         days = [line for line in work.verdict.text().splitlines() if line.startswith("Next check due ")]
-        assert len(days) == 1 and "next week" not in work.verdict.text() and "within the week" not in work.verdict.text()
+        assert (
+            len(days) == 1 and "next week" not in work.verdict.text() and "within the week" not in work.verdict.text()
+        )
         return dt.datetime.strptime(days[0], "Next check due %d %b %Y").date()
 
     assert told() == on_board(kestrel, "EB-12").status.due_on == TODAY + dt.timedelta(days=7)
@@ -129,7 +131,9 @@ def test_a_pull_decided_at_the_bench_takes_back_that_it_may_go_out(
     assert "May go out" in work.verdict.text()
     qtbot.keyClick(work.scan.edit, Qt.Key.Key_3, Qt.KeyboardModifier.ControlModifier)
     assert "It stays held" in work.verdict.text() and "May go out" not in work.verdict.text()
-    assert "Next check due" not in work.verdict.text() and "Decided about P-1002: pull. It is held." in work.verdict.text()
+    assert (
+        "Next check due" not in work.verdict.text() and "Decided about P-1002: pull. It is held." in work.verdict.text()
+    )
 
 
 def test_an_earlier_decision_still_names_the_day_after_the_next_check(kestrel: Kestrel) -> None:
@@ -143,7 +147,11 @@ def test_an_earlier_decision_still_names_the_day_after_the_next_check(kestrel: K
 
 
 def test_the_preview_says_what_the_save_will_say(kestrel: Kestrel) -> None:
-    for pack, vehicle, volts in (("P-1002", "EB-12", "41.50"), ("P-1305", "CB-03", "51.00"), ("P-1306", "CB-03", "54.20")):
+    for pack, vehicle, volts in (
+        ("P-1002", "EB-12", "41.50"),
+        ("P-1305", "CB-03", "51.00"),
+        ("P-1306", "CB-03", "54.20"),
+    ):
         kestrel.now += dt.timedelta(minutes=1)
         stored = summary.pack_summary(kestrel.store, kestrel.clock, pack).checks[0]
         with kestrel.store.view() as view:

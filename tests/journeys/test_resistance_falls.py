@@ -48,7 +48,9 @@ def asked(check: VoltageCheck, own: tuple[VoltageCheck, ...] = OWN, meter: Meter
 
 def test_a_fall_of_eight_hundredths_of_an_ohm_is_asked_with_the_number_and_why() -> None:
     told = asked(read("0.115"))
-    assert told.startswith("0.1150 Ω loaded resistance is 41 % below this pack's own (0.195 Ω at 20 °C, from its last 6 checks")
+    assert told.startswith(
+        "0.1150 Ω loaded resistance is 41 % below this pack's own (0.195 Ω at 20 °C, from its last 6 checks"
+    )
     for why in ("does not fall by itself", "Another pack?", "exchanged?", "8.0 A", "Read it loaded again", "cleaned"):
         assert why in told
 
@@ -64,7 +66,9 @@ def test_a_cold_history_and_a_warm_day_are_not_a_fall_nor_is_what_nobody_measure
     warm = f"{ohm_at(0.195, 11, 32):.3f}"
     assert D(warm) < D("0.12") and asked(read(warm, c="32"), cold) == ""
     assert asked(read("0.115", c="11"), cold) != ""
-    assert asked(read("0.115", c=None)) == "" and asked(read("0.115"), tuple(replace(o, bench_c=None) for o in OWN)) == ""
+    assert (
+        asked(read("0.115", c=None)) == "" and asked(read("0.115"), tuple(replace(o, bench_c=None) for o in OWN)) == ""
+    )
     assert "more than a warm day explains" in asked(read("0.06", c=None))
     assert asked(read("0.08", c="5")) == "", "too cold to be judged at all"
 
@@ -129,7 +133,15 @@ def test_a_connector_that_was_just_replaced_explains_it(kestrel: Kestrel) -> Non
     assert len(record.preview_check(kestrel.store, kestrel.clock, check).questions) == 1
     at = MONDAY - dt.timedelta(hours=2)
     work = PartReplaced(
-        "P-1002", "EB-12", at, Replaced.CONNECTOR, (FittedPart("CON-K2", "K2 pair"),), "new seal", D("41.6"), D("41.6"), "M-01"
+        "P-1002",
+        "EB-12",
+        at,
+        Replaced.CONNECTOR,
+        (FittedPart("CON-K2", "K2 pair"),),
+        "new seal",
+        D("41.6"),
+        D("41.6"),
+        "M-01",
     )
     with kestrel.store.transaction() as tx:
         Writer(tx, kestrel.author(), kestrel.now).add("part_replaced", work, at)

@@ -55,6 +55,12 @@ def test_a_meter_within_its_limit_of_error_is_good_and_a_certificate_moves_its_d
         assert view.found_out() == []
 
 
+def test_the_list_knows_a_proof_in_the_very_second_in_which_it_was_saved(kestrel: Kestrel) -> None:
+    prove(kestrel, proof("41.05"))
+    row = next(one for one in meters.meter_rows(kestrel.store, kestrel.clock) if one.meter.code == "M-02")
+    assert row.last_good == MONDAY and row.readings == 0
+
+
 def test_a_reference_that_is_not_good_enough_cannot_tell(kestrel: Kestrel) -> None:
     preview = meters.preview_proof(kestrel.store, kestrel.clock, proof("41.20", error="0.30"))
     assert preview.decision is Decision.TOO_NEAR and "Use a better reference" in say(preview.statement)

@@ -9,10 +9,11 @@ import pytest
 
 from fleetcare.domain.absences import Absence, Away
 from fleetcare.domain.chargers import ChargedOn
+from fleetcare.domain.checks import Hold, HoldClass, LookItem, LookOver
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.inspection_plans import Kind
 from fleetcare.domain.packs import Depot, Pack, Roster
-from fleetcare.domain.wording import say
+from fleetcare.domain.wording import msg, say
 from fleetcare.services import absences, charging, inspecting, record, rounds
 from fleetcare.services.pace import CHECK_MINUTES, LEAST_GAPS
 from fleetcare.services.rounds import Round
@@ -295,6 +296,27 @@ def test_the_shift_ends_with_what_was_checked_pulled_and_left_open(morning: Kest
     assert (found.checked, found.pulled) == (2, 1)
     whole = inspecting.shift_end(morning.store, morning.clock, "", round_of(morning))
     assert say(whole.told) == "2 checked, 1 pulled, 1 left open; 1 entry typed and not saved"
+
+
+def test_whatever_takes_a_pack_out_of_service_that_day_counts_as_pulled(morning: Kestrel) -> None:
+    """A quarantine needs no check and a hold by hand no reading; a brake fault holds no pack."""
+    morning.now = MONDAY.replace(hour=15)
+    smell = LookOver("P-1003", morning.now, "EB-13", (LookItem.SMELL,))
+    record.record_look_over(morning.store, morning.clock, morning.author(), smell)
+    found = inspecting.shift_end(morning.store, morning.clock, "DUNN", round_of(morning))
+    assert (found.checked, found.pulled, found.quarantined) == (0, 1, 1)
+    assert say(found.told).startswith("0 checked, 1 pulled (1 of them quarantined), ")
+    by_hand = Hold("pack", "P-1005", HoldClass.FAULT, morning.now, msg("hold.by_person"), "rattles")
+    record.set_hold(morning.store, morning.clock, morning.author(), by_hand)
+    brake = Hold("vehicle", "EB-11", HoldClass.FAULT, morning.now, msg("ground.by_person"), "brake")
+    record.set_hold(morning.store, morning.clock, morning.author(), brake)
+    morning.check("P-1002", "38.00", vehicle="EB-12")
+    morning.check("P-1002", "37.00", vehicle="EB-12", at=morning.now + dt.timedelta(minutes=1))
+    morning.now += dt.timedelta(minutes=2)
+    found = inspecting.shift_end(morning.store, morning.clock, "DUNN", round_of(morning))
+    assert (found.checked, found.pulled, found.quarantined) == (1, 3, 1)
+    other = inspecting.shift_end(morning.store, morning.clock, "PIKE", round_of(morning))
+    assert (other.pulled, other.quarantined) == (0, 0) and "quarantined" not in say(other.told)
 
 
 def test_an_old_fleets_first_yearly_inspections_are_caught_up_over_the_days_ahead(kestrel: Kestrel) -> None:

@@ -4,6 +4,7 @@ from decimal import Decimal
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import QApplication, QLabel, QPushButton
 from pytestqt.qtbot import QtBot
 
 from fleetcare.domain.checks import LookItem
@@ -147,10 +148,12 @@ def test_no_field_moves_between_sign_in_and_verdict(
 ) -> None:
     with kestrel.store.transaction() as tx:
         tx.save_draft("d", "PIKE", "BENCH-2", "P-1312", kestrel.now, "{}")
+    window.resize(1366, 740)
     start(window, hands)
     work = window.bench.work
     watched = (work.scan.edit, work.look.all_good, work.rest.heading, work.rested.edit, work.loaded.edit, work.save)
     assert work.drafts.isVisible() and work.scroll.horizontalScrollBar().maximum() == 0
+    assert work.scroll.verticalScrollBar().maximum() == 0, "what another left unsaved makes nobody scroll"
 
     def places() -> list[tuple[int, int]]:
         qtbot.wait(60)
@@ -182,3 +185,24 @@ def test_the_round_is_read_again_only_where_it_is_seen(
     assert read == []
     window.go("bench")
     qtbot.waitUntil(lambda: bool(read))
+
+
+def test_several_drafts_take_one_line_until_all_are_asked_for(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
+) -> None:
+    with kestrel.store.transaction() as tx:
+        for number in range(3):
+            tx.save_draft(f"d{number}", "PIKE", "BENCH-2", f"P-101{number}", kestrel.now, "{}")
+    window.resize(1366, 740)
+    start(window, hands)
+    work = window.bench.work
+    qtbot.wait(60)
+    assert work.scroll.verticalScrollBar().maximum() == 0
+    more = work.drafts.findChild(QPushButton, "more")
+    assert more.text() == "Show 2 more" and len(work.drafts.texts()) == 3
+    shown = [one.text() for one in work.drafts.findChildren(QLabel) if one.isVisible() and "P-101" in one.text()]
+    assert len(shown) == 1
+    qtbot.mouseClick(more, Qt.MouseButton.LeftButton)
+    qtbot.wait(60)
+    shown = [one.text() for one in work.drafts.findChildren(QLabel) if one.isVisible() and "P-101" in one.text()]
+    assert len(shown) == 3 and work.drafts.isAncestorOf(QApplication.focusWidget())

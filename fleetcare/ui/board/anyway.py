@@ -14,7 +14,7 @@ from fleetcare.services import extending, freeing
 from fleetcare.services.shown import FleetSummary, VehicleSummary
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
-from fleetcare.ui.widgets.cards import Field, words
+from fleetcare.ui.widgets.cards import Field
 from fleetcare.ui.widgets.dialogs import AskDialog, reason_field
 
 MOST_INSTEAD = 6

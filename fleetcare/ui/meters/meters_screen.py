@@ -34,7 +34,7 @@ class MetersScreen(QWidget):
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__()
         self._app, self._session, self._changes = app, session, changes
-        self._reading = Background(self)
+        self._reading, self._rechecking = Background(self), Background(self)
         self._asking = Background(self)
         self._sure = False
         self.model, self.recheck = RowModel(METERS), RowModel(RECHECK)
@@ -92,12 +92,12 @@ class MetersScreen(QWidget):
     # the lists
 
     def refresh(self) -> None:
-        """Read both lists again, off the GUI thread."""
+        """Read both lists again, off the GUI thread; the meters do not wait for the packs to check again."""
         store, clock = self._app.store, self._app.clock
-        self._reading.ask(lambda: (meters.meter_rows(store, clock), meters.recheck_list(store, clock)), self._show)
+        self._reading.ask(lambda: meters.meter_rows(store, clock), self._show)
+        self._rechecking.ask(lambda: meters.recheck_list(store, clock), self._show_recheck)
 
-    def _show(self, answer: tuple[tuple[MeterRow, ...], tuple[RecheckLine, ...]]) -> None:
-        rows, lines = answer
+    def _show(self, rows: tuple[MeterRow, ...]) -> None:
         kept = self.proof.meter
         self.model.set_rows(rows)
         codes = [row.meter.code for row in rows]
@@ -108,6 +108,8 @@ class MetersScreen(QWidget):
         else:
             self.proof.set_meter(None)
             self.proof.title.setText(word("meters.none"))
+
+    def _show_recheck(self, lines: tuple[RecheckLine, ...]) -> None:
         if not self.proof.plan.isVisibleTo(self.proof):
             self._show_lines(lines)
 

@@ -250,6 +250,8 @@ class PackPage(QWidget):
         lines = [f"{say(one.text)}  →  {say(one.next_step)}" for one in page.status.reasons]
         if page.status.due_on is not None and not lines:
             lines = [say(msg("bench.next_due", due_date=page.status.due_on))]
+        if page.stays is not None and page.status.usable:
+            lines.append(say(page.stays))
         self.reasons.setText("\n".join(lines))
         for key, button in self.buttons.items():
             held = any(one.hold_id for one in page.status.reasons)
