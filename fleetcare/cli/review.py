@@ -44,11 +44,15 @@ def ahead(asked: argparse.Namespace) -> int:
     return 0
 
 
+def _others(quarter: Any) -> list[str]:
+    return [say(quarter.others)] if quarter.others is not None and quarter.named else []
+
+
 def _tables(found: Any) -> list[tuple[str, tuple[str, ...], Rows]]:
     needs = [
         (n.name, q.from_date.isoformat(), q.to_date.isoformat(), str(q.low), str(q.likely), str(q.high),
          "" if n.price is None else f"{n.price} {n.currency}", str(n.unknown),
-         ", ".join(f"{p.code} {100 * p.chance:.0f} %" for p in q.named))
+         "; ".join([", ".join(f"{p.code} {100 * p.chance:.0f} %" for p in q.named), *_others(q)]))
         for n in found.needs for q in n.quarters
     ]  # fmt: skip
     claims = [

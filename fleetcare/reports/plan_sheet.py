@@ -71,6 +71,8 @@ def _model(flow: Flow, one: ModelNeed) -> None:
     for quarter in one.quarters:
         name = one.name if quarter.number == 1 else ""
         told = word("needs.no_packs") if quarter.none else say(quarter.told(one.price, one.currency))
+        if quarter.others is not None and quarter.named:
+            told = f"{told}; {say(quarter.others)}"
         flow.row(
             [Text(name, 9, bold=True)],
             [Text(say(msg("needs.quarter", from_date=quarter.from_date, to_date=quarter.to_date)), 8)],

@@ -22,6 +22,10 @@ QUARTER_ENDS = (91, 182)
 UNCOUNTED_NAMED = 6
 PULLED_KEYS = ("full.pull", "ohm.pull", "ohm.pull_corrected")
 """Reasons of holds by which a check pulled a pack; a passed check since lifts that, a reading that judges nothing does not."""
+DOUBTED = ("projection.far_off", "projection.doubt_not_this_pack")
+"""Why a reading that does not fit its pack was left out of a projection."""
+LEAST_TOLD = 0.05
+"""From such a sum of chances on the packs that are not named are told together (proposal)."""
 NAMED_FROM, LEAST_NAMED = 0.2, 0.01
 """Packs are named in the plan from this chance on (proposal); below it, and never below the second, those most likely to be
 needed until the high number is reached, so that every number has its names."""
@@ -57,6 +61,17 @@ class QuarterNeed:
     def none(self) -> bool:
         """True where even the high number is zero."""
         return self.high == 0
+
+    @property
+    def others(self) -> Message | None:
+        """How many packs that are not named have a chance, and what their chances add up to; None below 5 %."""
+        own = sorted(self.chances, reverse=True)
+        for pack in self.named:
+            own.remove(pack.chance)
+        rest = [one for one in own if one > 0]
+        if sum(rest) < LEAST_TOLD:
+            return None
+        return msg("needs.others", others=len(rest), share=f"{100 * sum(rest):.0f}")
 
     def told(self, price: Decimal | None, currency: str) -> Message:
         """The numbers in a sentence, times the price where there is one."""
@@ -165,6 +180,7 @@ def _model(
             NamedPack(pack, model.name, number + 1, begin, end, own[0][number], own[1])
             for place, (pack, own) in enumerate(ranked)
             if own[0][number] >= (LEAST_NAMED if place < high else NAMED_FROM)
+            or (number == 0 and own[1].key == "needs.pulled_in_doubt")
         ]
         quarters.append(QuarterNeed(number + 1, begin, end, low, likely, high, tuple(named), every))
         begin = end + dt.timedelta(days=1)
@@ -199,6 +215,21 @@ def _out_of_use(facts: FleetFacts, code: str) -> Message | None:
     return msg("needs.pulled", done_at=min(pulled)) if pulled else None
 
 
+def pulled_in_doubt(facts: FleetFacts, code: str, projections: tuple[Projection, ...]) -> bool:
+    """Whether its newest check pulled a pack by a reading that does not fit it and is listed to be measured again; no
+    danger is in doubt so, nor is a pack that cannot be projected."""
+    latest = facts.latest.get(code)
+    if latest is None or latest.level is not VerdictLevel.PULL or not any(one.projected for one in projections):
+        return False
+    if any(one.hold_class is HoldClass.DANGER for one in facts.pack_holds.get(code, ())):
+        return False
+    return any(
+        left.reading.done_at == latest.done_at and left.why.key in DOUBTED
+        for one in projections
+        for left in one.left_out
+    )
+
+
 def _recalled(facts: FleetFacts, code: str) -> bool:
     """A recalled pack: whether its maker mends, replaces or takes it back is not known."""
     return any(by_recall(one.text) for one in facts.pack_holds.get(code, ()))
@@ -209,10 +240,12 @@ def _chances(
 ) -> tuple[tuple[float, ...], Message] | None:
     """The chance of each quarter and what leads to it: the worse of the two quantities, as they are not independent.
 
-    A pack that is out of use for good is needed now; a recalled one is not counted.
+    A pack that is out of use for good is needed now; a recalled one is not counted.  One that was pulled by a reading
+    which does not fit it has the chance that all its other readings give it, until it has been measured again.
     """
     out = _out_of_use(facts, code)
-    if out is not None:
+    doubted = pulled_in_doubt(facts, code, projections)
+    if out is not None and not doubted:
         return (1.0, *(0.0 for _ in QUARTER_ENDS[1:])), out
     if _recalled(facts, code):
         return None
@@ -228,4 +261,6 @@ def _chances(
                 each,
                 msg("needs.by_projection", quantity=msg(f"quantity.{one.quantity}"), count=one.comparable_checks),
             )
+    if doubted and best is not None:
+        return best[0], msg("needs.pulled_in_doubt", done_at=facts.latest[code].done_at)
     return best

@@ -374,9 +374,11 @@ def replacing(found: Renewal) -> Section:
             lines.append(
                 Line(msg("overview.replace_line", model=need.name, told=first.told(need.price, need.currency)))
             )
-            named = sorted(first.named, key=lambda one: -one.chance)[:3]
+            named = sorted(first.named, key=lambda one: -one.chance)
             lines += [
                 Line(msg("overview.named", pack=one.code, share=f"{100 * one.chance:.0f}"), ("pack", one.code))
-                for one in named
+                for one in named[:3]
             ]
+            if len(named) > 3:
+                lines.append(Line(msg("overview.named_more", count=len(named) - 3)))
     return section("replace", lines, total=sum(need.quarters[0].likely for need in found.needs))

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from fleetcare.domain.absences import Absence, Away
+from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.inspection_plans import DESK, Kind
 from fleetcare.domain.levelling import Given, Hands, Task, spread
 from fleetcare.domain.packs import Level, PackStanding, Role, Roster
@@ -114,7 +115,7 @@ def told(found: Round) -> tuple[Message, ...]:
     if found.day is None:
         return (*lines, msg("round.head_none", depot=found.depot_name), *found.notes)
     if not lines:
-        lines.append(msg("round.all_kept", count=len(found.days)))
+        lines.append(kept(found))
     room = sum(one.room for one in found.hours if one.day == found.day)
     head = msg(
         "round.head", depot=found.depot_name, day=found.day, count=len(found.today), number_minutes=found.minutes(),
@@ -122,6 +123,18 @@ def told(found: Round) -> tuple[Message, ...]:
     )  # fmt: skip
     charge = (msg("round.charge", these=found.charge),) if found.charge else ()
     return (*lines, head, *person_lines(found), *charge, *found.notes, found.pace, found.calendar)
+
+
+def kept(found: Round) -> Message:
+    """That everything can be done in time, where nothing cannot: after a word about what was due before and is caught up."""
+    told = msg("round.all_kept", count=len(found.days))
+    late = [one for one in (*found.today, *found.ahead) if found.day is not None and one.item.due_on < found.day]
+    if not late:
+        return told
+    now = sum(1 for one in late if one in found.today)
+    last = max((one.day for one in late if one.day is not None), default=found.day)
+    key = "round.overdue_today" if now == len(late) else "round.overdue_ahead"
+    return msg(key, overdue=len(late), now=now, last_date=last, told=msg("round.falls_due", count=len(found.days)))
 
 
 def cannot(found: Round) -> tuple[Message, ...]:
@@ -298,6 +311,9 @@ def _round(
     remarks = [msg("round.hours_assumed", number_minutes=DEFAULT_MINUTES)] if assumed else []
     if not hands:
         remarks = [msg("round.nobody")]
+    held = held_back(facts, depot, last, ground.now)
+    if held:
+        remarks.append(msg("round.held_back", these=held))
     return Round(
         depot=depot,
         depot_name=facts.depots[depot].name if depot in facts.depots else depot,
@@ -316,6 +332,21 @@ def _round(
         notes=tuple(remarks),
         proven=done.proven,
     )
+
+
+def held_back(facts: FleetFacts, depot: str, last: dt.date, now: dt.datetime) -> tuple[str, ...]:
+    """Packs of a depot whose check is due by `last` and that are in no round because something else holds them."""
+    found = []
+    for code in sorted(facts.pack_holds.keys() & facts.packs.keys()):
+        if facts.packs[code].standing is not PackStanding.IN_SERVICE or code in facts.laid_up:
+            continue
+        if read.depot_of(facts, code) != depot:
+            continue
+        status = read.pack_status(facts, code, now)
+        held = status.state is PackState.HELD and status.reasons[0].hold_class is not HoldClass.ACTION_DUE
+        if held and status.due_on is not None and status.due_on <= last:
+            found.append(code)
+    return tuple(found)
 
 
 def _days(hands: Sequence[Hands], today: dt.date) -> tuple[dt.date, ...]:

@@ -63,7 +63,9 @@ def test_the_round_is_read_started_and_ends_the_shift(
     assert window.stack.currentWidget() is window.round and today.table.hasFocus()
     assert today.heading.text() == "Round of Kestrel Wharf, Monday 2 Nov 2026"
     assert [today.model.index(row, 0).data() for row in range(2)] == ["P-1008", "P-1023"]
-    assert today.kept.text() == "Everything due on the next 10 working days can be done in time."
+    assert today.kept.text() == (
+        "Overdue: 2, all on this day's round. What falls due on the next 10 working days can be done in time."
+    )
     assert today.shift.text() == "0 checked, 0 pulled, 2 left open; 1 entry typed and not saved"
     hands(ENTER)
     work = window.bench.work

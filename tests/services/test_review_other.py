@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -114,3 +115,23 @@ def test_warranties_say_days_clause_and_what_is_missing(review: Renewal) -> None
     assert say(claims["P-1304"].time_left) == "48 days left, to 20 Dec 2026"
     assert claims["P-1304"].terms.speaks_of_hire and "watch" in say(claims["P-1304"].finding)
     assert say(claims["P-1007"].time_left) == "3 days left, to 5 Nov 2026" and "clause" in say(claims["P-1007"].state)
+
+
+def test_names_and_the_others_add_up_to_all_chances(review: Renewal) -> None:
+    for need in review.needs:
+        for quarter in need.quarters:
+            named, every = sum(one.chance for one in quarter.named), sum(quarter.chances)
+            others = 0.0 if quarter.others is None else float(dict(quarter.others.values)["share"]) / 100
+            assert named + others == pytest.approx(every, abs=0.05)
+
+
+def test_a_pull_by_a_reading_that_does_not_fit_is_no_certain_purchase(tmp_path: Path) -> None:
+    made = build(tmp_path / "doubt.fleet", checked_days_ago=58)
+    for week in range(8):
+        loaded(made, "P-1005", "1.20", FIRST + dt.timedelta(days=7 * week), "41.65")
+    made.check("P-1005", "39.42", at=MONDAY)
+    found = renewal(made.store, made.clock)
+    named = {one.code: one for need in found.needs for one in need.quarters[0].named}
+    assert named["P-1005"].chance < 0.2 and "measure it again before buying" in say(named["P-1005"].why)
+    assert "P-1005" in {one.pack for one in found.suspects}
+    made.store.close()

@@ -15,6 +15,7 @@ from fleetcare.domain.inspection_plans import Kind
 from fleetcare.domain.packs import Depot, Pack, Roster
 from fleetcare.domain.wording import msg, say
 from fleetcare.services import absences, charging, inspecting, record, rounds
+from fleetcare.services import facts as read
 from fleetcare.services.pace import CHECK_MINUTES, LEAST_GAPS
 from fleetcare.services.rounds import Round
 from tests.kestrel import MONDAY, Kestrel, build_morning
@@ -328,3 +329,26 @@ def test_an_old_fleets_first_yearly_inspections_are_caught_up_over_the_days_ahea
     assert set(days) == set(found.days) and max(days.values()) <= 4
     assert "one of 34 that are caught up over the next 10 working days" in say(slow[0].notes[0])
     assert found.short == ()
+
+
+def test_what_was_due_before_is_counted_before_it_is_said_that_all_can_be_done(kestrel: Kestrel) -> None:
+    hours(kestrel, DUNN=240, PIKE=240)
+    kestrel.now += dt.timedelta(days=12)
+    found = round_of(kestrel)
+    assert found.day is not None and not rounds.cannot(found)
+    late = [one for one in (*found.today, *found.ahead) if one.item.due_on < found.day]
+    (first, *_) = rounds.told(found)
+    assert late and say(first).startswith(f"Overdue: {len(late)}")
+    assert "What falls due on the next" in say(first)
+
+
+def test_what_is_due_but_held_is_named_as_in_no_round(morning: Kestrel) -> None:
+    hours(morning, DUNN=240, PIKE=240)
+    hold = Hold("pack", "P-1002", HoldClass.FAULT, morning.now, msg("ground.by_person"), "cracked latch")
+    record.set_hold(morning.store, morning.clock, morning.author(), hold)
+    found = round_of(morning)
+    assert "P-1002" not in planned(found)
+    with morning.store.view() as view:
+        held = rounds.held_back(read.read_facts(view), found.depot, found.days[-1], morning.now)
+    assert "P-1002" in held
+    assert any("held and so in no round" in say(one) and "P-1002" in say(one) for one in rounds.told(found))

@@ -23,6 +23,7 @@ from tests.kestrel import Kestrel
 from tests.window_fixtures import Typist
 
 ENTER = Qt.Key.Key_Return
+SMALL_SCREEN = QSize(1366, 768)
 LOW_SCREEN = QSize(1366, 500)
 
 
@@ -51,8 +52,10 @@ def asked(qtbot: QtBot, open_it: Callable[[], object], see: Callable[[AskDialog]
 
 @pytest.mark.parametrize("percent", [100, 200])
 def test_what_is_wrong_with_a_correction_is_read_whole(
-    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot, qapp: QApplication, percent: int
-) -> None:
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot, qapp: QApplication, percent: int,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    monkeypatch.setattr(QScreen, "availableSize", lambda _screen: SMALL_SCREEN)
     hands("B-01", ENTER)
     page = summary.pack_summary(kestrel.store, kestrel.clock, "P-1002")
 
@@ -64,6 +67,7 @@ def test_what_is_wrong_with_a_correction_is_read_whole(
         dialog.attempt()
         qtbot.wait(1)
         assert fields["rested_v"].wrong.text() and not cut_off(dialog)
+        assert dialog._scroll.horizontalScrollBar().maximum() == 0
         fields["rested_v"].edit.setText("41.5")
         dialog.attempt()
         qtbot.wait(1)
@@ -101,6 +105,7 @@ def test_every_field_of_a_dialog_tells_its_refusal_whole_and_a_low_screen_scroll
         dialog.refused(EntryRefused("entry.not_a_number", field=name, typed="41,5 volts or so " * 40, unit="V"))
     qtbot.wait(1)
     assert dialog.height() <= LOW_SCREEN.height() and not cut_off(dialog)
+    assert dialog._scroll.horizontalScrollBar().maximum() == 0, "nothing lies under the scroll bar"
     bottom = dialog.do.mapTo(dialog, dialog.do.rect().bottomLeft()).y()
     assert bottom < dialog.height() and not dialog.wrong.visibleRegion().isEmpty()
 

@@ -53,6 +53,7 @@ WORDS: dict[str, str] = {
     "overview.no_reading": "nothing stands out",
     "overview.replace_line": "{model}: {told}",
     "overview.named": "{pack}, chance {share} %",
+    "overview.named_more": "and {count} more by name under Ahead",
     "overview.training": "{person}: {level} until {end_date}",
     "overview.training_over": "{person}: {level} ended {end_date}",
     "overview.calibration": "{meter} {name}: calibration due {end_date}",

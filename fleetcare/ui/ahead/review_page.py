@@ -113,6 +113,8 @@ class ReviewPage(QScrollArea):
             when.setWordWrap(False)
             grid.addWidget(when, row, 0, Qt.AlignmentFlag.AlignTop)
             told = word("needs.no_packs") if quarter.none else say(quarter.told(one.price, one.currency))
+            if quarter.others is not None and quarter.named:
+                told = f"{told}\n{say(quarter.others)}"
             grid.addWidget(words(told), row, 1)
         card.column.addLayout(grid)
         named = [pack for quarter in one.quarters for pack in quarter.named]

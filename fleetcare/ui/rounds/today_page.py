@@ -282,7 +282,7 @@ class TodayPage(QWidget):
         self.cannot.setText("\n".join(lines))
         self.cannot.setVisible(bool(lines))
         self._make_room()
-        self.kept.setText("" if lines else say(msg("round.all_kept", count=len(found.days))))
+        self.kept.setText("" if lines else say(rounds.kept(found)))
         self.kept.setVisible(not lines and bool(found.days))
         self.model.set_prepared(shown.table)
         self.table.setVisible(bool(found.today))

@@ -39,7 +39,6 @@ class AskDialog(QDialog):
         self._scroll.setWidgetResizable(True)
         self._scroll.setFrameShape(QFrame.Shape.NoFrame)
         self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         outer = QVBoxLayout(self)
         outer.setSpacing(10)
         outer.addWidget(self._scroll, 1)
@@ -96,10 +95,17 @@ class AskDialog(QDialog):
         margins = outer.contentsMargins()
         across, down = margins.left() + margins.right(), margins.top() + margins.bottom()
         room = self.screen().availableSize()
-        width = min(max(self.width(), self._inner.minimumSizeHint().width() + across), room.width())
+        needed = self._inner.minimumSizeHint().width() + across
+        width = min(max(self.width(), needed), room.width())
         below = max(self.cancel.sizeHint().height(), self.cancel.minimumHeight()) + outer.spacing() + down
         high = max(self.height(), self._column.totalHeightForWidth(width - across) + below)
-        self.resize(width, min(high, room.height() - FRAME_HIGH))
+        if high > room.height() - FRAME_HIGH:  # it will scroll, and the bar stands beside, not over, what is typed
+            high = room.height() - FRAME_HIGH
+            width = min(max(width, needed + self._scroll.verticalScrollBar().sizeHint().width()), room.width())
+        self.resize(width, high)
+        over = self.frameGeometry().bottom() - self.screen().availableGeometry().bottom()
+        if over > 0:  # it stood low: it grows upwards
+            self.move(self.x(), max(self.y() - over, self.screen().availableGeometry().top()))
 
     def _reveal(self, part: QWidget) -> None:
         """Make room for `part`, and scroll to it once the room is laid out."""
