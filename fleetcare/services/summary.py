@@ -243,7 +243,7 @@ def event_lines(
             event.entered_at,
             event.by,
             names.get(event.by, event.by),
-            _with_window(telling.event_text(event), windows.get(event.record_id)),
+            _with_window(telling.event_text(event, events), windows.get(event.record_id)),
             telling.remark(event),
             None
             if event.kind in incident_facts.KINDS

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from fleetcare.domain.absences import Absence, Away
 from fleetcare.domain.attendance import AtWork
 from fleetcare.domain.chargers import ChargedOn, OutputTest
@@ -49,8 +51,22 @@ from fleetcare.services.shown import CheckLine, EventLine
 from fleetcare.store.values import StoredEvent
 
 
-def event_text(event: StoredEvent) -> Message:
-    """What `event` says, as a message."""
+def released(event: StoredEvent, among: Sequence[StoredEvent]) -> Message:
+    """A release, with the hold that it ended and what stood on after it, as far as these are `among` the events given."""
+    assert isinstance(event.body, Release)
+    holds = {one.record_id: one for one in among if isinstance(one.body, Hold)}
+    ended = {one.body.hold for one in among if isinstance(one.body, Release) and one.position <= event.position}
+    mine = holds.get(event.body.hold)
+    if mine is None:
+        return msg("event.released", reason=event.body.reason)
+    told = msg("event.released_from", held_at=mine.done_at, reason=event.body.reason)
+    stood = [one.done_at for code, one in holds.items() if one.position < event.position and code not in ended]
+    return msg("event.released_stands", told=told, held_at=max(stood)) if stood else told
+
+
+def event_text(event: StoredEvent, among: Sequence[StoredEvent] = ()) -> Message:
+    """What `event` says, as a message; a release also which hold it ended and which ones stood on, where these are `among`
+    the events of the same subject."""
     body = event.body
     match body:
         case Trip():
@@ -63,7 +79,7 @@ def event_text(event: StoredEvent) -> Message:
                 key, subject=body.subject, hold_class=msg(f"hold_class.{body.hold_class.value}"), reason=body.reason
             )
         case Release():
-            return msg("event.released", reason=body.reason)
+            return released(event, among)
         case FoundIn(vehicle=None, shelf=""):
             return msg("event.whereabouts_unknown", pack=body.pack)
         case FoundIn(vehicle=None):

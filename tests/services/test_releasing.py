@@ -14,8 +14,8 @@ from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.inspections import Inspected, SeenSince, missing
 from fleetcare.domain.packs import Person, Role
 from fleetcare.domain.proving import MeterProof
-from fleetcare.domain.wording import msg
-from fleetcare.services import charging, record, releasing
+from fleetcare.domain.wording import msg, say
+from fleetcare.services import charging, record, releasing, summary
 from fleetcare.services.people import set_pin
 from fleetcare.services.session import Author
 from fleetcare.services.writing import Writer
@@ -191,3 +191,26 @@ def test_lost_braking_is_looked_at_before_the_vehicle_goes_out(kestrel: Kestrel)
         release(kestrel, held.hold_id)
     look(kestrel, "vehicle", "EB-12")
     release(kestrel, held.hold_id)
+
+
+def test_a_release_says_which_hold_it_ended_and_which_still_stands(kestrel: Kestrel) -> None:
+    store, clock, author = kestrel.store, kestrel.clock, kestrel.author()
+    for reason, later in (("brake", 0), ("light", 25)):
+        kestrel.now += dt.timedelta(minutes=later)
+        hold = Hold("vehicle", "EB-12", HoldClass.FAULT, kestrel.now, msg("ground.by_person"), reason)
+        record.set_hold(store, clock, author, hold)
+    with store.view() as view:
+        first, second = sorted(view.open_holds(("vehicle", "EB-12")), key=lambda one: one.since)
+
+    def release(hold_id: str, reason: str) -> None:
+        with store.transaction() as tx:
+            Writer(tx, author, kestrel.now).add("release", Release(hold_id, kestrel.now, reason), kestrel.now)
+
+    release(first.hold_id, "brake lever replaced")
+    told = [say(one.text) for one in summary.vehicle_page(store, clock, "EB-12").events]
+    (mine,) = [one for one in told if "brake lever replaced" in one]
+    assert mine.startswith("released from the hold of ") and "06:30: brake lever replaced" in mine
+    assert mine.endswith("06:55 still stood")
+    release(second.hold_id, "lamp")
+    (last,) = [say(o.text) for o in summary.vehicle_page(store, clock, "EB-12").events if "lamp" in say(o.text)]
+    assert last.startswith("released from the hold of ") and "stood" not in last

@@ -6,6 +6,8 @@ WORDS: dict[str, str] = {
     "event.grounded": "{subject} grounded ({hold_class}): {reason}",
     "event.held": "{subject} held ({hold_class}): {reason}",
     "event.released": "released: {reason}",
+    "event.released_from": "released from the hold of {held_at}: {reason}",
+    "event.released_stands": "{told}; the hold of {held_at} still stood",
     "event.whereabouts_unknown": "{pack}: whereabouts not known",
     "event.found_on_shelf": "{pack} on shelf {shelf}",
     "event.found_on_van": "{pack} on van list {shelf}",
