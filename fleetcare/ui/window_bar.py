@@ -84,7 +84,6 @@ class WindowBar(QWidget):
         self.more.setMenu(menu)
         (tabs if large else row).addWidget(self.more)
         tabs.addStretch(1)
-        row.addStretch(0 if not large else 1)
         row.addWidget(self.who, 1)
         row.addWidget(self.sign_out)
         column = QVBoxLayout(self)
