@@ -79,7 +79,7 @@ class Pressing:
     def said(self) -> str:
         """Everything that can be read in the window, and in the dialog just closed."""
         shown = [one.text() for one in self.window.findChildren(QLabel) if one.isVisible()]
-        return " ".join([*shown, self.dialog_said]).replace(self.window.who.text(), "")
+        return " ".join([*shown, self.dialog_said]).replace(self.window.bar.who.text(), "")
 
 
 Press = Callable[[Pressing], None]

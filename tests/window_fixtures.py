@@ -29,7 +29,7 @@ def window(app: App, qtbot: QtBot, qapp: QApplication, monkeypatch: pytest.Monke
     theme.apply(qapp, "light", 100)
     made = MainWindow(app)
     # what a test typed and left asks nothing when the window closes
-    qtbot.addWidget(made, before_close_func=lambda one: setattr(one, "_let_go", True))
+    qtbot.addWidget(made, before_close_func=lambda one: one.closing.ask_nothing())
     made.show()
     made.activateWindow()
     qtbot.waitExposed(made)

@@ -19,7 +19,7 @@ from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg, say, show_moment, show_since, word
 from fleetcare.services import freeing, summary
 from fleetcare.services.as_of import as_of
-from fleetcare.services.shown import FleetSummary, VehicleSummary
+from fleetcare.services.shown import FleetSummary, VehicleSummary, next_steps
 
 
 def board(asked: argparse.Namespace) -> int:
@@ -59,7 +59,7 @@ def board_text(fleet: FleetSummary, form: str) -> str:
                 word(f"hold_class.{lead.hold_class.value}") if lead else "",
                 "; ".join(say(reason.text) for reason in line.status.reasons),
                 show_since(lead.since, year=True) if lead and lead.since else "",
-                say(lead.next_step) if lead else "",
+                " ".join(map(say, next_steps(line))),
                 ", ".join(line.may_clear),
                 ", ".join(offer.pack for offer in line.offers),
                 line.status.due_on.isoformat() if line.status.due_on else "",

@@ -21,7 +21,7 @@ from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg, say, show_moment, show_since, word
 from fleetcare.reports.shapes import shape_of
 from fleetcare.services import freeing
-from fleetcare.services.shown import FleetSummary, VehicleSummary, clears_brief
+from fleetcare.services.shown import FleetSummary, VehicleSummary, clears_brief, next_steps
 
 FILE_NAME = "board.html"
 REFRESH_S = 60
@@ -252,7 +252,7 @@ def _cells(line: VehicleSummary, fleet: FleetSummary, names: dict[str, str]) -> 
     return (
         _listed(reasons),
         escape(show_since(lead.since, year=True)) if lead and lead.since else _NOTHING,
-        escape(say(lead.next_step)) if lead else _NOTHING,
+        _listed([say(step) for step in next_steps(line)]),
         escape(clears_brief(line, fleet.at_work)) or _NOTHING,
         _listed(offers),
     )

@@ -22,7 +22,7 @@ from fleetcare.reports.shapes import shape_of
 from fleetcare.reports.text import BOLD, FONT, para
 from fleetcare.reports.text import width as text_width
 from fleetcare.services import freeing
-from fleetcare.services.shown import FleetSummary, VehicleSummary, clears_brief
+from fleetcare.services.shown import FleetSummary, VehicleSummary, clears_brief, next_steps
 
 _RULE = Color(0.55, 0.55, 0.55)
 STATE_POINTS, TEXT_POINTS = 14, 9
@@ -112,7 +112,7 @@ def _not_ready(fleet: FleetSummary, lines: list[VehicleSummary], width: float, s
                     ),
                 ],
                 para(show_since(lead.since) if lead and lead.since else "—", letters),
-                para(say(lead.next_step) if lead else "", letters),
+                [para(say(step), letters) for step in next_steps(line)] or para("", letters),
                 para(clears_brief(line, fleet.at_work) or "—", letters),
                 para(freeing.briefly(line, names) or "—", letters),
             ]

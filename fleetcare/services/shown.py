@@ -176,6 +176,11 @@ class VehicleSummary:
     away: Away | None = None
 
 
+def next_steps(line: VehicleSummary) -> tuple[Message, ...]:
+    """What to do about each reason, the gravest first; a step that several ask for once."""
+    return tuple({say(reason.next_step): reason.next_step for reason in line.status.reasons}.values())
+
+
 def clears_by_shift(
     line: VehicleSummary, at_work: tuple[str, ...] | None
 ) -> tuple[tuple[str, ...], tuple[str, ...]] | None:

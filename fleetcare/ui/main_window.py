@@ -4,18 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QAction, QCloseEvent, QKeySequence, QShortcut
+from PySide6.QtCore import QThreadPool, QTimer
+from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QApplication,
-    QButtonGroup,
-    QHBoxLayout,
-    QLabel,
     QLineEdit,
     QMainWindow,
-    QMenu,
-    QMessageBox,
-    QPushButton,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -24,9 +18,8 @@ from PySide6.QtWidgets import (
 from fleetcare import settings as preferences
 from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
-from fleetcare.domain.packs import Level, Role
-from fleetcare.domain.wording import apart, msg, say, word
-from fleetcare.services import places, proving, sheets
+from fleetcare.domain.wording import msg, say, word
+from fleetcare.services import sheets
 from fleetcare.services.clock import TrustedClock
 from fleetcare.services.identify import identify, is_known, scan_alarm
 from fleetcare.ui import theme
@@ -39,6 +32,7 @@ from fleetcare.ui.board.board_window import BoardWindow
 from fleetcare.ui.cases.cases_screen import CasesScreen
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.clock_page import ClockPage
+from fleetcare.ui.closing import Closing
 from fleetcare.ui.faults.faults_screen import FaultsScreen
 from fleetcare.ui.identity.identity_screen import IdentityScreen
 from fleetcare.ui.idle import IdleLock
@@ -56,36 +50,16 @@ from fleetcare.ui.scanning import Scanner
 from fleetcare.ui.session import Session
 from fleetcare.ui.setup.setup_screen import SetupScreen
 from fleetcare.ui.sheets.sheets_screen import SheetsScreen
-from fleetcare.ui.theme import sized
+from fleetcare.ui.status_line import StatusLine
 from fleetcare.ui.this_pc import ThisPcScreen
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
 from fleetcare.ui.widgets.dialogs import ChoiceDialog
-from fleetcare.ui.widgets.elided import Elided
 from fleetcare.ui.widgets.held_file import HeldFile
-from fleetcare.ui.widgets.literal import literal
 from fleetcare.ui.widgets.notices import AlarmBar, ZoneNotice
-from fleetcare.ui.widgets.unbroken import unbroken
+from fleetcare.ui.window_bar import BENCH_KEYS, LAST_SHOWN, MORE, SCREENS, WindowBar
 
-SCREENS = {
-    "bench": "F1", "board": "F2", "packs": "F3", "vehicles": "F4", "faults": "F7", "round": "F8", "overview": "F9",
-}  # fmt: skip
-"""Screens with a button in the bar, and their keys."""
-LAST_SHOWN = {"pack": "F5", "vehicle": "F6"}
-"""The pack and the vehicle shown last: on their keys, without a button."""
 READ_AHEAD_MS = 1500
 """When the board is read for the first time, after the window is up."""
-BENCH_KEYS = frozenset({"F8", "F9"})
-"""The bench keeps these for itself while it is at work; Ctrl+R opens the round from there too."""
-MORE = {
-    "papers": "Ctrl+H", "ahead": "Ctrl+P", "identity": "Ctrl+I", "meters": "Ctrl+M", "sheets": "Ctrl+E", "keeping": "Ctrl+K",
-    "away": "Ctrl+L", "parts": "Ctrl+T",
-    "cases": "Ctrl+D", "setup": "Ctrl+N", "this_pc": "Ctrl+,",
-}  # fmt: skip
-"""Screens needed less often: in a menu, with their keys."""
-
-MESSAGE_EDGE = 8
-"""Air at the ends of the status bar."""
-
 PLACES = (*SCREENS, *MORE, *LAST_SHOWN)
 """Every screen in the order in which the window stacks them."""
 
@@ -135,106 +109,30 @@ class MainWindow(QMainWindow):
             self.stack.addWidget(getattr(self, screen))
         self.clock_page = ClockPage(app, self.session)
         self.stack.addWidget(self.clock_page)
-        self._tabs = QButtonGroup(self)
+        self.bar, self.status = WindowBar(app, self.session), StatusLine(app, self.session)
+        self.setStatusBar(self.status)
+        self.closing = Closing(self, self.bench, self.keeping, self.setup)
         self._keys: dict[str, QShortcut] = {}
         self._second: list[BoardWindow] = []
-        self._let_go = False
-        self.question: ChoiceDialog | None = None
-        """The question about unrecorded text that was asked last."""
         self.alarm = AlarmBar()
         self.zone_notice = ZoneNotice(app)
-        self.who = Elided()
-        self.sign_out = QPushButton(word("window.sign_out"))
-        self.fingerprint = QLabel()
-        self.fingerprint.setProperty("role", "quiet")
-        self.fingerprint.setContentsMargins(0, 0, MESSAGE_EDGE, 0)
         centre = QWidget()
         column = QVBoxLayout(centre)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        column.addWidget(self._bar())
-        column.addWidget(self.alarm)
-        column.addWidget(self.zone_notice)
+        for part in (self.bar, self.alarm, self.zone_notice):
+            column.addWidget(part)
         column.addWidget(self.stack, 1)
         self.setCentralWidget(centre)
-        self.on_network = Elided()
-        self.on_network.setProperty("role", "wrong")
-        self.on_network.setAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-        self.statusBar().addWidget(self.on_network, 1)
-        self.statusBar().addPermanentWidget(self.fingerprint)
-        self._warn_of_network()
         self.scanner = Scanner(self, lambda text: is_known(app.store, text))
         self._connect()
         self.resize(1366, 740)
-        self._show_person()
-        self._show_fingerprint()
         self._lend_keys()
         self.zone_notice.begin()
         self.go("bench")
 
-    def _warn_of_network(self) -> None:
-        """A fleet file on a share is no safe place; that is said on every screen."""
-        kind = places.network_kind(self._app.store.path)
-        self.on_network.setText("" if kind is None else say(msg("window.on_network", kind=kind)))
-        self.on_network.setVisible(kind is not None)
-
-    def _bar(self) -> QWidget:
-        bar = QWidget()
-        row, tabs = QHBoxLayout(), QHBoxLayout()
-        for part in (row, tabs):
-            part.setSpacing(6)
-        name = QLabel(self._app.store.fleet_name)
-        name.setTextFormat(Qt.TextFormat.PlainText)
-        name.setFont(sized(1.15, bold=True))
-        row.addWidget(name)
-        if self._app.store.demo:
-            demo = QLabel(word("program.demo"))
-            demo.setFont(sized(1.0, bold=True))
-            demo.setStyleSheet("border: 2px solid palette(window-text); border-radius: 4px; padding: 1px 8px;")
-            row.addWidget(demo)
-        row.addSpacing(14)
-        large = self._app.settings.text_percent > 125
-        for number, key in enumerate(SCREENS.values()):
-            button = QPushButton(self._tab_words(number))
-            button.setToolTip(key)
-            button.setCheckable(True)
-            button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-            button.setStyleSheet("padding: 5px 8px;")
-            self._tabs.addButton(button, number)
-            (tabs if large else row).addWidget(button)
-        self.more = QPushButton(word("window.more"))
-        self.more.setCheckable(True)
-        self.more.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self._tabs.addButton(self.more, len(SCREENS))
-        menu = QMenu(self.more)
-        for screen, key in MORE.items():
-            action = QAction(word(f"window.{screen}"), self)
-            action.setShortcut(QKeySequence(key))
-            action.triggered.connect(lambda _on=False, s=screen: self.go(s))
-            menu.addAction(action)
-            self.addAction(action)
-        self.more.setMenu(menu)
-        (tabs if large else row).addWidget(self.more)
-        tabs.addStretch(1)
-        row.addStretch(0 if not large else 1)
-        row.addWidget(self.who, 1)
-        row.addWidget(self.sign_out)
-        column = QVBoxLayout(bar)
-        column.setContentsMargins(12, 8, 12, 6)
-        column.addLayout(row)
-        if large:
-            column.addLayout(tabs)
-        return bar
-
-    def _tab_words(self, number: int) -> str:
-        """A screen's name with its key; without it in large text, and on the bench where the bench has that key."""
-        screen, key = list(SCREENS.items())[number]
-        name = word(f"window.{screen}")
-        taken = key in BENCH_KEYS and self._bench_works()
-        return name if taken or self._app.settings.text_percent > 150 else f"{name}  {key}"
-
     def _connect(self) -> None:
-        self._tabs.idClicked.connect(lambda number: number < len(SCREENS) and self.go(PLACES[number]))
+        self.bar.wanted.connect(self.go)
         for screen, key in (SCREENS | LAST_SHOWN).items():
             shortcut = QShortcut(QKeySequence(key), self, lambda s=screen: self.go(s))
             self._keys[key] = shortcut
@@ -243,12 +141,8 @@ class MainWindow(QMainWindow):
         QShortcut(QKeySequence("Ctrl+R"), self, lambda: self.go("round"))
         QShortcut(QKeySequence("F12"), self, lambda: self.session.sign_in(None))
         QShortcut(QKeySequence("F11"), self, self.switch_theme)
-        self.sign_out.clicked.connect(lambda: self.session.sign_in(None))
-        self.session.person_changed.connect(self._show_person)
-        self.session.person_changed.connect(self._show_fingerprint)
-        self.changes.changed.connect(lambda _p, _v: self._show_fingerprint())
+        self.changes.changed.connect(lambda _p, _v: self.status.show_fingerprint())
         self.changes.changed.connect(lambda _p, _v: self.zone_notice.refresh())
-        self.statusBar().messageChanged.connect(self._make_room)
         self.scanner.scanned.connect(self.take_scan)
         self.scanner.entered.connect(self._alarm_of)
         self.bench.open_pack.connect(self.open_pack)
@@ -290,6 +184,8 @@ class MainWindow(QMainWindow):
         self.round.asked_print.connect(self._print_round)
         self.setup.wanted.connect(self.go_for)
         self.this_pc.kept.connect(self._open_again)
+        self.closing.stayed.connect(lambda: setattr(self, "opens_again", False))
+        self.closing.unsaved_wanted.connect(self._show_unsaved)
         for screen in (self.bench, self.board.empty, self.packs.empty, self.vehicles.empty, self.overview.empty):
             screen.setup_wanted.connect(self.to_first_steps)
 
@@ -298,12 +194,8 @@ class MainWindow(QMainWindow):
         if self.clock_page.in_doubt():
             self._show_clock()
             return
-        number = PLACES.index(screen)
-        if screen in LAST_SHOWN:
-            self._tabs.button(PLACES.index(f"{screen}s")).setChecked(True)
-        else:
-            self._tabs.button(min(number, len(SCREENS))).setChecked(True)
-        shown = self.stack.widget(number)
+        self.bar.mark(screen)
+        shown = self.stack.widget(PLACES.index(screen))
         self.stack.setCurrentWidget(shown)
         if screen == "bench":
             self.bench._step()
@@ -326,8 +218,7 @@ class MainWindow(QMainWindow):
         for key in BENCH_KEYS & self._keys.keys():
             self._keys[key].setEnabled(not self._bench_works())
             self.bench.keys[key].setEnabled(self._bench_works())
-        for number in range(len(SCREENS)):
-            self._tabs.button(number).setText(self._tab_words(number))
+        self.bar.name_tabs(bench_works=self._bench_works())
 
     def _show_clock(self) -> None:
         """Nothing goes on before somebody has said whether this clock is right."""
@@ -336,14 +227,14 @@ class MainWindow(QMainWindow):
 
     def _clock_answered(self, sentence: str) -> None:
         self.statusBar().showMessage(sentence, 20_000)
-        self._show_person()
-        self._show_fingerprint()
+        self.bar.show_person()
+        self.status.show_fingerprint()
         self.go("bench")
 
     def _to_sign_in(self) -> None:
         """To the bench, where people sign in, unless they are there."""
         if self.stack.currentWidget() is not self.bench:
-            self._tabs.button(0).setChecked(True)
+            self.bar.mark("bench")
             self.stack.setCurrentWidget(self.bench)
 
     def open_pack(self, code: str) -> None:
@@ -487,79 +378,20 @@ class MainWindow(QMainWindow):
         theme.apply(app, chosen, self._app.settings.text_percent)
         preferences.save(replace(preferences.load(), theme=chosen))
 
-    def _show_person(self) -> None:
-        person = self.session.person
-        if person is None:
-            self.who.setText(word("window.nobody"))
-        else:
-            level = person.level_on(self._app.clock().date())
-            told = word(f"level.{level.value}")
-            if level is Level.NONE and person.roles:
-                told = ", ".join(word(f"role.{role.value}") for role in person.roles)
-            self.who.setText(f"{apart(person.name)}, {told}")
-        self.sign_out.setEnabled(person is not None)
-
-    def _show_fingerprint(self) -> None:
-        with self._app.store.view() as view:
-            short = view.head().short
-            person = self.session.person
-            manager = person is not None and Role.MANAGER in person.roles
-            due = proving.lodging_due(view, self._app.clock()) if manager else None
-        text = say(msg("window.fingerprint", fingerprint=short))
-        self.fingerprint.setText(text if due is None else f"{text} · {say(due)}")
-
-    def _make_room(self, told: str) -> None:
-        """A message too long to stand beside the fingerprint has the whole line while it is shown; it is the line's tip."""
-        needed = self.statusBar().fontMetrics().horizontalAdvance(told) + self.fingerprint.sizeHint().width()
-        self.fingerprint.setVisible(needed + 3 * MESSAGE_EDGE < self.statusBar().width())
-        self.statusBar().setToolTip(literal(told))
-
-    def _ask_unsaved(self, unsaved: dict[str, tuple[str, ...]]) -> None:
-        """What is typed in set-up forms and not recorded is named, and the program stays open until somebody says."""
-        named = [
-            msg("window.unsaved_one" if code else "window.unsaved_new", what=msg(f"class.{kind}"), code=code)
-            for kind, codes in unsaved.items()
-            for code in codes
-        ]
-        kind, (code, *_) = next(iter(unsaved.items()))
-        self.question = ask = ChoiceDialog(
-            self, word("window.unsaved_title"), say(msg("window.unsaved", what=tuple(named))),
-            stay=word("window.unsaved_stay"), go_on=word("window.unsaved_close"),
-        )  # fmt: skip
-        # once the question is gone and the window has the focus again
-        ask.rejected.connect(lambda: QTimer.singleShot(0, self, lambda: self._show_unsaved(kind, code)))
-        ask.accepted.connect(self.close_without)
-        ask.open()
+    @property
+    def question(self) -> ChoiceDialog | None:
+        """The question before closing that was asked last."""
+        return self.closing.question
 
     def _show_unsaved(self, kind: str, code: str) -> None:
-        self.opens_again = False
+        """What is typed and not recorded, instead of closing."""
         self.go("setup")
         self.setup.go_to(kind)
         self.setup.thing_page(kind).show_unsaved(code)
 
-    def close_without(self) -> None:
-        """Close, and let go what is typed and not recorded."""
-        self._let_go = True
-        self.close()
-
     def closeEvent(self, event: QCloseEvent) -> None:
-        """Qt's hook: ask about what is typed in set-up and not recorded; wait for readings that are under way."""
-        from PySide6.QtCore import QThreadPool
-
-        unsaved = {} if self._let_go else self.setup.unsaved()
-        if unsaved:
-            event.ignore()
-            self._ask_unsaved(unsaved)
-            return
-        sheets = self.keeping.sheets
-        asked = None if self._let_go else sheets.ask_before_closing(self, self.close_without)
-        if asked is not None:
-            self.question = asked
-            asked.rejected.connect(lambda: setattr(self, "opens_again", False))
-            event.ignore()
-            return
-        if not self.bench.put_aside() and not self._close_anyway():
-            self._let_go = self.opens_again = False  # the window stays: the next close asks again
+        """Qt's hook: ask what is to be asked; wait for readings that are under way."""
+        if not self.closing.may_close():
             event.ignore()
             return
         self._app.store.when_held(None)
@@ -568,19 +400,10 @@ class MainWindow(QMainWindow):
             one.close()
         if self.paper is not None:
             self.paper.close()
-        sheets.let_go()
-        QThreadPool.globalInstance().waitForDone(-1 if sheets.settling else 5000)
+        self.keeping.sheets.let_go()
+        QThreadPool.globalInstance().waitForDone(-1 if self.keeping.sheets.settling else 5000)
         self.papers.let_go()
         super().closeEvent(event)
-
-    def _close_anyway(self) -> bool:
-        """What is typed could not be kept on the disk: the person says whether the window closes."""
-        told = msg("window.not_kept_close", why=self.bench.work.wrong.text())
-        box = QMessageBox(QMessageBox.Icon.Warning, word("program.title"), literal(unbroken(say(told))), parent=self)
-        close = box.addButton(word("window.close_anyway"), QMessageBox.ButtonRole.AcceptRole)
-        box.setDefaultButton(box.addButton(word("window.stay_open"), QMessageBox.ButtonRole.RejectRole))
-        box.exec()
-        return box.clickedButton() is close
 
 
 def _first_field(screen: QWidget) -> QWidget | None:

@@ -80,6 +80,7 @@ def _sheet(theme: str, text_percent: int) -> str:
         right: 7px; }}
     QPushButton::menu-indicator:checked {{ image: url({white}); }}
     QPushButton:checked {{ background: palette(highlight); color: palette(highlighted-text); }}
+    QPushButton:checked:focus {{ text-decoration: underline; }}
     QPushButton:hover {{ border-color: {focus}; }}
     QPushButton:disabled {{ color: {_QUIET[theme]}; border-color: {line}; }}
     QCheckBox::indicator, QRadioButton::indicator {{ width: 1.1em; height: 1.1em; border: 2px solid {edge};

@@ -130,7 +130,7 @@ def test_a_training_that_ends_today_counts_no_more_from_midnight_on(
         record.set_hold(kestrel.store, kestrel.clock, kestrel.author("HALE"), hold)
     kestrel.now = MONDAY.replace(hour=23, minute=59)
     hands("B-02", ENTER)
-    assert "Pike, may check" in window.who.text()
+    assert "Pike, may check" in window.bar.who.text()
     window.go("faults")
     page = window.faults.holds
     window.faults.show_page(page)

@@ -117,7 +117,7 @@ def test_a_backup_is_restored_on_an_empty_pc(
     window = MainWindow(again)
     qtbot.addWidget(window)
     window.show()
-    assert printed.split(" · ")[0] in window.fingerprint.text()
+    assert printed.split(" · ")[0] in window.status.fingerprint.text()
     assert sheet_text(again, tmp_path / "second.pdf", dt.datetime(2026, 11, 1, 20, 0, tzinfo=dt.UTC)) == first
     window.close()
     again.store.close()

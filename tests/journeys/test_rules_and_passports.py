@@ -90,14 +90,14 @@ def test_a_mechanic_may_not_record_rules_but_keeps_a_passport(
 def test_lodging_is_offered_to_a_manager_and_to_nobody_else(
     window: MainWindow, hands: Typist, kestrel: Kestrel
 ) -> None:
-    assert "lodged" not in window.fingerprint.text()
+    assert "lodged" not in window.status.fingerprint.text()
     hands("B-05", ENTER)
-    assert "never lodged outside (Papers, Proof)" in window.fingerprint.text()
+    assert "never lodged outside (Papers, Proof)" in window.status.fingerprint.text()
     known = proving.lodgings(kestrel.store, kestrel.clock)
     done = proving.lodge(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), known.head, "mail", "the broker")
     window.changes.tell(done)
-    assert "lodg" not in window.fingerprint.text()
+    assert "lodg" not in window.status.fingerprint.text()
     kestrel.now = MONDAY.replace(day=9)
     kestrel.check("P-1002", "41.50", vehicle="EB-12")
     window.changes.poll()
-    assert "lodging due since 9 Nov 2026" in window.fingerprint.text()
+    assert "lodging due since 9 Nov 2026" in window.status.fingerprint.text()

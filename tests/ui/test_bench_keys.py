@@ -68,13 +68,13 @@ def test_screens_of_the_menu_put_the_cursor_into_a_field(window: MainWindow, han
 
 def test_enter_presses_the_button_in_focus_but_a_foreign_bar_code_does_not(window: MainWindow, qtbot: QtBot) -> None:
     pressed = []
-    window.sign_out.setEnabled(True)
-    window.sign_out.clicked.connect(lambda: pressed.append(1))
-    window.sign_out.setFocus()
-    qtbot.keyClicks(window.sign_out, "2012345678900")
-    qtbot.keyClick(window.sign_out, Qt.Key.Key_Return)
+    window.bar.sign_out.setEnabled(True)
+    window.bar.sign_out.clicked.connect(lambda: pressed.append(1))
+    window.bar.sign_out.setFocus()
+    qtbot.keyClicks(window.bar.sign_out, "2012345678900")
+    qtbot.keyClick(window.bar.sign_out, Qt.Key.Key_Return)
     assert pressed == []
-    qtbot.keyClick(window.sign_out, Qt.Key.Key_Return)
+    qtbot.keyClick(window.bar.sign_out, Qt.Key.Key_Return)
     assert pressed == [1]
 
 

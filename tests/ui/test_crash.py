@@ -212,7 +212,8 @@ def test_a_fleet_file_on_a_network_drive_is_warned_of_on_every_screen(
     for screen in ("bench", "board", "keeping"):
         window.go(screen)
         assert (
-            window.on_network.isVisible() and "on a network drive (cifs), which is not safe" in window.on_network.text()
+            window.status.on_network.isVisible()
+            and "on a network drive (cifs), which is not safe" in window.status.on_network.text()
         )
     assert "locks may fail" in window.keeping.backups.warning.text()
 

@@ -279,7 +279,7 @@ def test_a_close_that_did_not_come_about_asks_again(
     page.begin()
     hands("C-99")
     monkeypatch.setattr(window.bench, "put_aside", lambda: False)
-    monkeypatch.setattr(window, "_close_anyway", lambda: False)
+    monkeypatch.setattr(window.closing, "_close_anyway", lambda: False)
     window.close()
     asked = window.question
     assert asked is not None
@@ -288,7 +288,7 @@ def test_a_close_that_did_not_come_about_asks_again(
     window.close()
     assert window.isVisible() and window.question is not asked
     monkeypatch.undo()
-    window.close_without()
+    window.closing.close_without()
     assert not window.isVisible()
 
 

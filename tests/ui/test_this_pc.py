@@ -111,7 +111,7 @@ def test_the_window_opens_again_with_larger_text(
     def second() -> None:
         window = shown()
         seen.append(
-            (qapp.font().pointSizeF(), window._app.settings.page, window._app.station, len(window._tabs.buttons()))
+            (qapp.font().pointSizeF(), window._app.settings.page, window._app.station, len(window.bar._tabs.buttons()))
         )
         page = page_of(window)
         assert page.text.code == "200" and page.station.text == "bench 2"

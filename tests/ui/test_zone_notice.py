@@ -46,7 +46,7 @@ def opened(app: App, qtbot: QtBot) -> Iterator[Callable[[Clock | None], MainWind
 
     yield open_window
     for one in made:
-        one._let_go = True
+        one.closing.ask_nothing()
     QThreadPool.globalInstance().waitForDone()
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import brief, listed, msg, say, show_day, show_since, word
-from fleetcare.services.shown import VehicleSummary
+from fleetcare.services.shown import VehicleSummary, next_steps
 from fleetcare.ui import colours
 from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.tables import Column
@@ -27,7 +27,7 @@ def _since(line: VehicleSummary) -> str:
 
 
 def _next(line: VehicleSummary) -> str:
-    return say(line.status.reasons[0].next_step) if line.status.reasons else ""
+    return " ".join(map(say, next_steps(line)))
 
 
 def _offers(line: VehicleSummary) -> str:

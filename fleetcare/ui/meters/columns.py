@@ -38,7 +38,7 @@ METERS = (
     Column(word("meters.due"), _due, sort=lambda r: r.meter.calibration_due, width=17),
     Column(word("meters.accuracy"), _accuracy, width=24),
     Column(word("meters.last_good"), _last_good, width=18),
-    Column(word("meters.used"), lambda r: str(r.readings), sort=lambda r: r.readings, right=True, width=13),
+    Column(word("meters.used"), lambda r: f"{r.readings:,}", sort=lambda r: r.readings, right=True, width=13),
 )
 
 

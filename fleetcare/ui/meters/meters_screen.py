@@ -19,6 +19,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.meters.columns import METERS, RECHECK
 from fleetcare.ui.meters.proof_card import ProofCard
 from fleetcare.ui.session import Session
+from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.cards import Field, words
 from fleetcare.ui.widgets.dialogs import AskDialog
 from fleetcare.ui.widgets.tables import RowModel, Table
@@ -72,7 +73,7 @@ class MetersScreen(QWidget):
         column.addLayout(head)
         column.addWidget(self.recheck_table, 3)
         line = self.table.verticalHeader().defaultSectionSize()
-        self.table.setMinimumHeight(line * 4)
+        self.table.setMinimumHeight(line * (6 if large_text() else 4))  # whose rows then have two lines
         self.recheck_table.setMinimumHeight(line * 5)
         self.scroll = QScrollArea()
         self.scroll.setWidget(holder)

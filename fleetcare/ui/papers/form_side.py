@@ -5,15 +5,20 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLabel, QLayout, QScrollArea, QWidget
+from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLabel, QLayout, QLineEdit, QScrollArea, QWidget
 
 from fleetcare.domain.wording import msg, say
 from fleetcare.services.writing_files import write_whole
 from fleetcare.ui.widgets.cards import Card
 
+HINT_AIR = 28
+"""What a field needs beside the hint that stands in it while it is empty, in pixels."""
+
 
 def form_beside(panel: QWidget, card: Card, shown: QWidget | QLayout) -> None:
-    """Lay `panel` out: the form in `card`, never narrower than its words, and `shown` with the most room."""
+    """Lay `panel` out: the form in `card`, never narrower than its words and the hints in its fields, and `shown` with the most room."""
+    for edit in card.findChildren(QLineEdit):
+        edit.setMinimumWidth(edit.fontMetrics().horizontalAdvance(edit.placeholderText()) + HINT_AIR)
     left = QScrollArea()
     left.setWidget(card)
     left.setWidgetResizable(True)

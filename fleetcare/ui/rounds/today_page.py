@@ -54,9 +54,9 @@ def columns() -> tuple[Column, ...]:
     """The columns of today's list."""
     return (
         Column(word("round.item"), lambda r: r.item.subject, width=12, mark=mark_of),
-        Column(word("list.where"), lambda r: r.item.place or word("screen.where_unknown"), width=11),
+        Column(word("list.where"), lambda r: r.item.place or word("screen.where_unknown"), width=14, tip=True),
         Column(word("round.what"), lambda r: word(f"plan_kind.{r.item.kind.value}"), width=17),
-        Column(word("list.due"), lambda r: show_date(r.item.due_on), sort=lambda r: r.item.due_on, width=14),
+        Column(word("list.due"), lambda r: show_date(r.item.due_on), sort=lambda r: r.item.due_on, width=11),
         Column(word("list.why"), why_text, width=44, tip=True),
         Column(
             word("round.minutes"), lambda r: str(r.item.minutes), sort=lambda r: r.item.minutes, right=True, width=4

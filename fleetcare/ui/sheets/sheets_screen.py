@@ -131,6 +131,8 @@ class SheetsScreen(QWidget):
         """Keep what has the focus in view."""
         if new is not None and self.isAncestorOf(new):
             self.scroll.ensureWidgetVisible(new, 0, 40)
+            if new is self.form.sheet.edit:
+                self.scroll.verticalScrollBar().setValue(0)  # the heading with it
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Qt's hook: with large letters or a narrow window the list stands below the form."""

@@ -56,7 +56,7 @@ class VehicleScreen(QWidget):
         self._page: VehiclePage | None = None
         self._background = Background(self)
         self._holding = Holding(self, app, session, changes)
-        self.title = words(size=1.7, bold=True)
+        self.title = words(word("list.vehicle"), size=1.7, bold=True)
         self.title.setWordWrap(False)
         self.badge = Badge()
         self.badge.setFont(sized(1.3, bold=True))
