@@ -74,6 +74,19 @@ def test_loaded_volts_that_fall_are_reckoned_from_rested_volts_and_resistance() 
     assert learn_fleet(cells(yearly_v=0.6), CELL, 1).loaded_v is None
 
 
+def test_without_a_known_standard_load_rested_volts_and_resistance_are_learnt_and_loaded_volts_are_not_said() -> None:
+    visits = cells()
+    unknown = replace(CELL, load_a=np.array([np.nan]))
+    fit, usual = learn_fleet(visits, unknown, 1), learn_fleet(visits, CELL, 1)
+    assert fit.loaded_v is None and usual.loaded_v is not None
+    own, other = stand(fit, visits, 4), stand(usual, visits, 4)
+    for quantity in ("rested_full_v", "log_ohm"):
+        found = value_ahead(fit, own, quantity, 91.0).quantile(np.full(4, 0.5))
+        assert np.isfinite(found).all()
+        assert found == pytest.approx(value_ahead(usual, other, quantity, 91.0).quantile(np.full(4, 0.5)), rel=1e-6)
+    assert np.isnan(value_ahead(fit, own, "loaded_v", 91.0).mean).all()
+
+
 @pytest.mark.parametrize(("many", "readings"), [(1, READINGS), (4, 30), (20, 45)])
 def test_a_pack_alone_few_readings_and_many_packs_are_not_asked(many: int, readings: int) -> None:
     visits = cells(many=many, readings=readings)

@@ -28,9 +28,10 @@ NAME = "loaded_v"
 
 def as_loaded(prepared: Prepared, models: Models) -> Prepared:
     """`prepared` with the loaded volts of each visit, at the model's standard load and 25 °C, in the place of its rested
-    ones, and what the temperature leaves in doubt in volts."""
+    ones, and what the temperature leaves in doubt in volts.  Of a model whose standard load is not known no reading is used:
+    its loaded volts at any one load cannot be said."""
     drop = models.load_a[prepared.visits.model] * np.exp(prepared.log_ohm)
-    use = prepared.use_v & prepared.use_ohm
+    use = prepared.use_v & prepared.use_ohm & np.isfinite(drop)
     return replace(prepared, full_v=prepared.full_v - drop, use_v=use, extra=drop * prepared.extra)
 
 
