@@ -49,6 +49,7 @@ class AskDialog(QDialog):
         self.wrong.setProperty("role", "wrong")
         self.wrong.hide()
         column.addWidget(self.wrong)
+        column.addStretch(1)
         self.do = QPushButton(button)
         self.do.setMinimumHeight(40)
         self.do.setDefault(True)
@@ -61,6 +62,7 @@ class AskDialog(QDialog):
         row.addWidget(self.cancel)
         row.addWidget(self.do)
         outer.addLayout(row)
+        self._fresh = True
         QApplication.instance().focusChanged.connect(self._follow)  # type: ignore[union-attr]
 
     def tell(self, *sentences: str) -> None:
@@ -83,8 +85,11 @@ class AskDialog(QDialog):
         self._column.insertLayout(place, row)
 
     def showEvent(self, event: QShowEvent) -> None:
-        """Qt's hook: as high as what it says."""
+        """Qt's hook: at first as wide as its fields and as high as what it says."""
         super().showEvent(event)
+        if self._fresh:
+            self._fresh = False
+            self.resize(max(self.minimumWidth(), self.sizeHint().width()), 1)
         self.fit()
 
     def fit(self) -> None:
