@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QShowEvent
+from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QApplication, QDialog, QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare.domain.errors import FleetcareError
@@ -49,6 +49,7 @@ class AskDialog(QDialog):
         self.wrong.setProperty("role", "wrong")
         self.wrong.hide()
         column.addWidget(self.wrong)
+        column.addStretch(1)
         self.do = QPushButton(button)
         self.do.setMinimumHeight(40)
         self.do.setDefault(True)
@@ -61,7 +62,7 @@ class AskDialog(QDialog):
         row.addWidget(self.cancel)
         row.addWidget(self.do)
         outer.addLayout(row)
-        QApplication.instance().focusChanged.connect(self._follow)  # type: ignore[union-attr]
+        self._fresh, self._follows = True, False
 
     def tell(self, *sentences: str) -> None:
         """Say something between the heading and the fields."""
@@ -83,9 +84,22 @@ class AskDialog(QDialog):
         self._column.insertLayout(place, row)
 
     def showEvent(self, event: QShowEvent) -> None:
-        """Qt's hook: as high as what it says."""
+        """Qt's hook: at first as wide as its fields and as high as what it says."""
         super().showEvent(event)
+        if self._fresh:
+            self._fresh = False
+            self.resize(max(self.minimumWidth(), self.sizeHint().width()), 1)
         self.fit()
+        if not self._follows:
+            self._follows = True
+            QApplication.instance().focusChanged.connect(self._follow)  # type: ignore[union-attr]
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Qt's hook: an answered question stays a part of its window for long, and follows the cursor no more."""
+        if self._follows:
+            self._follows = False
+            QApplication.instance().focusChanged.disconnect(self._follow)  # type: ignore[union-attr]
+        super().hideEvent(event)
 
     def fit(self) -> None:
         """Grow, never shrink, to what is to be read now, as far as the screen allows."""
