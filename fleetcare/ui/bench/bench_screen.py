@@ -4,28 +4,25 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
-from decimal import Decimal
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 
 from fleetcare.app import App
-from fleetcare.domain.checks import CheckKind, FoundIn, LookOver, VoltageCheck
+from fleetcare.domain.checks import FoundIn, LookOver, VoltageCheck
 from fleetcare.domain.errors import EntryRefused, FleetcareError
-from fleetcare.domain.identity import ReadTwice
 from fleetcare.domain.packs import Pack, PackModel, Person, Vehicle
-from fleetcare.domain.questioning import JUMPS, answers_jump
-from fleetcare.domain.units import parse_amps, parse_volts
-from fleetcare.domain.verdicts import Question
-from fleetcare.domain.wording import msg, say, show_value, word
+from fleetcare.domain.units import parse_volts
+from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import goes_out, record
-from fleetcare.services.identify import Identified, PairingKind, as_pack, fixed_pack, identify, label_issue, pair
+from fleetcare.services.identify import Identified, PairingKind, as_pack, fixed_pack, identify, pair
 from fleetcare.services.session import Author
-from fleetcare.services.summary import check_lines, meter_state
 from fleetcare.ui.bench.draft_keeper import DraftKeeper
 from fleetcare.ui.bench.drafting import Drafting
 from fleetcare.ui.bench.look_panel import DANGERS
+from fleetcare.ui.bench.questioning import Questioning
 from fleetcare.ui.bench.sign_in import Conditions, SignIn
+from fleetcare.ui.bench.told import check_typed, condition_line, pack_told
 from fleetcare.ui.bench.work_page import WorkPage
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
@@ -55,9 +52,6 @@ class BenchScreen(Drafting):
         self._model: PackModel | None = None
         self._moves: tuple[FoundIn, ...] = ()
         self._seen: int | None = None
-        self._questions: tuple[Question, ...] = ()
-        self._questioned: tuple[tuple[str, str], ...] = ()
-        self._repeats: tuple[ReadTwice, ...] = ()
         self._owner, self._taken, self._keeper = "", None, DraftKeeper(app, self)
         self.sign_in = SignIn(app, session)
         self.conditions = Conditions(app, session)
@@ -69,6 +63,7 @@ class BenchScreen(Drafting):
         self._timer.setSingleShot(True)
         self._timer.setInterval(PREVIEW_MS)
         self._timer.timeout.connect(self.preview)
+        self.odd = Questioning(app, self.work, self)
         self._connect()
         self._clear()
         self._step()
@@ -94,10 +89,7 @@ class BenchScreen(Drafting):
         work.kind.currentIndexChanged.connect(lambda _i: self._timer.start())
         work.save.clicked.connect(self.save)
         work.clear.clicked.connect(self.ask_clear)
-        work.right.clicked.connect(self._is_right)
-        work.mend.clicked.connect(self._let_mend)
-        work.again.edit.returnPressed.connect(self._second_reading)
-        work.second.clicked.connect(self._second_reading)
+        self.odd.answered.connect(self.save)
         work.round.chosen.connect(self.open_pack.emit)
         self._connect_drafts()
         work.decision.join(self._session, self._changes)
@@ -160,24 +152,7 @@ class BenchScreen(Drafting):
             self.conditions.fill()
 
     def _show_conditions(self) -> None:
-        session = self._session
-        meter, load = session.meter, session.load
-        assert meter is not None
-        today = self._app.clock().date()
-        self.work.conditions.setText(
-            say(
-                msg(
-                    "bench.condition_line",
-                    meter=msg("bench.meter_line", code=meter.code, name=meter.name, state=meter_state(meter, today)),
-                    load=msg("bench.load_line", code=load.code, load_a=load.load_a, hold_seconds=load.hold_s)
-                    if load
-                    else msg("bench.no_load"),
-                    temperature=show_value("bench_c", session.bench_c)
-                    if session.bench_c is not None
-                    else msg("bench.unknown_temperature"),
-                )
-            )
-        )
+        self.work.conditions.setText(condition_line(self._session, self._app.clock().date()))
         self._fill_amps()
 
     def _fill_amps(self) -> None:
@@ -260,34 +235,14 @@ class BenchScreen(Drafting):
         self.work.subject.setText(say(msg("bench.waiting_pack", vehicle=vehicle.code)))
 
     def _show_pack(self, pack: Pack) -> None:
-        with self._app.store.view() as view:
-            self._model = view.thing("pack_model", pack.model)
-            newest = check_lines(view, view.checks_of(pack.code, 5))
-            label = label_issue(view, pack.code)
-        assert self._model is not None
+        self._model, told = pack_told(self._app, pack)
         self._pack = pack
         self.work.drafts.hide()
         person = self._session.person
         self._owner = self._owner or (person.code if person else "")
         where = self._vehicle.code if self._vehicle else word("bench.no_vehicle")
         self.work.subject.setText(f"{pack.code} · {where}")
-        model = msg(
-            "bench.pack_line",
-            model=self._model.name, **{"class": self._model.voltage_class_v}, series=self._model.series_count,
-        )  # fmt: skip
-        last = next((line for line in newest if not line.struck), None)
-        told = (
-            msg("bench.no_last")
-            if last is None
-            else msg(
-                "bench.last", last_date=last.done_at.date(), rested_v=last.rested_v,
-                verdict=msg(f"verdict.{last.verdict.level.value}"),
-            )
-        )  # fmt: skip
-        lines = [say(model), say(told)]
-        if label is not None:
-            lines.append(say(msg("bench.label_stands", issue=label.issue)))
-        self.work.details.setText("\n".join(lines))
+        self.work.details.setText(told)
         self.work.verdict.wait()
         self._enable(True)
         self.work.rest.setFocus()
@@ -325,9 +280,7 @@ class BenchScreen(Drafting):
         following.edit.selectAll()
 
     def _edited(self) -> None:
-        self._questioned = ()
-        self._repeats = ()
-        self.work.question_card.hide()
+        self.odd.forget()
         self.work.wrong.hide()
         self._timer.start()
         self._keeper.touched()
@@ -337,24 +290,9 @@ class BenchScreen(Drafting):
 
     def _check(self, at: dt.datetime) -> VoltageCheck:
         """The check as typed; EntryRefused names the field."""
-        work, under = self.work, self._read_under()
         assert self._pack is not None
-        rested = parse_volts(work.rested.text, field="rested_v")
-        loaded: Decimal | None = None
-        amps: Decimal | None = None
-        if work.loaded.text.strip():
-            loaded = parse_volts(work.loaded.text, field="loaded_v")
-            amps = parse_amps(work.amps.text, field="load_a")
-        if work.rest.band is None:
-            raise EntryRefused("bench.need_rest", field="rest")
-        kind = CheckKind(work.kind.currentData())
-        load = under.load if loaded is not None else None
-        return VoltageCheck(
-            pack=self._pack.code, kind=kind, rest=work.rest.band, rested_v=rested, done_at=at,
-            meter=under.meter.code, vehicle=self._vehicle.code if self._vehicle else None, loaded_v=loaded,
-            load_a=amps, hold_s=load.hold_s if load else None, bench_c=under.bench_c,
-            test_load=load.code if load else None, remark=work.remark.text.strip(), questioned=self._questioned,
-        )  # fmt: skip
+        vehicle = self._vehicle.code if self._vehicle else None
+        return check_typed(self.work, self._read_under(), self._pack.code, vehicle, at, self.odd.upheld)
 
     def _look(self, at: dt.datetime) -> LookOver | None:
         found = self.work.look.found
@@ -398,12 +336,12 @@ class BenchScreen(Drafting):
         app = self._app
         preview = record.preview_check(app.store, app.clock, check, look_over, self._moves)
         self.work.verdict.preview(check, preview)
-        open_ = tuple(one for one in preview.questions if (one.field, one.statement.key) not in self._questioned)
+        open_ = self.odd.still_open(preview.questions)
         if open_:
-            self._ask(open_)
+            self.odd.ask(check.pack, open_)
             return
         author = replace(author, draft_id=self._settled())
-        done = record.record_check(app.store, app.clock, author, check, look_over, self._moves, self._repeats)
+        done = record.record_check(app.store, app.clock, author, check, look_over, self._moves, self.odd.repeats)
         self._keeper.saved()
         self._clear()
         self.work.verdict.saved(done, check.pack)
@@ -415,88 +353,11 @@ class BenchScreen(Drafting):
     def _refuse(self, error: FleetcareError) -> None:
         """Beside the field it belongs to, or under the buttons."""
         self._keeper.touched()
-        work = self.work
         if error.message.key == "entry.negative_v":
-            self._ask_reversed(error)
+            assert self._pack is not None
+            self.odd.ask_reversed(self._pack.code, error)
             return
-        fields = {"rested_v": work.rested, "loaded_v": work.loaded, "load_a": work.amps, "pack": work.scan}
-        field = fields.get(error.field)
-        if error.field == "rest":
-            work.rest.ask()
-        elif field is not None:
-            field.refuse(error)
-            field.edit.setFocus()
-            field.edit.selectAll()
-        else:
-            work.wrong.setText(say(error.message))
-            work.wrong.show()
-
-    # questions
-
-    def _ask(self, questions: tuple[Question, ...]) -> None:
-        self._questions = questions
-        self.work.question.setText("\n".join(say(one.statement) for one in questions))
-        self.work.again.clear()
-        loaded = questions[0].field == "loaded_v"
-        self.work.again_hint.setText(word("ask.again_hint_loaded" if loaded else "ask.again_hint"))
-        self.work.name_right("bench.right")
-        reversed_leads = questions[0].statement.key == "ask.reversed"
-        for part in (self.work.again, self.work.second, self.work.again_hint):
-            part.setHidden(reversed_leads)
-        self.work.question_card.show()
-        QTimer.singleShot(0, self, lambda: self.work.reveal(self.work.question_card))
-        needs_second = any(one.statement.key in JUMPS and not one.suggestions for one in questions)
-        (self.work.again.edit if needs_second else self.work.mend).setFocus()
-        self.work.mark_enter()
-
-    def _second_reading(self) -> None:
-        """The questioned reading was taken again: both are kept, the second is judged."""
-        work, asked = self.work, self._questions[0]
-        try:
-            second = parse_volts(work.again.text, field="again")
-        except EntryRefused as error:
-            work.again.refuse(error)
-            work.again.edit.setFocus()
-            return
-        field = work.loaded if asked.field == "loaded_v" else work.rested
-        assert self._pack is not None
-        first = parse_volts(field.text, field=asked.field)
-        twice = ReadTwice(self._pack.code, asked.field, first, second, self._app.clock(), asked.statement)
-        self._repeats += (twice,)
-        field.edit.setText(work.again.text.strip())
-        self._questioned = tuple(one for one in self._questioned if one[0] != asked.field)
-        if answers_jump(asked, first, second):
-            self._questioned += ((asked.field, asked.statement.key),)
-        work.question_card.hide()
-        self.save()
-
-    def _ask_reversed(self, error: FleetcareError) -> None:
-        """A minus sign: the leads were reversed, or it was mistyped; nothing is turned round unasked."""
-        typed = error.message.value("typed_v")
-        assert isinstance(typed, Decimal)
-        statement = msg("ask.reversed", typed_v=typed, plus_v=-typed)
-        self._ask((Question(error.field, statement, (-typed,)),))
-        self.work.name_right("ask.leads_reversed")
-
-    def _is_right(self) -> None:
-        asked = self._questions[0]
-        if asked.statement.key == "ask.reversed":
-            field = self.work.loaded if asked.field == "loaded_v" else self.work.rested
-            note = say(msg("bench.leads_reversed", typed_v=asked.statement.value("typed_v")))
-            field.edit.setText(str(asked.suggestions[0]))
-            self.work.remark.edit.setText("; ".join(filter(None, (self.work.remark.text.strip(), note))))
-            self.work.question_card.hide()
-            self.save()
-            return
-        self._questioned += tuple((one.field, one.statement.key) for one in self._questions)
-        self.work.question_card.hide()
-        self.save()
-
-    def _let_mend(self) -> None:
-        self.work.question_card.hide()
-        field = self.work.loaded if self._questions[0].field == "loaded_v" else self.work.rested
-        field.edit.setFocus()
-        field.edit.selectAll()
+        self.work.refuse(error)
 
     # danger
 
@@ -572,29 +433,14 @@ class BenchScreen(Drafting):
         self.work.clear.setText(word("bench.clear"))
 
     def _clear(self) -> None:
-        work = self.work
         self._keeper.forget()
         self._taken = None
         self._owner = ""
         self._vehicle = self._pack = self._model = None
         self._moves = ()
-        self._questioned = ()
-        self._repeats = ()
-        for field in (work.scan, work.rested, work.loaded, work.remark):
-            field.clear()
-        work.amps.clear()
+        self.odd.forget()
+        self.work.empty()
         self._fill_amps()
-        work.subject.clear()
-        work.details.clear()
-        work.scan.edit.setFocus()
-        work.pairing.hide()
-        work.question_card.hide()
-        work.look.clear()
-        work.rest.clear()
-        work.kind.setCurrentIndex(0)
-        work.wrong.hide()
-        work.verdict.wait()
-        work.decision.forget()
         self._unsure()
         self._enable(False)
         self._offer()

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 
 from fleetcare.app import App
 from fleetcare.domain.checks import CheckKind
+from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.ui.bench.decision_panel import DecisionPanel
 from fleetcare.ui.bench.drafts_panel import DraftsPanel
@@ -106,6 +107,36 @@ class WorkPage(QWidget):
         if new is not None and self.isAncestorOf(new):
             self.reveal(new)
             self.mark_enter()
+
+    def empty(self) -> None:
+        """Nothing on the bench: every field empty, the cursor where the next code goes."""
+        for field in (self.scan, self.rested, self.loaded, self.remark):
+            field.clear()
+        self.amps.clear()
+        self.subject.clear()
+        self.details.clear()
+        self.scan.edit.setFocus()
+        self.pairing.hide()
+        self.look.clear()
+        self.rest.clear()
+        self.kind.setCurrentIndex(0)
+        self.wrong.hide()
+        self.verdict.wait()
+        self.decision.forget()
+
+    def refuse(self, error: FleetcareError) -> None:
+        """Beside the field it belongs to, or under the buttons."""
+        fields = {"rested_v": self.rested, "loaded_v": self.loaded, "load_a": self.amps, "pack": self.scan}
+        field = fields.get(error.field)
+        if error.field == "rest":
+            self.rest.ask()
+        elif field is not None:
+            field.refuse(error)
+            field.edit.setFocus()
+            field.edit.selectAll()
+        else:
+            self.wrong.setText(say(error.message))
+            self.wrong.show()
 
     def name_right(self, key: str) -> None:
         """What the answer "it is right" is called for the question that stands."""
