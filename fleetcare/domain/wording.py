@@ -100,6 +100,15 @@ def _plural(count: object, word: str) -> str:
     return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
+def show_chance(share: float) -> str:
+    """A chance from 0 to 1 in whole per cent; never a false 0 or 100."""
+    if 0 < share < 0.005:
+        return "< 1 %"
+    if 0.995 < share < 1:
+        return "> 99 %"
+    return f"{100 * share:.0f} %"
+
+
 def show_date(day: dt.date) -> str:
     """A date as the sheets print it: "9 Nov 2026"."""
     return f"{day.day} {day:%b %Y}"

@@ -14,7 +14,7 @@ from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.money import show_money
 from fleetcare.domain.packs import Meter, PackModel, PackStanding, Person, SiteRules
 from fleetcare.domain.verdicts import VerdictLevel
-from fleetcare.domain.wording import Message, msg
+from fleetcare.domain.wording import Message, msg, show_chance
 from fleetcare.services import decisions, facts, stock
 from fleetcare.services.decisions import Early
 from fleetcare.services.done_due import DoneDue, Tally, done_due, monday_of
@@ -374,11 +374,16 @@ def replacing(found: Renewal) -> Section:
             lines.append(
                 Line(msg("overview.replace_line", model=need.name, told=first.told(need.price, need.currency)))
             )
-            named = sorted(first.named, key=lambda one: -one.chance)
+            named = sorted((one for one in first.named if not one.in_doubt), key=lambda one: -one.chance)
             lines += [
-                Line(msg("overview.named", pack=one.code, share=f"{100 * one.chance:.0f}"), ("pack", one.code))
+                Line(msg("overview.named", pack=one.code, share=show_chance(one.chance)), ("pack", one.code))
                 for one in named[:3]
             ]
             if len(named) > 3:
                 lines.append(Line(msg("overview.named_more", count=len(named) - 3)))
+        lines += [
+            Line(msg("overview.named_in_doubt", pack=one.code), ("pack", one.code), HoldClass.ACTION_DUE)
+            for one in first.named
+            if one.in_doubt
+        ]
     return section("replace", lines, total=sum(need.quarters[0].likely for need in found.needs))
