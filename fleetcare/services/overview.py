@@ -13,8 +13,9 @@ from fleetcare.domain import loosening, pace, upheld
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.money import show_money
 from fleetcare.domain.packs import Meter, PackModel, PackStanding, Person, SiteRules
+from fleetcare.domain.setup.naming import setting_named, source_of
 from fleetcare.domain.verdicts import VerdictLevel
-from fleetcare.domain.wording import Message, msg, show_chance
+from fleetcare.domain.wording import Message, msg, show_chance, show_value
 from fleetcare.services import decisions, facts, stock
 from fleetcare.services.decisions import Early
 from fleetcare.services.done_due import DoneDue, Tally, done_due, monday_of
@@ -348,21 +349,24 @@ def _loosened(view: View, now: dt.datetime, names: dict[str, str]) -> Section:
                 for one in loosening.changes(before, after):
                     if not one.loosened:
                         continue
-                    text = msg(
-                        "overview.loosened_line", thing=code, name=one.name.replace("_", " "), before=_plain(one.before),
-                        after=_plain(one.after), person=names.get(record.by, record.by), on_date=view.day(record.entered_at),
+                    told = msg(
+                        "overview.loosened_line", thing=after.name or code, name=setting_named(one.name),
+                        before=_plain(one.name, one.before), after=_plain(one.name, one.after),
+                        person=names.get(record.by, record.by), on_date=view.day(record.entered_at),
                     )  # fmt: skip
+                    source = source_of(after, one.name)
+                    text = msg("overview.loosened_source", told=told, source=source) if source else told
                     found.append((position, Line(text, kind=HoldClass.UNKNOWN)))
     found.sort(key=lambda one: one[0], reverse=True)
     return section("loosened", [line for _position, line in found])
 
 
-def _plain(value: object) -> object:
+def _plain(name: str, value: object) -> object:
     if value is None:
         return msg("overview.not_set")
     if isinstance(value, bool):
         return msg("overview.yes" if value else "overview.no")
-    return str(value)
+    return show_value(name, value)
 
 
 def replacing(found: Renewal) -> Section:
