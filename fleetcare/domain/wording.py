@@ -83,8 +83,9 @@ A sentence itself has the plain space: exports, the command line and what is sea
 """
 _UNITS = {"v": ("V", 2), "ohm": ("Ω", 3), "a": ("A", 1), "c": ("°C", 0), "percent": ("%", 0), "ah": ("Ah", 1)}
 _UNITS |= {"amp": ("A", 0), "vdc": ("V DC", 0)}  # ratings, as they stand on a fuse
-_READ = {"resistance_ohm": 4, "read_ohm": 4, "last_ohm": 4, "newest_ohm": 4}
-"""Places of what was read, volts by amps: as many as the columns show, so that a sentence and its row say the same digits."""
+_READ = {"resistance_ohm": 4, "read_ohm": 4, "last_ohm": 4, "newest_ohm": 4, "change_ohm": 4}
+"""Places of what was read, volts by amps: as many as the columns show, so that a sentence and its row say the same digits.  A
+change has as many, so that the slope of a month still tells the year in which a limit is reached."""
 
 
 def _number(value: object, places: int) -> str:

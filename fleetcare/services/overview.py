@@ -313,6 +313,8 @@ def _pulls(view: View, now: dt.datetime) -> Section:
         )
         for month, one in sorted(months.items(), reverse=True)
     ]  # fmt: skip
+    if lines:
+        lines.append(Line(msg("overview.pulls_note")))
     return section("pulls", lines, total=sum(one.pulled for one in months.values()))
 
 

@@ -38,10 +38,11 @@ def test_a_pull_waits_for_a_decision_and_for_a_second_test(kestrel: Kestrel) -> 
     kestrel.check("P-1002", "39.0", vehicle="EB-12")
     first = found(kestrel)
     assert first["decisions"].lines[0].subject == ("pack", "P-1002")
-    assert told(first["pulls"]) == ["Nov 2026: 1 pulled, 0 upheld, 0 not upheld, 1 without a second test"]
+    note = "A pack that is pulled again before it passed stays in the month in which its pull began."
+    assert told(first["pulls"]) == ["Nov 2026: 1 begun, 0 upheld, 0 not upheld, 1 without a second test", note]
     kestrel.now += dt.timedelta(hours=3)
     kestrel.check("P-1002", "39.1", vehicle="EB-12")
-    assert told(found(kestrel)["pulls"]) == ["Nov 2026: 1 pulled, 1 upheld, 0 not upheld, 0 without a second test"]
+    assert told(found(kestrel)["pulls"]) == ["Nov 2026: 1 begun, 1 upheld, 0 not upheld, 0 without a second test", note]
 
 
 def test_the_longest_stay_in_quarantine_leads_and_its_alarm_is_said(kestrel: Kestrel) -> None:
