@@ -33,9 +33,8 @@ def write(
 
     def put(flow: Flow) -> None:
         flow.heading(word("sheet.plan"), 15)
-        flow.text(Text(say(found.total), 11, bold=True), Text(word("review.range"), 9))
-        for told in found.in_doubt_told:
-            flow.text(Text(say(told), 9, bold=True))
+        doubted = (Text(say(told), 9, bold=True) for told in found.in_doubt_told)
+        flow.text(Text(say(found.total), 11, bold=True), *doubted, Text(word("review.range"), 9))
         flow.space(3)
         flow.text(Text(word("plan.intro"), 9))
         _models(flow, found)

@@ -116,7 +116,8 @@ class ReviewPage(QScrollArea):
             grid.addWidget(when, row, 0, Qt.AlignmentFlag.AlignTop)
             told = word("needs.no_packs") if quarter.none else say(quarter.told(one.price, one.currency))
             if quarter.others is not None and quarter.named:
-                told = f"{told}\n{say(quarter.others)}"
+                others = say(quarter.others)
+                told = f"{told}\n{others[:1].upper()}{others[1:]}"
             grid.addWidget(words(told), row, 1)
         card.column.addLayout(grid)
         named = [pack for quarter in one.quarters for pack in quarter.named]
