@@ -33,7 +33,10 @@ def ahead(asked: argparse.Namespace) -> int:
         meters = [] if found.meters_told is None else [found.meters_told]
         told = [(say(one),) for one in (*first, *meters, *last)]
         compared = (word("review.compare"), ("first", "second", "told"), pairs)
-        print(tables([(word("cli.in_words"), ("told",), told), *_tables(found, plain=True), compared], asked.format), end="")
+        print(
+            tables([(word("cli.in_words"), ("told",), told), *_tables(found, plain=True), compared], asked.format),
+            end="",
+        )
         return 0
     print("\n".join(say(one) for one in first), end="\n\n")
     print(tables(_tables(found, plain=False), "text"), end="")
@@ -75,7 +78,13 @@ def _tables(found: Any, *, plain: bool) -> list[tuple[str, tuple[str, ...], Rows
         for n in found.needs for q in n.quarters
     ]  # fmt: skip
     claims = [
-        (c.pack, say(c.time_left), _clause(c.terms, plain=plain), say(c.finding or msg("warranty.nothing_found")), say(c.state))
+        (
+            c.pack,
+            say(c.time_left),
+            _clause(c.terms, plain=plain),
+            say(c.finding or msg("warranty.nothing_found")),
+            say(c.state),
+        )
         for c in found.claims
     ]
     few = word("sure.too_few")

@@ -57,7 +57,9 @@ def test_a_resistance_is_told_beside_a_resistance() -> None:
 def test_two_resistances_are_told_at_one_temperature(kestrel: Kestrel) -> None:
     """A pack pulled at 23 °C and read again at 17 °C: both figures stand at 25 °C, in every place that says them."""
     first = MONDAY - dt.timedelta(days=9)
-    ratios = replace(SITE, resistance_watch_ohm=None, resistance_pull_ohm=None, resistance_load_a=None, resistance_hold_s=None)
+    ratios = replace(
+        SITE, resistance_watch_ohm=None, resistance_pull_ohm=None, resistance_load_a=None, resistance_hold_s=None
+    )
     model = replace(K36, baseline_resistance_ohm=D("0.150"), baseline_c=D("25"))
     things = ("site_rules", ratios), ("pack_model", model)
     record.put_things(kestrel.store, lambda: first - dt.timedelta(hours=1), kestrel.author("ORMOND"), *things)

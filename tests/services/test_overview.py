@@ -103,7 +103,9 @@ def test_a_limit_made_looser_is_shown_with_who_and_a_stricter_one_is_not(kestrel
     looser = replace(SITE, check_due_days=10, trips_any_pull=2, edge_due_days=SITE.edge_due_days + 2, sources=sources)
     record.put_things(kestrel.store, kestrel.clock, author, ("site_rules", looser))
     newest, _ = told(found(kestrel)["loosened"])
-    assert "“Near a projection's early edge, a check every”" in newest and newest.endswith("; source: quiet season, 2026-11-02")
+    assert "“Near a projection's early edge, a check every”" in newest and newest.endswith(
+        "; source: quiet season, 2026-11-02"
+    )
 
 
 def test_parts_to_reorder(kestrel: Kestrel) -> None:

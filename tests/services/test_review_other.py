@@ -141,7 +141,9 @@ def test_a_pull_by_a_reading_that_does_not_fit_is_no_certain_purchase(tmp_path: 
     found = renewal(made.store, made.clock)
     named = {one.code: one for need in found.needs for one in need.quarters[0].named}
     (told,) = (say(one) for one in found.in_doubt_told)
-    assert told.startswith("P-1005 counts with a chance of ") and "if that reading stands, one pack more is needed" in told
+    assert (
+        told.startswith("P-1005 counts with a chance of ") and "if that reading stands, one pack more is needed" in told
+    )
     on_overview = [say(line.text) for line in replacing(found).lines]
     assert "P-1005: measure again before buying, the reading that pulled it does not fit it" in on_overview
     assert named["P-1005"].chance < 0.2 and "measure it again before buying" in say(named["P-1005"].why)

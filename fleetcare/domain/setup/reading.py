@@ -69,7 +69,7 @@ def thing_of(kind: str, typed: Typed, before: Thing | None) -> Thing:
         values["limit_figures"] = _figures(typed, before)
     if kind == "site_rules":
         # what contradicts itself is said before a source is asked for
-        refuse_site(SiteRules(**values) if before is None else replace(before, **values))  # type: ignore[type-var]
+        refuse_site(replace(before, **values) if isinstance(before, SiteRules) else SiteRules(**values))
         values["sources"] = _sources(values, typed.get("why", "").strip(), before)
     return THING_CLASSES[kind](**values) if before is None else replace(before, **values)  # type: ignore[no-any-return]
 
