@@ -85,7 +85,7 @@ _UNITS = {"v": ("V", 2), "ohm": ("Ω", 3), "a": ("A", 1), "c": ("°C", 0), "perc
 _UNITS |= {"amp": ("A", 0), "vdc": ("V DC", 0)}  # ratings, as they stand on a fuse
 _READ = {"resistance_ohm": 4, "read_ohm": 4, "last_ohm": 4, "newest_ohm": 4, "change_ohm": 4}
 """Places of what was read, volts by amps: as many as the columns show, so that a sentence and its row say the same digits.  A
-change has as many, so that the slope of a month still tells the year in which a limit is reached."""
+change has as many: of a slope of 0.001 Ω a month nothing else is left."""
 
 
 def _number(value: object, places: int) -> str:
