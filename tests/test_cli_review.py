@@ -27,6 +27,9 @@ def told(capsys: pytest.CaptureFixture[str], *words: object) -> str:
 def test_the_review_is_printed_sentences_first_and_as_of_a_day(fleet: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = told(capsys, "ahead", "--fleet", fleet)
     assert text.startswith("In the next 91 days") and "L36 has too few packs to rank" in text
+    row = next(line for line in text.splitlines() if line.startswith("K36-A ") and "£420" in line)
+    assert row and "GBP" not in text, "one price is told one way"
+    assert "Speaks of hire, read it before a claim: not for hire use" in text
     then = told(capsys, "ahead", "--fleet", fleet, "--as-of", "2026-10-20")
     assert "As it was known at the end of 20 Oct 2026: nothing recorded later is used." in then
     assert then == told(capsys, "ahead", "--fleet", fleet, "--as-of", "2026-10-20")
@@ -42,6 +45,7 @@ def test_the_review_for_programs_is_one_document_with_every_table_by_name(
         "What the fleet has taught", "Which model lasts, at equal age",
     ]  # fmt: skip
     assert found["In words"][0]["told"].startswith("In the next 91 days")
+    assert found["Warranties"][0]["clause"] == "not for hire use"
     assert found["Packs to replace"][0]["price"] == "420 GBP" and found["Which model lasts, at equal age"]
     lines = list(csv.reader(io.StringIO(told(capsys, "ahead", "--fleet", fleet, "--format", "csv"))))
     titles = [row[0] for before, row in zip([[], *lines], lines, strict=False) if not before]

@@ -9,7 +9,8 @@ from typing import Any
 from fleetcare.app import App
 from fleetcare.cli.opening import author, opened
 from fleetcare.cli.tables import table, tables
-from fleetcare.domain.wording import msg, say, show_moment, word
+from fleetcare.domain.money import show_money
+from fleetcare.domain.wording import msg, say, show_chance, show_moment, word
 from fleetcare.services import summary
 from fleetcare.services.as_of import as_of
 
@@ -23,7 +24,8 @@ def ahead(asked: argparse.Namespace) -> int:
     app = opened(asked.fleet)
     found = renewal(app.store, app.clock, at=as_of(app.store, app.clock, asked.as_of))
     first = [msg("review.as_of_told", asked_date=found.today)] if found.past else []
-    first += [found.total, msg("review.range"), found.claims_told, found.kept_told]
+    first += [found.total, *found.in_doubt_told, msg("review.range"), found.claims_told, found.kept_told]
+    first += [one.told for one in found.running_low]
     pairs = [tuple(say(one) for one in pair_told(pair)) for pair in found.pairs]
     last = [*([] if found.compared_told is None else [found.compared_told]), *found.half_lives_told]
     last.append(msg("review.compare_by_age"))
@@ -31,10 +33,13 @@ def ahead(asked: argparse.Namespace) -> int:
         meters = [] if found.meters_told is None else [found.meters_told]
         told = [(say(one),) for one in (*first, *meters, *last)]
         compared = (word("review.compare"), ("first", "second", "told"), pairs)
-        print(tables([(word("cli.in_words"), ("told",), told), *_tables(found), compared], asked.format), end="")
+        print(
+            tables([(word("cli.in_words"), ("told",), told), *_tables(found, plain=True), compared], asked.format),
+            end="",
+        )
         return 0
     print("\n".join(say(one) for one in first), end="\n\n")
-    print(tables(_tables(found), "text"), end="")
+    print(tables(_tables(found, plain=False), "text"), end="")
     if found.meters_told is not None:
         print(f"{say(found.meters_told)}\n")
     print(word("review.compare"))
@@ -48,15 +53,38 @@ def _others(quarter: Any) -> list[str]:
     return [say(quarter.others)] if quarter.others is not None and quarter.named else []
 
 
-def _tables(found: Any) -> list[tuple[str, tuple[str, ...], Rows]]:
+def _price(need: Any, *, plain: bool) -> str:
+    """As it is printed, or for other programs (`plain`) figure and code of ISO 4217."""
+    if need.price is None:
+        return ""
+    return f"{need.price} {need.currency}".strip() if plain else show_money(need.price, need.currency)
+
+
+def _clause(terms: Any, *, plain: bool) -> str:
+    """Behind the warning where it speaks of hire, or for other programs (`plain`) as it was written."""
+    return str(terms.clause) if plain or not terms.clause else say(terms.clause_told)
+
+
+def _named(pack: Any) -> str:
+    shown = f"{pack.code} {show_chance(pack.chance)}"
+    return f"{shown} ({word('needs.again_first')})" if pack.in_doubt else shown
+
+
+def _tables(found: Any, *, plain: bool) -> list[tuple[str, tuple[str, ...], Rows]]:
     needs = [
         (n.name, q.from_date.isoformat(), q.to_date.isoformat(), str(q.low), str(q.likely), str(q.high),
-         "" if n.price is None else f"{n.price} {n.currency}", str(n.unknown),
-         "; ".join([", ".join(f"{p.code} {100 * p.chance:.0f} %" for p in q.named), *_others(q)]))
+         _price(n, plain=plain), str(n.unknown),
+         "; ".join([", ".join(_named(p) for p in q.named), *_others(q)]))
         for n in found.needs for q in n.quarters
     ]  # fmt: skip
     claims = [
-        (c.pack, say(c.time_left), c.terms.clause, say(c.finding or msg("warranty.nothing_found")), say(c.state))
+        (
+            c.pack,
+            say(c.time_left),
+            _clause(c.terms, plain=plain),
+            say(c.finding or msg("warranty.nothing_found")),
+            say(c.state),
+        )
         for c in found.claims
     ]
     few = word("sure.too_few")

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
 
-from fleetcare.domain import due
+from fleetcare.domain import due, temperature
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.packs import SiteRules, Vehicle, VehicleStanding
 from fleetcare.domain.quarantine import is_alarm
@@ -75,6 +75,16 @@ class Rest:
 
 
 @dataclass(frozen=True, slots=True)
+class Newest:
+    """A held pack's newest reading: when, rested volts, loaded resistance in ohms and bench temperature in °C, if known."""
+
+    done_at: dt.datetime
+    rested_v: Decimal
+    loaded_ohm: Decimal | None
+    bench_c: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class PackFacts:
     """What is known of a pack when its state is asked.
 
@@ -83,7 +93,7 @@ class PackFacts:
     `laid_up` is set while it is put away; `returned_at` when it came back from lay-up, and `last_pass` is its
     newest passed check: what came back goes out only after a full check that passed.
     `reads_nothing` is set while its newest reading shows nothing: its volts and when it was read.
-    `newest` is a held pack's newest reading: when, rested volts and loaded resistance in ohms.
+    `newest` is a held pack's newest reading.
     """
 
     code: str
@@ -101,7 +111,7 @@ class PackFacts:
     returned_at: dt.datetime | None = None
     last_pass: dt.datetime | None = None
     reads_nothing: tuple[Decimal, dt.datetime] | None = None
-    newest: tuple[dt.datetime, Decimal, Decimal | None] | None = None
+    newest: Newest | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,18 +173,25 @@ _READING_RULES = ("full", "low", "over_full", "ohm")
 """Areas of the rules whose sentences tell what a check read."""
 
 
-def _dated(hold: OpenHold, newest: tuple[dt.datetime, Decimal, Decimal | None] | None, now: dt.datetime) -> OpenHold:
-    """A hold by a check's reading says when that was read, unless it was today, and beside it what was read last."""
+def _dated(hold: OpenHold, newest: Newest | None, now: dt.datetime) -> OpenHold:
+    """A hold by a check's reading says when that was read, unless it was today, and beside it what was read last, at the
+    temperature at which the hold's own reading was judged where both benches are known."""
     read_on = hold.since.astimezone(now.tzinfo).date()
     rule = hold.text.key.split(".")[0]
     if rule not in _READING_RULES or read_on >= now.date():
         return hold
-    if newest is not None and newest[0] > hold.since:
-        at, rested_v, loaded_ohm = newest
-        values = {"read_date": read_on, "newest_date": at.astimezone(now.tzinfo).date(), "reason": hold.text}
+    if newest is not None and newest.done_at > hold.since:
+        loaded_ohm, bench_c = newest.loaded_ohm, newest.bench_c
+        values: dict[str, object] = {"read_date": read_on, "reason": hold.text}
+        values["newest_date"] = newest.done_at.astimezone(now.tzinfo).date()
         if rule != "ohm":
-            return replace(hold, text=msg("hold.read_again_v", newest_v=rested_v, **values))
+            return replace(hold, text=msg("hold.read_again_v", newest_v=newest.rested_v, **values))
         if loaded_ohm is not None:
+            at_c = dict(hold.text.values).get("at_c")
+            if isinstance(at_c, (int, float, Decimal)) and bench_c is not None:
+                there = temperature.ohm_at(float(loaded_ohm), float(bench_c), float(at_c))
+                values |= {"newest_ohm": loaded_ohm, "bench_c": bench_c, "corrected_ohm": there, "at_c": at_c}
+                return replace(hold, text=msg("hold.read_again_corrected", **values))
             return replace(hold, text=msg("hold.read_again_ohm", newest_ohm=loaded_ohm, **values))
     return replace(hold, text=msg("hold.read_on", read_date=read_on, reason=hold.text))
 

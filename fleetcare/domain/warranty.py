@@ -54,6 +54,11 @@ class Terms:
         """True where the clause names hire, rental or commercial use."""
         return HIRE.search(self.clause) is not None
 
+    @property
+    def clause_told(self) -> Message:
+        """The clause in a table, behind the warning where it speaks of hire."""
+        return msg("warranty.hire_short" if self.speaks_of_hire else "warranty.as_written", clause=self.clause)
+
     def days_left(self, today: dt.date) -> int | None:
         """Days until the last day, negative when it has passed; None when the end is not known."""
         return None if self.ends_on is None else (self.ends_on - today).days

@@ -83,8 +83,9 @@ A sentence itself has the plain space: exports, the command line and what is sea
 """
 _UNITS = {"v": ("V", 2), "ohm": ("Ω", 3), "a": ("A", 1), "c": ("°C", 0), "percent": ("%", 0), "ah": ("Ah", 1)}
 _UNITS |= {"amp": ("A", 0), "vdc": ("V DC", 0)}  # ratings, as they stand on a fuse
-_READ = {"resistance_ohm": 4, "read_ohm": 4, "last_ohm": 4, "newest_ohm": 4}
-"""Places of what was read, volts by amps: as many as the columns show, so that a sentence and its row say the same digits."""
+_READ = {"resistance_ohm": 4, "read_ohm": 4, "last_ohm": 4, "newest_ohm": 4, "change_ohm": 4}
+"""Places of what was read, volts by amps: as many as the columns show, so that a sentence and its row say the same digits.  A
+change has as many: of a slope of 0.001 Ω a month nothing else is left."""
 
 
 def _number(value: object, places: int) -> str:
@@ -98,6 +99,15 @@ def _number(value: object, places: int) -> str:
 
 def _plural(count: object, word: str) -> str:
     return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def show_chance(share: float) -> str:
+    """A chance from 0 to 1 in whole per cent; never a false 0 or 100."""
+    if 0 < share < 0.005:
+        return "< 1 %"
+    if 0.995 < share < 1:
+        return "> 99 %"
+    return f"{100 * share:.0f} %"
 
 
 def show_date(day: dt.date) -> str:

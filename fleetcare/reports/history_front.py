@@ -140,10 +140,15 @@ def _condition(statement: Message, shown: Message) -> tuple[Text, Text]:
     return Text(say(statement), 8.5), Text(say(shown), 8.5, bold=True)
 
 
+def _loosened(line: Message) -> bool:
+    inner = line.value("told") if line.key == "history.setting_source" else line
+    return isinstance(inner, Message) and inner.key == "history.setting_loosened"
+
+
 def _list(key: str, lines: tuple[Message, ...], none: str = "history.none") -> Part:
     if not lines:
         return Part(word(key), (Text(word(none), 8.5),), 0, "")
-    shown = (Text(show_value("told_sentence", one), 8.5, bold=one.key == "history.setting_loosened") for one in lines)
+    shown = (Text(show_value("told_sentence", one), 8.5, bold=_loosened(one)) for one in lines)
     return Part(word(key), tuple(shown), len(lines), rank=_ASKED.index(key))
 
 

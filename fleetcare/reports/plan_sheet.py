@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from pathlib import Path
 
-from fleetcare.domain.wording import Message, msg, say, show_value, word
+from fleetcare.domain.wording import Message, msg, say, show_chance, show_value, word
 from fleetcare.reports.flow import Flow, Text
 from fleetcare.reports.page import Running
 from fleetcare.reports.safety import rules_heads
@@ -33,7 +33,8 @@ def write(
 
     def put(flow: Flow) -> None:
         flow.heading(word("sheet.plan"), 15)
-        flow.text(Text(say(found.total), 11, bold=True), Text(word("review.range"), 9))
+        doubted = (Text(say(told), 9, bold=True) for told in found.in_doubt_told)
+        flow.text(Text(say(found.total), 11, bold=True), *doubted, Text(word("review.range"), 9))
         flow.space(3)
         flow.text(Text(word("plan.intro"), 9))
         _models(flow, found)
@@ -65,6 +66,8 @@ def _models(flow: Flow, found: Renewal) -> None:
     for one in found.needs:
         if one.unknown:
             flow.text(Text(show_value("told_sentence", one.uncounted_told), 9))
+    for low in found.running_low:
+        flow.text(Text(say(low.told), 9))
 
 
 def _model(flow: Flow, one: ModelNeed) -> None:
@@ -95,7 +98,7 @@ def _named(flow: Flow, found: Renewal) -> None:
         flow.row(
             [Text(pack.code, 9, bold=True)], [Text(pack.model, 8)],
             [Text(say(msg("needs.quarter", from_date=pack.from_date, to_date=pack.to_date)), 8)],
-            [Text(f"{pack.chance * 100:.0f} %", 9)], [Text(say(pack.why), 8)],
+            [Text(show_chance(pack.chance), 9)], [Text(say(pack.why), 8)],
         )  # fmt: skip
     flow.end_table()
 

@@ -330,6 +330,8 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
         for kind, found in newest.items():
             events = view.records_of(kind, ("pack", code))
             _put(found, code, (events[-1].body, names.get(events[-1].by, events[-1].by)) if events else None)
+    for code, one in read.at_bench(view, fresh, {code: pack_holds.get(code, ()) for code in packs}).items():
+        latest[code] = one
     mine = view.doubted_packs(fresh)
     doubted |= mine
     tightened = {code: one for code, one in old.conditions.items() if code not in packs}

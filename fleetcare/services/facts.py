@@ -35,8 +35,10 @@ from fleetcare.domain.packs import (
     Vehicle,
     VehicleStanding,
 )
+from fleetcare.domain.records import CheckCorrected, CheckJudged
 from fleetcare.domain.status import (
     BoardState,
+    Newest,
     OpenHold,
     PackFacts,
     PackState,
@@ -135,7 +137,8 @@ def read_facts(view: View) -> FleetFacts:
             inside.sort()
     vehicles = view.things("vehicle")
     zone = zone_of(view)
-    latest = view.latest_checks()
+    pack_holds = {code: tuple(found) for (cls, code), found in holds.items() if cls == "pack"}
+    latest = at_bench(view, view.latest_checks(), pack_holds)
     empty = [code for code in vehicles if code not in bays]
     site = view.thing("site_rules", "SITE") or SiteRules()
     doubted = view.doubted_packs(latest)
@@ -149,7 +152,7 @@ def read_facts(view: View) -> FleetFacts:
         people=view.people(),
         placements=placements,
         latest=latest,
-        pack_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "pack"},
+        pack_holds=pack_holds,
         vehicle_holds={code: tuple(found) for (cls, code), found in holds.items() if cls == "vehicle"},
         zone=zone,
         by_vehicle={vehicle: tuple([code for _, code in here]) for vehicle, here in bays.items()},
@@ -177,6 +180,25 @@ def vehicles_away(view: View) -> tuple[Away, ...]:
         assert isinstance(event.body, Away)
         newest[event.body.identity] = event.body
     return tuple(one for one in newest.values() if not one.withdrawn)
+
+
+def at_bench(
+    view: View, latest: dict[str, LatestCheck], holds: Mapping[str, tuple[OpenHold, ...]]
+) -> dict[str, LatestCheck]:
+    """`latest` with the bench temperature of the newest check of each pack that was held by a resistance before it, so
+    that the two can be told at one temperature."""
+    for code, held in holds.items():
+        one = latest.get(code)
+        if one is None or one.resistance_ohm is None:
+            continue
+        if not any(hold.text.key.startswith("ohm.") and hold.since < one.done_at for hold in held):
+            continue
+        record = view.record_at(one.position)
+        body = None if record is None else record.body
+        judged = body.judged if isinstance(body, CheckCorrected) else body
+        if isinstance(judged, CheckJudged):
+            latest[code] = replace(one, bench_c=judged.check.bench_c)
+    return latest
 
 
 def _main_first(depots: Mapping[str, Depot], vehicles: Mapping[str, Vehicle]) -> dict[str, Depot]:
@@ -317,7 +339,7 @@ def pack_facts(facts: FleetFacts, code: str) -> PackFacts:
         returned_at=facts.returned.get(code),
         last_pass=latest.last_pass if latest else None,
         reads_nothing=_reads_nothing(facts, pack, latest),
-        newest=(latest.done_at, latest.rested_v, latest.resistance_ohm)
+        newest=Newest(latest.done_at, latest.rested_v, latest.resistance_ohm, latest.bench_c)
         if latest and code in facts.pack_holds
         else None,
     )

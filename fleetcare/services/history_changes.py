@@ -11,6 +11,7 @@ from fleetcare.domain.loosening import changes
 from fleetcare.domain.packs import PackModel, SiteRules
 from fleetcare.domain.procedures import SiteText, Work, versions_in
 from fleetcare.domain.records import CheckCorrected, CheckJudged, Record, ThingPut
+from fleetcare.domain.setup.naming import setting_named, source_of
 from fleetcare.domain.wording import Message, msg, show_value
 from fleetcare.services.in_force import WORK_OF, as_dated, procedures
 from fleetcare.services.incidents import all_incidents
@@ -112,10 +113,11 @@ def setting_changes(view: View, models: Iterable[str], in_period: InPeriod) -> I
                 if before is not None and type(before) is type(after) and in_period(record.entered_at):
                     for one in changes(before, after):
                         key = "history.setting_loosened" if one.loosened else "history.setting_changed"
-                        yield msg(
-                            key, at=view.local(record.entered_at), what=after.name or code, setting=_words(one.name),
+                        told = msg(
+                            key, at=view.local(record.entered_at), what=after.name or code, setting=setting_named(one.name),
                             before=_value(one.name, one.before), after=_value(one.name, one.after), position=position,
                         )  # fmt: skip
+                        yield with_source(told, after, one.name)
                 before = after
 
 
@@ -137,10 +139,10 @@ def _thing(record: Record) -> object:
     return record.body.thing if isinstance(record.body, ThingPut) else None
 
 
-def _words(name: str) -> str:
-    for unit in ("_v", "_ohm", "_c", "_a"):
-        name = name.removesuffix(unit)
-    return name.replace("_", " ")
+def with_source(told: Message, thing: SiteRules | PackModel, name: str) -> Message:
+    """`told` with the source that was typed for the setting; without one as it is."""
+    source = source_of(thing, name)
+    return msg("history.setting_source", told=told, source=source) if source else told
 
 
 def _value(name: str, value: object) -> str:

@@ -14,7 +14,7 @@ from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.projection.planning import count_range
 from fleetcare.domain.recalls import by_recall
 from fleetcare.domain.verdicts import VerdictLevel
-from fleetcare.domain.wording import Message, msg, say
+from fleetcare.domain.wording import Message, msg, say, show_chance
 from fleetcare.services.facts import FleetFacts
 
 QUARTER_ENDS = (91, 182)
@@ -24,6 +24,7 @@ PULLED_KEYS = ("full.pull", "ohm.pull", "ohm.pull_corrected")
 """Reasons of holds by which a check pulled a pack; a passed check since lifts that, a reading that judges nothing does not."""
 DOUBTED = ("projection.far_off", "projection.doubt_not_this_pack")
 """Why a reading that does not fit its pack was left out of a projection."""
+IN_DOUBT = "needs.pulled_in_doubt"
 LEAST_TOLD = 0.05
 """From such a sum of chances on the packs that are not named are told together (proposal)."""
 NAMED_FROM, LEAST_NAMED = 0.2, 0.01
@@ -42,6 +43,11 @@ class NamedPack:
     to_date: dt.date
     chance: float
     why: Message
+
+    @property
+    def in_doubt(self) -> bool:
+        """True where its newest check pulled it by a reading that does not fit it: to be measured again before buying."""
+        return self.why.key == IN_DOUBT
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,13 +70,18 @@ class QuarterNeed:
 
     @property
     def others(self) -> Message | None:
-        """How many packs that are not named have a chance, and what their chances add up to; None below 5 %."""
+        """How many packs that are not named have a chance, and what their chances add up to; None below 5 %.
+
+        From a whole pack on it is told in packs, since no chance is above 100 %.
+        """
         own = sorted(self.chances, reverse=True)
         for pack in self.named:
             own.remove(pack.chance)
         rest = [one for one in own if one > 0]
         if sum(rest) < LEAST_TOLD:
             return None
+        if sum(rest) >= 1:
+            return msg("needs.others_many", others=len(rest), count=round(sum(rest)))
         return msg("needs.others", others=len(rest), share=f"{100 * sum(rest):.0f}")
 
     def told(self, price: Decimal | None, currency: str) -> Message:
@@ -148,6 +159,19 @@ class ModelNeed:
         return msg("needs.unknown_more", told=told, count=more) if more else told
 
     @property
+    def in_doubt_told(self) -> Message | None:
+        """Which packs a doubtful reading pulled, what they count for now, and what it costs if it stands; or None."""
+        packs = [one for one in self.quarters[0].named if one.in_doubt]
+        if not packs:
+            return None
+        if len(packs) > 1:
+            return msg("review.in_doubt_many", packs=tuple(one.code for one in packs))
+        one = packs[0]
+        cost = "" if self.price is None else msg("review.in_doubt_cost", price=show_money(self.price, self.currency))
+        done_at = one.why.value("done_at")
+        return msg("review.in_doubt", pack=one.code, share=show_chance(one.chance), done_at=done_at, cost=cost)
+
+    @property
     def none(self) -> bool:
         """True where nothing is expected in any quarter."""
         return all(one.none for one in self.quarters)
@@ -180,7 +204,7 @@ def _model(
             NamedPack(pack, model.name, number + 1, begin, end, own[0][number], own[1])
             for place, (pack, own) in enumerate(ranked)
             if own[0][number] >= (LEAST_NAMED if place < high else NAMED_FROM)
-            or (number == 0 and own[1].key == "needs.pulled_in_doubt")
+            or (number == 0 and own[1].key == IN_DOUBT)
         ]
         quarters.append(QuarterNeed(number + 1, begin, end, low, likely, high, tuple(named), every))
         begin = end + dt.timedelta(days=1)
@@ -262,5 +286,5 @@ def _chances(
                 msg("needs.by_projection", quantity=msg(f"quantity.{one.quantity}"), count=one.comparable_checks),
             )
     if doubted and best is not None:
-        return best[0], msg("needs.pulled_in_doubt", done_at=facts.latest[code].done_at)
+        return best[0], msg(IN_DOUBT, done_at=facts.latest[code].done_at)
     return best

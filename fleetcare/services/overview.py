@@ -13,8 +13,9 @@ from fleetcare.domain import loosening, pace, upheld
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.money import show_money
 from fleetcare.domain.packs import Meter, PackModel, PackStanding, Person, SiteRules
+from fleetcare.domain.setup.naming import setting_named, source_of
 from fleetcare.domain.verdicts import VerdictLevel
-from fleetcare.domain.wording import Message, msg
+from fleetcare.domain.wording import Message, msg, show_chance, show_value
 from fleetcare.services import decisions, facts, stock
 from fleetcare.services.decisions import Early
 from fleetcare.services.done_due import DoneDue, Tally, done_due, monday_of
@@ -312,6 +313,8 @@ def _pulls(view: View, now: dt.datetime) -> Section:
         )
         for month, one in sorted(months.items(), reverse=True)
     ]  # fmt: skip
+    if lines:
+        lines.append(Line(msg("overview.pulls_note")))
     return section("pulls", lines, total=sum(one.pulled for one in months.values()))
 
 
@@ -348,21 +351,24 @@ def _loosened(view: View, now: dt.datetime, names: dict[str, str]) -> Section:
                 for one in loosening.changes(before, after):
                     if not one.loosened:
                         continue
-                    text = msg(
-                        "overview.loosened_line", thing=code, name=one.name.replace("_", " "), before=_plain(one.before),
-                        after=_plain(one.after), person=names.get(record.by, record.by), on_date=view.day(record.entered_at),
+                    told = msg(
+                        "overview.loosened_line", thing=after.name or code, name=setting_named(one.name),
+                        before=_plain(one.name, one.before), after=_plain(one.name, one.after),
+                        person=names.get(record.by, record.by), on_date=view.day(record.entered_at),
                     )  # fmt: skip
+                    source = source_of(after, one.name)
+                    text = msg("overview.loosened_source", told=told, source=source) if source else told
                     found.append((position, Line(text, kind=HoldClass.UNKNOWN)))
     found.sort(key=lambda one: one[0], reverse=True)
     return section("loosened", [line for _position, line in found])
 
 
-def _plain(value: object) -> object:
+def _plain(name: str, value: object) -> object:
     if value is None:
         return msg("overview.not_set")
     if isinstance(value, bool):
         return msg("overview.yes" if value else "overview.no")
-    return str(value)
+    return show_value(name, value)
 
 
 def replacing(found: Renewal) -> Section:
@@ -374,11 +380,16 @@ def replacing(found: Renewal) -> Section:
             lines.append(
                 Line(msg("overview.replace_line", model=need.name, told=first.told(need.price, need.currency)))
             )
-            named = sorted(first.named, key=lambda one: -one.chance)
+            named = sorted((one for one in first.named if not one.in_doubt), key=lambda one: -one.chance)
             lines += [
-                Line(msg("overview.named", pack=one.code, share=f"{100 * one.chance:.0f}"), ("pack", one.code))
+                Line(msg("overview.named", pack=one.code, share=show_chance(one.chance)), ("pack", one.code))
                 for one in named[:3]
             ]
             if len(named) > 3:
                 lines.append(Line(msg("overview.named_more", count=len(named) - 3)))
+        lines += [
+            Line(msg("overview.named_in_doubt", pack=one.code), ("pack", one.code), HoldClass.ACTION_DUE)
+            for one in first.named
+            if one.in_doubt
+        ]
     return section("replace", lines, total=sum(need.quarters[0].likely for need in found.needs))

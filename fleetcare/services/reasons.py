@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
 from fleetcare.domain.projection.answer import LeftOut, Projection, Reading
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.suspects import is_suspicion, suspects_of, what_to_do
+
+BENDS_BY, BENDS_DAYS, STRAIGHT_DAYS = 1.2, 60, 3650
+"""A straight line that is later by this share and so many days is explained; beyond the last its month is not told (proposal)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +66,22 @@ def _level(projection: Projection, limit_source: str) -> tuple[Message, ...]:
         if projection.quantity == "stored_v":
             source = msg("why.storage_limit")
         found.append(msg(f"why.limit_{unit}", **{f"limit_{unit}": projection.limit}, source=source))
-    return tuple(found)
+    return (*found, *_bends(projection))
+
+
+def _bends(projection: Projection) -> tuple[Message, ...]:
+    """Why level and slope alone give a later day than the likely one, where a reader who divides would wonder."""
+    likely, limit, level = projection.crossing_p50, projection.limit, projection.level
+    slope, days_ahead = projection.slope_per_30d, max((one.days for one in projection.horizons), default=0)
+    if likely is None or limit is None or level is None or not slope or projection.quantity == "stored_v":
+        return ()
+    straight, told = (limit - level) / slope * 30, (likely - projection.as_of).days
+    if straight < BENDS_BY * told or straight - told < BENDS_DAYS:
+        return ()
+    if straight > STRAIGHT_DAYS:
+        return (msg("why.bends_far", window_days=days_ahead),)
+    alone = projection.as_of + dt.timedelta(days=round(straight))
+    return (msg("why.bends", window_days=days_ahead, alone_month=f"{alone:%b %Y}"),)
 
 
 def what_would_change(projection: Projection) -> tuple[Message, ...]:

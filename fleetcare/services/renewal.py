@@ -29,10 +29,12 @@ from fleetcare.services.half_lives import half_lives_told
 from fleetcare.services.meter_suspects import MeterSuspect, meters_apart
 from fleetcare.services.needing import QUARTER_ENDS, ModelNeed, needs_of
 from fleetcare.services.outlook import OWN_PACKS, PackHistory, pack_projections
+from fleetcare.services.running_low import RunningLow, running_low
 from fleetcare.services.session import Clock
 from fleetcare.services.storage import fleet_rates, stored_pack
 from fleetcare.services.suspects import Suspect, suspects_of, to_measure_again
 from fleetcare.services.warranty import Claim
+from fleetcare.store.kinds import packs_read_in_store
 from fleetcare.store.store import Store, View
 from fleetcare.store.values import StoredCheck
 
@@ -128,6 +130,13 @@ class Renewal:
     total_range: tuple[int, int, int]
     early: tuple[tuple[str, Early], ...] = ()
     meter_suspects: tuple[MeterSuspect, ...] = ()
+    running_low: tuple[RunningLow, ...] = ()
+
+    @property
+    def in_doubt_told(self) -> tuple[Message, ...]:
+        """Packs that a reading pulled which does not fit them, model by model: no certain purchase."""
+        told = (one.in_doubt_told for one in self.needs)
+        return tuple(one for one in told if one is not None)
 
     @property
     def meters_told(self) -> Message | None:
@@ -225,6 +234,8 @@ def renewal(
         commissioned = warranty.commissioned_packs(view, facts.packs)
         covered = set(warranty.covered(facts, commissioned, now.date()))
         in_store = _in_store(view, facts, now, past=asked.past)
+        put_away = set(packs_read_in_store(view, [p.code for p in packs]))
+        low: list[RunningLow] = []
         for start in range(0, len(packs), BATCH_PACKS):
             part = packs[start : start + BATCH_PACKS]
             histories = [PackHistory(p.code, facts.models[p.model], view.checks_of(p.code)) for p in part]
@@ -236,6 +247,8 @@ def renewal(
             found = pack_projections(outlook, current, facts.site, now, fans=False) if current else []
             own = dict(zip((h.code for h in current), found, strict=True))
             projected.update(own)
+            away = {h.code: h.checks for h in current if h.code in put_away}
+            low += running_low(view, facts, away, now, at_position=asked.past)
             for history in histories:
                 suspects += suspects_of(history.code, own.get(history.code, ()))
                 if history.code in covered:
@@ -257,6 +270,7 @@ def renewal(
             _learnt(outlook, facts), _meters(outlook), _kept(outlook, facts), needs, lived, compare_all(lived),
             warranty.in_order(claims), to_measure_again(suspects, now), facts.site.comparable_checks, _total(needs),
             _early(projected, now, facts.site), _meters_apart(view, _meters(outlook), facts),
+            tuple(sorted(low, key=lambda one: (one.early_date or now.date(), one.pack))),
         )  # fmt: skip
 
 

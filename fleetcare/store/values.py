@@ -47,7 +47,10 @@ class StoredCheck:
 
 @dataclass(frozen=True, slots=True)
 class LatestCheck:
-    """The newest standing check of a pack, and when it last had a valid and a passed one."""
+    """The newest standing check of a pack, and when it last had a valid and a passed one.
+
+    `bench_c` is read only for packs that a resistance holds; None for all others and where it was not noted.
+    """
 
     position: int
     done_at: dt.datetime
@@ -57,6 +60,7 @@ class LatestCheck:
     last_valid: dt.datetime | None
     valid_rested_v: Decimal | None
     last_pass: dt.datetime | None
+    bench_c: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -324,6 +324,12 @@ def test_a_setting_that_leaves_its_default_needs_a_source_and_one_that_comes_bac
     with pytest.raises(EntryRefused, match="A check is due after") as refused:
         thing_of("site_rules", typed | {"check_due_days": "10"}, site)
     assert refused.value.field == "why"
+    with pytest.raises(EntryRefused) as crossed:
+        thing_of("site_rules", typed | {"check_due_days": "20"}, site)
+    assert crossed.value.field == "grounded_after_days", "a contradiction is said before a source is asked for"
+    assert say(crossed.value.message) == (
+        "“Without a check not to be used after” must be more than “A check is due after”: 14 days is not more than 20 days."
+    )
     own = thing_of("site_rules", typed | {"check_due_days": "10", "why": "insurer's letter 2026-11"}, site)
     assert own == replace(site, check_due_days=10, sources=(("check_due_days", "insurer's letter 2026-11"),))
     shown = hints("site_rules", typed_of("site_rules", own), own)["check_due_days"]  # type: ignore[arg-type]

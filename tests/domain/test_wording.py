@@ -68,8 +68,8 @@ def test_a_sentence_without_its_value_is_a_fault_of_the_program() -> None:
     ("name", "value", "shown"),
     [
         ("change_v", -0.004, "0.00 V"), ("change_v", 0.004, "0.00 V"), ("change_v", -0.006, "−0.01 V"),
-        ("change_ohm", 0.0006, "+0.001 Ω"), ("change_ohm", 0.0004, "0.000 Ω"), ("level_v", -0.0, "0.00 V"),
-        ("change_ohm", 0.01, "+0.010 Ω"),
+        ("change_ohm", 0.00006, "+0.0001 Ω"), ("change_ohm", 0.00004, "0.0000 Ω"), ("level_v", -0.0, "0.00 V"),
+        ("change_ohm", 0.01, "+0.0100 Ω"), ("change_ohm", 0.0016, "+0.0016 Ω"),
     ],
 )  # fmt: skip
 def test_what_rounds_to_nothing_has_no_sign(name: str, value: float, shown: str) -> None:

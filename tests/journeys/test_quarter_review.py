@@ -132,6 +132,9 @@ def test_a_purchase_is_copied_from_the_invoice_and_a_slip_loses_nothing(
 ) -> None:
     ahead = to_review(window, hands, qtbot).ahead
     ahead.choose("claims")
+    model = ahead.models["claims"]
+    heads = [model.headerData(n, Qt.Orientation.Horizontal) for n in range(model.columnCount())]
+    assert heads == ["Pack", "Last day", "Clause", "What was found", "Evidence"], "the clause before what was found"
     seen: list[str] = []
 
     def fill() -> None:

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterator
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -9,13 +10,13 @@ import pytest
 
 from fleetcare.domain import status
 from fleetcare.domain.bays import PackStuck, Stuck
-from fleetcare.domain.checks import HoldClass, LookItem, LookOver
+from fleetcare.domain.checks import CheckKind, HoldClass, LookItem, LookOver, RestBand, VoltageCheck
 from fleetcare.domain.intake import Report, Story
 from fleetcare.domain.packs import SiteRules
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import msg, say
-from fleetcare.services import bays, board, record, reporting
-from tests.kestrel import SUNDAY, Kestrel, build_morning
+from fleetcare.services import bays, board, record, reporting, summary
+from tests.kestrel import K36, MONDAY, SITE, SUNDAY, Kestrel, build_morning
 from tests.services.test_board import line
 
 D = Decimal
@@ -47,10 +48,42 @@ def test_a_resistance_is_told_beside_a_resistance() -> None:
     text = msg("ohm.pull", resistance_ohm=D("0.255"), watch_ohm=D("0.19"), pull_ohm=D("0.24"))
     hold = status.OpenHold("h", HoldClass.FAULT, text, began)
     facts = status.PackFacts(
-        "P-1306", True, now, VerdictLevel.PULL, (hold,), newest=(now, D("53.9"), D("2.441") / D("7.9"))
+        "P-1306", True, now, VerdictLevel.PULL, (hold,), newest=status.Newest(now, D("53.9"), D("2.441") / D("7.9"))
     )
     told = say(status.pack_status(facts, SiteRules(), now).reasons[0].text)
     assert "0.2550 Ω" in told and "read again on 29 Nov" in told and "0.3090 Ω" in told
+
+
+def test_two_resistances_are_told_at_one_temperature(kestrel: Kestrel) -> None:
+    """A pack pulled at 23 °C and read again at 17 °C: both figures stand at 25 °C, in every place that says them."""
+    first = MONDAY - dt.timedelta(days=9)
+    ratios = replace(
+        SITE, resistance_watch_ohm=None, resistance_pull_ohm=None, resistance_load_a=None, resistance_hold_s=None
+    )
+    model = replace(K36, baseline_resistance_ohm=D("0.150"), baseline_c=D("25"))
+    things = ("site_rules", ratios), ("pack_model", model)
+    record.put_things(kestrel.store, lambda: first - dt.timedelta(hours=1), kestrel.author("ORMOND"), *things)
+
+    def read(at: dt.datetime, sag: str, bench: str) -> None:
+        check = VoltageCheck(
+            "P-1002", CheckKind.RESTED_FULL, RestBand.HOURS_1_3, D("41.60"), at, "M-01", "EB-12", D("41.60") - D(sag),
+            D("8"), 10, D(bench), "L-08",
+        )  # fmt: skip
+        record.record_check(kestrel.store, lambda: at, kestrel.author(), check, LookOver("P-1002", at, "EB-12"))
+
+    before = board.Board(kestrel.store, kestrel.clock)
+    before.read()
+    read(first, "2.20", "23")
+    before.read()
+    read(MONDAY - dt.timedelta(hours=1), "2.72", "17")
+    kept, whole = before.read(), board.Board(kestrel.store, kestrel.clock).read()
+    assert kept.vehicles == whole.vehicles, "what changed alone is read as the whole is"
+    assert "0.278 Ω at 25 °C (fixed law)" in " ".join(say(one.text) for one in line(kept, "EB-12").status.reasons)
+    told = say(summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").status.reasons[0].text)
+    # 0.34 Ω by exp(-18000 / R (1 / 290.15 K - 1 / 298.15 K)), the fixed law of verdicts
+    assert "0.2750 Ω at 23 °C, 0.262 Ω at 25 °C (fixed law)" in told
+    assert told.endswith("read again on 2 Nov 2026: 0.3400 Ω at 17 °C, 0.278 Ω at 25 °C (fixed law).")
+    assert "as measured" not in told
 
 
 def test_a_cut_out_without_a_charger_leads_with_the_trip_at_its_time(morning: Kestrel) -> None:

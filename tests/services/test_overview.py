@@ -38,10 +38,11 @@ def test_a_pull_waits_for_a_decision_and_for_a_second_test(kestrel: Kestrel) -> 
     kestrel.check("P-1002", "39.0", vehicle="EB-12")
     first = found(kestrel)
     assert first["decisions"].lines[0].subject == ("pack", "P-1002")
-    assert told(first["pulls"]) == ["Nov 2026: 1 pulled, 0 upheld, 0 not upheld, 1 without a second test"]
+    note = "A pack that is pulled again before it passed stays in the month in which its pull began."
+    assert told(first["pulls"]) == ["Nov 2026: 1 begun, 0 upheld, 0 not upheld, 1 without a second test", note]
     kestrel.now += dt.timedelta(hours=3)
     kestrel.check("P-1002", "39.1", vehicle="EB-12")
-    assert told(found(kestrel)["pulls"]) == ["Nov 2026: 1 pulled, 1 upheld, 0 not upheld, 0 without a second test"]
+    assert told(found(kestrel)["pulls"]) == ["Nov 2026: 1 begun, 1 upheld, 0 not upheld, 0 without a second test", note]
 
 
 def test_the_longest_stay_in_quarantine_leads_and_its_alarm_is_said(kestrel: Kestrel) -> None:
@@ -96,7 +97,15 @@ def test_a_limit_made_looser_is_shown_with_who_and_a_stricter_one_is_not(kestrel
     record.put_things(
         kestrel.store, kestrel.clock, author, ("site_rules", replace(SITE, check_due_days=10, trips_any_pull=2))
     )
-    assert told(found(kestrel)["loosened"]) == ["SITE, check due days: 7 → 10 (Ormond, 2 Nov 2026)"]
+    first = "Kestrel Wharf, “A check is due after”: 7 days → 10 days (Ormond, 2 Nov 2026)"
+    assert told(found(kestrel)["loosened"]) == [first]
+    sources = (("edge_due_days", "quiet season, 2026-11-02"),)
+    looser = replace(SITE, check_due_days=10, trips_any_pull=2, edge_due_days=SITE.edge_due_days + 2, sources=sources)
+    record.put_things(kestrel.store, kestrel.clock, author, ("site_rules", looser))
+    newest, _ = told(found(kestrel)["loosened"])
+    assert "“Near a projection's early edge, a check every”" in newest and newest.endswith(
+        "; source: quiet season, 2026-11-02"
+    )
 
 
 def test_parts_to_reorder(kestrel: Kestrel) -> None:

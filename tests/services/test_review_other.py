@@ -11,6 +11,7 @@ from fleetcare.domain.packs import Chemistry, Pack, PackModel, PackStanding
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.wording import say
 from fleetcare.services import record, summary, warranty
+from fleetcare.services.overview import replacing
 from fleetcare.services.renewal import Renewal, pair_told, renewal
 from tests.kestrel import K36, K48, MONDAY, D, Kestrel, build
 from tests.quarter import FIRST, loaded, months_ago
@@ -125,6 +126,13 @@ def test_names_and_the_others_add_up_to_all_chances(review: Renewal) -> None:
             assert named + others == pytest.approx(every, abs=0.05)
 
 
+def test_chances_of_more_than_one_pack_are_told_in_packs(review: Renewal) -> None:
+    quarter = review.needs[0].quarters[1]
+    many = replace(quarter, named=quarter.named[:0], chances=(0.02,) * 640)
+    assert many.others is not None
+    assert say(many.others) == "further packs not named here: 640, of which about 13 on average"
+
+
 def test_a_pull_by_a_reading_that_does_not_fit_is_no_certain_purchase(tmp_path: Path) -> None:
     made = build(tmp_path / "doubt.fleet", checked_days_ago=58)
     for week in range(8):
@@ -132,6 +140,12 @@ def test_a_pull_by_a_reading_that_does_not_fit_is_no_certain_purchase(tmp_path: 
     made.check("P-1005", "39.42", at=MONDAY)
     found = renewal(made.store, made.clock)
     named = {one.code: one for need in found.needs for one in need.quarters[0].named}
+    (told,) = (say(one) for one in found.in_doubt_told)
+    assert (
+        told.startswith("P-1005 counts with a chance of ") and "if that reading stands, one pack more is needed" in told
+    )
+    on_overview = [say(line.text) for line in replacing(found).lines]
+    assert "P-1005: measure again before buying, the reading that pulled it does not fit it" in on_overview
     assert named["P-1005"].chance < 0.2 and "measure it again before buying" in say(named["P-1005"].why)
     assert "P-1005" in {one.pack for one in found.suspects}
     made.store.close()

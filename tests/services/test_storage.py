@@ -1,6 +1,7 @@
 """Packs put away in a real fleet file: rate, what is usual, refusals, and nothing of today changes yesterday."""
 
 import datetime as dt
+from dataclasses import replace
 
 import pytest
 
@@ -9,7 +10,8 @@ from fleetcare.domain.packs import Pack
 from fleetcare.domain.self_discharge import Compared
 from fleetcare.domain.wording import say
 from fleetcare.services import facts, record, storage, summary
-from tests.kestrel import MONDAY, Kestrel
+from fleetcare.services.renewal import renewal
+from tests.kestrel import K36, MONDAY, D, Kestrel
 
 DAYS = (-49, -35, -21, -7)
 
@@ -52,6 +54,22 @@ def test_few_packs_make_no_usual_and_a_pack_in_use_none_at_all(kestrel: Kestrel)
     assert alone.compared is Compared.NO_NORMAL and "0 of 5 other packs" in say(alone.sentence)
     in_use = stored(kestrel, "P-1001")
     assert in_use.rate.refusal is not None and "0 of 3" in say(in_use.sentence)
+
+
+def test_a_pack_that_runs_low_in_store_within_the_quarter_stands_in_the_review(shelf: Kestrel) -> None:
+    banded = replace(K36, storage_low_v=D("36.00"), storage_high_v=D("39.00"))
+    fresh = Pack("S-09", "K36-A", "2404-9", shelf="Store")
+    record.put_things(shelf.store, shelf.clock, shelf.author("ORMOND"), ("pack_model", banded), ("pack", fresh))
+    put_away(shelf, "S-09", 0.012, 36.90)
+    found = {one.pack: one for one in renewal(shelf.store, shelf.clock).running_low}
+    early = stored(shelf, "S-09").reaches[0]
+    assert early is not None and found["S-09"].early_date == early
+    told = say(found["S-09"].told)
+    assert told.startswith("S-09: at its rate in store it may be at 36.00 V") and "nothing is bought" in told
+    last = MONDAY.date() + dt.timedelta(days=91)
+    for code in (f"S-{n:02d}" for n in range(1, 10)):
+        reaches = stored(shelf, code).reaches[0]
+        assert (code in found) == (reaches is not None and reaches <= last), code
 
 
 def test_the_pack_page_has_it_as_a_quantity_of_its_own(shelf: Kestrel) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from fleetcare.domain.limits import ResistanceLimits
 from fleetcare.domain.packs import Chemistry, Pack
-from fleetcare.domain.projection.answer import LeftOut, Reading
+from fleetcare.domain.projection.answer import Horizon, LeftOut, Projection, Reading
 from fleetcare.domain.wording import msg, say
 from fleetcare.services import record, summary
 from fleetcare.services.outlook import _law
@@ -141,3 +141,25 @@ def test_two_laws_that_round_alike_are_told_with_the_digit_that_parts_them() -> 
     far = say(_law(22.4, Decimal("25"), rule, own=True))
     assert "with 22 kJ/mol" in far and "a fixed 18 kJ/mol" in far
     assert "Verdicts" not in say(_law(18.0, Decimal("25"), rule, own=True)), "the same law gives the same figure"
+
+
+@pytest.mark.parametrize(
+    ("slope", "likely", "said"),
+    [
+        # 0.050 Ω at 0.0010 Ω in 30 days are 1500 days from 1 Dec 2026: in January 2031
+        (0.0010, dt.date(2029, 10, 5), "At it alone the limit would be reached around Jan 2031"),
+        (0.0010, dt.date(2030, 11, 1), ""),  # 1431 days: not a fifth later
+        (0.0001, dt.date(2029, 10, 5), "would not be reached within ten years"),
+        (-0.0010, dt.date(2029, 10, 5), ""), (0.0, dt.date(2029, 10, 5), ""), (0.0010, None, ""),
+    ],
+)  # fmt: skip
+def test_a_likely_day_earlier_than_slope_and_level_give_is_explained(
+    slope: float, likely: dt.date | None, said: str
+) -> None:
+    ahead = tuple(Horizon(days, 0.16, 0.161, 0.162, 0.0) for days in (28, 91, 182))
+    one = Projection(
+        "resistance_ohm", dt.date(2026, 12, 1), 40, 6, msg("projection.too_few", have=1, need=6), "e", 0.210,
+        projected=True, level=0.160, slope_per_30d=slope, horizons=ahead, crossing_p50=likely,
+    )  # fmt: skip
+    told = " ".join(say(line) for line in reasons(one))
+    assert ("The slope is that of the next 182 days" in told) == bool(said) and said in told

@@ -135,6 +135,12 @@ def test_a_setting_of_the_site_is_changed_with_its_source(
     page.form.entries["extension_allowed"].target.click()  # type: ignore[attr-defined]
     qtbot.mouseClick(page.save, CLICK)
     assert "may be put off" in page.form.entries["why"].field.wrong.text()
+    retype(qtbot, page, "check_due_days", "20")
+    assert not page.form.entries["why"].field.wrong.text(), "a refusal goes when the form changes"
+    qtbot.mouseClick(page.save, CLICK)
+    assert "must be more than “A check is due after”" in page.form.entries["grounded_after_days"].field.wrong.text()
+    retype(qtbot, page, "check_due_days", "7")
+    assert not page.form.entries["grounded_after_days"].field.wrong.text()
     retype(qtbot, page, "why", "depot meeting 2026-11-02")
     qtbot.waitUntil(lambda: "no → yes (looser)" in page.live.text())
     qtbot.mouseClick(page.save, CLICK)

@@ -34,6 +34,7 @@ from fleetcare.domain.setup.forms import (
     limit_field,
     source_field,
 )
+from fleetcare.domain.setup.rules import refuse_site
 from fleetcare.domain.units import (
     parse_amp_hours,
     parse_amps,
@@ -67,6 +68,8 @@ def thing_of(kind: str, typed: Typed, before: Thing | None) -> Thing:
     if kind == "pack_model":
         values["limit_figures"] = _figures(typed, before)
     if kind == "site_rules":
+        # what contradicts itself is said before a source is asked for
+        refuse_site(replace(before, **values) if isinstance(before, SiteRules) else SiteRules(**values))
         values["sources"] = _sources(values, typed.get("why", "").strip(), before)
     return THING_CLASSES[kind](**values) if before is None else replace(before, **values)  # type: ignore[no-any-return]
 

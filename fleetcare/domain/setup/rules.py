@@ -26,7 +26,8 @@ from fleetcare.domain.packs import (
 )
 from fleetcare.domain.reset_job import BENCH_LIMIT_V
 from fleetcare.domain.setup.forms import OWN_LIMITS, limit_field
-from fleetcare.domain.wording import msg
+from fleetcare.domain.setup.naming import setting_named
+from fleetcare.domain.wording import msg, show_value
 
 MOST_GROUPS = 60
 MOST_OHM = Decimal("2")
@@ -303,7 +304,10 @@ def refuse_site(site: SiteRules) -> None:
         if (below is None) != (above is None):
             raise EntryRefused("setup.both", field=low if below is None else high)
         if below is not None and below >= above:
-            raise EntryRefused("setup.below", field=high, low=str(below), high=str(above))
+            raise EntryRefused(
+                "setup.below", field=high, lower=setting_named(low), upper=setting_named(high),
+                low=show_value(low, below), high=show_value(high, above),
+            )  # fmt: skip
     if site.resistance_watch_ratio <= 1:
         raise EntryRefused("setup.ratio", field="resistance_watch_ratio", typed=str(site.resistance_watch_ratio))
     if (site.resistance_load_a is None) != (site.resistance_hold_s is None):

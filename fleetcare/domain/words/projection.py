@@ -79,7 +79,7 @@ WORDS: dict[str, str] = {
     "projection.likely_day": "The likely month is the one by which about half of such packs had crossed in trials with simulated fleets; within two years that is before the middle line reaches the limit.",
     "projection.narrower_ohm": "{count} more checks with a loaded reading would narrow today's level from ± {now_ohm} to ± {then_ohm}.",
     "projection.narrower_v": "{count} more rested checks would narrow today's level from ± {now_v} to ± {then_v}.",
-    "projection.narrow_enough": "More checks of today would hardly narrow it: what is open is how the pack will go on.",
+    "projection.narrow_enough": "More checks now would hardly narrow the range: today's level is known well enough; how fast the pack goes on is what is open.",
     "projection.suspect": "Reading of {done_at}: {why}.",
     "projection.loaded_alone": "loaded without a rested reading of the same pack and meter within {near_minutes}",
     "projection.corrected": "corrected or taken back",

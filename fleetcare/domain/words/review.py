@@ -4,10 +4,12 @@ WORDS: dict[str, str] = {
     "needs.counts": "{low} to {high} packs, most likely {likely}; no price is on record for this model",
     "needs.costs": "{low} to {high} packs, most likely {likely}, at {price} each: {low_cost} to {high_cost}, most likely {likely_cost}",
     "needs.others": "further packs not named here: {others}, their chances add up to {share} %",
+    "needs.others_many": "further packs not named here: {others}, of which about {count} on average",
     "needs.exact": "{likely_packs} (range {low} to {high}); no price is on record for this model",
     "needs.exact_cost": "{likely_packs} (range {low} to {high}), at {price} each: {likely_cost}",
     "needs.pulled": "pulled at the check of {done_at}",
     "needs.pulled_in_doubt": "pulled at the check of {done_at} by a reading that does not fit this pack: measure it again before buying",
+    "needs.again_first": "measure again before buying",
     "needs.by_projection": "{quantity}, {count} comparable checks",
     "needs.quarter": "{from_date} to {to_date}",
     "needs.heading": "{model}: {packs} in service",
@@ -53,7 +55,16 @@ WORDS: dict[str, str] = {
     "review.total_cost": "; {low_cost} to {high_cost}, most likely {likely_cost}",
     "review.total_none": "In the next 91 days, to {until_date}, no pack is expected to need replacing.",
     "review.range": "Ranges are 80 %: in one quarter of ten it is less than the low number, in one of ten more than the high one. "
-    "The whole fleet's range is no sum of the models': chances too small to widen one model's range add up.",
+    "The whole fleet's range is worked out from all packs together, so it is not the sum of the models' ranges.",
+    "review.in_doubt": "{pack} counts with a chance of {share} only: the reading of {done_at} that pulled it does not fit it. Measure it "
+    "again before buying; if that reading stands, one pack more is needed{cost}.",
+    "review.in_doubt_cost": ", at {price}",
+    "review.in_doubt_many": "{packs} count only with the chances that their other readings give: each was pulled by a reading that does "
+    "not fit it. Measure them again before buying; each reading that stands is one pack more.",
+    "review.stored": "Running low in store",
+    "review.stored_ahead": "{pack}: at its rate in store it may be at {low_v}, the low end of its storage band, from {early_date} on. Charge it "
+    "into the band before; nothing is bought for that.",
+    "review.stored_low": "{pack}: below {low_v}, the low end of its storage band. Charge it into the band; nothing is bought for that.",
     "review.buy": "Packs to replace",
     "review.compare": "Which model lasts, at equal age",
     "review.half": "How long packs of a model last",

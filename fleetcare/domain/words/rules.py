@@ -95,6 +95,8 @@ WORDS: dict[str, str] = {
     "vehicle.pack_reason": "{pack}: {reason}",
     "hold.read_again_v": "{reason} Read on {read_date}; read again on {newest_date}: {newest_v}.",
     "hold.read_again_ohm": "{reason} Read on {read_date}; read again on {newest_date}: {newest_ohm} as measured, not brought to another temperature.",
+    "hold.read_again_corrected": "{reason} Read on {read_date}; read again on {newest_date}: {newest_ohm} at {bench_c}, {corrected_ohm} at "
+    "{at_c} (fixed law).",
     "hold.read_on": "{reason} Read on {read_date}.",
     "hold.in_words": "{remark} ({reason})",
     "step.pack_danger": "Leave it in quarantine; look at it daily; maker or licensed carrier only.",

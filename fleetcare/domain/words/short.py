@@ -45,6 +45,7 @@ WORDS: dict[str, str] = {
     "short.hold.in_words": "{remark}",
     "short.hold.read_again_v": "{reason}",
     "short.hold.read_again_ohm": "{reason}",
+    "short.hold.read_again_corrected": "{reason}",
     "short.hold.read_on": "{reason}",
     "short.hold.quarantine_day": "day {number}, {reason}",
     "short.hold.quarantine_alarm": "{number}\N{NO-BREAK SPACE}days, collect it",

@@ -46,6 +46,10 @@ WORDS: dict[str, str] = {
     "why.counts": "Readings used: {used}. Not used: {left}.",
     "why.counts_all": "Readings used: {used}. None left out.",
     "why.level_ohm": "Level {level_ohm}, slope {change_ohm} in 30 days.",
+    "why.bends": "The slope is that of the next {window_days}. At it alone the limit would be reached around {alone_month}; the likely month is "
+    "earlier, since packs decline faster as they go on, or begin to slide.",
+    "why.bends_far": "The slope is that of the next {window_days}. At it alone the limit would not be reached within ten years; the likely month "
+    "is earlier, since packs decline faster as they go on, or begin to slide.",
     "why.level_v": "Level {level_v}, slope {change_v} in 30 days.",
     "why.limit_ohm": "Limit {limit_ohm}: {source}.",
     "why.limit_v": "Limit {limit_v}: {source}.",

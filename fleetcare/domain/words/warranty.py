@@ -57,6 +57,7 @@ WORDS: dict[str, str] = {
     "warranty.papers_complete": "papers complete",
     "warranty.lacks": "missing: {what}",
     "warranty.hire_short": "Speaks of hire, read it before a claim: {clause}",
+    "warranty.as_written": "{clause}",
     "warranty.hire": "The clause speaks of hire or commercial use, and this fleet's packs are hired out or ridden for work: read it, and "
     "ask the seller before the work of a claim.",
     "warranty.quote": "“{clause}”",

@@ -4,17 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from fleetcare.domain.wording import msg, say, show_moment, word
+from fleetcare.domain.wording import msg, say, show_chance, show_moment, word
 from fleetcare.ui.widgets.tables import Column
-
-
-def percent(share: float) -> str:
-    """A chance from 0 to 1 in whole per cent; never a false 0 or 100."""
-    if 0 < share < 0.005:
-        return "< 1 %"
-    if 0.995 < share < 1:
-        return "> 99 %"
-    return f"{100 * share:.0f} %"
 
 
 def signed(value: float, places: int) -> str:
@@ -42,8 +33,7 @@ def _scatter(row: Any) -> str:
 
 def _clause(row: Any) -> str:
     """The clause as written, behind the warning where it speaks of hire."""
-    clause = row.terms.clause or "—"
-    return say(msg("warranty.hire_short", clause=clause)) if row.terms.speaks_of_hire else clause
+    return say(row.terms.clause_told) if row.terms.clause else "—"
 
 
 NEEDS = (
@@ -51,7 +41,7 @@ NEEDS = (
     Column(word("list.model"), lambda r: r.model, width=18),
     Column(word("needs.when"), lambda r: say(msg("needs.quarter", from_date=r.from_date, to_date=r.to_date)),
            sort=lambda r: (r.from_date, -r.chance), width=26),
-    Column(word("needs.chance_head"), lambda r: percent(r.chance), sort=lambda r: r.chance, right=True, width=8),
+    Column(word("needs.chance_head"), lambda r: show_chance(r.chance), sort=lambda r: r.chance, right=True, width=8),
     Column(word("needs.leads"), lambda r: say(r.why), width=40, tip=True),
 )  # fmt: skip
 SUSPECTS = (
@@ -65,9 +55,9 @@ SUSPECTS = (
 CLAIMS = (
     Column(word("window.pack"), lambda r: r.pack, width=9),
     Column(word("warranty.end"), lambda r: say(r.time_left), sort=lambda r: r.left_days, width=29),
+    Column(word("warranty.clause"), _clause, width=44, tip=True),
     Column(word("warranty.finding"), lambda r: say(r.finding or msg("warranty.nothing_found")), width=34, tip=True),
     Column(word("review.evidence"), lambda r: say(r.state), sort=lambda r: len(r.lacks), width=34, tip=True),
-    Column(word("warranty.clause"), _clause, width=44, tip=True),
 )  # fmt: skip
 LEARNT = (
     Column(word("list.model"), lambda r: r.model, width=18),

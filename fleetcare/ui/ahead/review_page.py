@@ -9,8 +9,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare.domain.money import show_money
-from fleetcare.domain.wording import Message, msg, say, word
-from fleetcare.ui.ahead.columns import percent
+from fleetcare.domain.wording import Message, msg, say, show_chance, word
 from fleetcare.ui.widgets.cards import Card, words
 
 if TYPE_CHECKING:
@@ -51,11 +50,14 @@ class ReviewPage(QScrollArea):
         self._clear()
         self.total.setText(say(found.total))
         self._column.addWidget(self.total)
+        for told in found.in_doubt_told:
+            self._column.addWidget(words(say(told), bold=True))
         self._column.addWidget(words(word("review.range"), quiet=True))
         self._buy(found)
         self._claims(found)
         self._compare(found, pairs)
         self._suspects(found)
+        self._stored(found)
         self._sure(found)
         self._column.addStretch(1)
 
@@ -114,7 +116,8 @@ class ReviewPage(QScrollArea):
             grid.addWidget(when, row, 0, Qt.AlignmentFlag.AlignTop)
             told = word("needs.no_packs") if quarter.none else say(quarter.told(one.price, one.currency))
             if quarter.others is not None and quarter.named:
-                told = f"{told}\n{say(quarter.others)}"
+                others = say(quarter.others)
+                told = f"{told}\n{others[:1].upper()}{others[1:]}"
             grid.addWidget(words(told), row, 1)
         card.column.addLayout(grid)
         named = [pack for quarter in one.quarters for pack in quarter.named]
@@ -131,7 +134,7 @@ class ReviewPage(QScrollArea):
         grid.setColumnStretch(3, 1)
         for row, pack in enumerate(named[:NAMED_SHOWN]):
             grid.addWidget(self._pack_button(pack.code), row, 0)
-            chance = words(percent(pack.chance), bold=True)
+            chance = words(show_chance(pack.chance), bold=True)
             chance.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
             grid.addWidget(chance, row, 1)
             when = words(say(msg("needs.quarter", from_date=pack.from_date, to_date=pack.to_date)), quiet=True)
@@ -217,6 +220,21 @@ class ReviewPage(QScrollArea):
         if not found.suspects and not found.meter_suspects:
             return
         self._to_tab(card, "suspects", word("review.suspects_tab"))
+
+    def _stored(self, found: Renewal) -> None:
+        if not found.running_low:
+            return
+        card = self._card("stored")
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(16)
+        grid.setColumnStretch(1, 1)
+        for row, one in enumerate(found.running_low[:NAMED_SHOWN]):
+            grid.addWidget(self._pack_button(one.pack), row, 0, Qt.AlignmentFlag.AlignTop)
+            grid.addWidget(words(say(one.told)), row, 1)
+        card.column.addLayout(grid)
+        if len(found.running_low) > NAMED_SHOWN:
+            more = msg("overview.more", count=len(found.running_low) - NAMED_SHOWN)
+            card.column.addWidget(words(say(more), quiet=True))
 
     def _sure(self, found: Renewal) -> None:
         card = self._card("sure")

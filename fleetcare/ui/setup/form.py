@@ -121,6 +121,7 @@ class ThingForm(QWidget):
         self._edited()
 
     def _changed(self) -> None:
+        self.quiet()  # what was refused may be right now: it is said again when it is recorded
         if self.kind == "charger":
             self._offer_pairs()
         self._edited()
