@@ -49,6 +49,7 @@ WORDS: dict[str, str] = {
     "identity.need_rest": "Choose how long the pack has rested.",
     "identity.need_bench": "Choose meter, load and bench temperature on the bench first (F1, then F9).",
     "identity.commission": "Commission it",
+    "identity.other_delivery": "The next pack is of another delivery: empty the form",
     "identity.to_find": "Packs to find",
     "identity.none_missing": "Every pack in service has a known place.",
     "identity.last_place": "Last found",

@@ -91,6 +91,7 @@ WORDS: dict[str, str] = {
     "oldsheet.milli_row": "row {row}: “{typed}” would be {as_v}",
     "oldsheet.date_open": "“{typed}” can be two days",
     "oldsheet.milli_open": "“{typed}” may be millivolts",
+    "oldsheet.no_date": "no date is written",
     "oldsheet.moment": "“{typed}” is no date that can be read",
     "oldsheet.too_old": "{done_at} is before {earliest_at}: a slip in the date",
     "oldsheet.no_pack": "no pack is named",

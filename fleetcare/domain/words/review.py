@@ -46,6 +46,7 @@ WORDS: dict[str, str] = {
     "review.as_of_hint": "YYYY-MM-DD",
     "review.as_of_show": "Show",
     "review.as_of_now": "Today",
+    "review.not_in_past": "An earlier day is shown: go back to today first.",
     "review.as_of_told": "As it was known at the end of {asked_date}: nothing recorded later is used.",
     "review.total": "In the next 91 days, to {until_date}: {low} to {high} packs to replace, most likely {likely}{cost}.",
     "review.total_exact": "In the next 91 days, to {until_date}: {likely_packs} to replace{cost}.",
