@@ -148,6 +148,7 @@ class MainWindow(QMainWindow):
         self.scanner.entered.connect(self._alarm_of)
         self.bench.open_pack.connect(self.open_pack)
         self.bench.kept.connect(self.pack.show_pack)
+        self.bench.conditions.elsewhere.connect(self.go)
         self.board.open_vehicle.connect(self.open_vehicle)
         self.board.asked_print.connect(lambda: self.orders.print_board(self.board.fleet))
         self.board.report_wanted.connect(self.begin_report)

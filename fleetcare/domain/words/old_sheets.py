@@ -113,6 +113,12 @@ WORDS: dict[str, str] = {
     "oldsheet.done": "Brought in: {checks} checks, {kept} kept only, {parked} parked; {repeat} repeats, {known} known "
     "already and {refused} refused were left out.",
     "oldsheet.nothing_new": "Nothing new: {known} rows are known already, {repeat} are repeats, {refused} were refused.",
+    "oldsheet.save_refused": "Save the refused rows …",
+    "oldsheet.refused_row": "Row in the old sheet",
+    "oldsheet.refused_why": "Why it was refused",
+    "oldsheet.refused_saved": "{count} refused rows are in {path}, each with its reason. Mend them there and bring that file in.",
+    "oldsheet.refused_saved_first": "The first {count} of {of} refused rows are in {path}, each with its reason.",
+    "oldsheet.refused_unwritten": "{path} cannot be written: {why}",
     "oldsheet.imports": "Imports so far",
     "oldsheet.import_file": "File",
     "oldsheet.import_when": "Brought in",
