@@ -23,6 +23,7 @@ WORDS: dict[str, str] = {
     "oldsheet.milli_yes": "Yes, millivolts",
     "oldsheet.milli_no": "No, leave those rows out",
     "oldsheet.show": "Show what would come in",
+    "oldsheet.confirm_one": "Bring in 1 row",
     "oldsheet.confirm": "Bring in {rows} rows",
     "oldsheet.confirm_asked": "Answer the question on the left first",
     "oldsheet.confirm_none": "Nothing to bring in",

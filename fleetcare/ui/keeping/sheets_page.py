@@ -299,7 +299,8 @@ class SheetsPage(QWidget):
         if self.preview is not None and self.preview.counts["asked"]:
             self.confirm.setText(word("oldsheet.confirm_asked"))
         else:
-            self.confirm.setText(say(msg("oldsheet.confirm", rows=taken)) if taken else word("oldsheet.confirm_none"))
+            key = "oldsheet.confirm_one" if taken == 1 else "oldsheet.confirm" if taken else "oldsheet.confirm_none"
+            self.confirm.setText(say(msg(key, rows=taken)))
         self.confirm.setEnabled(ready)
         self.show_rows.setEnabled(self.survey is not None)
         for part in (self.file, self.choose, self.sheet, self.columns, self.questions):
