@@ -44,14 +44,18 @@ class Change:
     before: object
     after: object
     loosened: bool | None
+    source: str = ""
+    """Where the new figure comes from, as whoever changed it wrote; empty where that is not asked."""
 
 
 def changes(before: SiteRules | PackModel, after: SiteRules | PackModel) -> Iterator[Change]:
     """Every setting that differs, the limits per cell group last."""
+    sources = dict(after.sources) if isinstance(after, SiteRules) else {}
     for field in fields(before):
         old, new = getattr(before, field.name), getattr(after, field.name)
         if field.name not in _NOT_SETTINGS and old != new:
-            yield Change(field.name, old, new, _loosened(field.name, old, new))
+            source = sources.get(field.name, "")
+            yield Change(field.name, old, new, _loosened(field.name, old, new), source)
     figures = [{name: volts for name, volts, _ in one.limit_figures} for one in (before, after)]
     for name in sorted(figures[0].keys() | figures[1].keys()):
         low, high = figures[0].get(name), figures[1].get(name)

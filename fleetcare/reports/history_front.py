@@ -143,7 +143,10 @@ def _condition(statement: Message, shown: Message) -> tuple[Text, Text]:
 def _list(key: str, lines: tuple[Message, ...], none: str = "history.none") -> Part:
     if not lines:
         return Part(word(key), (Text(word(none), 8.5),), 0, "")
-    shown = (Text(show_value("told_sentence", one), 8.5, bold=one.key == "history.setting_loosened") for one in lines)
+    shown = (
+        Text(show_value("told_sentence", one), 8.5, bold=one.key.startswith("history.setting_loosened"))
+        for one in lines
+    )
     return Part(word(key), tuple(shown), len(lines), rank=_ASKED.index(key))
 
 

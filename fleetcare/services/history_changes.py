@@ -113,8 +113,9 @@ def setting_changes(view: View, models: Iterable[str], in_period: InPeriod) -> I
                     for one in changes(before, after):
                         key = "history.setting_loosened" if one.loosened else "history.setting_changed"
                         yield msg(
-                            key, at=view.local(record.entered_at), what=after.name or code, setting=_words(one.name),
+                            f"{key}_sourced" if one.source else key, at=view.local(record.entered_at), what=after.name or code, setting=_words(one.name),
                             before=_value(one.name, one.before), after=_value(one.name, one.after), position=position,
+                            source=one.source,
                         )  # fmt: skip
                 before = after
 

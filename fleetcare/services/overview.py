@@ -348,9 +348,11 @@ def _loosened(view: View, now: dt.datetime, names: dict[str, str]) -> Section:
                 for one in loosening.changes(before, after):
                     if not one.loosened:
                         continue
+                    key = "overview.loosened_sourced" if one.source else "overview.loosened_line"
                     text = msg(
-                        "overview.loosened_line", thing=code, name=one.name.replace("_", " "), before=_plain(one.before),
+                        key, thing=code, name=one.name.replace("_", " "), before=_plain(one.before),
                         after=_plain(one.after), person=names.get(record.by, record.by), on_date=view.day(record.entered_at),
+                        source=one.source,
                     )  # fmt: skip
                     found.append((position, Line(text, kind=HoldClass.UNKNOWN)))
     found.sort(key=lambda one: one[0], reverse=True)

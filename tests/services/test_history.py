@@ -292,13 +292,22 @@ def test_a_pack_owes_no_checks_while_it_is_at_its_maker_or_stolen(kestrel: Kestr
 
 def test_a_rule_loosened_after_the_fire_is_said_and_makes_no_gap_disappear(fire: Kestrel) -> None:
     before, _ = read(fire, YEAR)
-    looser = replace(SITE, check_due_days=30, grounded_after_days=60, minimum_rest_minutes=90)
+    looser = replace(
+        SITE,
+        check_due_days=30,
+        grounded_after_days=60,
+        minimum_rest_minutes=90,
+        sources=(("check_due_days", "quiet season"),),
+    )
     record.put_things(fire.store, fire.clock, fire.author("ORMOND"), ("site_rules", looser))
     after, _ = read(fire, YEAR)
     assert after.gaps == before.gaps and dict(after.summary)["Checks"] == dict(before.summary)["Checks"]
     told = [say(one) for one in after.settings]
     assert any(
-        one.startswith("LOOSENED 5 Nov 2026 21:30: Kestrel Wharf, check due days: 7 days → 30 days") for one in told
+        one.startswith(
+            "LOOSENED 5 Nov 2026 21:30: Kestrel Wharf, check due days: 7 days → 30 days, source: quiet season, entry"
+        )
+        for one in told
     )
     assert any("minimum rest minutes: 60 minutes → 90 minutes" in one and "LOOSENED" not in one for one in told)
     assert before.settings == ()

@@ -97,6 +97,11 @@ def test_a_limit_made_looser_is_shown_with_who_and_a_stricter_one_is_not(kestrel
         kestrel.store, kestrel.clock, author, ("site_rules", replace(SITE, check_due_days=10, trips_any_pull=2))
     )
     assert told(found(kestrel)["loosened"]) == ["SITE, check due days: 7 → 10 (Ormond, 2 Nov 2026)"]
+    why = replace(SITE, check_due_days=12, trips_any_pull=2, sources=(("check_due_days", "decision of 2 November"),))
+    record.put_things(kestrel.store, kestrel.clock, author, ("site_rules", why))
+    assert told(found(kestrel)["loosened"])[0] == (
+        "SITE, check due days: 10 → 12 (Ormond, 2 Nov 2026; source: decision of 2 November)"
+    )
 
 
 def test_parts_to_reorder(kestrel: Kestrel) -> None:

@@ -61,6 +61,7 @@ WORDS: dict[str, str] = {
     "overview.pulls_line": "{month}: {pulled} pulled, {upheld} upheld, {overturned} not upheld, {open} without a second test",
     "overview.burst": "{person}, {at}: {count} checks in {in_minutes}",
     "overview.same_digits": "{person}, {at}: {count} packs in a row read {digits}",
+    "overview.loosened_sourced": "{thing}, {name}: {before} → {after} ({person}, {on_date}; source: {source})",
     "overview.loosened_line": "{thing}, {name}: {before} → {after} ({person}, {on_date})",
     "overview.part": "{name} ({part_number}): {have} left, level {level}; order {order}, {cost}",
     "overview.no_price": "price not on record",

@@ -50,6 +50,8 @@ WORDS: dict[str, str] = {
     "history.settings": "Limits and settings changed in the period",
     "history.setting_changed": "{at}: {what}, {setting}: {before} → {after}, entry {position}",
     "history.setting_loosened": "LOOSENED {at}: {what}, {setting}: {before} → {after}, entry {position}",
+    "history.setting_changed_sourced": "{at}: {what}, {setting}: {before} → {after}, source: {source}, entry {position}",
+    "history.setting_loosened_sourced": "LOOSENED {at}: {what}, {setting}: {before} → {after}, source: {source}, entry {position}",
     "history.no_settings": "No limit and no setting was changed in the period.",
     "history.incidents": "Incidents",
     "history.incident_open": "{incident}, {happened_at}, {where}: {what}. Records held of {items}; every entry from then on is marked.",

@@ -1,10 +1,10 @@
 """The quarter review: sentences first, then packs by name."""
 
 WORDS: dict[str, str] = {
-    "needs.counts": "{low} to {high} packs, most likely {likely}; no price is on record for this model",
+    "needs.counts": "{low} to {high} packs, most likely {likely}; no price is on record for this model (it goes under Fleet set-up, Pack models)",
     "needs.costs": "{low} to {high} packs, most likely {likely}, at {price} each: {low_cost} to {high_cost}, most likely {likely_cost}",
     "needs.others": "further packs not named here: {others}, their chances add up to {share} %",
-    "needs.exact": "{likely_packs} (range {low} to {high}); no price is on record for this model",
+    "needs.exact": "{likely_packs} (range {low} to {high}); no price is on record for this model (it goes under Fleet set-up, Pack models)",
     "needs.exact_cost": "{likely_packs} (range {low} to {high}), at {price} each: {likely_cost}",
     "needs.pulled": "pulled at the check of {done_at}",
     "needs.pulled_in_doubt": "pulled at the check of {done_at} by a reading that does not fit this pack: measure it again before buying",

@@ -62,7 +62,12 @@ class NewPackTab(QWidget):
             "load_a": Field(word("bench.amps"), "A", number=True),
         }
         self.form = DeedCard(
-            word("identity.new_heading"), fields, word("identity.commission"), self._commission, columns=3, stays=DELIVERY
+            word("identity.new_heading"),
+            fields,
+            word("identity.commission"),
+            self._commission,
+            columns=3,
+            stays=DELIVERY,
         )
         for name in NEEDED:
             label = fields[name].layout().itemAt(0).widget()  # type: ignore[union-attr]
