@@ -164,6 +164,8 @@ class NewPackTab(QWidget):
         said = self.form.said
         refused = next((one for one in self.form.fields.values() if one.wrong.text()), None)
         shown = said if said.isVisibleTo(self) else refused
+        if shown is said and self.other.isVisibleTo(self):
+            shown = self.other  # it stands below the sentence
         if shown is not None:
             self.scroll.ensureWidgetVisible(shown, 0, 40)
 
