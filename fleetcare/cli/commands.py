@@ -31,7 +31,8 @@ def parser() -> argparse.ArgumentParser:
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
     window = commands.add_parser("window", help="open the window (on FLEET, or on the demonstration with --demo)")
-    window.add_argument("fleet", nargs="?", type=Path, help="fleet file")
+    window.add_argument("bare", nargs="?", type=Path, metavar="FLEET", help="fleet file")
+    _fleet(window)
     window.add_argument("--demo", action="store_true", help="open the demonstration fleet")
     window.set_defaults(run=None)
 

@@ -311,7 +311,10 @@ def read_moment(text: str, zone: dt.tzinfo, order: DateOrder | None, clock: str 
 
 
 def _no_moment(typed: str, clock: str) -> EntryRefused:
-    return EntryRefused("oldsheet.moment", field="done_at", typed=f"{typed} {clock.strip()}".strip()[:60])
+    written = f"{typed} {clock.strip()}".strip()[:60]
+    if not written:
+        return EntryRefused("oldsheet.no_date", field="done_at")
+    return EntryRefused("oldsheet.moment", field="done_at", typed=written)
 
 
 def _year(text: str) -> int:

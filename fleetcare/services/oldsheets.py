@@ -39,6 +39,7 @@ from fleetcare.services.brought_before import as_before
 from fleetcare.services.importing import _hold_newest, _ImportBench
 from fleetcare.services.oldrow import Asked, Refused, classify, looks_like_millivolts, read_row
 from fleetcare.services.record import may_check
+from fleetcare.services.refused_rows import MOST, RefusedRow
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.table_files import Progress, Pulse, never
@@ -120,6 +121,8 @@ class Preview:
     order: DateOrder | None
     counts: Counter[str] = field(default_factory=Counter)
     examples: list[Example] = field(default_factory=list)
+    refused: list[RefusedRow] = field(default_factory=list)
+    """The refused rows with their cells, the first MOST of them."""
     stage: RowStage = field(default_factory=RowStage)
     alike: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
@@ -227,6 +230,8 @@ def preview(
                 made.counts[outcome] += 1
                 if reason is not None and len(made.examples) < EXAMPLES:
                     made.examples.append(Example(row, outcome, reason))
+                if outcome == "refused" and reason is not None and len(made.refused) < MOST:
+                    made.refused.append(RefusedRow(row, reason, tuple(cells)))
                 pulse.at(done, 0)
                 if done % TELL_EVERY == 0:
                     pulse()

@@ -24,9 +24,10 @@ from fleetcare.store.store import Store
 
 
 def imports_so_far(store: Store) -> list[StoredImport]:
-    """All imports, newest first."""
+    """All imports, newest first, each with the name of whoever brought it in."""
     with store.view() as view:
-        return imports(view)
+        names = view.person_names()
+        return [replace(one, by=names.get(one.by, one.by)) for one in imports(view)]
 
 
 def parked_rows(store: Store) -> list[tuple[str, int]]:

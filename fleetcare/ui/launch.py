@@ -26,12 +26,25 @@ from fleetcare.ui.paper_orders import show_reentry
 from fleetcare.ui.widgets.literal import literal
 
 
+def asked_for(words: Sequence[str]) -> tuple[Path | None, bool]:
+    """The fleet file that the words after `window` name, None for the own one, and whether the demonstration is meant.
+
+    The file may stand bare or behind `--fleet`, as with every other command; `--fleet demo` is the demonstration.
+    Two files, or a file and the demonstration, are refused (SystemExit 2, the sentence on stderr).
+    """
+    asked = argparse.ArgumentParser(prog="fleetcare window")
+    which = asked.add_mutually_exclusive_group()
+    which.add_argument("bare", nargs="?", type=Path, metavar="FLEET", help="fleet file")
+    which.add_argument("--fleet", type=Path, help="the same, named as for other commands (demo: the demonstration)")
+    which.add_argument("--demo", action="store_true", help="open the demonstration fleet")
+    given = asked.parse_args(list(words))
+    demo = given.demo or str(given.fleet) == "demo"
+    return None if demo else given.fleet or given.bare, demo
+
+
 def launch(words: Sequence[str]) -> int:
     """Open the window and stay until it closes; returns the exit code."""
-    asked = argparse.ArgumentParser(prog="fleetcare window")
-    asked.add_argument("fleet", nargs="?", type=Path)
-    asked.add_argument("--demo", action="store_true")
-    given = asked.parse_args(list(words))
+    fleet, demo = asked_for(words)
     qt = QApplication.instance() or QApplication(sys.argv[:1])
     assert isinstance(qt, QApplication)
     qt.setApplicationDisplayName("")
@@ -40,12 +53,12 @@ def launch(words: Sequence[str]) -> int:
     kept = preferences.load()
     theme.apply(qt, kept.theme, kept.text_percent)
     founder, path = "", builder.default_fleet_path()
-    if given.fleet is None and not given.demo and not path.exists():
+    if fleet is None and not demo and not path.exists():
         asked = FirstStart(path)
         app = asked.app if asked.exec() else None
         founder = asked.founder
     else:
-        app = _app(given.fleet, demo=given.demo)
+        app = _app(fleet, demo=demo)
     if app is None:
         return 2
     code = _worked_in(qt, app, founder)

@@ -139,7 +139,8 @@ class MainWindow(QMainWindow):
         self.stack.currentChanged.connect(lambda _n: self._lend_keys())
         self.bench.currentChanged.connect(lambda _n: self._lend_keys())
         QShortcut(QKeySequence("Ctrl+R"), self, lambda: self.go("round"))
-        QShortcut(QKeySequence("F12"), self, lambda: self.session.sign_in(None))
+        QShortcut(QKeySequence("F12"), self, self.sign_out)
+        self.bar.sign_out.clicked.connect(self.sign_out)
         QShortcut(QKeySequence("F11"), self, self.switch_theme)
         self.changes.changed.connect(lambda _p, _v: self.status.show_fingerprint())
         self.changes.changed.connect(lambda _p, _v: self.zone_notice.refresh())
@@ -147,6 +148,7 @@ class MainWindow(QMainWindow):
         self.scanner.entered.connect(self._alarm_of)
         self.bench.open_pack.connect(self.open_pack)
         self.bench.kept.connect(self.pack.show_pack)
+        self.bench.conditions.elsewhere.connect(self.go)
         self.board.open_vehicle.connect(self.open_vehicle)
         self.board.asked_print.connect(lambda: self.orders.print_board(self.board.fleet))
         self.board.report_wanted.connect(self.begin_report)
@@ -209,6 +211,11 @@ class MainWindow(QMainWindow):
         first = getattr(shown, "first", None) or getattr(shown, "table", None) or _first_field(shown)
         if first is not None:
             first.setFocus()
+
+    def sign_out(self) -> None:
+        """Nobody is signed in any more; the bench asks who is next.  What was typed elsewhere stays there."""
+        self.session.sign_in(None)
+        self.go("bench")
 
     def _bench_works(self) -> bool:
         return self.stack.currentWidget() is self.bench and self.bench.at_work

@@ -44,7 +44,6 @@ class WindowBar(QWidget):
         self.more = QPushButton(word("window.more"))
         self._lay_out()
         self._tabs.idClicked.connect(lambda number: number < len(SCREENS) and self.wanted.emit(list(SCREENS)[number]))
-        self.sign_out.clicked.connect(lambda: session.sign_in(None))
         session.person_changed.connect(self.show_person)
         self.show_person()
 

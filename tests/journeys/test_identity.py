@@ -114,6 +114,14 @@ def test_a_new_pack_needs_the_whole_list(
     assert "P-1015 is commissioned: pass" in tab.form.said.text(), tab.form.said.text()
     page = summary.pack_summary(kestrel.store, kestrel.clock, "P-1015")
     assert page.status.state.value == "ready" and page.checks[0].meter == "M-01" and fields["code"].text == ""
+    assert (tab.model.code, tab.charger.code, fields["invoice"].text) == ("K36-A", "C-36-1", "INV-2211"), "one delivery"
+    assert [fields[name].text for name in ("serial", "photo", "rested_v", "loaded_v")] == [""] * 4 and not tab.rest.code
+    assert fields["load_a"].text, "the amps of the bench stay"
+    fields["code"].edit.setFocus()
+    hands("P")
+    assert tab.form.said.isHidden(), "what came of one pack is not said over the next one"
+    qtbot.mouseClick(tab.other, CLICK)
+    assert not tab.model.code and fields["invoice"].text == "" and fields["load_a"].text
 
 
 def test_who_is_missing_and_which_pack_was_in_it_on_that_day(

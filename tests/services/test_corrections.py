@@ -12,7 +12,8 @@ from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
 from fleetcare.domain.checks import Hold, HoldClass, LookItem, LookOver
-from fleetcare.domain.wording import msg
+from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.wording import msg, say
 from fleetcare.services import record, summary, telling
 from fleetcare.services.shown import CheckLine
 from tests.kestrel import MONDAY, Kestrel, build
@@ -40,6 +41,23 @@ def test_a_correction_is_corrected_and_every_value_stays_struck_with_its_reason(
     with kestrel.store.view() as view:
         assert str(view.latest_checks()["P-1002"].rested_v) == "41.20"
     assert kestrel.store.verify().good
+
+
+def test_who_comes_second_is_told_who_corrected_it_when_and_what_stands(kestrel: Kestrel) -> None:
+    kestrel.check("P-1002", "39.20", vehicle="EB-12")
+    first = lines(kestrel)[0].record_id
+    correct(kestrel, first, "41.57", "digits")
+    with pytest.raises(EntryRefused) as refused:
+        correct(kestrel, first, "41.20")
+    told = say(refused.value.message)
+    assert told.startswith("Dunn corrected that entry on 2 Nov 2026")
+    assert "41.57 V at rest" in told and "(digits)" in told and "correct the newer entry" in told
+    newest = next(one for one in lines(kestrel) if not one.struck)
+    correct(kestrel, newest.record_id, None, "another pack")
+    with pytest.raises(EntryRefused) as refused:
+        correct(kestrel, newest.record_id, "41.20")
+    told = say(refused.value.message)
+    assert "Dunn struck that entry out on 2 Nov 2026" in told and "Nothing stands in its place" in told
 
 
 def test_a_correction_never_releases_what_the_first_value_held(kestrel: Kestrel) -> None:

@@ -49,6 +49,7 @@ WORDS: dict[str, str] = {
     "identity.need_rest": "Choose how long the pack has rested.",
     "identity.need_bench": "Choose meter, load and bench temperature on the bench first (F1, then F9).",
     "identity.commission": "Commission it",
+    "identity.other_delivery": "The next pack is of another delivery: empty the form",
     "identity.to_find": "Packs to find",
     "identity.none_missing": "Every pack in service has a known place.",
     "identity.last_place": "Last found",
@@ -80,7 +81,7 @@ WORDS: dict[str, str] = {
     "people.pin_heading": "PIN",
     "people.pin_hint": "Yours, or (as a manager) of the person in the form. Empty takes it away. It is kept only as a hash.",
     "people.paper_heading": "Name on paper",
-    "people.paper_hint": "Of the leaver in the form, for every print from now on; the record stands. Ask counsel first where a "
+    "people.paper_hint": "Of the leaver in the form, on every print and in every history on screen from now on; the record stands. Ask counsel first where a "
     "claim or a dispute is open.",
     "people.paper_choose": "Open a person's line in the list first.",
     "people.on_paper": "{person} (on paper: {initials})",

@@ -6,6 +6,7 @@ WORDS: dict[str, str] = {
     "backup.title": "Backups and moving",
     "backup.intro": "A backup is made by itself on each day something was recorded, while you work, and read through "
     "before it counts. Give a second place (another disk, a stick) so that one fire does not take both.",
+    "backup.demo": "This is the demonstration: it is made anew at will and is not backed up by itself. “Back up now” backs it up.",
     "backup.now": "Back up now",
     "backup.folder": "Kept in {path}",
     "backup.second": "Second place",

@@ -1,11 +1,11 @@
 """The quarter review: sentences first, then packs by name."""
 
 WORDS: dict[str, str] = {
-    "needs.counts": "{low} to {high} packs, most likely {likely}; no price is on record for this model",
+    "needs.counts": "{low} to {high} packs, most likely {likely}; no price is on record for this model (it goes under Fleet set-up, Pack models)",
     "needs.costs": "{low} to {high} packs, most likely {likely}, at {price} each: {low_cost} to {high_cost}, most likely {likely_cost}",
     "needs.others": "further packs not named here: {others}, their chances add up to {share} %",
     "needs.others_many": "further packs not named here: {others}, of which about {count} on average",
-    "needs.exact": "{likely_packs} (range {low} to {high}); no price is on record for this model",
+    "needs.exact": "{likely_packs} (range {low} to {high}); no price is on record for this model (it goes under Fleet set-up, Pack models)",
     "needs.exact_cost": "{likely_packs} (range {low} to {high}), at {price} each: {likely_cost}",
     "needs.pulled": "pulled at the check of {done_at}",
     "needs.pulled_in_doubt": "pulled at the check of {done_at} by a reading that does not fit this pack: measure it again before buying",
@@ -48,6 +48,7 @@ WORDS: dict[str, str] = {
     "review.as_of_hint": "YYYY-MM-DD",
     "review.as_of_show": "Show",
     "review.as_of_now": "Today",
+    "review.not_in_past": "An earlier day is shown: go back to today first.",
     "review.as_of_told": "As it was known at the end of {asked_date}: nothing recorded later is used.",
     "review.total": "In the next 91 days, to {until_date}: {low} to {high} packs to replace, most likely {likely}{cost}.",
     "review.total_exact": "In the next 91 days, to {until_date}: {likely_packs} to replace{cost}.",

@@ -66,6 +66,7 @@ WORDS: dict[str, str] = {
     "sign.name": "Badge or name",
     "sign.unknown": "“{typed}” is nobody in this fleet's record. Known: {names}.",
     "sign.several": "“{typed}” fits {names}. Type more of the name.",
+    "bench.may_not_check": "{person} may not check packs ({level}). The conditions below are only for checks: go to the board or the overview.",
     "bench.conditions": "Bench conditions for this shift",
     "bench.meter": "Meter",
     "bench.load": "Test load",

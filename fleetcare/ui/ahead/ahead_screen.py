@@ -54,6 +54,7 @@ class AheadScreen(QWidget):
         self.pages = QTabWidget()
         self._lay_out()
         self.as_of.asked.connect(self.refresh)
+        self.as_of.follow(session)
         self.review.open_pack.connect(self.open_pack)
         self.review.asked_claim.connect(self.asked_claim)
         self.review.asked_plan.connect(self.asked_plan)
@@ -168,6 +169,7 @@ class AheadScreen(QWidget):
         self._tell(found, bool(named))
         for button in (self.purchase, self.claim):
             button.setEnabled(not found.past)
+            button.setToolTip(word("review.not_in_past") if found.past else "")
 
     def _tell(self, found: Any, named: bool) -> None:
         """The sentence above each table, which also stands for an empty one."""

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.packs import Meter, Person, TestLoad
+from fleetcare.domain.packs import Level, Meter, Person, TestLoad
 from fleetcare.domain.units import parse_celsius
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services.people import PinGate, find_person
@@ -117,6 +117,8 @@ class Conditions(QWidget):
     """Meter, test load and bench temperature, once per shift."""
 
     chosen = Signal()
+    elsewhere = Signal(str)
+    """Somebody who may not check goes to another screen."""
 
     def __init__(self, app: App, session: Session) -> None:
         super().__init__()
@@ -131,6 +133,18 @@ class Conditions(QWidget):
         use.setMinimumHeight(48)
         use.clicked.connect(self._use)
         card = Card()
+        self.may_not = Card()
+        self.why_not = words(size=1.15, bold=True)
+        self.may_not.column.addWidget(self.why_not)
+        ways = QHBoxLayout()
+        for screen in ("board", "overview"):
+            way = QPushButton(word(f"window.{screen}"))
+            way.setMinimumHeight(44)
+            way.clicked.connect(lambda _on=False, to=screen: self.elsewhere.emit(to))
+            ways.addWidget(way)
+        self.may_not.column.addLayout(ways)
+        self.may_not.setMaximumWidth(max(720, card.fontMetrics().averageCharWidth() * 64))
+        self.may_not.hide()
         card.column.addWidget(words(word("bench.conditions"), size=1.6, bold=True))
         grid = QGridLayout()
         grid.setVerticalSpacing(10)
@@ -149,7 +163,7 @@ class Conditions(QWidget):
         self.empty.hide()
         outer = QVBoxLayout(self)
         outer.addStretch(2)
-        for shown, share in ((self.empty, 3), (card, 100)):
+        for shown, share in ((self.empty, 3), (self.may_not, 100), (card, 100)):
             across = QHBoxLayout()
             for part, stretch in ((None, 2), (shown, share), (None, 2)):
                 across.addStretch(stretch) if part is None else across.addWidget(part, stretch)
@@ -177,6 +191,12 @@ class Conditions(QWidget):
             for number in range(box.count()):
                 if kept is not None and box.itemData(number) == kept:
                     box.setCurrentIndex(number)
+        person = self._session.person
+        level = person.level_on(today) if person is not None else Level.MAY_CHECK
+        self.may_not.setVisible(not level.covers(Level.MAY_CHECK))
+        if person is not None:
+            held = msg(f"level.{level.value}")
+            self.why_not.setText(say(msg("bench.may_not_check", person=person.name, level=held)))
         if not meters:
             self.empty.refresh()
         self.empty.setVisible(not meters)

@@ -43,6 +43,11 @@ class CasesScreen(QWidget):
         self.recalls.asked_sheet.connect(self.asked_recall_sheet.emit)
         changes.changed.connect(lambda _p, _v: self.isVisible() and self._parts[self.tabs.currentIndex()].reread())
 
+    @property
+    def first(self) -> QWidget | None:
+        """What takes the focus: the list of what waits for a decision; None where the tab's first field does."""
+        return self.decisions.table if self.tabs.currentWidget() is self.decisions else None
+
     def show_tab(self, part: CaseTab) -> None:
         """Bring one tab to the front."""
         self.tabs.setCurrentIndex(self._parts.index(part))

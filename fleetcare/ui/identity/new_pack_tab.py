@@ -25,6 +25,11 @@ NEEDED = (
 )  # fmt: skip
 """Fields without which no pack is commissioned; a photo, or why there is none, is the other."""
 
+DELIVERY = (
+    "model", "invoice", "bought_on", "price", "charger", "months", "warranty_end", "warranty_clause", "shelf", "load_a",
+)  # fmt: skip
+"""Fields that the packs of one delivery share: they stay for the next pack."""
+
 
 class NewPackTab(QWidget):
     """Fields in the order in which papers, pack and meter are taken in hand."""
@@ -57,7 +62,12 @@ class NewPackTab(QWidget):
             "load_a": Field(word("bench.amps"), "A", number=True),
         }
         self.form = DeedCard(
-            word("identity.new_heading"), fields, word("identity.commission"), self._commission, columns=3
+            word("identity.new_heading"),
+            fields,
+            word("identity.commission"),
+            self._commission,
+            columns=3,
+            stays=DELIVERY,
         )
         for name in NEEDED:
             label = fields[name].layout().itemAt(0).widget()  # type: ignore[union-attr]
@@ -75,6 +85,9 @@ class NewPackTab(QWidget):
         browse = QPushButton(word("identity.browse"))
         browse.clicked.connect(self._browse)
         self.form.add(browse)
+        self.other = QPushButton(word("identity.other_delivery"))
+        self.other.clicked.connect(self._empty)
+        self.other.hide()
         self.good = QCheckBox(word("identity.all_good"))
         self.good.setMinimumHeight(32)
         items = words(", ".join(word(f"look.{item.value}") for item in LookItem), quiet=True)
@@ -94,6 +107,7 @@ class NewPackTab(QWidget):
         scroll.setWidget(holder)
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self.form.column.addWidget(self.other)
         self.form.do.clicked.connect(lambda: QTimer.singleShot(0, self, self._reveal))
         for field in fields.values():
             field.edit.returnPressed.connect(lambda: QTimer.singleShot(0, self, self._reveal))
@@ -150,6 +164,8 @@ class NewPackTab(QWidget):
         said = self.form.said
         refused = next((one for one in self.form.fields.values() if one.wrong.text()), None)
         shown = said if said.isVisibleTo(self) else refused
+        if shown is said and self.other.isVisibleTo(self):
+            shown = self.other  # it stands below the sentence
         if shown is not None:
             self.scroll.ensureWidgetVisible(shown, 0, 40)
 
@@ -198,7 +214,17 @@ class NewPackTab(QWidget):
         done = commissioning.commission(self._app.store, self._app.clock, author, new, check, LookOver(new.code, now))
         self.good.setChecked(False)
         self._changes.tell(done)
+        self.other.show()
         return done.message
+
+    def _empty(self) -> None:
+        """The next pack is none of this delivery: nothing of it stays, but the amps of the bench."""
+        for field in self.form.fields.values():
+            field.clear()
+        self.form.tell("")
+        self.other.hide()
+        self.refresh()
+        self.form.fields["code"].edit.setFocus()
 
     def _papers(self) -> NewPack:
         text = {name: field.text.strip() for name, field in self.form.fields.items()}

@@ -115,6 +115,8 @@ class PeopleTab(QWidget):
         for role, box in self.roles.items():
             box.setChecked(role in person.roles)
         fields["name"].edit.setFocus()
+        for card in (self.form, self.pin):
+            card.tell("")
         printed = "people.paper_full" if person.code in self._withheld else "people.paper_initials"
         self.paper.do.setText(word(printed))
         self.paper.tell("")
@@ -148,6 +150,7 @@ class PeopleTab(QWidget):
             box.setChecked(False)
         self._changes.tell(done)
         self.refresh()
+        self.paper.tell("")
         return done.message
 
     def _name_on_paper(self) -> Message:

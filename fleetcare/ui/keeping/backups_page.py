@@ -82,6 +82,8 @@ class BackupsPage(QWidget):
         frame.setContentsMargins(0, 0, 0, 0)
         frame.addWidget(scroll)
         outer.addWidget(words(word("backup.intro"), quiet=True))
+        if app.store.demo:
+            outer.addWidget(words(word("backup.demo"), bold=True))
         outer.addWidget(self.warning)
         outer.addLayout(body, 1)
         self.now.clicked.connect(self.back_up)

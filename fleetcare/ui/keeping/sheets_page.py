@@ -28,8 +28,9 @@ from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.oldrows import FIELDS, DateOrder
 from fleetcare.domain.packs import Level
 from fleetcare.domain.wording import msg, say, word
-from fleetcare.services import oldsheets
-from fleetcare.services.oldsheets import OUTCOMES, Brought, Preview, Question, Survey
+from fleetcare.services import oldsheets, refused_rows
+from fleetcare.services.oldsheets import OUTCOMES, Brought, Example, Preview, Question, Survey
+from fleetcare.services.refused_rows import RefusedRow
 from fleetcare.services.table_files import Cancelled
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
@@ -109,6 +110,8 @@ class SheetsPage(QWidget):
         self.examples = RowModel(EXAMPLES)
         self.examples_table = Table(self.examples, word("oldsheet.reason"))
         self.sum = words()
+        self.save_refused = QPushButton(word("oldsheet.save_refused"))
+        self._refused: tuple[list[RefusedRow], tuple[str, ...], int] = ([], (), 0)
         self.said = words(bold=True)
         self.progress = QProgressBar()
         self.stop = QPushButton(word("oldsheet.stop"))
@@ -120,6 +123,7 @@ class SheetsPage(QWidget):
         self.sheet.activated.connect(lambda _n: self.look(self.sheet.currentText()))
         self.show_rows.clicked.connect(self.show_what)
         self.confirm.clicked.connect(self.bring_in)
+        self.save_refused.clicked.connect(self._save_refused)
         self.stop.clicked.connect(lambda: self._stop.set())
         self.progressed.connect(self._tell)
         self.looked.connect(self._tell_look)
@@ -127,7 +131,7 @@ class SheetsPage(QWidget):
         self._show_who()
 
     def _arrange(self) -> None:
-        for button in (self.choose, self.show_rows, self.stop, self.confirm):
+        for button in (self.choose, self.show_rows, self.stop, self.confirm, self.save_refused):
             button.setMinimumHeight(38)
             button.setAutoDefault(True)
         top = QHBoxLayout()
@@ -143,6 +147,7 @@ class SheetsPage(QWidget):
         right.addWidget(self.counts_table, 4)
         right.addWidget(self.sum)
         right.addWidget(self.examples_table, 4)
+        right.addWidget(self.save_refused, 0, Qt.AlignmentFlag.AlignLeft)
         if large:
             for table in (self.counts_table, self.examples_table):
                 table.setMinimumHeight(table.verticalHeader().defaultSectionSize() * 9)
@@ -283,6 +288,7 @@ class SheetsPage(QWidget):
         self.counts.set_rows([])
         self.examples.set_rows([])
         self.sum.clear()
+        self._offer_refused([], (), 0)
         self._idle()
 
     def _idle(self) -> None:
@@ -293,7 +299,8 @@ class SheetsPage(QWidget):
         if self.preview is not None and self.preview.counts["asked"]:
             self.confirm.setText(word("oldsheet.confirm_asked"))
         else:
-            self.confirm.setText(say(msg("oldsheet.confirm", rows=taken)) if taken else word("oldsheet.confirm_none"))
+            key = "oldsheet.confirm_one" if taken == 1 else "oldsheet.confirm" if taken else "oldsheet.confirm_none"
+            self.confirm.setText(say(msg(key, rows=taken)))
         self.confirm.setEnabled(ready)
         self.show_rows.setEnabled(self.survey is not None)
         for part in (self.file, self.choose, self.sheet, self.columns, self.questions):
@@ -391,6 +398,7 @@ class SheetsPage(QWidget):
             [CountLine(one, made.counts[one]) for one in OUTCOMES if one != "asked" or made.counts[one]]
         )
         self.examples.set_rows(made.examples)
+        self._offer_refused(made.refused, made.plan.headings, made.counts["refused"])
         self.sum.setText(say(msg("oldsheet.sum", rows=made.rows, heading_row=made.plan.heading_row)))
         for question in made.questions:
             if question.answered:  # also by an earlier import of this very file
@@ -413,6 +421,30 @@ class SheetsPage(QWidget):
             self.said.setText(say(error.message))
         else:
             raise error
+
+    # the refused rows stay after the import, for whoever must mend them
+
+    def _offer_refused(self, rows: list[RefusedRow], headings: tuple[str, ...], of: int) -> None:
+        self._refused = (rows, headings, of)
+        self.save_refused.setVisible(bool(rows))
+
+    def _save_refused(self) -> None:
+        name, _ = QFileDialog.getSaveFileName(
+            self, word("oldsheet.save_refused"), str(Path.home() / "refused.csv"), "CSV (*.csv)"
+        )
+        if name:
+            self.save_refused_as(Path(name))
+
+    def save_refused_as(self, path: Path) -> None:
+        """Write the refused rows with their reasons, as a table that can be mended and brought in."""
+        rows, headings, of = self._refused
+        try:
+            refused_rows.write(rows, headings, path)
+        except FleetcareError as error:
+            self.said.setText(say(error.message))
+            return
+        key = "oldsheet.refused_saved" if len(rows) == of else "oldsheet.refused_saved_first"
+        self.said.setText(say(msg(key, count=len(rows), of=of, path=str(path))))
 
     # bring in
 
@@ -464,7 +496,10 @@ class SheetsPage(QWidget):
 
     def _show_brought(self, done: Brought) -> None:
         self._past_stopping(settling=False)
+        refused = self._refused
         self._forget_preview()
+        self._offer_refused(*refused)
+        self.examples.set_rows([Example(one.row, "refused", one.reason) for one in refused[0]])
         if done.recorded is None:
             counts = {one: done.counts.get(one, 0) for one in ("known", "repeat", "refused")}
             self.said.setText(say(msg("oldsheet.nothing_new", **counts)))

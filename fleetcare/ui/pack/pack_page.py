@@ -79,6 +79,7 @@ class PackPage(QWidget):
         self.reasons = words()
         self.as_of = words(quiet=True)
         self.day = AsOfBar()
+        self.day.follow(session)
         self.past = words(bold=True)
         self.again = words()
         self.again.setProperty("role", "wrong")

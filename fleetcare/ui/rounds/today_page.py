@@ -356,7 +356,7 @@ class TodayPage(QWidget):
             def write(path: Path) -> None:
                 round_files.write(found, path)
 
-            self._save(f"round-{found.depot}.xlsx", "*.xlsx *.csv", write)
+            self._save("round.save_table", f"round-{found.depot}.xlsx", "*.xlsx *.csv", write)
 
     def save_calendar(self) -> None:
         """Write the calendar of the person in view, or of the depot."""
@@ -369,11 +369,11 @@ class TodayPage(QWidget):
                 return calendar_out.write_person(app.store, app.clock, person, path, depot=depot).not_cancelled
             return calendar_out.write_depot(app.store, app.clock, depot, path).not_cancelled
 
-        self._save(f"round-{person or depot}.ics", "*.ics", write)
+        self._save("round.save_calendar", f"round-{person or depot}.ics", "*.ics", write)
 
-    def _save(self, name: str, kinds: str, write: Callable[[Path], Message | None]) -> None:
+    def _save(self, title: str, name: str, kinds: str, write: Callable[[Path], Message | None]) -> None:
         suggested = str(Path.home() / name)
-        chosen, _ = QFileDialog.getSaveFileName(self, word("papers.save"), suggested, f"({kinds})")
+        chosen, _ = QFileDialog.getSaveFileName(self, word(title), suggested, f"({kinds})")
         if not chosen:
             return
         path = Path(chosen)

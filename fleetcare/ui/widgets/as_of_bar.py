@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBox
 
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import say, word
+from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import words
 
 
@@ -52,6 +53,23 @@ class AsOfBar(QWidget):
         """Ask for now again."""
         self.edit.clear()
         self.asked.emit()
+
+    def follow(self, session: Session) -> None:
+        """An earlier day is asked by one person: it goes when they sign out or somebody else signs in.
+
+        A window that locks keeps it, as it keeps everything typed, for the person who comes back.
+        """
+        asked_by = session.person
+
+        def changed() -> None:
+            nonlocal asked_by
+            if session.locked is not None or session.person == asked_by:
+                return
+            asked_by = session.person
+            if self.typed:
+                self.back()
+
+        session.person_changed.connect(changed)
 
     def answered(self, *, past: bool) -> None:
         """The day was shown."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QFontMetrics
@@ -76,14 +76,20 @@ class Choice(Field):
 
 
 class DeedCard(Card):
-    """`fields` by the name that refusals use; the deed returns what to say, and then the fields are emptied."""
+    """`fields` by the name that refusals use; the deed returns what to say, and then the fields are emptied.
+
+    Fields named in `stays` keep what they hold, for the next one like it.  What came of a deed goes
+    as soon as the form is typed in again; a refusal stays until the next attempt.
+    """
 
     def __init__(
-        self, heading: str, fields: dict[str, Field], button: str, deed: Callable[[], Message | None], columns: int = 1
-    ) -> None:
+        self, heading: str, fields: dict[str, Field], button: str, deed: Callable[[], Message | None], columns: int = 1,
+        stays: Collection[str] = (),
+    ) -> None:  # fmt: skip
         super().__init__(heading)
         self.fields = fields
         self._deed = deed
+        self._stays = frozenset(stays)
         self._added: list[QWidget] = []
         if columns > 1 and QFontMetrics(sized(1.0)).averageCharWidth() > LARGE_LETTERS:
             columns -= 1
@@ -104,6 +110,7 @@ class DeedCard(Card):
         self.column.addWidget(self.said)
         for field in fields.values():
             field.edit.returnPressed.connect(self.attempt)
+            field.edit.textEdited.connect(lambda _text: self._typed())
 
     def add(self, part: QWidget) -> None:
         """Put something between the fields and the button; Tab comes to it there."""
@@ -122,9 +129,14 @@ class DeedCard(Card):
             return
         if message is None:
             return
-        for field in self.fields.values():
-            field.clear()
+        for name, field in self.fields.items():
+            if name not in self._stays:
+                field.clear()
         self.tell(say(message))
+
+    def _typed(self) -> None:
+        if self.said.property("role") != "wrong":
+            self.tell("")
 
     def tell(self, text: str, *, wrong: bool = False) -> None:
         """Say something below the button."""
