@@ -47,6 +47,7 @@ WORDS: dict[str, str] = {
     "board.change": "{vehicle}: {before} → {after}",
     "board.change_why": "{change}: {reason}",
     "board.change_by": "{change} ({person}, {at})",
+    "board.change_by_rule": "{change} (the site's rules changed by {person}, {at})",
     "board.new": "new",
     "board.due_day": "{due_date}: {count}",
     "board.fewer_line": "{vehicle}: {reason}",
