@@ -137,12 +137,14 @@ class Fared(StrEnum):
 class FellDue:
     """One check that fell due on `due_on`, when the next valid check was done (None: not yet), and how it fared.
 
-    After a long gap several in a row have the same `done_on`.
+    After a long gap several in a row have the same `done_on`.  `every_days` is the interval it was counted by, the one
+    that held when the check before it was done.
     """
 
     due_on: dt.date
     done_on: dt.date | None
     fared: Fared
+    every_days: int
 
 
 def each_due(
@@ -169,7 +171,7 @@ def each_due(
             else:
                 fared = Fared.ON_TIME if following <= due_on else Fared.LATE
             if period[0] <= due_on <= period[1]:
-                yield FellDue(due_on, following, fared)
+                yield FellDue(due_on, following, fared, site.check_due_days)
             if fared is not Fared.MISSED:
                 break
             due_on += every
