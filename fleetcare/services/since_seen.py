@@ -112,7 +112,9 @@ def since_seen(
         ruled = _ruled(facts, old_site, set(changed) - around, now)
         found = []
         for code in changed:
-            subjects = [("vehicle", code), *(("pack", pack.code) for pack in lines[code].packs)] if code in around else []
+            subjects = (
+                [("vehicle", code), *(("pack", pack.code) for pack in lines[code].packs)] if code in around else []
+            )
             subjects += [("site_rules", "SITE")] if code in ruled else []
             touches = [touch for one in subjects if (touch := view.last_touch(*one)) is not None]
             last_at, last = max(touches, key=lambda one: one[0], default=(0, None))
@@ -133,7 +135,9 @@ def _ruled(facts: FleetFacts, old: SiteRules | None, codes: Iterable[str], now: 
     found = set()
     for code in codes:
         both = [
-            read.vehicle_status(one, one.vehicles[code], tuple(read.pack_status(one, p, now) for p in one.packs_in(code)))
+            read.vehicle_status(
+                one, one.vehicles[code], tuple(read.pack_status(one, p, now) for p in one.packs_in(code))
+            )
             for one in (as_before, facts)
         ]
         if _told(both[0]) != _told(both[1]):
