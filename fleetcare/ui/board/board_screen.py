@@ -92,7 +92,7 @@ class BoardScreen(QWidget):
         self.more = QPushButton(word("board.show"))
         self.model = RowModel(self.feed.columns)
         self.tiles = Tiles(self.model, large=large)
-        self.table = Table(self.model, word("window.board"), stretch=3, wraps=False)
+        self.table = Table(self.model, word("window.board"), stretch=3, wraps=not large)
         self.table.sort_by_headings()
         self.table.setFont(sized(1.05))
         self.empty = EmptyNotice(app, word("screen.empty_board"))
