@@ -187,6 +187,9 @@ def test_the_boards_table_and_the_round_cut_nothing_off_in_a_small_window(
     table = window.board.table
     assert table.isVisible() and table.horizontalScrollBar().maximum() == 0
     assert cut(table) == []
+    reasons = [table.rows_model.text(line, 3) for line in range(table.rows_model.rowCount())]
+    assert any(one.startswith("P-1002: Rested full 39.38 V") for one in reasons)
+    assert not any(".;" in one for one in reasons)
     assert table.rowHeight(0) > 2 * table.verticalHeader().defaultSectionSize(), "a long reason has its lines"
     window.go("round")
     qtbot.waitUntil(lambda: window.round.today.model.rowCount() > 0)
