@@ -186,7 +186,7 @@ CODED = set(
 )
 """Codes, names of rules, numbers as text and references, which each deed checks against what is on record."""
 
-NOT_MADE = {"fleet_founded", "pin_changed", "batch_voided", "import_batch", "sheet_import", "read_twice"}
+NOT_MADE = {"fleet_founded", "pin_changed", "batch_voided", "import_batch", "sheet_import", "read_twice", "misfit_seen"}
 """Kinds without a text of a person's, or whose file is part of what is verified."""
 
 KEPT_AS_CODED = {"about": "Decision", "work": "SiteText", "source": "Finding", "name": "Depot"}

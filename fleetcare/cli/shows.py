@@ -19,7 +19,7 @@ from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg, say, show_moment, show_since, word
 from fleetcare.services import freeing, summary
 from fleetcare.services.as_of import as_of
-from fleetcare.services.shown import FleetSummary, VehicleSummary, next_steps
+from fleetcare.services.shown import FleetSummary, VehicleSummary, next_steps, reasons_told
 
 
 def board(asked: argparse.Namespace) -> int:
@@ -57,7 +57,7 @@ def board_text(fleet: FleetSummary, form: str) -> str:
                 line.vehicle.code,
                 word(f"board_state.{line.status.state.value}"),
                 word(f"hold_class.{lead.hold_class.value}") if lead else "",
-                "; ".join(say(reason.text) for reason in line.status.reasons),
+                reasons_told(line),
                 show_since(lead.since, year=True) if lead and lead.since else "",
                 " ".join(map(say, next_steps(line))),
                 ", ".join(line.may_clear),

@@ -36,8 +36,8 @@ class Condition:
 
     `watches` counts the newest valid checks in a row that said watch; `trips` and `resets` those from the trip
     window before the last valid check on; `strains` what happened after it, oldest first; `near_on` is the day
-    of a reading too near to call that is the newest, `doubt_on` the day of a check whose meter was found out,
-    `strained_at` the moment of the first of the strains.
+    of a reading too near to call that is the newest, `misfit_on` that of one that does not fit its pack and has no valid
+    one after it, `doubt_on` the day of a check whose meter was found out, `strained_at` the moment of the first of the strains.
     """
 
     watches: int = 0
@@ -46,6 +46,7 @@ class Condition:
     strains: tuple[tuple[Strain, dt.date], ...] = ()
     edge: Edge | None = None
     near_on: dt.date | None = None
+    misfit_on: dt.date | None = None
     doubt_on: dt.date | None = None
     strained_at: dt.datetime | None = None
 
@@ -92,6 +93,8 @@ def _tightened(last: dt.date, site: SiteRules, condition: Condition) -> Iterator
         yield day, msg(f"due.after_{strain.value}", on_date=day)
     if condition.near_on is not None:
         yield condition.near_on, msg("due.too_near", on_date=condition.near_on)
+    if condition.misfit_on is not None:
+        yield condition.misfit_on, msg("due.misfit", on_date=condition.misfit_on)
     if condition.doubt_on is not None:
         yield condition.doubt_on, msg("due.doubted", on_date=condition.doubt_on)
     window = {"window_days": site.trip_window_days, "last_date": last}
@@ -137,12 +140,14 @@ class Fared(StrEnum):
 class FellDue:
     """One check that fell due on `due_on`, when the next valid check was done (None: not yet), and how it fared.
 
-    After a long gap several in a row have the same `done_on`.
+    After a long gap several in a row have the same `done_on`.  `every_days` is the interval it was counted by, the one
+    that held when the check before it was done.
     """
 
     due_on: dt.date
     done_on: dt.date | None
     fared: Fared
+    every_days: int
 
 
 def each_due(
@@ -169,7 +174,7 @@ def each_due(
             else:
                 fared = Fared.ON_TIME if following <= due_on else Fared.LATE
             if period[0] <= due_on <= period[1]:
-                yield FellDue(due_on, following, fared)
+                yield FellDue(due_on, following, fared, site.check_due_days)
             if fared is not Fared.MISSED:
                 break
             due_on += every

@@ -90,6 +90,19 @@ class EdgeSeen:
     engine: str
 
 
+@dataclass(frozen=True, slots=True)
+class MisfitSeen:
+    """The check of a pack, `check` of the day `read_on`, that its projections found not to fit it, read into the plan
+    on `done_at`; "" and None: none waits to be measured again.
+    """
+
+    pack: str
+    done_at: dt.datetime
+    check: str
+    read_on: dt.date | None
+    engine: str
+
+
 DEFAULTS: tuple[InspectionPlan, ...] = (
     InspectionPlan("QUARANTINE-LOOK", Kind.QUARANTINE_LOOK.value, every_days=1, source=PROPOSAL, minutes=2),
     InspectionPlan("CHECK", Kind.CHECK.value, source="the site's settings"),

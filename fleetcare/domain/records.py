@@ -270,6 +270,7 @@ BODY_CLASSES: dict[str, type] = {
     "away": absences.Away,
     "inspection_done": inspection_plans.InspectionDone,
     "edge_seen": inspection_plans.EdgeSeen,
+    "misfit_seen": inspection_plans.MisfitSeen,
 }
 
 

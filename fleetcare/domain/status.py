@@ -326,6 +326,9 @@ def _late(
     if facts.last_level is VerdictLevel.TOO_NEAR:
         reason = Reason(HoldClass.ACTION_DUE, msg("pack.too_near", **values), since, msg("step.measure_again"))
         return PackState.DUE, (reason,)
+    if day.why.key == "due.misfit":
+        reason = Reason(HoldClass.ACTION_DUE, msg("pack.misfit", **values), since, msg("step.measure_again"))
+        return PackState.DUE, (reason,)
     if today >= day.due_on:
         text = msg("pack.due_because", why=day.why, **values) if day.tightened else msg("pack.due", **values)
         if facts.decided is not None and day.why == facts.decided[1]:

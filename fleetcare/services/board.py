@@ -48,7 +48,7 @@ KEPT_KINDS = frozenset({
     "found_in", "told", "report", "trip_judged", "reset", "quarantine_look", "collected", "fuse", "walk",
     "guided_job", "charged_on", "read_twice", "label_issued", "label_printed", "commissioned", "sheets_issued",
     "sheet_line", "fingerprint_lodged", "policy_condition", "at_work", "decision", "due_extended", "thing:charger",
-    "thing:test_load", "edge_seen", "inspection_done", "absence", "thing:roster",
+    "thing:test_load", "edge_seen", "misfit_seen", "inspection_done", "absence", "thing:roster",
 })  # fmt: skip
 """Kinds of records that touch no other pack or vehicle than those they name; after any other the whole is read."""
 

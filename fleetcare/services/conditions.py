@@ -14,7 +14,7 @@ from fleetcare.domain import laying_up
 from fleetcare.domain.checks import VoltageCheck
 from fleetcare.domain.due import Condition, Edge, Strain
 from fleetcare.domain.fuses import FuseWork
-from fleetcare.domain.inspection_plans import EdgeSeen
+from fleetcare.domain.inspection_plans import EdgeSeen, MisfitSeen
 from fleetcare.domain.intake import Report
 from fleetcare.domain.laying_up import LaidUp, LayUpEnded
 from fleetcare.domain.packs import SiteRules
@@ -46,14 +46,15 @@ def conditions(
     """The condition of every pack (of `only`, when given) that has one; a pack without an entry is ordinary."""
     chosen = None if only is None else set(only)
     strains, counts = _strains(view, latest, site, chosen)
-    edges = edges_seen(view)
+    edges, misfits = edges_seen(view), misfits_seen(view)
     found: dict[str, Condition] = {}
     for code in latest if chosen is None else chosen & latest.keys():
         newest = latest[code]
         watching = newest.level is VerdictLevel.WATCH
         near = newest.level is VerdictLevel.TOO_NEAR
         edge = edges.get(code)
-        if not (watching or near or code in strains or code in counts or edge or code in doubted):
+        misfit_on = _misfit_on(view, misfits[code], newest) if code in misfits else None
+        if not (watching or near or code in strains or code in counts or edge or code in doubted or misfit_on):
             continue
         trips, resets = counts.get(code, (0, 0))
         happened = sorted(strains.get(code, ()), key=lambda one: one[1])
@@ -65,6 +66,7 @@ def conditions(
             strains=tuple((strain, view.day(at)) for strain, at in happened),
             edge=edge,
             near_on=view.day(newest.done_at) if near else None,
+            misfit_on=misfit_on,
             doubt_on=view.day(newest.last_valid) if in_doubt and newest.last_valid is not None else None,
             strained_at=view.local(happened[0][1]) if happened else None,
         )
@@ -135,6 +137,24 @@ def edges_seen(view: View) -> dict[str, Edge]:
         if known is None or seen.early_date < known.early_date:
             found[pack] = Edge(quantity, seen.early_date, view.day(seen.done_at))
     return found
+
+
+def misfits_seen(view: View) -> dict[str, MisfitSeen]:
+    """The reading of each pack that is to be measured again, as last read into the plan."""
+    newest: dict[str, MisfitSeen] = {}
+    for event in view.records_of("misfit_seen"):
+        assert isinstance(event.body, MisfitSeen)
+        newest[event.body.pack] = event.body
+    return {pack: seen for pack, seen in newest.items() if seen.check}
+
+
+def _misfit_on(view: View, seen: MisfitSeen, newest: LatestCheck) -> dt.date | None:
+    """The day of that reading while it stands and no valid check was done after it; else None."""
+    for one in view.checks_of(seen.pack):
+        if one.record_id == seen.check and one.void_position is None:
+            done_at = one.check.done_at
+            return view.day(done_at) if newest.last_valid is not None and newest.last_valid <= done_at else None
+    return None
 
 
 def standing_lay_ups(view: View) -> tuple[dict[str, LaidUp], dict[str, dt.datetime]]:

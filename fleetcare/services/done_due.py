@@ -60,12 +60,16 @@ class Tally:
 
 @dataclass(frozen=True, slots=True)
 class MissedCheck:
-    """One check that was due and not done by its last good day; `done_on` is when it was made up, or None."""
+    """One check that was due and not done by its last good day; `done_on` is when it was made up, or None.
+
+    `every_days` is the interval it was counted by; a rule changed since moves what is due now, not what was missed.
+    """
 
     pack: str
     depot: str
     due_on: dt.date
     done_on: dt.date | None
+    every_days: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +108,8 @@ class DoneDue:
     by_depot: tuple[tuple[str, Tally], ...]
     by_person: tuple[PersonWeek, ...]
     missed: tuple[MissedCheck, ...]
+    every_days: int
+    """The interval that holds now."""
 
 
 @dataclass(slots=True)
@@ -158,6 +164,7 @@ def done_due(
             for (week, person), numbers in sorted(counts.people.items())
         ),
         tuple(sorted(counts.missed, key=lambda one: (one.due_on, one.pack))),
+        facts.site.check_due_days,
     )
 
 
@@ -180,7 +187,7 @@ def _count(
     counts.weeks[monday_of(one.due_on), depot].add(tally)
     counts.depots[depot].add(tally)
     if one.fared is due.Fared.MISSED:
-        counts.missed.append(MissedCheck(code, depot, one.due_on, one.done_on))
+        counts.missed.append(MissedCheck(code, depot, one.due_on, one.done_on, one.every_days))
         counts.people[monday_of(one.due_on), ""][3] += 1
     elif one.done_on is not None and one.done_on <= to_date:
         counted = 1 if one.fared is due.Fared.ON_TIME else 2

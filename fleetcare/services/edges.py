@@ -9,16 +9,17 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from fleetcare.domain.inspection_plans import EdgeSeen
+from fleetcare.domain.inspection_plans import EdgeSeen, MisfitSeen
 from fleetcare.domain.packs import PackStanding
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.wording import msg
 from fleetcare.services import facts as read
 from fleetcare.services import record
-from fleetcare.services.conditions import STORED
+from fleetcare.services.conditions import STORED, misfits_seen
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.shown import Recorded
 from fleetcare.services.storage import stored_pack
+from fleetcare.services.suspects import suspects_of, to_measure_again
 from fleetcare.services.writing import Writer
 from fleetcare.store.store import Store, View
 
@@ -43,12 +44,16 @@ def edges_read(store: Store) -> EdgesRead:
 
 
 def read_edges(store: Store, clock: Clock, author: Author) -> Recorded:
-    """Project every pack in service and keep each early edge that is near, came nearer, or is no longer in sight."""
+    """Project every pack in service and keep each early edge that is near, came nearer, or is no longer in sight.
+
+    Kept as well: the newest reading of each that does not fit it and waits to be measured again, or that none does.
+    """
     from fleetcare.services.fleet_outlook import outlook_of  # SciPy: not before it is asked for
     from fleetcare.services.outlook import PackHistory, pack_projections
 
     now = clock()
     found: list[EdgeSeen] = []
+    misfits: list[MisfitSeen] = []
     with store.view() as view:
         record.may_check(author, now, view)
         facts = read.read_facts(view)
@@ -60,6 +65,7 @@ def read_edges(store: Store, clock: Clock, author: Author) -> Recorded:
             answers = pack_projections(outlook, histories, facts.site, now, fans=False)
             for code, projections in zip(part, answers, strict=True):
                 found += _edges(code, projections, now, view.day(now))
+                misfits.append(_misfit(view, code, projections, now))
     with store.transaction() as tx:
         record.may_check(author, now, tx)
         known = _standing(tx)
@@ -67,7 +73,12 @@ def read_edges(store: Store, clock: Clock, author: Author) -> Recorded:
         changed = [one for one in found if _is_news(one, known.get((one.pack, one.quantity)), tx.day(now))]
         for one in changed:
             writer.add("edge_seen", one, now)
-        told = msg("plan.edges_read", packs=len(packs), count=len(changed))
+        waiting = misfits_seen(tx)
+        for seen in misfits:
+            if seen.check != (waiting[seen.pack].check if seen.pack in waiting else ""):
+                writer.add("misfit_seen", seen, now)
+        open_ = sum(seen.read_on is not None for seen in misfits)
+        told = msg("plan.edges_read", packs=len(packs), count=len(changed), misfits=open_)
         writer.add("told", record.Told("plan", "EDGES", "plan", told), now)
         return writer.recorded(told)
 
@@ -81,6 +92,15 @@ def _edges(code: str, projections: tuple[Projection, ...], now: dt.datetime, tod
         for one in projections
         if one.projected
     ]  # fmt: skip
+
+
+def _misfit(view: View, code: str, projections: tuple[Projection, ...], now: dt.datetime) -> MisfitSeen:
+    open_ = to_measure_again(suspects_of(code, projections), now)
+    engine = projections[0].engine
+    if not open_:
+        return MisfitSeen(code, now, "", None, engine)
+    newest = open_[0].reading
+    return MisfitSeen(code, now, newest.check_id, view.day(newest.done_at), engine)
 
 
 def _standing(view: View) -> dict[tuple[str, str], EdgeSeen]:

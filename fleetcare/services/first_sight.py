@@ -26,8 +26,8 @@ MOST_APART = 4000
 """Above so many vehicles to judge one by one the whole is as quick."""
 
 TOLD_APART = frozenset({
-    "trip_judged", "reset", "fuse", "report", "edge_seen", "laid_up", "lay_up_ended", "decision", "due_extended",
-    "meter_found_out",
+    "trip_judged", "reset", "fuse", "report", "edge_seen", "misfit_seen", "laid_up", "lay_up_ended", "decision",
+    "due_extended", "meter_found_out",
 })  # fmt: skip
 """Kinds of records by which a pack may be due earlier, later or not at all: packs they name are judged one by one.
 

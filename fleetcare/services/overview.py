@@ -18,7 +18,7 @@ from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg, show_chance, show_value
 from fleetcare.services import decisions, facts, stock
 from fleetcare.services.decisions import Early
-from fleetcare.services.done_due import DoneDue, Tally, done_due, monday_of
+from fleetcare.services.done_due import DoneDue, MissedCheck, Tally, done_due, monday_of
 from fleetcare.services.incidents import incident_lines
 from fleetcare.services.quarantine import quarantine_cases
 from fleetcare.services.recalling import recall_pages
@@ -38,6 +38,8 @@ PACE_DAYS = 30
 """How far back the pace of entries is looked at (proposal)."""
 MONTHS = 6
 """Months of pulls and of loosened rules that are shown (proposal)."""
+MISSED = 3
+"""Packs named that missed a check; the rest is counted."""
 WORST = 8
 """Lines of one section; the rest is counted."""
 
@@ -151,10 +153,34 @@ def _done(found: DoneDue, depots: Mapping[str, str]) -> Section:
     for depot, tally in found.by_depot if len(found.by_depot) > 1 else ():
         lines.append(_counted(msg("overview.depot", depot=depots.get(depot, depot), **_counts(tally)), tally))
     lines += [Line(text) for text in by_person(found)]
-    for missed_one in found.missed[-3:][::-1]:
-        text = msg("overview.missed", pack=missed_one.pack, due_date=missed_one.due_on)
-        lines.append(Line(text, ("pack", missed_one.pack), HoldClass.ACTION_DUE))
+    by_pack: dict[str, list[MissedCheck]] = defaultdict(list)
+    for one in found.missed:
+        by_pack[one.pack].append(one)
+    latest = sorted(by_pack, key=lambda pack: (by_pack[pack][-1].due_on, pack), reverse=True)
+    lines += [Line(_missed(by_pack[pack], found), ("pack", pack), HoldClass.ACTION_DUE) for pack in latest[:MISSED]]
+    if len(latest) > MISSED:
+        lines.append(Line(msg("overview.missed_more", count=len(latest) - MISSED)))
     return section("done", lines, total=found.total.missed, most=3 * WORST)
+
+
+def _missed(mine: list[MissedCheck], found: DoneDue) -> Message:
+    """What one pack missed, oldest first in `mine`: one check that waits is several due days the longer it waits."""
+    last = mine[-1]
+    after = (
+        msg("overview.missed_open", every_days=last.every_days)
+        if last.done_on is None
+        else msg("overview.missed_made_up", done_date=last.done_on)
+    )
+    if len(mine) == 1:
+        told = msg("overview.missed", pack=last.pack, due_date=last.due_on, after=after)
+    else:
+        told = msg(
+            "overview.missed_days", pack=last.pack, count=len(mine), first_date=mine[0].due_on, last_date=last.due_on,
+            after=after,
+        )  # fmt: skip
+    return told if last.every_days == found.every_days else msg(
+        "overview.missed_then", told=told, every_days=last.every_days
+    )  # fmt: skip
 
 
 def _counts(tally: Tally) -> dict[str, object]:

@@ -31,7 +31,7 @@ _GRAVE = {
 
 AT_ONCE = (
     "due.reads_nothing", "due.after_trip", "due.after_reset", "due.after_fuse", "due.after_damage", "due.too_near",
-    "due.doubted",
+    "due.misfit", "due.doubted",
 )  # fmt: skip
 """Reasons for which a check is due on the day they arose."""
 

@@ -176,6 +176,12 @@ class VehicleSummary:
     away: Away | None = None
 
 
+def reasons_told(line: VehicleSummary) -> str:
+    """All reasons in one text, the gravest first; one that is a sentence ends without its stop before another."""
+    *before, last = [say(reason.text) for reason in line.status.reasons] or [""]
+    return "; ".join([*(text.removesuffix(".") for text in before), last])
+
+
 def next_steps(line: VehicleSummary) -> tuple[Message, ...]:
     """What to do about each reason, the gravest first; a step that several ask for once."""
     return tuple({say(reason.next_step): reason.next_step for reason in line.status.reasons}.values())

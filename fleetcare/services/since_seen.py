@@ -1,13 +1,16 @@
-"""What changed on the board since a person last looked: by what others recorded, and by the calendar alone."""
+"""What changed on the board since a person last looked: by what others recorded, by a rule, and by the calendar alone."""
 
 from __future__ import annotations
 
 import datetime as dt
 import threading
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
+from fleetcare.domain.packs import SiteRules
 from fleetcare.domain.status import BoardState, VehicleStatus
-from fleetcare.services.board import statuses_at
+from fleetcare.services import facts as read
+from fleetcare.services.board import KEPT_KINDS, statuses_at
 from fleetcare.services.facts import FleetFacts
 from fleetcare.services.session import Clock
 from fleetcare.services.shown import FleetSummary
@@ -23,7 +26,8 @@ FIRST_LOOK = dt.timedelta(hours=12)
 class Changed:
     """One vehicle whose state or leading reason is another now; `was` is None for a vehicle that is new.
 
-    `by` and `at` are of the last record about it; "" and None where only the calendar moved.
+    `by` and `at` are of the last record about it; "" and None where only the calendar moved.  `by_rule` is True where
+    nobody touched it and the site's rules of then would still show it otherwise: `by` is who changed them.
     """
 
     vehicle: str
@@ -31,6 +35,7 @@ class Changed:
     now: VehicleStatus
     by: str = ""
     at: dt.datetime | None = None
+    by_rule: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +89,7 @@ def since_seen(
         else:
             position, since = seen
         touched = view.touched_since(position)
+        wide = not view.kinds_since(position) <= KEPT_KINDS
     lines = {line.vehicle.code: line for line in fleet.vehicles}
     around = set(touched.vehicles)
     for pack in touched.packs:
@@ -91,26 +97,52 @@ def since_seen(
         if placed is not None and placed.vehicle is not None:
             around.add(placed.vehicle)
     asked = {line.vehicle.code for line in fleet.vehicles if line.status.state is not BoardState.READY}
-    too_many = len(around) > MOST_COMPARED
+    compared = set(lines) if wide else around & lines.keys()
+    too_many = len(compared) > MOST_COMPARED
     if not too_many:
-        asked |= around & lines.keys()
+        asked |= compared
     were = (before or Before()).of(store, position, since, asked, facts)
     changed = [code for code in asked if _told(were.get(code)) != _told(lines[code].status)]
+    old_site = None
+    if wide and position:
+        with store.view(position) as then:
+            old_site = then.thing("site_rules", "SITE")
     with store.view() as view:
         names = view.person_names()
+        ruled = _ruled(facts, old_site, set(changed) - around, now)
         found = []
         for code in changed:
+            subjects = (
+                [("vehicle", code), *(("pack", pack.code) for pack in lines[code].packs)] if code in around else []
+            )
+            subjects += [("site_rules", "SITE")] if code in ruled else []
+            touches = [touch for one in subjects if (touch := view.last_touch(*one)) is not None]
+            last_at, last = max(touches, key=lambda one: one[0], default=(0, None))
             at, by = None, ""
-            if code in around:
-                subjects = [("vehicle", code), *(("pack", pack.code) for pack in lines[code].packs)]
-                touches = [touch for one in subjects if (touch := view.last_touch(*one)) is not None]
-                last_at, last = max(touches, key=lambda one: one[0], default=(0, None))
-                if last is not None and last_at > position:
-                    at, by = last.entered_at.astimezone(zone), names.get(last.by, last.by)
-            found.append(Changed(code, were.get(code), lines[code].status, by, at))
+            if last is not None and last_at > position:
+                at, by = last.entered_at.astimezone(zone), names.get(last.by, last.by)
+            found.append(Changed(code, were.get(code), lines[code].status, by, at, bool(by) and code in ruled))
     order = {line.vehicle.code: number for number, line in enumerate(fleet.vehicles)}
     found.sort(key=lambda one: order[one.vehicle])
     return SinceSeen(since.astimezone(zone), fleet.position, tuple(found), too_many)
+
+
+def _ruled(facts: FleetFacts, old: SiteRules | None, codes: Iterable[str], now: dt.datetime) -> set[str]:
+    """Those of `codes` that would stand otherwise now, had the site's rules not been changed since they were `old`."""
+    if old is None or old == facts.site:
+        return set()
+    as_before = replace(facts, site=old)
+    found = set()
+    for code in codes:
+        both = [
+            read.vehicle_status(
+                one, one.vehicles[code], tuple(read.pack_status(one, p, now) for p in one.packs_in(code))
+            )
+            for one in (as_before, facts)
+        ]
+        if _told(both[0]) != _told(both[1]):
+            found.add(code)
+    return found
 
 
 def _told(status: VehicleStatus | None) -> tuple[object, ...] | None:

@@ -23,7 +23,7 @@ from fleetcare.domain.identity import (
     TwinFound,
 )
 from fleetcare.domain.incidents import IncidentClosed, IncidentOpened, IncidentWidened
-from fleetcare.domain.inspection_plans import EdgeSeen, InspectionDone
+from fleetcare.domain.inspection_plans import EdgeSeen, InspectionDone, MisfitSeen
 from fleetcare.domain.inspections import Inspected
 from fleetcare.domain.intake import Report
 from fleetcare.domain.laying_up import LaidUp, LayUpEnded
@@ -225,6 +225,8 @@ def event_text(event: StoredEvent, among: Sequence[StoredEvent] = ()) -> Message
             if body.early_date is None:
                 return msg("event.no_edge", quantity=quantity, checks=body.checks)
             return msg("event.edge_seen", quantity=quantity, early_date=body.early_date, checks=body.checks)
+        case MisfitSeen():
+            return msg("event.misfit_seen", on_date=body.read_on) if body.read_on else msg("event.misfit_over")
     return life_text(body) or msg("event.other", kind=event.kind)
 
 

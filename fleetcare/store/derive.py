@@ -496,4 +496,5 @@ _DERIVERS = {
     "away": _case,
     "inspection_done": _case,
     "edge_seen": _case,
+    "misfit_seen": _case,
 }

@@ -266,6 +266,7 @@ BODIES = {
     "away": absences.Away("EB-12", dt.date(2026, 11, 4), dt.date(2026, 11, 9), AT, "on hire"),
     "inspection_done": inspection_plans.InspectionDone("yearly", None, "EB-12", AT, "brake worn"),
     "edge_seen": inspection_plans.EdgeSeen("P-1010", "resistance_ohm", AT, dt.date(2027, 2, 20), 8, "e1"),
+    "misfit_seen": inspection_plans.MisfitSeen("P-1010", AT, "2" * 32, dt.date(2026, 11, 2), "e1"),
 }
 
 
@@ -510,6 +511,8 @@ _BODIES = {
     '"vehicle":"EB-12"}',
     "edge_seen": '{"checks":8,"done_at":' + _AT + ',"early_date":"2027-02-20","engine":"e1","pack":"P-1010",'
     '"quantity":"resistance_ohm"}',
+    "misfit_seen": '{"check":"' + "2" * 32 + '","done_at":' + _AT + ',"engine":"e1","pack":"P-1010",'
+    '"read_on":"2026-11-02"}',
 }
 FROZEN = {kind: _HEAD + body + _TAIL.replace("KIND", kind) for kind, body in _BODIES.items()}
 

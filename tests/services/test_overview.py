@@ -8,11 +8,13 @@ import pytest
 from fleetcare.domain import packs
 from fleetcare.domain.absences import Absence
 from fleetcare.domain.checks import CheckKind, HoldClass, LookItem, LookOver, RestBand, VoltageCheck
+from fleetcare.domain.inspection_plans import Kind
 from fleetcare.domain.packs import Level, Person, Role
 from fleetcare.domain.spare_parts import Part, PartKind
 from fleetcare.domain.wording import say
 from fleetcare.services import facts as read
 from fleetcare.services import laying_up, overview, quarantine, record, stock
+from fleetcare.services.plan import plan
 from fleetcare.services.renewal_summary import renewal_summary
 from fleetcare.services.writing import Writer
 from tests.kestrel import MONDAY, SITE, Kestrel
@@ -69,7 +71,27 @@ def test_done_and_due_of_four_weeks_and_what_was_missed(kestrel: Kestrel) -> Non
     assert later.total == 76 and told(later)[2].startswith("Week of 2 Nov 2026: 0 of 38 done (0 %), 0 late, 38 missed")
     assert told(later)[0].startswith("Week of 16 Nov 2026: 0 of 38 done (0 %), 0 late, 0 missed")
     missed = next(line for line in later.lines if line.subject is not None and line.subject[0] == "pack")
-    assert "due 13 Nov 2026, missed" in say(missed.text)
+    assert say(missed.text).endswith(
+        ": 2 due days missed, 6 Nov 2026 to 13 Nov 2026; not checked yet: every 7 days without a check are one more"
+    )
+    assert told(later)[-1] == "and of 35 more packs", "what is named and what is counted add up"
+    kestrel.check(missed.subject[1], "41.60")
+    (made_up,) = [line for line in told(found(kestrel)["done"]) if line.startswith(f"{missed.subject[1]}: ")]
+    assert made_up.endswith("6 Nov 2026 to 13 Nov 2026; checked on 23 Nov 2026")
+
+
+def test_what_was_missed_by_a_rule_since_changed_says_by_which(kestrel: Kestrel) -> None:
+    from dataclasses import replace
+
+    kestrel.now += dt.timedelta(days=14)
+    looser = replace(SITE, check_due_days=10)
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("site_rules", looser))
+    line = next(line for line in found(kestrel)["done"].lines if line.subject[0] == "pack")
+    code = line.subject[1]
+    assert say(line.text).startswith(f"{code}: due 6 Nov 2026, missed; not checked yet")
+    assert say(line.text).endswith("(counted by the site's rule of then, every 7 days)")
+    (now,) = [one for one in plan(kestrel.store, kestrel.clock) if one.subject == code and one.kind is Kind.CHECK]
+    assert now.due_on == dt.date(2026, 11, 9), "due by the rule of now"
 
 
 def test_training_and_calibration_that_run_out(kestrel: Kestrel) -> None:

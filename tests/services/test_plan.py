@@ -28,7 +28,7 @@ from fleetcare.domain.packs import InspectionPlan, Level, Person, Role, SiteRule
 from fleetcare.domain.status import PackState
 from fleetcare.domain.trips import Reset
 from fleetcare.domain.wording import msg, say
-from fleetcare.services import edges, inspecting, record, summary
+from fleetcare.services import board, edges, inspecting, record, rounds, summary
 from fleetcare.services.plan import PlanItem, plan
 from fleetcare.services.writing import Writer
 from tests.kestrel import MONDAY, Kestrel, build_morning
@@ -78,6 +78,7 @@ CONDITIONS = st.builds(
     ),
     edge=st.none() | st.builds(Edge, st.just("resistance_ohm"), DATES, DATES),
     near_on=st.none() | DATES,
+    misfit_on=st.none() | DATES,
     doubt_on=st.none() | DATES,
 )
 
@@ -100,6 +101,7 @@ def test_condition_only_ever_brings_a_check_forward_and_says_why(last: dt.date, 
     (Condition(edge=Edge("resistance_ohm", TODAY + dt.timedelta(days=29), TODAY)), 7, "every 7 days"),
     (Condition(strains=((Strain.TRIP, TODAY + dt.timedelta(days=1)),)), 1, "tripped on"),
     (Condition(near_on=TODAY), 0, "too near to call"),
+    (Condition(misfit_on=TODAY), 0, "does not fit this pack"),
 ])  # fmt: skip
 def test_how_far_each_condition_tightens(condition: Condition, days: int, words: str) -> None:
     found = due_after(TODAY, SITE, condition)
@@ -173,6 +175,38 @@ def test_projections_are_read_into_the_plan_by_somebody_who_may_check(kestrel: K
     assert found.on == TODAY and found.newer == 0
     again = edges.read_edges(kestrel.store, kestrel.clock, kestrel.author())
     assert "0 early edges" in say(again.message)
+
+
+def test_a_reading_that_does_not_fit_its_pack_is_measured_again_before_the_pack_is_a_spare(kestrel: Kestrel) -> None:
+    spare = "P-1011"
+    for week in range(9, 0, -1):
+        at = MONDAY - dt.timedelta(weeks=week)
+        kestrel.check(spare, "41.60" if week % 2 else "41.59", at=at)
+    kestrel.now += dt.timedelta(hours=1)
+    kestrel.check("P-1002", "39.00", vehicle="EB-12")
+    kestrel.check(spare, "41.15")
+
+    def offered() -> set[str]:
+        lines = board.whole(kestrel.store, kestrel.clock).vehicles
+        return {one.pack for line in lines if line.vehicle.code == "EB-12" for one in line.offers}
+
+    assert spare in offered(), "its verdict is a pass"
+    told = say(edges.read_edges(kestrel.store, kestrel.clock, kestrel.author()).message)
+    assert told.endswith("Readings to measure again: 2."), "the pulled one's, too"
+    held = [say(note) for note in rounds.round_of(kestrel.store, kestrel.clock).notes]
+    assert any(note.startswith("Due, but held and so in no round: P-1002.") for note in held), held
+    found = item(kestrel, Kind.CHECK, spare)
+    assert found.due_on == TODAY and found.at_once and "does not fit this pack" in say(found.why)
+    assert spare in {one.item.subject for one in rounds.round_of(kestrel.store, kestrel.clock).today}
+    assert spare not in offered()
+    with kestrel.store.view() as view:
+        position = view.position
+    edges.read_edges(kestrel.store, kestrel.clock, kestrel.author())
+    with kestrel.store.view() as view:
+        assert view.kinds_since(position) == {"told"}, "what is known is not recorded again"
+    kestrel.now += dt.timedelta(hours=1)
+    kestrel.check(spare, "41.59")
+    assert item(kestrel, Kind.CHECK, spare).why.key == "due.weekly" and spare in offered()
 
 
 def test_kinds_by_interval_calendar_and_the_things_own_dates(kestrel: Kestrel) -> None:

@@ -1,13 +1,15 @@
 """What changed since a person last looked, whoever or whatever changed it."""
 
 import datetime as dt
+from dataclasses import replace
 
 from fleetcare.domain.checks import Hold, HoldClass
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import msg
 from fleetcare.services import board, record, since_seen
 from fleetcare.services.since_seen import SinceSeen
-from tests.kestrel import MONDAY, Kestrel
+from fleetcare.ui.board.side import change_text
+from tests.kestrel import MONDAY, SITE, Kestrel
 
 BEFORE = since_seen.Before()
 
@@ -50,3 +52,17 @@ def test_what_fell_due_overnight_is_a_change_that_nobody_made(kestrel: Kestrel) 
     found = look(kestrel).changed
     assert len(found) == 24 and {one.by for one in found} == {""}
     assert {one.now.state for one in found} == {BoardState.READY_BUT_DUE}
+
+
+def test_a_rule_that_moves_the_due_day_is_a_change_of_every_vehicle_it_moves(kestrel: Kestrel) -> None:
+    kestrel.now += dt.timedelta(days=4)
+    since_seen.mark_seen(kestrel.store, kestrel.clock, "HALE", look(kestrel).position)
+    kestrel.now += dt.timedelta(minutes=5)
+    looser = replace(SITE, check_due_days=SITE.check_due_days + 7, grounded_after_days=SITE.grounded_after_days + 7)
+    record.put_things(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), ("site_rules", looser))
+    found = look(kestrel).changed
+    assert len(found) == 24 and {one.by for one in found} == {"Ormond"} and all(one.by_rule for one in found)
+    told = change_text(found[0])
+    assert told.startswith(f"{found[0].vehicle}: ready, check due → ready (the site's rules changed by Ormond, "), told
+    since_seen.mark_seen(kestrel.store, kestrel.clock, "HALE", look(kestrel).position)
+    assert look(kestrel).changed == ()

@@ -15,9 +15,10 @@ from pytestqt.qtbot import QtBot
 
 from fleetcare.app import App
 from fleetcare.domain import packs
+from fleetcare.domain.checks import Hold, HoldClass
 from fleetcare.domain.errors import FileRefused
 from fleetcare.domain.status import BoardState
-from fleetcare.domain.wording import word
+from fleetcare.domain.wording import msg, word
 from fleetcare.services import extending, first_sight, record
 from fleetcare.settings import Settings
 from fleetcare.ui import theme
@@ -165,6 +166,20 @@ def test_the_details_name_who_is_at_work_and_the_spare(
         "Fit P-1011: full at 41.40 V on 1 Nov 2026, no charge on record since; Store, same depot." in told
         and "P-13" not in told
     )
+
+
+def test_the_details_say_when_a_vehicle_may_be_back(window: MainWindow, board, kestrel: Kestrel, qtbot: QtBot) -> None:  # type: ignore[no-untyped-def]
+    brake = Hold("vehicle", "CB-06", HoldClass.FAULT, kestrel.now, msg("ground.by_person"), "front brake")
+    record.set_hold(kestrel.store, kestrel.clock, kestrel.author("PIKE"), brake)
+    kestrel.now += dt.timedelta(days=7)
+    board.refresh()
+    qtbot.waitUntil(lambda: board.fleet.counts[BoardState.READY] == 0)
+    details = board.side.details
+    board.choose("EB-13")
+    qtbot.waitUntil(lambda: "Planned on the round: check of P-1003 on " in details.told)
+    board.choose("CB-06")
+    qtbot.waitUntil(lambda: "No day is planned for what holds it" in details.told)
+    assert "Planned on the round: check of P-1311 on " in details.told, "its packs' checks are planned all the same"
 
 
 def test_old_tiles_are_grey_and_say_what_they_were(board, kestrel: Kestrel, qtbot: QtBot, qapp: QApplication) -> None:  # type: ignore[no-untyped-def]

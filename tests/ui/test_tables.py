@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QApplication, QTabBar, QWidget
 from pytestqt.qtbot import QtBot
 
 from fleetcare.app import App
-from fleetcare.domain.checks import LookItem, LookOver
+from fleetcare.domain.checks import Hold, HoldClass, LookItem, LookOver
 from fleetcare.domain.spare_parts import Part, PartKind
 from fleetcare.domain.wording import msg
 from fleetcare.services import laying_up, record, stock
@@ -24,6 +24,7 @@ from fleetcare.ui.main_window import MainWindow
 from fleetcare.ui.widgets.fitting import CELL_AIR, Need, fitted, lowest, wrapped_height
 from fleetcare.ui.widgets.forms import Choice
 from fleetcare.ui.widgets.tables import MOST_WRAPPED, Column, RowModel, Table
+from fleetcare.ui.widgets.unbroken import unbroken_cell
 from tests.kestrel import Kestrel
 
 LONG = "two packs tripped in this bike: look at the lead and the connector before the next one is fitted"
@@ -156,6 +157,46 @@ def test_at_200_percent_stock_readings_lay_up_and_what_was_taught_do_not_scroll_
     qtbot.wait(50)
     assert large.ahead.tables["learnt"].viewport().width() > 1200
     assert large.ahead.tables["learnt"].horizontalScrollBar().maximum() == 0
+
+
+def cut(table: Table) -> list[str]:
+    """What stands in cells of a table that are too small for it."""
+    metrics, model = table.fontMetrics(), table.rows_model
+    found = []
+    for line in range(model.rowCount()):
+        for number in range(model.columnCount()):
+            text, width = model.text(line, number), table.columnWidth(number) - CELL_AIR
+            high = wrapped_height(metrics, unbroken_cell(text), width)
+            if not model.has_badge(line, number) and high > table.rowHeight(line):
+                found.append(text)
+    return found
+
+
+def test_the_boards_table_and_the_round_cut_nothing_off_in_a_small_window(
+    window: MainWindow, kestrel: Kestrel, qtbot: QtBot
+) -> None:
+    kestrel.check("P-1002", "39.38", vehicle="EB-12", loaded="37.78")
+    danger = Hold("pack", "P-1301", HoldClass.DANGER, kestrel.now, msg("ground.by_person"), "swollen")
+    record.set_hold(kestrel.store, kestrel.clock, kestrel.author("PIKE"), danger)
+    kestrel.now += dt.timedelta(days=7)
+    window.resize(1366, 768)
+    window.go("board")
+    qtbot.waitUntil(lambda: window.board.model.rowCount() == 24)
+    window.board.show_view(1)
+    qtbot.wait(50)
+    table = window.board.table
+    assert table.isVisible() and table.horizontalScrollBar().maximum() == 0
+    assert cut(table) == []
+    reasons = [table.rows_model.text(line, 3) for line in range(table.rows_model.rowCount())]
+    assert any(one.startswith("P-1002: Rested full 39.38 V") for one in reasons)
+    assert not any(".;" in one for one in reasons)
+    assert table.rowHeight(0) > 2 * table.verticalHeader().defaultSectionSize(), "a long reason has its lines"
+    window.go("round")
+    qtbot.waitUntil(lambda: window.round.today.model.rowCount() > 0)
+    today = window.round.today.table
+    qtbot.wait(50)
+    assert cut(today) == [] and today.horizontalScrollBar().maximum() == 0
+    assert not window.round.today.detail.isVisible(), "nothing is cut off, so nothing is said twice"
 
 
 def test_at_200_percent_the_rounds_the_lists_and_the_board_do_not_scroll_sideways(

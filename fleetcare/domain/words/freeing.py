@@ -7,7 +7,7 @@ WORDS: dict[str, str] = {
     "free.once_out_alone": "usable, limited, once {pack} is out, in the quarantine place; look at the contacts of {vehicle} first",
     "free.none_brief": "none that is passed and in date fits",
     "free.none_fits": "no passed spare in date with {charge_v} charge-end voltage, {chemistry}, connector {connector} is on a shelf",
-    "free.too_few": "the spares that fit free more vehicles elsewhere: {packs} more needed",
+    "free.too_few": "every spare that fits was given to a vehicle that it frees, or there are too few for this one. Packs needed here: {packs}",
     "free.here": "{shelf}, same depot",
     "free.away": "{shelf}, {depot}, {distance} away",
     "free.far_unknown": "{shelf}, {depot}, distance not recorded",

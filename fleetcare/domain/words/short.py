@@ -5,6 +5,7 @@ WORDS: dict[str, str] = {
     "short.pack.long_rest": "{pack}: check {ago_days} old",
     "short.pack.due": "{pack}: check due {due_date}",
     "short.pack.due_because": "{pack}: check due {due_date}",
+    "short.pack.misfit": "{pack}: measure again",
     "short.extension.standing": "check put off until {until_date}",
     "short.due.edge": "{quantity} may near its limit: every {every_days}",
     "short.storage.reaches_open": "reads {low_v} not before {early_date}, open end",

@@ -10,7 +10,7 @@ from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
 from fleetcare.domain.hire_return import Damage, HireReturn, LookedAgain, Warmth
 from fleetcare.domain.wording import msg, say, show_moment, word
-from fleetcare.services import hire_returns
+from fleetcare.services import hire_returns, reporting
 from fleetcare.services.hire_returns import CoolingLine, ReturnLine
 from fleetcare.services.shown import Recorded
 from fleetcare.ui.changes import Changes
@@ -57,6 +57,8 @@ class ReturnsPage(DeedPage):
         outer.addWidget(self.pages)
         self.stop.quarantine.connect(self._quarantine)
         self.stop.back.connect(self._back)
+        self._asked, self._filled = "", ""
+        self.fields["pack"].edit.editingFinished.connect(self._vehicle_of_pack)
 
     def _form(self) -> QWidget:
         inner = QWidget()
@@ -150,9 +152,23 @@ class ReturnsPage(DeedPage):
             self.table.selectRow(returns.index(last) if last in returns else 0)
         self.show_button.setEnabled(bool(returns))
 
+    def _vehicle_of_pack(self) -> None:
+        """Fill in the vehicle that the pack is recorded in; one that somebody typed stays.  Keeping names unknown packs."""
+        pack = self.code("pack")
+        if pack == self._asked or self.code("vehicle") not in ("", self._filled):
+            return
+        self._asked = pack
+        try:
+            found = reporting.meant(self._app.store, "", pack).vehicle
+        except FleetcareError:
+            found = ""
+        self._filled = found
+        self.fields["vehicle"].edit.setText(found)
+
     # the gate
 
     def _stopped(self) -> None:
+        self._vehicle_of_pack()
         pack = self.code("pack") or word("faults.pack")
         self.stop.ask(pack, self.gate.found())
         self.stop.save.setText(say(msg("faults.stop_print", pack=pack)))
@@ -221,6 +237,7 @@ class ReturnsPage(DeedPage):
     def _kept(self, done: Recorded) -> None:
         for field in self.fields.values():
             field.clear()
+        self._asked, self._filled = "", ""
         self.gate.clear()
         self.cleaned.setChecked(False)
         self.damage.choose(None)

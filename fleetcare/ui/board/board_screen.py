@@ -33,6 +33,7 @@ from fleetcare.ui.board.board_copy import BoardCopy, CopyDialog
 from fleetcare.ui.board.columns import ORDER
 from fleetcare.ui.board.feed import BoardFeed, Reading
 from fleetcare.ui.board.header import Header
+from fleetcare.ui.board.planned_days import PlannedDays
 from fleetcare.ui.board.side import SidePanel
 from fleetcare.ui.board.tiles import Tiles
 from fleetcare.ui.changes import Changes
@@ -65,6 +66,7 @@ class BoardScreen(QWidget):
         self._app, self._session, self._changes = app, session, changes
         self.feed = BoardFeed(app, changes, self)
         self._since, self._before = Background(self), since_seen.Before()
+        self.planned = PlannedDays(app, self)
         self._since_free = 0.0
         self._since_timer = QTimer(self)
         self._since_timer.setSingleShot(True)
@@ -92,7 +94,7 @@ class BoardScreen(QWidget):
         self.more = QPushButton(word("board.show"))
         self.model = RowModel(self.feed.columns)
         self.tiles = Tiles(self.model, large=large)
-        self.table = Table(self.model, word("window.board"), stretch=3, wraps=False)
+        self.table = Table(self.model, word("window.board"), stretch=3, wraps=not large)
         self.table.sort_by_headings()
         self.table.setFont(sized(1.05))
         self.empty = EmptyNotice(app, word("screen.empty_board"))
@@ -198,6 +200,7 @@ class BoardScreen(QWidget):
         self.side.vehicle_wanted.connect(self.choose)
         self.side.seen.connect(self._seen)
         self.side.details.asked.connect(self._asked)
+        self.planned.found.connect(self.side.details.take_plan)
         self.at_work.clicked.connect(self.ask_at_work)
         self.feed.glimpsed.connect(self._arrived)
         self.feed.arrived.connect(self._arrived)
@@ -302,6 +305,7 @@ class BoardScreen(QWidget):
         if line is not None:
             self._chosen = line.vehicle.code
             self.side.show_vehicle(line, self.fleet, stale=self.feed.stale)
+            self.planned.ask(line)
 
     def _show_all(self) -> None:
         for box in (self.depot, self.vehicle_kind, self.state, self.kind):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import brief, listed, msg, say, show_day, show_since, word
-from fleetcare.services.shown import VehicleSummary, next_steps
+from fleetcare.services.shown import VehicleSummary, next_steps, reasons_told
 from fleetcare.ui import colours
 from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.tables import Column
@@ -14,7 +14,7 @@ ORDER = (BoardState.GROUNDED, BoardState.LIMITED, BoardState.READY_BUT_DUE, Boar
 
 def reasons(line: VehicleSummary) -> str:
     """All reasons, the most serious first."""
-    return "; ".join(say(reason.text) for reason in line.status.reasons)
+    return reasons_told(line)
 
 
 def _class(line: VehicleSummary) -> str:

@@ -43,6 +43,8 @@ class Details(QWidget):
     def __init__(self, *, large: bool = False) -> None:
         super().__init__()
         self.line: VehicleSummary | None = None
+        self._shown: tuple[FleetSummary | None, bool] = (None, False)
+        self._planned: dict[str, list[str]] = {}
         self.title = words(size=1.0 if large else 1.45, bold=True)
         self.badge = Badge()
         self.badge.setFont(sized(0.9 if large else 1.15, bold=True))
@@ -87,7 +89,7 @@ class Details(QWidget):
 
     def show_line(self, line: VehicleSummary | None, fleet: FleetSummary | None, *, stale: bool) -> None:
         """Show this vehicle (None: none)."""
-        self.line = line
+        self.line, self._shown = line, (fleet, stale)
         for button in self.buttons.values():
             button.setEnabled(line is not None)
         while (item := self._rows.takeAt(0)) is not None:
@@ -108,6 +110,15 @@ class Details(QWidget):
             self._tell(line, fleet, add, stale=stale)
         self._rows.addStretch(1)
         self.body.setAccessibleDescription("\n".join(said))
+
+    def take_plan(self, vehicle: str, told: list[str]) -> None:
+        """Say of a vehicle what the round plans for it, now and whenever it is shown again."""
+        if self._planned.get(vehicle, []) == told:
+            return
+        self._planned[vehicle] = told
+        if self.line is not None and self.line.vehicle.code == vehicle:
+            fleet, stale = self._shown
+            self.show_line(self.line, fleet, stale=stale)
 
     def _tell(self, line: VehicleSummary, fleet: FleetSummary, add, *, stale: bool) -> None:  # type: ignore[no-untyped-def]
         vehicle, status = line.vehicle, line.status
@@ -133,6 +144,8 @@ class Details(QWidget):
             add(f"→ {say(reason.next_step)}")
         if not status.reasons and line.away is None:
             add(word("board.ready"))
+        for text in () if status.state is BoardState.READY else self._planned.get(vehicle.code, ()):
+            add(text)
         for text in clears_lines(line, fleet.at_work):
             add(text)
         if line.offers or line.no_offer is not None:

@@ -42,7 +42,8 @@ def change_text(one: Changed) -> str:
     if one.now.reasons:
         told = msg("board.change_why", change=told, reason=one.now.reasons[0].text)
     if one.at is not None:
-        told = msg("board.change_by", change=told, person=one.by, at=show_day_time(one.at))
+        key = "board.change_by_rule" if one.by_rule else "board.change_by"
+        told = msg(key, change=told, person=one.by, at=show_day_time(one.at))
     return say(told)
 
 

@@ -35,7 +35,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.theme import large_text, sized
 from fleetcare.ui.widgets.cards import Card, words
-from fleetcare.ui.widgets.tables import Column, Prepared, RowModel, Table, prepare
+from fleetcare.ui.widgets.tables import MOST_WRAPPED, Column, Prepared, RowModel, Table, prepare
 
 
 def mark_of(one: RoundItem) -> colours.Mark:
@@ -103,7 +103,7 @@ class TodayPage(QWidget):
         self.round: Round | None = None
         self._large = large_text()
         self.model = RowModel(large_columns() if self._large else columns())
-        self.table = Table(self.model, word("round.today"), stretch=4, wraps=False)
+        self.table = Table(self.model, word("round.today"), stretch=4, wraps=not self._large)
         self.table.setFont(sized(1.0 if self._large else 1.12))
         self.heading = words(size=1.2 if self._large else 1.4, bold=True)
         self.cannot = words(size=1.15, bold=True)
@@ -329,10 +329,11 @@ class TodayPage(QWidget):
         self.hours.setColumnStretch(1, 1)
 
     def _show_detail(self) -> None:
-        """The chosen line's reason in full; the table cuts it."""
+        """The chosen line's reason in full where the table cuts it: of so many lines that it keeps one for each."""
         index = self.table.currentIndex()
         line = self.table.row_of(index) if index.isValid() and index.row() < self.model.rowCount() else None
         self.detail.setText("" if line is None else f"{line.item.subject}: {why_text(line)}")
+        self.detail.setVisible(not self._large and self.model.rowCount() > MOST_WRAPPED)
 
     def _open(self, line: RoundItem) -> None:
         self.start.emit(line)
