@@ -218,61 +218,45 @@ def stand(
     first = np.full(packs, np.inf)
     np.minimum.at(first, visits.pack, visits.day)
     first = np.where(np.isfinite(first), first, 0.0)
-    # both series are followed in one pass: rested volts of all packs, then the resistances of all packs
-    columns = [column_of(series.name, prepared) for series in (fit.full_v, fit.log_ohm)]
+    # all series are followed in one pass: rested volts of all packs, then their resistances, then loaded volts that keep still
+    series = [fit.full_v, fit.log_ohm]
+    columns = [column_of(one.name, prepared) for one in series]
+    shared = [_curves_then(one, prepared, fit.models, first) if curves else list(one.curves) for one in series]
+    if fit.loaded_v:
+        series.append(replace(fit.loaded_v, stillness=np.ones(len(fit.models))))
+        columns.append(column_of(fit.loaded_v.name, as_loaded(prepared, fit.models)))
+        shared.append(list(fit.loaded_v.curves))
+    many, n = len(series), len(visits)
     value, use, extra = (np.concatenate(parts) for parts in zip(*columns, strict=True))
-    shared = [
-        curve
-        for series in (fit.full_v, fit.log_ohm)
-        for curve in (_curves_then(series, prepared, fit.models, first) if curves else series.curves)
-    ]
-    track = joined(fit.full_v.track, fit.log_ohm.track)
-    twice = np.concatenate([visits.pack, visits.pack + packs])
-    days = np.concatenate([visits.day, visits.day])
-    both = np.concatenate([model, model + len(fit.models)])
-    grid = grid_of(twice, days, value, use, extra, 2 * packs, today=min(before, 0.0))
-    state, _, distance = follow(grid, both, shared, np.concatenate([first, first]), track, distances=distances)
-    if fit.full_v.ways or fit.log_ohm.ways:
-        state = _beside_still((fit.full_v, fit.log_ohm), grid, both, np.concatenate([first, first]), state)
-    worse = np.repeat([fit.full_v.worse, fit.log_ohm.worse], packs)
-    state, leads = led_by_newest(state, grid, both, shared, np.concatenate([first, first]), track, worse)
+    pack = np.concatenate([visits.pack + packs * i for i in range(many)])
+    which = np.concatenate([model + len(fit.models) * i for i in range(many)])
+    first_day = np.tile(first, many)
+    grid = grid_of(pack, np.tile(visits.day, many), value, use, extra, many * packs, today=min(before, 0.0))
+    about = [curve for one in shared for curve in one]
+    state, distance = _followed(series, grid, which, first_day, about, distances)
+    track = joined(*(one.track for one in series))
+    worse = np.repeat([one.worse for one in series], packs)
+    state, leads = led_by_newest(state, grid, which, about, first_day, track, worse)
     distance = np.where(leads, np.nan, distance)  # far from what their model was expected to do, and yet no slips
-    flat = np.full(2 * len(visits), np.nan)
+    flat = np.full(many * n, np.nan)
     if distances and use.any():
         entry = np.isfinite(grid.day).T
         together = grid.share.T[entry][grid.group] < 1
-        beside = (value[use] - grid.value.T[entry][grid.group]) / track.scatter[both[twice[use]]]
+        beside = (value[use] - grid.value.T[entry][grid.group]) / track.scatter[which[pack[use]]]
         flat[use] = np.where(together, beside, distance.T[entry][grid.group])
-    full, ohm = np.arange(packs), np.arange(packs, 2 * packs)
-    n = len(visits)
-    loaded = _stand_loaded(fit, fit.loaded_v, prepared, model, first, min(before, 0.0)) if fit.loaded_v else None
+    own = [slice(packs * i, packs * (i + 1)) for i in range(many)]
     return Standing(
         model,
         first,
         prepared,
-        state.of(full),
-        state.of(ohm),
-        grid.count[full],
-        grid.count[ohm],
+        state.of(own[0]),
+        state.of(own[1]),
+        grid.count[own[0]],
+        grid.count[own[1]],
         flat[:n],
-        flat[n:],
-        loaded,
+        flat[n : 2 * n],
+        state.of(own[2]) if fit.loaded_v else None,
     )
-
-
-def _stand_loaded(
-    fit: FleetFit, series: SeriesFit, prepared: Prepared, model: Whole, first: Floats, today: float
-) -> State:
-    """Where the loaded volts of every pack stand by their own readings, if they keep still."""
-    visits, packs = prepared.visits, len(model)
-    value, use, extra = column_of(series.name, as_loaded(prepared, fit.models))
-    grid = grid_of(visits.pack, visits.day, value, use, extra, packs, today=today)
-    state, _, _ = follow(grid, model, series.curves, first, series.track, distances=False)
-    if series.ways:
-        state = _beside_still((replace(series, stillness=np.ones(len(series.stillness))),), grid, model, first, state)
-    worse = np.full(packs, series.worse)
-    state, _ = led_by_newest(state, grid, model, series.curves, first, series.track, worse)
-    return state
 
 
 def _curves_then(series: SeriesFit, prepared: Prepared, models: Models, first: Floats) -> list[AgeingCurve]:
@@ -285,36 +269,48 @@ def _curves_then(series: SeriesFit, prepared: Prepared, models: Models, first: F
     ]
 
 
-def _beside_still(series: Sequence[SeriesFit], grid: Grid, model: Whole, first_day: Floats, state: State) -> State:
-    """The three modes of a pack that declines, followed by those of every way in which it may keep still, each by its
-    belief; `model` counts on over the series."""
-    chance = []
+def _followed(
+    series: Sequence[SeriesFit],
+    grid: Grid,
+    model: Whole,
+    first_day: Floats,
+    curves: Sequence[AgeingCurve],
+    distances: bool,
+) -> tuple[State, Floats]:
+    """The three modes of a pack that declines, and where its model has ways to keep still those of every way, each by its
+    belief, all in one pass; and how far each reading lay off.  `model` counts on over the series."""
+    track = joined(*(one.track for one in series))
     many = max(len(one.ways) for one in series)
+    if not many:
+        state, _, distance = follow(grid, model, curves, first_day, track, distances=distances)
+        return state, distance
+    chance = []
     for way in range(many):
         shares = [one.ways[way].share * one.stillness if way < len(one.ways) else 0.0 * one.stillness for one in series]
         chance.append(np.concatenate(shares)[model])
     some = np.flatnonzero(np.array(chance).any(0))
     held = [[one.ways[min(way, len(one.ways) - 1)] if one.ways else only_way(one.track, one.curves)[0] for one in series]
             for way in range(many)]  # fmt: skip
-    each = len(some)
-    table = (np.tile(getattr(grid, name)[:, some], (1, many)) for name in ("day", "value", "extra", "share"))
-    models = sum(len(one.curves) for one in series)
-    still, _, _ = follow(
-        Grid(*table, np.tile(grid.count[some], many), grid.group),
-        (np.arange(many)[:, None] * models + model[some]).ravel(),
-        [curve for ways in held for way in ways for curve in way.curves],
-        np.tile(first_day[some], many),
-        joined(*(way.track for ways in held for way in ways)),
-        distances=False,
+    each, packs = len(some), len(model)
+    column = np.concatenate([np.arange(packs), np.tile(some, many)])
+    models = np.arange(1 + many).repeat([packs, *[each] * many]) * len(curves)
+    found, _, distance = follow(
+        Grid(*(table[:, column] for table in (grid.day, grid.value, grid.extra, grid.share)), grid.count[column], grid.group),
+        models + model[column],
+        [*curves, *(curve for ways in held for way in ways for curve in way.curves)],
+        first_day[column],
+        joined(track, *(way.track for ways in held for way in ways)),
+        distances=distances,
     )
+    state = found.of(np.arange(packs))
     mean, covariance, chances = (np.concatenate([x] * (1 + many)) for x in (state.mean, state.covariance, state.chance))
     chances[:MODES] *= 1 - np.array(chance).sum(0)
     chances[MODES:] = 0.0
     for way in range(many):
-        rows, own = slice(MODES * (way + 1), MODES * (way + 2)), slice(each * way, each * (way + 1))
-        mean[rows, :, some], covariance[rows, :, some] = still.mean[..., own], still.covariance[..., own]
-        chances[rows, some] = still.chance[:, own] * chance[way][some]
-    return State(mean, covariance, chances, state.day)
+        rows, own = slice(MODES * (way + 1), MODES * (way + 2)), slice(packs + each * way, packs + each * (way + 1))
+        mean[rows, :, some], covariance[rows, :, some] = found.mean[..., own], found.covariance[..., own]
+        chances[rows, some] = found.chance[:, own] * chance[way][some]
+    return State(mean, covariance, chances, state.day), distance[:, :packs]
 
 
 def series_ahead(fit: SeriesFit, state: State, model: Whole, first_day: Floats, at_day: Floats | float) -> Mixture:
