@@ -63,8 +63,8 @@ WORDS: dict[str, str] = {
     "review.in_doubt_many": "{packs} count only with the chances that their other readings give: each was pulled by a reading that does "
     "not fit it. Measure them again before buying; each reading that stands is one pack more.",
     "review.stored": "Running low in store",
-    "review.stored_ahead": "{pack}: at its rate in store it may be at {low_v}, the low end of its storage band, from {early_date} on. Charge it "
-    "into the band before; nothing is bought for that.",
+    "review.stored_ahead": "{pack}: at its rate in store it may be at {low_v}, the low end of its storage band, from "
+    "{early_date} on (80 % range begins). Charge it into the band before; nothing is bought for that.",
     "review.stored_low": "{pack}: below {low_v}, the low end of its storage band. Charge it into the band; nothing is bought for that.",
     "review.buy": "Packs to replace",
     "review.compare": "Which model lasts, at equal age",
