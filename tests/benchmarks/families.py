@@ -72,6 +72,8 @@ class Fleet:
     not_full: float = 0.01
     thermometer: float = 1.5
     gaps: bool = False
+    own_chargers: bool = True
+    """Whether where a pack's own charger stops is part of its true value, or a charger that stops where it should is meant."""
 
 
 def fleet_case(name: str, number: int, plan: Fleet) -> Case:
@@ -165,6 +167,7 @@ def fleet_case(name: str, number: int, plan: Fleet) -> Case:
 
     def truth(day: Floats) -> dict[str, Floats]:
         ohm, full = ohm_and_full(np.broadcast_to(np.asarray(day)[:, None], (len(day), n)))
+        full = full if plan.own_chargers else full - own_charger
         return {"rested_full_v": full, "loaded_v": full - 15 * ohm}
 
     return replace(_case(name, "fleet", rows, models, limits, model, truth, tag, number), onset=onset)
@@ -293,6 +296,9 @@ FAMILIES: dict[str, Callable[[int], Case]] = {
         packs=100)),
     "many_faults": lambda k: fleet_case("many_faults", k, Fleet(faulty=0.85)),
     "no_faults": lambda k: fleet_case("no_faults", k, Fleet(faulty=0.0)),
+    "no_faults_one_charger": lambda k: replace(
+        fleet_case("no_faults", k, Fleet(faulty=0.0, own_chargers=False)), name="no_faults_one_charger"
+    ),
     "cold": lambda k: fleet_case("cold", k, Fleet(mean_c=2.0, season_c=13.0, noise=0.07)),
     "bad_meters": lambda k: fleet_case("bad_meters", k, Fleet(meter_bias=0.3, drift=0.12, slips=0.05, step=0.1)),
     "sparse": lambda k: fleet_case("sparse", k, Fleet(every=30.0, packs=60)),

@@ -25,6 +25,8 @@ from tests.benchmarks.scoring import Said, engine, rows_of, summary
 OUTLIERS, OUTLIER_TIMES, STEPS_A_DAY, RISES_WITHIN = 0.05, 4.0, 0.02, 0.08
 """As `cells_case` draws them."""
 NUMBERS = (1, 3, 5, 7, 9, 11)
+SMALL_WALKS = (0.0005, 0.001)
+"""Walks in volts a day beside the least that is drawn (0.002)."""
 TENTHS = np.array([-1.2815515655446004, 0.0, 1.2815515655446004])
 
 
@@ -36,9 +38,9 @@ def knows_the_law(case: Case, plan: Cells) -> dict[str, Said]:
     return {quantity_of(plan): Said(table, none, none)}
 
 
-def knows_all_laws(case: Case, loaded: bool) -> dict[str, Said]:
+def knows_all_laws(case: Case, loaded: bool, small_walks: tuple[float, ...] = ()) -> dict[str, Said]:
     """Quantiles of the mixture of all laws, by how likely each makes the readings of all cells of the case together."""
-    laws = catalogue(loaded)
+    laws = catalogue(loaded, small_walks)
     found = [followed(case, plan) for plan, _ in laws]
     score = np.array([one[0] for one in found]) + np.log([before for _, before in laws])
     weight = np.repeat((np.exp(score - score.max()) / np.exp(score - score.max()).sum())[:, None], case.packs, 1)
@@ -51,16 +53,17 @@ def knows_all_laws(case: Case, loaded: bool) -> dict[str, Said]:
     return {quantity_of(laws[0][0]): Said(table, none, none)}
 
 
-def catalogue(loaded: bool) -> list[tuple[Cells, float]]:
-    """Laws of cells that keep still, and how likely each is before the readings: each kind alike."""
+def catalogue(loaded: bool, small_walks: tuple[float, ...] = ()) -> list[tuple[Cells, float]]:
+    """Laws of cells that keep still, and how likely each is before the readings: each kind alike.  With `small_walks` (volts
+    in a day) a level may walk so too, also where it rose early or sinks."""
     base = Cells(loaded=loaded, fall=0.0, early_rise=0.0, recovery=0.0)
     kinds: list[list[dict[str, float]]] = [
         [{}],
-        [{"wander": w} for w in (0.002, 0.004, 0.006, 0.009)],
+        [{"wander": w} for w in (*small_walks, 0.002, 0.004, 0.006, 0.009)],
         [{"wander": w, "revert_days": r} for w in (0.004, 0.008, 0.012) for r in (8, 15, 30)],
         [{"steps": s} for s in (0.01, 0.02, 0.03, 0.05)],
-        [{"early_rise": 0.06, "life": life} for life in (160, 300, 600)],
-        [{"sag": s} for s in (0.015, 0.03, 0.06, 0.12)],
+        [{"early_rise": 0.06, "life": life, "wander": w} for life in (160, 300, 600) for w in (0.0, *small_walks)],
+        [{"sag": s, "wander": w} for s in (0.015, 0.03, 0.06, 0.12) for w in (0.0, *small_walks)],
     ]
     noises = (0.03, 0.04) if loaded else (0.015, 0.02, 0.03)
     return [
@@ -144,6 +147,7 @@ def main() -> None:
                 "engine": engine(case),
                 "the law": knows_the_law(case, plan),
                 "all laws": knows_all_laws(case, plan.loaded),
+                "all laws, small walks": knows_all_laws(case, plan.loaded, SMALL_WALKS),
             }
             for name, said in told.items():
                 rows.append(rows_of(case, said, naive).assign(method=name))

@@ -26,8 +26,9 @@ SAG_USUAL, SAG_MOST = 1.0, 3.0
 """What sinks is expected to sink over the ages seen by so many times the scatter of a reading; more than the most is a decline."""
 STRAYS, RETURNING = (0.5, 1.0, 2.0, 4.0), (0.02, 0.05, 0.12)
 """How far a level strays, in the scatter of a reading, and in which share of the ages seen it falls back (decision 261)."""
-SETTLING = (0.04, 0.08, 0.16)
-"""All but a third of an early change for the better happens in such shares of the ages seen (decision 260)."""
+SETTLING, RISE_SPREAD = (0.04, 0.08, 0.16), 0.25
+"""All but a third of an early change for the better happens in such shares of the ages seen (decision 260); packs of a model
+differ in its size by this share, as in their pace of ageing."""
 RESTS, SINKS, STRAYING, ROSE = 0.45, 0.25, 0.2, 0.1 * float(np.exp(-3.0))
 """How likely the kinds are before the readings; an early rise is fitted to them, which gains about 3 by itself."""
 NOTHING_BEGINS = 0.5
@@ -128,6 +129,7 @@ def _trials(seen: Seen, still: Track, curves: Sequence[AgeingCurve]) -> list[_Tr
         walk: float,
         strays: float = 0.0,
         back: float = np.inf,
+        pace: float = 0.0,
     ) -> None:
         level = still.level_walk.copy()
         level[[CALM, SLIDING]] = (walk * still.scatter) ** 2 / span
@@ -138,6 +140,7 @@ def _trials(seen: Seen, still: Track, curves: Sequence[AgeingCurve]) -> list[_Tr
                     scatter=np.maximum(scatter * still.scatter, seen.least),
                     level_walk=level,
                     strays=strays * still.scatter,
+                    pace=np.full_like(still.pace, pace),
                     return_days=np.full(len(span), np.inf) if strays == 0 else back * span,
                 )
                 chance = np.broadcast_to(share / len(SCATTERS) * np.asarray(before), span.shape)
@@ -160,7 +163,7 @@ def _trials(seen: Seen, still: Track, curves: Sequence[AgeingCurve]) -> list[_Tr
                 add(("strays", back), before, plain, walk, strays, back)
     for part in SETTLING:
         for walk in WALKS[::2]:
-            add(("rose", part), ROSE / len(SETTLING) / len(WALKS[::2]), _risen(seen, curves, part), walk)
+            add(("rose", walk), ROSE / len(SETTLING) / len(WALKS[::2]), _risen(seen, curves, part), walk, pace=RISE_SPREAD)
     return trials
 
 
