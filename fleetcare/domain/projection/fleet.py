@@ -440,7 +440,7 @@ def values_ahead(
     wanted = set(quantities)
     if wanted - {"log_ohm"}:
         full = series_ahead(fit.full_v, standing.full_v, model, first, at_day)
-        found["rested_full_v"] = full.wider(np.array(fit.shared_v**2 + fit.full_v.step**2 / 12))
+        found["rested_full_v"] = full.wider(fit.shared_v**2 + fit.full_v.rounding_variance[model])
     if wanted - {"rested_full_v"}:
         ohm = series_ahead(fit.log_ohm, standing.log_ohm, model, first, at_day)
         found["log_ohm"] = ohm.wider(fit.shared_log_ohm[model] ** 2)
@@ -451,7 +451,7 @@ def values_ahead(
             belief = fit.loaded_v.stillness[model]
             own = series_ahead(fit.loaded_v, standing.loaded_v, model, first, at_day)
             drop = load * np.exp(found["log_ohm"].mean[0])
-            alike = fit.shared_v**2 + fit.loaded_v.step**2 / 12 + (drop * fit.shared_log_ohm[model]) ** 2
+            alike = fit.shared_v**2 + fit.loaded_v.rounding_variance[model] + (drop * fit.shared_log_ohm[model]) ** 2
             own = own.wider(alike)
         if own and (belief == 1.0).all():
             found["loaded_v"] = own

@@ -41,6 +41,8 @@ MANY_VALUES = 20
 """So many different readings show the step of their display by themselves."""
 USUAL = 1.5
 """A reading is expected to scatter by so many times what the last digit of a meter explains."""
+LEAST_OF_STEP = 0.4
+"""A reading scatters at least by this share of the display step."""
 FREE = ("scatter", "slope_walk", "level_walk", "pace", "first_slope")
 FREE_STILL = ("scatter", "level_walk")
 PRIOR_DOUBLINGS = 2.5
@@ -87,6 +89,19 @@ class SeriesFit:
     def worse(self) -> float:
         """The sign of getting worse: volts fall, resistance rises."""
         return _worse(self.name)
+
+    @property
+    def rounding_variance(self) -> Floats:
+        """What the last digit of the meters leaves the mean of many readings off by, as a variance by model (volts²).
+
+        step²/12 where readings scatter no more than the digit itself; less by a factor exp(-(2π scatter / step)²) where
+        they do, as what is rounded up and down then cancels.  That is above the sum of the Fourier series of the mean
+        rounding error of a normal value (Widrow and Kollár, Quantization Noise, 2008, chapter 4; from memory).
+        """
+        if not self.step:
+            return np.zeros_like(self.track.scatter)
+        beyond = np.maximum((self.track.scatter / self.step) ** 2 - LEAST_OF_STEP**2, 0.0)
+        return np.asarray(self.step**2 / 12 * np.exp(-4 * np.pi**2 * beyond))
 
 
 def _worse(name: str) -> float:
@@ -259,7 +274,7 @@ def _display_step(volts: Floats) -> float:
 
 def _least_scatter(name: str, visits: Visits, models: int) -> Floats:
     """What the last digit of the meters alone lets a reading scatter, by model."""
-    least = np.full(models, 0.4 * _display_step(visits.rested_v))
+    least = np.full(models, LEAST_OF_STEP * _display_step(visits.rested_v))
     if name == "log_ohm":
         drop = visits.rested_v - visits.loaded_v
         usual = [np.nanmedian(d) if np.isfinite(d := drop[visits.model == m]).any() else 3.0 for m in range(models)]
