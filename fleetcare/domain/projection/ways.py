@@ -17,7 +17,9 @@ from fleetcare.domain.projection.tracking import CALM, SLIDING, Grid, Track, fol
 from fleetcare.domain.projection.visits import Flags, Floats, Whole, cauchy_weight, scatter_of
 
 WALKS = (0.0, 0.35, 0.7, 1.4, 2.8, 5.6)
-"""How far a level walks over the ages seen, in the scatter of a reading."""
+WALKS_BEFORE = (1 / 3, *[2 / 15] * 5)
+"""How far a level walks over the ages seen, in the scatter of a reading; and how likely that is before the readings: one in
+three does not walk at all."""
 SCATTERS = (0.5, 0.65, 0.8, 1.0, 1.25)
 """The scatter of a reading, in that of packs which keep still and only walk."""
 SAGS = (-1.5, -0.75, 0.0, 0.75, 1.5)
@@ -147,13 +149,13 @@ def _trials(seen: Seen, still: Track, curves: Sequence[AgeingCurve]) -> list[_Tr
                 trials.append(_Trial((*way, base is quiet), np.log(chance + 1e-300), track, tuple(about)))
 
     slope, error = _lines(seen, len(curves))
-    for walk in WALKS:
-        add(("rests", walk), RESTS / len(WALKS), plain, walk)
+    for walk, chance in zip(WALKS, WALKS_BEFORE, strict=True):
+        add(("rests", walk), RESTS * chance, plain, walk)
         for off in SAGS:
             sinks = np.maximum(seen.worse * (slope + off * error), 0.0)
             per = span / (SAG_USUAL * still.scatter)
             dense = np.where((sinks > 0) & (per * sinks <= SAG_MOST / SAG_USUAL), per * np.exp(-per * sinks), 0.0)
-            before = SINKS / len(WALKS) * np.minimum(dense * (SAGS[1] - SAGS[0]) * error, 1.0)
+            before = SINKS * chance * np.minimum(dense * (SAGS[1] - SAGS[0]) * error, 1.0)
             about = [curve.sinking(seen.worse * one) for curve, one in zip(plain, sinks, strict=True)]
             add(("sinks", walk), before, about, walk)
     for back in RETURNING:
