@@ -167,3 +167,30 @@ def test_many_days_at_once_are_each_day_alone() -> None:
             alone = value_ahead(fit, standing, quantity, float(day))
             assert mixture.below(53.0)[at] == pytest.approx(alone.below(53.0), abs=1e-12)
             assert mixture.below(-1.6)[at] == pytest.approx(alone.below(-1.6), abs=1e-12)
+
+
+def test_every_model_keeps_its_own_likeliest_way_however_many_models_there_are() -> None:
+    draw = np.random.default_rng(3)
+    days = np.arange(-180.0, 0.0, 3.0)
+    many = 9
+    models = Models(tuple("ABCDEFGHI"), ("NMC",) * many, *(np.full(many, one) for one in (13.0, 2.0, 54.6, 2.0)))
+    rows = []
+    for model in range(many):  # from rest to a walk of many times the scatter
+        for pack in (2 * model, 2 * model + 1):
+            walk = np.cumsum(draw.normal(0, 0.004 * model, len(days)))
+            read = 54.2 + walk + draw.normal(0, 0.02, len(days))
+            rows += [
+                (pack, model, 0, d, round(v, 2), np.nan, 2.0, 25.0, 60.0) for d, v in zip(days, read, strict=True)
+            ]
+    visits = Visits.from_rows(rows)
+    fit = learn_fleet(visits, models, 1)
+    ways = fit.full_v.ways
+    assert sum(way.share for way in ways) == pytest.approx(np.ones(many))
+    likeliest = [max(ways, key=lambda way: float(way.share[model])) for model in range(many)]
+    assert all(way.share[model] > 0.15 for model, way in enumerate(likeliest))
+    tracks = [(way.track, model) for model, way in enumerate(likeliest)]
+    moves = [float(np.sqrt(90 * t.level_walk[0, m] + t.strays[m] ** 2)) for t, m in tracks]
+    assert moves[0] < 0.01 < 0.015 < min(moves[4:])
+    ahead = value_ahead(fit, stand(fit, visits, 2 * many), "rested_full_v", 91.0)
+    low, high = (ahead.quantile(np.full(2 * many, at)) for at in (0.1, 0.9))
+    assert np.isfinite(low).all() and np.isfinite(high).all() and (low < high).all()

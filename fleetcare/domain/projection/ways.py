@@ -37,7 +37,7 @@ NOTHING_BEGINS = 0.5
 """How likely it is before the readings that no slide and no step has begun."""
 AT_ONCE = 1e3
 LEAST_SHARE, MOST_WAYS = 0.03, 8
-"""Ways with a smaller share are dropped."""
+"""Ways with a smaller share are dropped, but never the likeliest of a model."""
 
 
 @dataclass(frozen=True)
@@ -97,9 +97,18 @@ def weighed_ways(
         share = weight[at].sum(0)
         inner = weight[at] / np.maximum(share, 1e-300)
         found.append(Way(_mean_track([trials[i].track for i in at], inner), _mean_curves([trials[i].curves for i in at], inner), share))  # fmt: skip
-    found.sort(key=lambda way: -float(np.where(known, way.share, 0.0).max()))
-    kept = [way for way in found if (known & (way.share >= LEAST_SHARE)).any()][:MOST_WAYS]
+    kept = _likeliest(found, known)
     return tuple(_of_known(kept, i, known, still) for i in range(len(kept))), together
+
+
+def _likeliest(ways: Sequence[Way], known: Flags) -> list[Way]:
+    """The likeliest ways of every model that is known, the first of each whatever its share is, in order of their rank."""
+    share = np.stack([way.share for way in ways])[:, known]
+    rank = (-share).argsort(0, kind="stable").argsort(0).min(1)
+    order = np.lexsort((-share.max(1), rank))
+    first = int((rank == 0).sum())
+    likely = share.max(1)[order] >= LEAST_SHARE
+    return [ways[one] for at, one in enumerate(order) if at < first or (at < MOST_WAYS and likely[at])]
 
 
 def only_way(still: Track, curves: Sequence[AgeingCurve]) -> tuple[Way, ...]:
