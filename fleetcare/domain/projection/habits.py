@@ -57,6 +57,9 @@ FITTED_TO_WAYS = {"full_v": 9.0, "log_ohm": 7.0, "loaded_v": 9.0}
 FITTED_ALONE = {"full_v": 3.0, "log_ohm": 0.0, "loaded_v": 0.0}
 """The same over all ways of keeping still together, of which none is fitted; and of a pack alone, whose rested volts are
 often still and whose resistance seldom is."""
+TEMPERED = 0.4
+"""Of few packs only so much of the difference in likelihood counts for or against a decline: their readings are off together in
+ways that neither the curve nor the walks know, and both differ by more than they should (decision 299)."""
 STILL_BEFORE = {"full_v": 1.0, "log_ohm": -2.5, "loaded_v": -2.5}
 """Log odds before the readings that a model's packs keep still: rested volts often do, resistance seldom."""
 WELL_READ = {"full_v": 24, "log_ohm": 40, "loaded_v": 40}
@@ -208,7 +211,8 @@ def learn_series(name: str, prepared: Prepared, models: Models) -> SeriesFit:
         fitted = np.where(
             known, np.where(count > 1, FITTED_TO_WAYS[name] * (1 - 1 / count), FITTED_ALONE[name]), fitted
         )
-    odds = likely_still - likely + fitted + STILL_BEFORE[name]
+    told = likely_still - likely + fitted
+    odds = np.where(known, TEMPERED * told, told) + STILL_BEFORE[name]
     unmoved = known & (count > 1) & (_fell(curves, worse) <= HARDLY_FELL)
     odds = np.where(unmoved, np.maximum(likely_still - likely, 0.0) + fitted + STILL_BEFORE["full_v"], odds)
     belief = expit(np.clip(odds, -50.0, 50.0))
