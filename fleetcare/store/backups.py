@@ -19,7 +19,7 @@ from fleetcare.domain.records import FleetFounded, decode
 from fleetcare.domain.wording import Message
 from fleetcare.store import opening, verifying
 from fleetcare.store.rescue import set_aside
-from fleetcare.store.schema import VERSION
+from fleetcare.store.schema import KNOWN_VERSION
 
 PAGES_A_STEP = 512
 
@@ -99,8 +99,8 @@ def examine(path: Path) -> Examined:
         start = stream.read(100)
     if start[:16] != b"SQLite format 3\x00" or int.from_bytes(start[68:72], "big") != opening.APPLICATION_ID:
         raise FileRefused("file.foreign", path=str(path))
-    if int.from_bytes(start[60:64], "big") > VERSION:
-        raise FileRefused("file.newer", path=str(path), file_version=start[63], program_version=VERSION)
+    if int.from_bytes(start[60:64], "big") > KNOWN_VERSION:
+        raise FileRefused("file.newer", path=str(path), file_version=start[63], program_version=KNOWN_VERSION)
     raw = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True, isolation_level=None)
     try:
         report = verifying.verify(raw)
