@@ -433,16 +433,17 @@ class Table(QTableView):
         if line is not None:
             self.setCurrentIndex(self.rows_model.index(line, 0))
         elif self.hasFocus():
-            self._choose_first()
+            self.choose_first()
 
-    def _choose_first(self) -> None:
+    def choose_first(self) -> None:
+        """Choose a row where none is: what buttons beside the table are about is then seen."""
         if not self.selectionModel().hasSelection() and self.rows_model.rowCount():
             self.selectRow(max(self.currentIndex().row(), 0))
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         """Qt's hook: Enter has something to open."""
         super().focusInEvent(event)
-        self._choose_first()
+        self.choose_first()
 
     def sort_by_headings(self) -> None:
         """Let a click on a heading sort."""
