@@ -20,7 +20,7 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidge
 from fleetcare.ui.colours import Mark
 from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.badge import MARK_ROLE, BadgeDelegate, badge_width
-from fleetcare.ui.widgets.fitting import CELL_AIR, Need, broken, fitted, lowest, wrapped_height
+from fleetcare.ui.widgets.fitting import CELL_AIR, Need, broken, lowest, wrapped_height
 from fleetcare.ui.widgets.literal import literal
 from fleetcare.ui.widgets.unbroken import unbroken_cell
 
@@ -368,10 +368,7 @@ class Table(QTableView):
             )
             least.append(max(longest, few + CELL_AIR, badges + CELL_AIR))
         room = self.viewport().width()
-        if self._row_lines > 1:
-            widths = lowest(metrics, needs, least, self._widest, room, self._stretch)
-        else:
-            widths = fitted([one.of_share(1.0) for one in needs], least, self._widest, room, self._stretch)
+        widths = lowest(metrics, needs, least, self._widest, room, self._stretch)
         for number, width in enumerate(widths):
             self.setColumnWidth(number, width)
         bold, air = self._heading_letters()
