@@ -6,6 +6,7 @@ Coordinates run from the top left, x to the right and y down, in the unit of the
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -332,7 +333,7 @@ def _hides_middle(frame: _Frame, projection: Projection, label: Text, text: floa
     """Whether the plate of `label` would lie over the middle line."""
     left, top, right, bottom = _box(label, text)
     points = _middle(frame, projection)
-    for (x, y), (to_x, to_y) in zip(points, points[1:], strict=False):
+    for (x, y), (to_x, to_y) in itertools.pairwise(points):
         if to_x <= left or x >= right:
             continue
         rise = (to_y - y) / (to_x - x) if to_x > x else 0.0
@@ -366,7 +367,9 @@ def _crossing(frame: _Frame, projection: Projection, limit: float, text: float) 
     width = text * LETTER * len(label)
     x = min(max((a[0] + b[0]) / 2, frame.left + width / 2), frame.right - width / 2)
     below, above = y + text * 1.3, y - text * 1.3
-    spots = {down: Text((x, below if down else above), label, "middle", "crossing", plate=True) for down in (True, False)}
+    spots = {
+        down: Text((x, below if down else above), label, "middle", "crossing", plate=True) for down in (True, False)
+    }
     down = below <= frame.bottom - text * 0.5 and not _hides_middle(frame, projection, spots[True], text)
     if not down and (above < frame.top + text * 0.5 or _hides_middle(frame, projection, spots[False], text)):
         down = below <= frame.bottom - text * 0.5

@@ -36,7 +36,10 @@ def with_misfit(kestrel: Kestrel) -> Path:
 
 
 def test_every_kind_is_known_since_version_1_or_says_since_when() -> None:
-    assert len(BODY_CLASSES.keys() - KINDS_SINCE.keys()) == KINDS_OF_VERSION_1 and KINDS_SINCE.keys() <= BODY_CLASSES.keys()
+    assert (
+        len(BODY_CLASSES.keys() - KINDS_SINCE.keys()) == KINDS_OF_VERSION_1
+        and KINDS_SINCE.keys() <= BODY_CLASSES.keys()
+    )
     assert all(VERSION < since <= KNOWN_VERSION for since in KINDS_SINCE.values())
 
 
@@ -56,8 +59,9 @@ def test_the_first_record_of_a_newer_kind_marks_the_file_and_an_older_program_re
     for opened in (Store.open, backups.examine):
         with pytest.raises(FileRefused) as refused:
             opened(path)
-        assert "of file version 2; this program knows version 1. Install the newer program; nothing was changed." in str(
-            refused.value
+        assert (
+            "of file version 2; this program knows version 1. Install the newer program; nothing was changed."
+            in str(refused.value)
         )
     assert path.read_bytes() == before
 

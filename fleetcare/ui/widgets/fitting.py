@@ -93,9 +93,7 @@ def lowest(
     A few long reasons then do not press what stands in every row into many lines.  Where anything has to wrap, the widths are
     tried as well in which most rows have just two lines, three and so on: a column that needs little leaves its room to others.
     """
-    wanted = [
-        [max(one.of_share(share), few) for one, few in zip(needs, least, strict=True)] for share in SHARES
-    ]
+    wanted = [[max(one.of_share(share), few) for one, few in zip(needs, least, strict=True)] for share in SHARES]
     if sum(wanted[0]) <= room:
         return fitted(wanted[0], least, usual, room, stretch)
     tried = [fitted(one, least, usual, room, stretch) for one in wanted]
