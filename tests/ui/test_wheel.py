@@ -3,7 +3,7 @@
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
-from PySide6.QtWidgets import QApplication, QComboBox
+from PySide6.QtWidgets import QApplication, QComboBox, QTabBar, QWidget
 from pytestqt.qtbot import QtBot
 
 from fleetcare.ui.main_window import MainWindow
@@ -12,7 +12,7 @@ from tests.window_fixtures import Typist
 ENTER = Qt.Key.Key_Return
 
 
-def turn(over: QComboBox) -> QWheelEvent:
+def turn(over: QWidget) -> QWheelEvent:
     """One notch down with the pointer over a choice, as far as Qt itself has it."""
     middle = QPointF(over.rect().center())
     event = QWheelEvent(
@@ -33,3 +33,11 @@ def test_the_wheel_over_a_choice_changes_nothing(window: MainWindow, hands: Typi
         assert not turn(choice).isAccepted(), "what lies around it gets the wheel"
         assert choice.currentIndex() == before
         assert not choice.isVisible() or choice.focusPolicy() is not Qt.FocusPolicy.WheelFocus
+
+
+def test_the_wheel_over_tabs_leaves_the_page_that_is_shown(window: MainWindow, hands: Typist) -> None:
+    hands("B-05", ENTER)
+    window.go("ahead")
+    bar = window.ahead.pages.findChild(QTabBar)
+    assert bar is not None and bar.count() > 1
+    assert not turn(bar).isAccepted() and bar.currentIndex() == 0
