@@ -1,6 +1,7 @@
 """A record of a kind that an older program does not know: that program refuses the file, and nobody calls it changed."""
 
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -22,7 +23,7 @@ KINDS_OF_VERSION_1 = 73
 
 
 def user_version(path: Path) -> int:
-    with sqlite3.connect(path) as other:
+    with closing(sqlite3.connect(path)) as other:
         return int(other.execute("PRAGMA user_version").fetchone()[0])
 
 
