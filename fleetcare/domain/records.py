@@ -330,14 +330,22 @@ def canonical(plain: dict[str, object]) -> bytes:
     return _DUMP(plain).encode("utf-8", "surrogatepass")
 
 
+class UnknownKind(ValueError):
+    """A record of a kind that only a newer program knows."""
+
+    def __init__(self, kind: object) -> None:
+        super().__init__(f"unknown kind of record: {kind}")
+        self.kind = str(kind)
+
+
 def decode(data: bytes) -> Record:
-    """The record in `data`; raises ValueError for another format, kind or a body that does not fit."""
+    """The record in `data`; raises UnknownKind, or ValueError for another format or a body that does not fit."""
     plain = json.loads(data)
     if not isinstance(plain, dict) or plain.get("f") != FORMAT:
         raise ValueError("record format is not 1")
     kind = plain["kind"]
     if kind not in BODY_CLASSES:
-        raise ValueError(f"unknown kind of record: {kind}")
+        raise UnknownKind(kind)
     return Record(
         fleet_id=plain["fleet"],
         record_id=plain["id"],

@@ -6,6 +6,7 @@ Coordinates run from the top left, x to the right and y down, in the unit of the
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -328,6 +329,20 @@ def _name(
     return min(spots, key=lambda one: one[:2])[2]
 
 
+def _hides_middle(frame: _Frame, projection: Projection, label: Text, text: float) -> bool:
+    """Whether the plate of `label` would lie over the middle line."""
+    left, top, right, bottom = _box(label, text)
+    points = _middle(frame, projection)
+    for (x, y), (to_x, to_y) in itertools.pairwise(points):
+        if to_x <= left or x >= right:
+            continue
+        rise = (to_y - y) / (to_x - x) if to_x > x else 0.0
+        ends = [y + rise * (min(max(at, x), to_x) - x) for at in (left, right)]
+        if min(ends) < bottom and max(ends) > top:
+            return True
+    return False
+
+
 def _crossing(frame: _Frame, projection: Projection, limit: float, text: float) -> list[Primitive]:
     """The 80 % range of the crossing on the limit line, with its dates and its likely day; an open end is an arrow."""
     early, late = projection.crossing_p10, projection.crossing_p90
@@ -351,9 +366,14 @@ def _crossing(frame: _Frame, projection: Projection, limit: float, text: float) 
     label = say(msg("chart.crossing", early_date=early, until=until))
     width = text * LETTER * len(label)
     x = min(max((a[0] + b[0]) / 2, frame.left + width / 2), frame.right - width / 2)
-    down = y + text * 1.3 <= frame.bottom - text * 0.5
     below, above = y + text * 1.3, y - text * 1.3
-    drawn.append(Text((x, below if down else above), label, "middle", "crossing", plate=True))
+    spots = {
+        down: Text((x, below if down else above), label, "middle", "crossing", plate=True) for down in (True, False)
+    }
+    down = below <= frame.bottom - text * 0.5 and not _hides_middle(frame, projection, spots[True], text)
+    if not down and (above < frame.top + text * 0.5 or _hides_middle(frame, projection, spots[False], text)):
+        down = below <= frame.bottom - text * 0.5
+    drawn.append(spots[down])
     likely = projection.crossing_p50
     if likely is not None and early < likely < last:
         at = frame.at((likely - projection.as_of).days, limit)[0]

@@ -82,6 +82,13 @@ def _model(flow: Flow, one: ModelNeed) -> None:
             [Text(str(quarter.low), 10)], [Text(str(quarter.likely), 10, bold=True)], [Text(str(quarter.high), 10)],
             [Text(told, 8)],
         )  # fmt: skip
+    both = one.together
+    if both is not None:
+        flow.row(
+            [Text("", 9)], [Text(say(msg("needs.together", to_date=both.to_date)), 8)],
+            [Text(str(both.low), 10)], [Text(str(both.likely), 10, bold=True)], [Text(str(both.high), 10)],
+            [Text(say(both.told(one.price, one.currency)), 8)],
+        )  # fmt: skip
 
 
 def _named(flow: Flow, found: Renewal) -> None:

@@ -145,6 +145,27 @@ class ModelNeed:
         return msg("needs.heading", model=self.name, packs=self.packs)
 
     @property
+    def together(self) -> QuarterNeed | None:
+        """Both quarters as one; None where one of them expects nothing.
+
+        A pack with two chances that are each below a half is most likely needed in neither quarter, and may well be in one of the two.
+        """
+        first, last = self.quarters[0], self.quarters[-1]
+        if any(one.none for one in self.quarters):
+            return None
+        chances = tuple(min(sum(own), 1.0) for own in zip(*(one.chances for one in self.quarters), strict=True))
+        return QuarterNeed(0, first.from_date, last.to_date, *count_range(chances), (), chances)
+
+    @property
+    def together_told(self) -> Message | None:
+        """Both quarters together in a sentence that names the model; None where one of them expects nothing."""
+        both = self.together
+        if both is None:
+            return None
+        told = both.told(self.price, self.currency)
+        return msg("needs.together_of", model=self.name, to_date=both.to_date, told=told)
+
+    @property
     def unknown(self) -> int:
         """How many packs are not counted."""
         return len(self.uncounted)

@@ -208,7 +208,8 @@ def find_person(store: Store, typed: str) -> Person:
         return printed[fitting[0].code]
     if fitting:
         raise EntryRefused("sign.several", typed=typed, names=", ".join(p.name for p in fitting))
-    raise EntryRefused("sign.unknown", typed=typed, names=", ".join(p.name for p in people))
+    key = "sign.unknown" if begun else "sign.empty"
+    raise EntryRefused(key, typed=typed, names=", ".join(p.name for p in people))
 
 
 def is_pin(kept: str, typed: str) -> bool:

@@ -19,7 +19,7 @@ from fleetcare.domain.records import FleetFounded, decode
 from fleetcare.domain.wording import Message
 from fleetcare.store import opening, verifying
 from fleetcare.store.rescue import set_aside
-from fleetcare.store.schema import VERSION
+from fleetcare.store.schema import KNOWN_VERSION
 
 PAGES_A_STEP = 512
 
@@ -99,16 +99,25 @@ def examine(path: Path) -> Examined:
         start = stream.read(100)
     if start[:16] != b"SQLite format 3\x00" or int.from_bytes(start[68:72], "big") != opening.APPLICATION_ID:
         raise FileRefused("file.foreign", path=str(path))
-    if int.from_bytes(start[60:64], "big") > VERSION:
-        raise FileRefused("file.newer", path=str(path), file_version=start[63], program_version=VERSION)
     raw = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True, isolation_level=None)
     try:
+        version = _version(raw, int.from_bytes(start[60:64], "big"))
+        if version > KNOWN_VERSION:
+            raise FileRefused("file.newer", path=str(path), file_version=version, program_version=KNOWN_VERSION)
         report = verifying.verify(raw)
         fleet_id, name, last = _ends(raw)
     finally:
         raw.close()
     head = Head(report.records, report.root_hex) if report.good else None
     return Examined(path, fleet_id, name, report.records, last, head, report.first_bad, report.faults)
+
+
+def _version(raw: Any, at_the_head: int) -> int:
+    """The file version, a log beside the file included; as it stands at the head of a file that SQLite cannot read."""
+    try:
+        return int(raw.execute("PRAGMA user_version").fetchone()[0])
+    except sqlite3.DatabaseError:
+        return at_the_head
 
 
 def _ends(raw: Any) -> tuple[str, str, dt.datetime | None]:

@@ -13,7 +13,7 @@ from fleetcare.store.acknowledged import acknowledged, forget
 from fleetcare.store.derive import derive
 from fleetcare.store.log_damage import deeds_lost
 from fleetcare.store.rescue import set_aside
-from fleetcare.store.schema import ADDED, APPLICATION_ID, DERIVED, V001, VERSION
+from fleetcare.store.schema import ADDED, APPLICATION_ID, DERIVED, KNOWN_VERSION, V001, VERSION
 
 _MIGRATIONS = Path(__file__).parent / "migrations"
 
@@ -53,9 +53,10 @@ def revision(version: int) -> str:
 def prepare(path: Path, migrations: Path = _MIGRATIONS, newest: int = VERSION) -> Path | None:
     """Make `path` fit to open; returns the copy that was made before a migration, or None."""
     version = identify(path)
-    if version > newest:
-        raise FileRefused("file.newer", path=str(path), file_version=version, program_version=newest)
-    if version == newest:
+    known = max(newest, KNOWN_VERSION)
+    if version > known:
+        raise FileRefused("file.newer", path=str(path), file_version=version, program_version=known)
+    if version >= newest:
         _add_missing(path)
         return None
     copy = _copy_before(path, version)

@@ -12,7 +12,14 @@ APPLICATION_ID = 0x464C4331
 """SQLite application id of a fleet file ("FLC1")."""
 
 VERSION = 1
-"""Version of the tables, kept in user_version and by Alembic."""
+"""Version of the tables, kept by Alembic, and in user_version until a record asks for more."""
+
+KINDS_SINCE = {"misfit_seen": 2}
+"""Kinds of record that programs of file version 1 do not know, each with the file version from which it is known.  The first
+record of such a kind raises user_version, so that an older program refuses the file; the tables stay as they are."""
+
+KNOWN_VERSION = max(VERSION, *KINDS_SINCE.values())
+"""The newest file version that this program can read."""
 
 DERIVED = (
     "thing",

@@ -31,6 +31,7 @@ from fleetcare.store.acknowledged import Acknowledging
 from fleetcare.store.derive import derive, derive_checks, microseconds
 from fleetcare.store.heard import heard
 from fleetcare.store.rescue import places_of, rescued
+from fleetcare.store.schema import KINDS_SINCE
 from fleetcare.store.thing_rows import thing_of, things_of
 from fleetcare.store.values import Appended, Touched, VerifyReport
 from fleetcare.store.view import Reader
@@ -129,11 +130,18 @@ class Transaction(Reader):
             self._raw.execute("INSERT INTO record VALUES (?,?,?,?,?,?)", rows[0])
         else:
             self._raw.executemany("INSERT INTO record VALUES (?,?,?,?,?,?)", rows)
+        self._mark_version({record.kind for record, _ in pairs})
         if subtrees:
             self._raw.executemany("INSERT INTO subtree VALUES (?,?)", subtrees)
         self._raw.execute("UPDATE tree SET size = ?, edge = ?", (size, b"".join(edge)))
         self._size = size
         self._position = size
+
+    def _mark_version(self, kinds: set[str]) -> None:
+        """With the first record of a kind that older programs do not know they can no longer open the file."""
+        needed = max((KINDS_SINCE[kind] for kind in kinds & KINDS_SINCE.keys()), default=0)
+        if needed and needed > self._raw.execute("PRAGMA user_version").fetchone()[0]:
+            self._raw.execute(f"PRAGMA user_version = {needed}")
 
     def save_draft(
         self, draft_id: str, person: str, station: str, subject: str, saved_at: dt.datetime, body: str

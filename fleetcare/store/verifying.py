@@ -10,10 +10,10 @@ from typing import Any
 
 from fleetcare.domain import fingerprint
 from fleetcare.domain.identity import PinChanged, media_of
-from fleetcare.domain.records import FleetFounded, decode, encode
+from fleetcare.domain.records import FleetFounded, UnknownKind, decode, encode
 from fleetcare.domain.wording import Message, msg
 from fleetcare.store.derive import derive, microseconds
-from fleetcare.store.schema import DERIVED, V001
+from fleetcare.store.schema import DERIVED, KNOWN_VERSION, V001, VERSION
 from fleetcare.store.values import VerifyReport
 
 CACHE_KIB = 32_000
@@ -111,7 +111,7 @@ def _identity(raw: Any, walk: _Walk) -> list[Message]:
         faults.append(msg("verify.derived", table="person_name", row=repr(sorted(strange)[0])))
     version = raw.execute("PRAGMA user_version").fetchone()[0]
     named = [name for (name,) in raw.execute("SELECT version_num FROM alembic_version")]
-    if named != [f"v{version:03d}"]:
+    if named != [f"v{VERSION:03d}"] or not VERSION <= version <= KNOWN_VERSION:
         faults.append(msg("verify.derived", table="alembic_version", row=repr(named)))
     return faults
 
@@ -165,6 +165,9 @@ def _records(raw: Any, fresh: sqlite3.Connection, walk: _Walk) -> tuple[str, int
         try:
             record = decode(data)
             same = encode(record) == bytes(data)
+        except UnknownKind as error:
+            key = "verify.unknown_kind" if fingerprint.leaf_hash(data) == leaf else "verify.changed"
+            return "", position, [msg(key, position=position, record=record_id, kind=error.kind)]
         except (ValueError, KeyError, TypeError, AttributeError, ArithmeticError):
             same = False
         if not same or fingerprint.leaf_hash(data) != leaf:

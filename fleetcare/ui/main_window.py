@@ -53,6 +53,7 @@ from fleetcare.ui.sheets.sheets_screen import SheetsScreen
 from fleetcare.ui.status_line import StatusLine
 from fleetcare.ui.this_pc import ThisPcScreen
 from fleetcare.ui.vehicle.vehicle_page import VehicleScreen
+from fleetcare.ui.wheel import WheelScrolls
 from fleetcare.ui.widgets.dialogs import ChoiceDialog
 from fleetcare.ui.widgets.held_file import HeldFile
 from fleetcare.ui.widgets.notices import AlarmBar, ZoneNotice
@@ -69,6 +70,7 @@ class MainWindow(QMainWindow):
 
     def __init__(self, app: App) -> None:
         super().__init__()
+        self.wheel = WheelScrolls(self)  # before there are choices that it looks after
         share_fairly()
         if not isinstance(app.clock, TrustedClock):
             app = replace(app, clock=TrustedClock(app.store, app.clock))

@@ -71,6 +71,7 @@ def test_the_review_says_it_in_sentences_first(window: MainWindow, hands: Typist
         in buy
     )
     assert "P-1014 (3 of 6)" in buy
+    assert "Both quarters, to 3 May 2027" in buy
     compare = text_of(review.cards["compare"])
     assert "L36 has too few packs to rank: 3 followed to 7 months, 5 are needed." in compare
     assert "K36-A: 100 % not pulled at 7 months" in compare and "lasted better" not in compare
@@ -132,6 +133,8 @@ def test_a_purchase_is_copied_from_the_invoice_and_a_slip_loses_nothing(
 ) -> None:
     ahead = to_review(window, hands, qtbot).ahead
     ahead.choose("claims")
+    row = ahead.tables["claims"].selected_row()
+    assert row is not None and row.pack == ahead.found.claims[0].pack, "what Claim file is about is seen"
     model = ahead.models["claims"]
     heads = [model.headerData(n, Qt.Orientation.Horizontal) for n in range(model.columnCount())]
     assert heads == ["Pack", "Last day", "Clause", "What was found", "Evidence"], "the clause before what was found"

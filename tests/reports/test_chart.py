@@ -2,6 +2,7 @@
 
 import datetime as dt
 import itertools
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -9,7 +10,7 @@ from hypothesis import strategies as st
 
 from fleetcare.domain.projection.answer import Projection, Reading
 from fleetcare.domain.wording import msg
-from fleetcare.reports.chart import Area, Line, Marker, Text, month_starts, projection_chart, ticks
+from fleetcare.reports.chart import LETTER, Area, Line, Marker, Text, month_starts, projection_chart, ticks
 
 AS_OF = dt.date(2026, 11, 2)
 
@@ -47,6 +48,20 @@ def test_readings_limit_fan_and_crossing_are_there_and_a_rise_goes_up() -> None:
     roles = {one.role for one in chart.primitives if isinstance(one, (Line, Area))}
     assert {"band", "middle", "limit", "crossing", "today"} <= roles
     assert any(isinstance(one, Text) and one.text.startswith("limit 0.300") for one in chart.primitives)
+
+
+def test_the_range_of_the_crossing_is_written_where_it_hides_no_middle_line() -> None:
+    """A pack that creeps up just below its limit: below the arrow the words would lie over the line."""
+    asked = projection([0.26] * 8)
+    fan = tuple((d, 0.25, 0.262 + d * 6e-5, 0.27 + d * 4e-4) for d in range(0, 365, 28))
+    chart = projection_chart(replace(asked, fan=fan, crossing_p50=None), 1000, 160, 12)
+    label = next(one for one in chart.primitives if isinstance(one, Text) and one.text.startswith("80 %: "))
+    middle = next(one for one in chart.primitives if isinstance(one, Line) and one.role == "middle")
+    width = 12 * LETTER * len(label.text)
+    under = [y for x, y in middle.points if abs(x - label.at[0]) < width / 2]
+    assert under and all(abs(y - label.at[1]) > 12 * 0.7 for y in under)
+    crossing = next(one for one in chart.primitives if isinstance(one, Line) and one.role == "crossing")
+    assert label.at[1] < crossing.points[0][1], "it stands above"
 
 
 def test_an_empty_chart_says_so() -> None:

@@ -67,6 +67,19 @@ def test_the_budget_is_whole_packs_times_the_price_with_the_packs_named(review: 
     assert need.unknown == need.packs - 1
 
 
+def test_a_pack_most_likely_needed_in_neither_quarter_is_most_likely_needed_in_one_of_the_two(review: Renewal) -> None:
+    """P-1010 reaches its limit around March: the month that stands on its page may not read "most likely 0" on the budget."""
+    need = next(one for one in review.needs if one.code == "K36-A")
+    assert [one.likely for one in need.quarters] == [0, 0]
+    both = need.together
+    assert both is not None and (both.low, both.likely, both.high) == (0, 1, 1)
+    assert (both.from_date, both.to_date) == (need.quarters[0].from_date, need.quarters[1].to_date)
+    assert need.together_told is not None and say(need.together_told) == (
+        "K36-A, both quarters together, to 3 May 2027: 0 to 1 packs, most likely 1, at £420 each: £0 to £420, most likely £420."
+    )
+    assert all(one.together is None for one in review.needs if one.none)
+
+
 def test_models_are_compared_at_equal_age_and_three_young_packs_are_not_ranked(review: Renewal) -> None:
     pair = next(p for p in review.pairs if {p.first.model, p.second.model} == {"K36-A", "L36"})
     told = [say(one) for one in pair_told(pair)]

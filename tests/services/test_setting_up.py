@@ -208,6 +208,9 @@ def test_a_surname_signs_in_too(tmp_path: Path, kestrel: Kestrel) -> None:
     code = found(path, "Mill Lane Bikes", "Alex Quill", kestrel.clock)
     store = Store.open(path)
     assert people.find_person(store, "quill").code == code == people.find_person(store, "al").code
+    with pytest.raises(EntryRefused) as nothing:
+        people.find_person(store, " ")
+    assert str(nothing.value).startswith("Nothing was scanned or typed. Known: ")
     with pytest.raises(EntryRefused, match="nobody"):
         people.find_person(store, "uill")
     store.close()

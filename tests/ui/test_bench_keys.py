@@ -54,6 +54,24 @@ def test_a_slip_is_mended_with_enter(window: MainWindow, hands: Typist) -> None:
     assert not work.question_card.isVisible() and work.loaded.edit.hasFocus()
 
 
+@pytest.mark.parametrize("answer", [F8, Qt.Key.Key_Space])
+def test_a_check_whose_inspection_was_forgotten_is_saved_with_the_next_enter(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, answer: Qt.Key
+) -> None:
+    """Enter on the button for "all looks good" would note that again and again, and save nothing."""
+    start(window, hands)
+    work = window.bench.work
+    hands("EB-12", ENTER, "P-1002", ENTER, "3", "41.58", ENTER, ENTER)
+    assert work.look.wrong.isVisible() and work.look.all_good.hasFocus()
+    with kestrel.store.view() as view:
+        before = view.position
+    hands(answer)
+    assert not work.look.wrong.isVisible() and work.loaded.edit.hasFocus()
+    hands(ENTER)
+    with kestrel.store.view() as view:
+        assert view.position > before and work.scan.edit.hasFocus()
+
+
 def test_the_decision_is_said_beside_the_verdict(window: MainWindow, hands: Typist) -> None:
     window.bench.work.decision.decided.emit("Decided about P-1002.")
     assert "Decided about P-1002." in window.bench.work.verdict.text()

@@ -217,6 +217,11 @@ def test_at_200_percent_the_rounds_the_lists_and_the_board_do_not_scroll_sideway
     qtbot.waitUntil(lambda: large.round.today.model.rowCount() > 0)
     today = large.round.today.table
     assert today.horizontalScrollBar().maximum() == 0 and today.width() > 1200
+    assert today.rowAt(today.viewport().height() - 1) >= 2, "a third line is in sight"
+    assert any(today.rows_model.text(0, n).endswith(" due 9 Nov 2026") for n in range(4)), (
+        "the due day stands with the place"
+    )
+    assert large.round.today.heading.text() == "Round, Monday 9 Nov 2026", "in one line"
     assert not large.round.today.detail.isVisible(), "nothing is cut off, so nothing is said twice"
     for name, screen in (("packs", large.packs), ("vehicles", large.vehicles)):
         large.go(name)

@@ -175,6 +175,8 @@ WORDS: dict[str, str] = {
     "round.away_tab": "Who is away",
     "round.layup_tab": "Lay-up",
     "round.heading": "Round of {depot}, {day}",
+    "round.place_due": "{place}, due {due_date}",
+    "round.heading_day": "Round, {day}",
     "round.heading_none": "Round of {depot}",
     "round.everybody": "Everybody",
     "round.person": "Person",

@@ -12,6 +12,8 @@ WORDS: dict[str, str] = {
     "needs.again_first": "measure again before buying",
     "needs.by_projection": "{quantity}, {count} comparable checks",
     "needs.quarter": "{from_date} to {to_date}",
+    "needs.together": "Both quarters, to {to_date}",
+    "needs.together_of": "{model}, both quarters together, to {to_date}: {told}.",
     "needs.heading": "{model}: {packs} in service",
     "needs.heading_out": "{model}: {packs} in service, {count} of them quarantined or pulled",
     "needs.no_packs": "none expected",

@@ -35,6 +35,7 @@ WORDS: dict[str, str] = {
     "warranty.has_finding": "on record",
     "warranty.needs_finding": "nothing is found that a claim could rest on",
     "warranty.has_confirmed": "a second reading bears it out",
+    "warranty.needs_no_confirmed": "nothing is found yet that a second reading could bear out",
     "warranty.needs_confirmed": "no second reading bears it out: measure once more, fully charged and rested",
     "warranty.has_trips": "no trip on record is without its cause",
     "warranty.needs_trips": "trips without a cause: {count}",

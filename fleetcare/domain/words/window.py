@@ -64,6 +64,7 @@ WORDS: dict[str, str] = {
     "sign.heading": "Who is at the bench?",
     "sign.hint": "Scan your badge, or type your name and press Enter.",
     "sign.name": "Badge or name",
+    "sign.empty": "Nothing was scanned or typed. Known: {names}.",
     "sign.unknown": "“{typed}” is nobody in this fleet's record. Known: {names}.",
     "sign.several": "“{typed}” fits {names}. Type more of the name.",
     "bench.may_not_check": "{person} may not check packs ({level}). The conditions below are only for checks: go to the board or the overview.",

@@ -166,6 +166,7 @@ class AheadScreen(QWidget):
         for name, model in self.models.items():
             model.set_rows(rows[name])
             self.tables[name].setVisible(bool(rows[name]))
+        self.tables["claims"].choose_first()
         self._tell(found, bool(named))
         for button in (self.purchase, self.claim):
             button.setEnabled(not found.past)

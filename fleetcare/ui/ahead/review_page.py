@@ -116,9 +116,13 @@ class ReviewPage(QScrollArea):
             grid.addWidget(when, row, 0, Qt.AlignmentFlag.AlignTop)
             told = word("needs.no_packs") if quarter.none else say(quarter.told(one.price, one.currency))
             if quarter.others is not None and quarter.named:
-                others = say(quarter.others)
-                told = f"{told}\n{others[:1].upper()}{others[1:]}"
+                told = f"{told}\n{_capital(say(quarter.others))}"
             grid.addWidget(words(told), row, 1)
+        if one.together is not None:
+            when = words(say(msg("needs.together", to_date=one.together.to_date)), quiet=True)
+            when.setWordWrap(False)
+            grid.addWidget(when, len(one.quarters), 0, Qt.AlignmentFlag.AlignTop)
+            grid.addWidget(words(say(one.together.told(one.price, one.currency))), len(one.quarters), 1)
         card.column.addLayout(grid)
         named = [pack for quarter in one.quarters for pack in quarter.named]
         self._named(card, named)
@@ -182,7 +186,7 @@ class ReviewPage(QScrollArea):
             warning.setProperty("role", "wrong")
             grid.addWidget(warning, row, 1, 1, 2)
             row += 1
-        grid.addWidget(words(f"{found[:1].upper()}{found[1:]}; {say(one.state)}."), row, 1, 1, 2)
+        grid.addWidget(words(f"{_capital(found)}; {say(one.state)}."), row, 1, 1, 2)
         return box
 
     # the rest
@@ -240,3 +244,8 @@ class ReviewPage(QScrollArea):
         card = self._card("sure")
         card.column.addWidget(words(say(found.kept_told)))
         self._to_tab(card, "sure", word("review.how_sure_open"))
+
+
+def _capital(text: str) -> str:
+    """`text` as the beginning of a line."""
+    return f"{text[:1].upper()}{text[1:]}"

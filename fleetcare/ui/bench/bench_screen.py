@@ -325,8 +325,7 @@ class BenchScreen(Drafting):
         try:
             check = self._check(at)
             if look_over is None:
-                self.work.look.ask()
-                self.work.look.all_good.setFocus()
+                self.work.look.ask(self.work.focusWidget())
                 return
             self._store_check(author, check, look_over)
         except FleetcareError as error:

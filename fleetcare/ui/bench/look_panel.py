@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QCheckBox, QGridLayout, QHBoxLayout, QPushButton
+from PySide6.QtWidgets import QCheckBox, QGridLayout, QHBoxLayout, QPushButton, QWidget
 
 from fleetcare.domain.checks import LookItem
 from fleetcare.domain.wording import msg, say, word
@@ -26,6 +26,7 @@ class LookPanel(Card):
     def __init__(self) -> None:
         super().__init__()
         self._good = False
+        self._asked_from: QWidget | None = None
         self.boxes: dict[LookItem, QCheckBox] = {}
         top = QHBoxLayout()
         self.line = words(word("bench.look_hint"), quiet=True)
@@ -83,6 +84,9 @@ class LookPanel(Card):
         self.line.setText(say(msg("bench.look_again", item=msg(f"look.{asked.value}"))))
         self.wrong.hide()
         self.changed.emit()
+        back, self._asked_from = self._asked_from, None
+        if back is not None:
+            back.setFocus()
 
     def restore(self, found: tuple[LookItem, ...]) -> None:
         """What was found when somebody looked before; nothing is asked again."""
@@ -92,16 +96,19 @@ class LookPanel(Card):
         self.all_good.setChecked(self._good)
         self.line.setText(word("bench.look_done" if self._good else "bench.look_hint"))
 
-    def ask(self) -> None:
-        """Say that the inspection comes first."""
+    def ask(self, asked_from: QWidget | None) -> None:
+        """Say that the inspection comes first; once all is good the focus goes back to `asked_from`, whose Enter saves."""
+        self._asked_from = asked_from
         self.wrong.setText(word("bench.need_look"))
         self.wrong.show()
+        self.all_good.setFocus()
 
     def clear(self) -> None:
         """Nobody has looked yet."""
         for box in self.boxes.values():
             box.setChecked(False)
         self._good = False
+        self._asked_from = None
         self.all_good.setChecked(False)
         self.line.setText(word("bench.look_hint"))
         self.wrong.hide()

@@ -68,7 +68,8 @@ def _clearing(line: VehicleSummary, told: str) -> str:
 
 
 LARGE_COLUMNS = (
-    *COLUMNS[:2],
+    Column(word("list.vehicle"), COLUMNS[0].text, mark=COLUMNS[1].mark, width=9),
+    Column(word("list.state"), COLUMNS[1].text, sort=COLUMNS[1].sort, width=10),
     Column(word("list.reason"), lambda v: _leading(v, "; ".join(brief(one.text) for one in v.status.reasons)), width=35,
            sort=COLUMNS[4].sort, whole=lambda v: _leading(v, reasons(v))),
     Column(word("list.next"), lambda v: _clearing(v, brief(v.status.reasons[0].next_step)) if v.status.reasons else "",
@@ -76,7 +77,8 @@ LARGE_COLUMNS = (
     Column(word("list.offers"), lambda v: _offers(v) if v.no_offer is None else brief(v.no_offer), width=12, whole=_offers),
     COLUMNS[-1],
 )  # fmt: skip
-"""For large letters: what belongs together stands in one column, in the few words of the tiles; whole in its tip."""
+"""For large letters: the mark stands at the short code, since the words of a state would have a quarter of the width; what belongs
+together stands in one column, in the few words of the tiles; whole in its tip."""
 
 
 def shown_columns() -> tuple[Column, ...]:

@@ -57,9 +57,9 @@ def _read(row: Any) -> str:
 
 
 LARGE_PACKS = (
-    PACKS[0],
+    Column(word("window.pack"), PACKS[0].text, mark=PACKS[3].mark, width=9),
     Column(word("list.model_where"), _where, width=18, tip=True),
-    PACKS[3],
+    Column(word("list.state"), PACKS[3].text, width=12),
     Column(word("list.checked"), _read, sort=lambda r: r.rested_v, width=18, tip=True),
     *PACKS[-2:],
 )

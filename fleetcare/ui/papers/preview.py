@@ -10,7 +10,11 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QScrollArea, QVB
 
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.reports.raster import Pages, Picture
+from fleetcare.ui.theme import sized
 from fleetcare.ui.widgets.cards import words
+
+AROUND = 20
+"""Pixels of air around a sentence that stands where a paper will be."""
 
 
 def image_of(picture: Picture) -> QImage:
@@ -30,11 +34,9 @@ class Preview(QWidget):
         self.where = words(quiet=True)
         self.where.setWordWrap(False)
         self.sheet = QLabel()
-        self.sheet.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignHCenter)
         self.area = QScrollArea()
         self.area.setWidget(self.sheet)
         self.area.setWidgetResizable(True)
-        self.area.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOn)
         self.area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.area.setAccessibleName(word("papers.history"))
         row = QHBoxLayout()
@@ -61,10 +63,20 @@ class Preview(QWidget):
             self._pages.close()
         self._pages = None
         self.sheet.setPixmap(QPixmap())
+        self._set_out(paper=False)
         self.sheet.setText(text)
         self.sheet.setWordWrap(True)
         self.where.clear()
         self._able()
+
+    def _set_out(self, *, paper: bool) -> None:
+        """A paper has the whole width, a sentence stands at the left with air around it."""
+        self.sheet.setMargin(0 if paper else AROUND)
+        self.sheet.setFont(sized(1.0 if paper else 1.12))
+        side = Qt.AlignmentFlag.AlignHCenter if paper else Qt.AlignmentFlag.AlignLeft
+        self.sheet.setAlignment(Qt.AlignmentFlag.AlignTop | side)
+        always, needed = Qt.ScrollBarPolicy.ScrollBarAlwaysOn, Qt.ScrollBarPolicy.ScrollBarAsNeeded
+        self.area.setVerticalScrollBarPolicy(always if paper else needed)
 
     def show_paper(self, path: Path) -> None:
         """Show the first page of the PDF at `path`."""
@@ -72,6 +84,7 @@ class Preview(QWidget):
             self._pages.close()
         self._pages = Pages(path)
         self.number = 0
+        self._set_out(paper=True)
         self._draw()
 
     def turn(self, by: int) -> None:

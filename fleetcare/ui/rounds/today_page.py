@@ -66,14 +66,21 @@ def columns() -> tuple[Column, ...]:
 
 
 def large_columns() -> tuple[Column, ...]:
-    """The columns in large letters: what is to be done, how long it takes and whose it is stand together."""
+    """The columns in large letters: what is to be done, how long it takes and whose it is stand together, so do place and due
+    day; the reason then has the room."""
     item, where, _what, due, why, minutes, _who = columns()
 
     def what(line: RoundItem) -> str:
         told = say(msg("round.takes", what=word(f"plan_kind.{line.item.kind.value}"), minutes=str(line.item.minutes)))
         return f"{told}, {line.person}" if line.person else told
 
-    return item, where, Column(word("round.what"), what, sort=minutes.sort, width=22), due, why
+    def place(line: RoundItem) -> str:
+        return say(msg("round.place_due", place=where.text(line), due_date=line.item.due_on))
+
+    return (
+        item, Column(word("round.what"), what, sort=minutes.sort, width=22),
+        Column(where.heading, place, sort=due.sort, width=16), why,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +110,7 @@ class TodayPage(QWidget):
         self.round: Round | None = None
         self._large = large_text()
         self.model = RowModel(large_columns() if self._large else columns())
-        self.table = Table(self.model, word("round.today"), stretch=4, wraps=not self._large)
+        self.table = Table(self.model, word("round.today"), stretch=3 if self._large else 4, wraps=not self._large)
         self.table.setFont(sized(1.0 if self._large else 1.12))
         self.heading = words(size=1.2 if self._large else 1.4, bold=True)
         self.cannot = words(size=1.15, bold=True)
@@ -147,7 +154,8 @@ class TodayPage(QWidget):
         outer.setContentsMargins(4, 8, 4, 4)
         outer.addLayout(top)
         outer.addWidget(self._scrolled(self.cannot))
-        outer.addWidget(self.kept)
+        if not self._large:
+            outer.addWidget(self.kept)
         outer.addLayout(self._below_each_other(row) if self._large else self._side_by_side(row), 1)
         outer.addWidget(self.said)
         for part in (self.room, self.said, self.empty):
@@ -166,14 +174,15 @@ class TodayPage(QWidget):
         return body
 
     def _below_each_other(self, buttons: QHBoxLayout) -> QVBoxLayout:
-        """Large letters: the list has the whole width, hours and what they rest on follow below; the buttons stay in sight.
+        """Large letters: the list has the whole width, how it is kept, hours and what they rest on follow below; the buttons
+        stay in sight.
 
         Nothing of a row is cut off here, so none is said again in full.
         """
         holder = QWidget()
         column = QVBoxLayout(holder)
         column.setContentsMargins(0, 0, 0, 0)
-        for part in (self.table, self.empty, self._side()):
+        for part in (self.table, self.empty, self.kept, self._side()):
             column.addWidget(part)
         column.addStretch(1)
         self.detail.hide()
@@ -276,6 +285,8 @@ class TodayPage(QWidget):
                     self.chosen_person)  # fmt: skip
         self.depot.setVisible(len(shown.depots) > 1)
         key = "round.heading" if found.day is not None else "round.heading_none"
+        if self._large and found.day is not None:
+            key = "round.heading_day"  # of several depots the one in view stands in the box beside it
         day = "" if found.day is None else f"{found.day:%A} {show_date(found.day)}"
         self.heading.setText(say(msg(key, depot=found.depot_name, day=day)))
         lines = [say(one) for one in rounds.cannot(found)]

@@ -17,6 +17,10 @@ RAGGED = 1.15
 """Lines of whole words fill their column only in part: what a text needs more than its length divided by its lines."""
 SHARES = (1.0, 0.9, 0.75, 0.5)
 """Shares of a list's cells by which its widths are tried."""
+LINES_TRIED = range(2, 7)
+"""Lines into which all cells of most rows are tried to go."""
+ROWS_TRIED = 60
+"""Rows whose words decide that: more are not in sight together, and measuring them all would be seen."""
 CELL_AIR = 2 * CELL_MARGIN + 8
 """What a cell needs beside its text: the table's own margins and the style's."""
 
@@ -86,24 +90,89 @@ def lowest(
 ) -> list[int]:
     """Of widths that go by the longest cells, or by most of them, those that make all rows together the least high.
 
-    A few long reasons then do not press what stands in every row into many lines.
+    A few long reasons then do not press what stands in every row into many lines.  Where anything has to wrap, the widths are
+    tried as well in which most rows have just two lines, three and so on: a column that needs little leaves its room to others.
     """
-    tried = [
-        fitted(
-            [max(one.of_share(share), few) for one, few in zip(needs, least, strict=True)], least, usual, room, stretch
-        )
-        for share in SHARES
-    ]
+    wanted = [[max(one.of_share(share), few) for one, few in zip(needs, least, strict=True)] for share in SHARES]
+    if sum(wanted[0]) <= room:
+        return fitted(wanted[0], least, usual, room, stretch)
+    tried = [fitted(one, least, usual, room, stretch) for one in wanted]
+    tried += _in_equal_lines(metrics, needs, least, room, stretch)
     return min(tried, key=lambda widths: _height_of_all(metrics, needs, widths))
 
 
+def _in_equal_lines(
+    metrics: QFontMetrics, needs: Sequence[Need], least: Sequence[int], room: int, stretch: int
+) -> list[list[int]]:
+    """For each share of the rows the widths in which every cell goes into the fewest lines for which there is room."""
+    broken_up = [_broken_up(metrics, need) for need in needs]
+    space, shares, found = metrics.horizontalAdvance(" "), list(SHARES), []
+    for lines in LINES_TRIED:
+        each = [sorted(_width_in(cell, lines, space) for cell in cells) for cells in broken_up]
+        for share in list(shares):
+            widths = [
+                max([few, *(one + CELL_AIR for one in rising[: ceil(share * len(rising))][-1:])])
+                for rising, few in zip(each, least, strict=True)
+            ]
+            if sum(widths) <= room:
+                found.append(_spread(widths, needs, room, stretch))
+                shares.remove(share)
+        if not shares:
+            break
+    return found
+
+
+def _broken_up(metrics: QFontMetrics, need: Need) -> list[list[int]]:
+    """The pixels of the words of each cell."""
+    known: dict[str, int] = {}
+    cells = []
+    for text in need.texts[:ROWS_TRIED]:
+        words = text.split(" ")
+        for word in words:
+            if word not in known:
+                known[word] = metrics.horizontalAdvance(word)
+        cells.append([known[word] for word in words])
+    return cells
+
+
+def _width_in(words: Sequence[int], lines: int, space: int) -> int:
+    """The smallest width in which the words go into so many lines."""
+    low, high = max(words), sum(words) + space * (len(words) - 1)
+    low = max(low, high // lines)
+    while low < high:
+        middle = (low + high) // 2
+        count, at = 1, -space
+        for word in words:
+            if at + space + word <= middle:
+                at += space + word
+            else:
+                count, at = count + 1, word
+        if count <= lines:
+            high = middle
+        else:
+            low = middle + 1
+    return high
+
+
+def _spread(widths: Sequence[int], needs: Sequence[Need], room: int, stretch: int) -> list[int]:
+    """What is left over goes to columns that then stand in one line, those that lack least first, and to `stretch`."""
+    made, spare = list(widths), room - sum(widths)
+    wanted = [one.of_share(1.0) for one in needs]
+    for number in sorted(range(len(made)), key=lambda one: wanted[one] - made[one]):
+        lack = wanted[number] - made[number]
+        if 0 < lack <= spare:
+            made[number], spare = wanted[number], spare - lack
+    made[stretch] += spare
+    return made
+
+
 def _height_of_all(metrics: QFontMetrics, needs: Sequence[Need], widths: Sequence[int]) -> int:
-    """Pixels of all rows together, each as high as the cell that wraps into the most lines."""
+    """Pixels of the first rows together, each as high as the cell that wraps into the most lines."""
     line = metrics.height()
     columns = [
         [
             line if cell <= width else wrapped_height(metrics, text, width - CELL_AIR)
-            for text, cell in zip(need.texts, need.cells, strict=True)
+            for text, cell in zip(need.texts[:ROWS_TRIED], need.cells, strict=False)
         ]
         for need, width in zip(needs, widths, strict=True)
     ]

@@ -20,7 +20,7 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidge
 from fleetcare.ui.colours import Mark
 from fleetcare.ui.theme import large_text
 from fleetcare.ui.widgets.badge import MARK_ROLE, BadgeDelegate, badge_width
-from fleetcare.ui.widgets.fitting import CELL_AIR, Need, broken, fitted, lowest, wrapped_height
+from fleetcare.ui.widgets.fitting import CELL_AIR, Need, broken, lowest, wrapped_height
 from fleetcare.ui.widgets.literal import literal
 from fleetcare.ui.widgets.unbroken import unbroken_cell
 
@@ -368,10 +368,7 @@ class Table(QTableView):
             )
             least.append(max(longest, few + CELL_AIR, badges + CELL_AIR))
         room = self.viewport().width()
-        if self._row_lines > 1:
-            widths = lowest(metrics, needs, least, self._widest, room, self._stretch)
-        else:
-            widths = fitted([one.of_share(1.0) for one in needs], least, self._widest, room, self._stretch)
+        widths = lowest(metrics, needs, least, self._widest, room, self._stretch)
         for number, width in enumerate(widths):
             self.setColumnWidth(number, width)
         bold, air = self._heading_letters()
@@ -433,16 +430,17 @@ class Table(QTableView):
         if line is not None:
             self.setCurrentIndex(self.rows_model.index(line, 0))
         elif self.hasFocus():
-            self._choose_first()
+            self.choose_first()
 
-    def _choose_first(self) -> None:
+    def choose_first(self) -> None:
+        """Choose a row where none is: what buttons beside the table are about is then seen."""
         if not self.selectionModel().hasSelection() and self.rows_model.rowCount():
             self.selectRow(max(self.currentIndex().row(), 0))
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         """Qt's hook: Enter has something to open."""
         super().focusInEvent(event)
-        self._choose_first()
+        self.choose_first()
 
     def sort_by_headings(self) -> None:
         """Let a click on a heading sort."""
