@@ -51,7 +51,7 @@ def test_who_comes_second_is_told_who_corrected_it_when_and_what_stands(kestrel:
         correct(kestrel, first, "41.20")
     told = say(refused.value.message)
     assert told.startswith("Dunn corrected that entry on 2 Nov 2026")
-    assert "41.57 V at rest" in told and "(digits)" in told and "correct the newer entry" in told
+    assert "41.57 V at rest" in told and "(digits)" in told and "it takes the place of the newer entry" in told
     newest = next(one for one in lines(kestrel) if not one.struck)
     correct(kestrel, newest.record_id, None, "another pack")
     with pytest.raises(EntryRefused) as refused:
