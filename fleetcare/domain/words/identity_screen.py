@@ -38,6 +38,7 @@ WORDS: dict[str, str] = {
     "held and cannot be fitted. Fields with * are needed.",
     "identity.needed": "{label} *",
     "identity.bench_first": "Before you type: {missing}. That is done on the bench (F1); then come back here.",
+    "identity.bench_is": "Measured under: {conditions}.",
     "identity.bench_nobody": "nobody is signed in",
     "identity.bench_no_meter": "no meter is chosen",
     "identity.bench_no_load": "no test load is chosen, so the amps are typed by hand",

@@ -90,7 +90,7 @@ class Field(QWidget):
         column.addWidget(name)
         column.addLayout(row)
         column.addWidget(self.wrong)
-        self.edit.textEdited.connect(self.clear_refusal)
+        self.edit.textEdited.connect(self.put_right)
 
     @property
     def text(self) -> str:
@@ -99,15 +99,32 @@ class Field(QWidget):
 
     def refuse(self, error: FleetcareError) -> None:
         """Show the sentence beside the field and put the cursor there."""
+        self._keep_place(0)
         self.wrong.setText(say(error.message))
         self.wrong.show()
         self.edit.setAccessibleDescription(say(error.message))
 
+    def put_right(self) -> None:
+        """Take the sentence away, but not its place: nothing below moves under a hand that is on its way there."""
+        kept = self.wrong.height() if self.wrong.isVisible() else self.wrong.minimumHeight()
+        self._take_away()
+        self._keep_place(kept)
+
     def clear_refusal(self) -> None:
-        """Take the sentence away."""
+        """Take the sentence and its place away."""
+        self._take_away()
+        self._keep_place(0)
+
+    def _take_away(self) -> None:
         self.wrong.clear()
         self.wrong.hide()
         self.edit.setAccessibleDescription("")
+
+    def _keep_place(self, high: int) -> None:
+        policy = self.wrong.sizePolicy()
+        policy.setRetainSizeWhenHidden(high > 0)
+        self.wrong.setSizePolicy(policy)
+        self.wrong.setMinimumHeight(high)
 
     def clear(self) -> None:
         """Empty the field."""
