@@ -205,6 +205,7 @@ class Lines:
         names = view.person_names()
         kept = view.drafts() if drafts else []
         at_work = read.at_work(view, now.astimezone(self.facts.zone).date())
+        out = {*self._away, *(one.code for one in self.facts.away_vehicles())} & self.lines.keys()
         return FleetSummary(
             tuple([self.lines[key[2]] for key in self._keys]),
             counts,
@@ -221,6 +222,7 @@ class Lines:
             hired=tuple(
                 self._away[code] for code in sorted(self._away) if code in self.lines and not _here(self.lines[code])
             ),
+            elsewhere=tuple(self.lines[code] for code in sorted(out) if not _here(self.lines[code])),
             unread=unread,
         )
 
