@@ -25,7 +25,9 @@ def corrected_meanwhile(view: Reader, first: StoredCheck) -> CorrectedMeanwhile:
     check = made.body.judged.check
     if check.loaded_v is None:
         return CorrectedMeanwhile("correct.already_by", rested_v=check.rested_v, person=name, at=at, why=why)
-    return CorrectedMeanwhile("correct.already_by_loaded", rested_v=check.rested_v, loaded_v=check.loaded_v, person=name, at=at, why=why)
+    return CorrectedMeanwhile(
+        "correct.already_by_loaded", rested_v=check.rested_v, loaded_v=check.loaded_v, person=name, at=at, why=why
+    )
 
 
 def stands_in_place(view: Reader, of: str) -> StoredCheck | None:

@@ -200,7 +200,9 @@ def test_several_drafts_take_one_line_until_all_are_asked_for(
     assert work.scroll.verticalScrollBar().maximum() == 0
     hands("19", ENTER)
     qtbot.wait(60)
-    assert work.scan.wrong.isVisible(), "a refusal is said, and neither it nor what Pike left is pushed out of a low window"
+    assert work.scan.wrong.isVisible(), (
+        "a refusal is said, and neither it nor what Pike left is pushed out of a low window"
+    )
     assert work.scroll.verticalScrollBar().maximum() == 0
     low = max(one.mapTo(window, one.rect().bottomLeft()).y() for one in (work.drafts, work.save, work.round))
     assert low < window.height()

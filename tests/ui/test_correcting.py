@@ -14,8 +14,8 @@ from fleetcare.domain.checks import RestBand
 from fleetcare.services import record, summary
 from fleetcare.ui.main_window import MainWindow
 from fleetcare.ui.pack.correcting import Mending
-from tests.kestrel import Kestrel
 from fleetcare.ui.widgets.dialogs import AskDialog
+from tests.kestrel import Kestrel
 from tests.window_fixtures import Typist
 
 ENTER = Qt.Key.Key_Return

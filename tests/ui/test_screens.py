@@ -281,4 +281,7 @@ def test_the_list_of_vehicles_names_those_that_are_away_and_says_so(
     assert told[2] == "away" and "on hire, back on 11 Nov 2026" in told[-1]
     window.open_vehicle("CB-01")
     qtbot.waitUntil(lambda: window.vehicle.page is not None)
-    assert window.vehicle.badge.accessibleName() == "away" and "on hire, back on 11 Nov 2026" in window.vehicle.reasons.text()
+    assert (
+        window.vehicle.badge.accessibleName() == "away"
+        and "on hire, back on 11 Nov 2026" in window.vehicle.reasons.text()
+    )

@@ -138,7 +138,9 @@ def test_a_setting_of_the_site_is_changed_with_its_source(
     retype(qtbot, page, "check_due_days", "20")
     retype(qtbot, page, "stale_board_minutes", "0")
     qtbot.mouseClick(page.save, CLICK)
-    wrong = {name: page.form.entries[name].field.wrong for name in ("why", "grounded_after_days", "stale_board_minutes")}
+    wrong = {
+        name: page.form.entries[name].field.wrong for name in ("why", "grounded_after_days", "stale_board_minutes")
+    }
     assert "must be more than “A check is due after”" in wrong["grounded_after_days"].text()
     assert wrong["why"].text() and wrong["stale_board_minutes"].text(), "all mistakes are said at once"
     retype(qtbot, page, "check_due_days", "7")
