@@ -199,6 +199,7 @@ def done(asked: argparse.Namespace) -> int:
     today = app.clock().date()
     first = counting.monday_of(today) - dt.timedelta(weeks=max(asked.weeks - 1, 0))
     found = counting.done_due(app.store, app.clock, first, today, depot=asked.depot.upper())
+    rows: list[tuple[str, ...]]
     if asked.by == "person":
         rows = [
             (

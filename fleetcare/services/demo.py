@@ -113,7 +113,7 @@ class _Builder:
         """Everything described in fleet.toml, recorded by the manager on the first day."""
         at = self.moment(FIRST_DAY, "08:05")
         things = things_of(self._described, self._today)
-        self._people = {thing.code: thing for thing_class, thing in things if thing_class == "person"}
+        self._people = {thing.code: thing for _, thing in things if isinstance(thing, Person)}
         manager = Author(self._people["ORMOND"], STATION)
         for thing_class, thing in things:
             Writer(tx, manager, at).add_thing(thing_class, thing)

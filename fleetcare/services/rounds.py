@@ -7,7 +7,7 @@ that it is empty.  What cannot be kept is said with the count, and what a new re
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -200,7 +200,7 @@ def rounds_of_all(store: Store, clock: Clock, position: int | None = None) -> tu
         by_depot: dict[str, list[PlanItem]] = defaultdict(list)
         for item in plan_items(view, facts, now, paces):
             by_depot[item.depot].append(item)
-        return tuple(_round(ground, by_depot[one], one, paces, "", False) for one in facts.depots or {"": None})
+        return tuple(_round(ground, by_depot[one], one, paces, "", False) for one in facts.depots or ("",))
 
 
 class _Ground:
@@ -504,14 +504,15 @@ def _hours(
     ground: _Ground, hands: Sequence[Hands], why: Mapping[tuple[str, dt.date], Message],
     given: Sequence[Given], days: Sequence[dt.date],
 ) -> tuple[Hour, ...]:  # fmt: skip
-    used: dict[tuple[str, dt.date], list[int]] = defaultdict(lambda: [0, 0])
-    for one in given:
-        sums = used[one.person, one.day]
-        sums[0] += one.task.minutes
-        sums[1] += 1
+    minutes: Counter[tuple[str, dt.date]] = Counter()
+    count: Counter[tuple[str, dt.date]] = Counter()
+    for part in given:
+        minutes[part.person, part.day] += part.task.minutes
+        count[part.person, part.day] += 1
     names = {code: person.name for code, person in ground.facts.people.items()}
     return tuple(
-        Hour(one.person, names[one.person], day, one.minutes.get(day, 0), *used[one.person, day], why.get((one.person, day)))
+        Hour(one.person, names[one.person], day, one.minutes.get(day, 0), minutes[one.person, day], count[one.person, day],
+             why.get((one.person, day)))
         for day in days
         for one in sorted(hands, key=lambda h: names[h.person])
     )  # fmt: skip

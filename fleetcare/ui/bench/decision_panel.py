@@ -61,7 +61,7 @@ class DecisionPanel(Card):
     def join(self, session: Session, changes: Changes) -> None:
         """Know who is signed in and whom to tell; keys work while the bench is in view."""
         self._session, self._changes = session, changes
-        bench = self.window() if self.parentWidget() is None else self.parentWidget()
+        bench = self.parentWidget() or self.window()
         keys = [(f"Ctrl+{n}", choice) for n, choice in enumerate(Choice, start=1)]
         for key, choice in keys:
             QShortcut(QKeySequence(key), bench, lambda c=choice: self.isVisible() and self.decide(c))

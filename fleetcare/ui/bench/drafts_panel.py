@@ -57,8 +57,8 @@ class DraftsPanel(Card):
         (first or self).setFocus()
 
     def _show(self, many: int) -> None:
-        while self._lines.count():
-            old = self._lines.takeAt(0).widget()
+        while (item := self._lines.takeAt(0)) is not None:
+            old = item.widget()
             if isinstance(old, QWidget):
                 old.hide()
                 old.deleteLater()

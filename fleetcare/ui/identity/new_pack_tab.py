@@ -166,7 +166,7 @@ class NewPackTab(QWidget):
         """What came of it is in sight: the sentence below the button, or the first field that was refused."""
         said = self.form.said
         refused = next((one for one in self.form.fields.values() if one.wrong.text()), None)
-        shown = said if said.isVisibleTo(self) else refused
+        shown: QWidget | None = said if said.isVisibleTo(self) else refused
         if shown is said and self.other.isVisibleTo(self):
             shown = self.other  # it stands below the sentence
         if shown is not None:
@@ -182,8 +182,8 @@ class NewPackTab(QWidget):
                 parse(self.form.fields[name].text, field=name)
             except EntryRefused as error:
                 found.append(error)
-        for error in found[1:]:
-            self.form.fields[error.field].refuse(error)
+        for other in found[1:]:
+            self.form.fields[other.field].refuse(other)
         self.look_wrong.setHidden(self.good.isChecked())
         if found:
             raise found[0]
