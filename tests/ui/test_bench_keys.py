@@ -198,6 +198,8 @@ def test_several_drafts_take_one_line_until_all_are_asked_for(
     work = window.bench.work
     qtbot.wait(60)
     assert work.scroll.verticalScrollBar().maximum() == 0
+    hands(ENTER)
+    assert not work.scan.wrong.isVisible(), "Enter once too often is no mistake"
     hands("19", ENTER)
     qtbot.wait(60)
     assert work.scan.wrong.isVisible(), (

@@ -175,8 +175,8 @@ class BenchScreen(Drafting):
     def take_text(self, text: str) -> None:
         """A scanned or typed code: a vehicle, its pack, or something that is neither."""
         self.work.scan.clear_refusal()
-        if self.work.pairing.isVisible():
-            return
+        if self.work.pairing.isVisible() or not text.strip():
+            return  # Enter once too often after a save says nothing
         try:
             found = identify(self._app.store, text)
             if isinstance(found.thing, Person):
