@@ -221,7 +221,7 @@ EVENTS = """day,time,kind,subject,vehicle,detail,person,remark
 -2,16:20,look,P-1009,EB-19,smell,FARROW,back from hire with a dent
 -1,19:05,shelf,P-1004,,Workshop rack 2,DUNN,
 -1,21:10,ground,CB-06,,fault,PIKE,front brake: lever comes to the bar
-0,00:40,draft,P-1312,,,PIKE,
+0,00:40,draft,P-1312,CB-06,54.33,PIKE,
 """
 
 

@@ -6,6 +6,7 @@ import os
 import tomllib
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
 VERSION = 1
 THEMES = ("light", "dark")
@@ -67,7 +68,7 @@ def load(path: Path | None = None) -> Settings:
     except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError):
         return Settings()
     allowed = {"theme": THEMES, "page": PAGES, "text_percent": SCALES}
-    usable = {}
+    usable: dict[str, Any] = {}
     for name, default in asdict(Settings()).items():
         value = kept.get(name)
         if type(value) is type(default) and (name not in allowed or value in allowed[name]):

@@ -152,9 +152,10 @@ def recalls(asked: argparse.Namespace) -> int:
 def _enter(app: App, asked: argparse.Namespace) -> int:
     with app.store.view() as view:
         models = recalling.models_of(view, asked.models)
+    (serial_from, serial_to), (code_from, code_to) = asked.serials, asked.date_codes
     notice = RecallNotice(
-        asked.number or "", models, *asked.serials, app.clock(), *asked.date_codes, maker=asked.maker, hazard=asked.hazard,
-        remedy=asked.remedy,
+        asked.number or "", models, serial_from, serial_to, app.clock(), code_from, code_to, maker=asked.maker,
+        hazard=asked.hazard, remedy=asked.remedy,
     )  # fmt: skip
     if asked.preview:
         _print_packs(recalling.preview_notice(app.store, app.clock, notice), asked.format)

@@ -180,7 +180,8 @@ def sheet(asked: argparse.Namespace) -> int:
     app = opened(asked.fleet)
     refuse_clock_behind(app)
     who = author(app, asked.person) if asked.person else None
-    kind, numbers = _kind_of(asked), ()
+    kind = _kind_of(asked)
+    numbers: tuple[str, ...] = ()
     if kind == "blank":
         from fleetcare.services import sheets
 

@@ -169,11 +169,11 @@ def _print_preview(shown: Preview) -> None:
         print(say(question.statement))
         for example in question.examples:
             print(f"  {say(example)}")
-    for one in OUTCOMES:
-        print(say(msg("oldsheet.count_row", outcome=msg(f"oldsheet.out_{one}"), rows=shown.counts[one])))
+    for outcome in OUTCOMES:
+        print(say(msg("oldsheet.count_row", outcome=msg(f"oldsheet.out_{outcome}"), rows=shown.counts[outcome])))
     print(say(msg("oldsheet.sum", rows=shown.rows, heading_row=shown.plan.heading_row)))
-    for example in shown.examples:
-        print(say(msg("import.row", file=shown.path.name, row=example.row, reason=example.reason)), file=sys.stderr)
+    for one in shown.examples:
+        print(say(msg("import.row", file=shown.path.name, row=one.row, reason=one.reason)), file=sys.stderr)
 
 
 def _pairs(given: list[str]) -> dict[str, str]:

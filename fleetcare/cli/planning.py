@@ -17,7 +17,7 @@ from fleetcare.domain.units import parse_volts
 from fleetcare.domain.wording import msg, say, show_date, show_value, word
 from fleetcare.services import absences as away_services
 from fleetcare.services import done_due as counting
-from fleetcare.services import edges, laying_up, rounds
+from fleetcare.services import edges, laying_up, round_changes, rounds
 from fleetcare.services import plan as plan_services
 from fleetcare.services.projecting import parse_day
 
@@ -108,7 +108,7 @@ def round_(asked: argparse.Namespace) -> int:
         return 0
     if asked.since is not None:
         before = rounds.round_of(app.store, app.clock, depot, person=person, position=asked.since)
-        moved = rounds.changes(before, found)
+        moved = round_changes.changes(before, found)
         print("\n".join(say(one.told) for one in moved) or word("round.unchanged"))
         return 0
     if asked.format == "text":
@@ -150,8 +150,9 @@ def away(asked: argparse.Namespace) -> int:
     print(say(done_.message))
     for place, _ in rounds.depots(app.store):
         then = rounds.round_of(app.store, app.clock, place, position=before)
-        for moved in rounds.changes(then, rounds.round_of(app.store, app.clock, place)):
-            print(say(moved.told))
+        moved = round_changes.changes(then, rounds.round_of(app.store, app.clock, place))
+        for line in round_changes.told(moved, code if vehicle is not None else ""):
+            print(say(line))
     return 0
 
 
@@ -198,6 +199,7 @@ def done(asked: argparse.Namespace) -> int:
     today = app.clock().date()
     first = counting.monday_of(today) - dt.timedelta(weeks=max(asked.weeks - 1, 0))
     found = counting.done_due(app.store, app.clock, first, today, depot=asked.depot.upper())
+    rows: list[tuple[str, ...]]
     if asked.by == "person":
         rows = [
             (

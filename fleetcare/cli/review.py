@@ -72,13 +72,13 @@ def _named(pack: Any) -> str:
 
 
 def _tables(found: Any, *, plain: bool) -> list[tuple[str, tuple[str, ...], Rows]]:
-    needs = [
+    needs: Rows = [
         (n.name, q.from_date.isoformat(), q.to_date.isoformat(), str(q.low), str(q.likely), str(q.high),
          _price(n, plain=plain), str(n.unknown),
          "; ".join([", ".join(_named(p) for p in q.named), *_others(q)]))
         for n in found.needs for q in n.quarters
     ]  # fmt: skip
-    claims = [
+    claims: Rows = [
         (
             c.pack,
             say(c.time_left),
@@ -89,13 +89,13 @@ def _tables(found: Any, *, plain: bool) -> list[tuple[str, tuple[str, ...], Rows
         for c in found.claims
     ]
     few = word("sure.too_few")
-    learnt = [
+    learnt: Rows = [
         (n.model, str(n.packs), say(n.rests_on), f"{n.energy_kj_mol:.1f}", f"+{n.colder_percent:.0f} %",
          _yearly(f"{n.yearly_percent:+.1f} %", n.knows_ohm), _yearly(f"{n.yearly_v:+.3f} V", n.knows_volts),
          f"{n.scatter_percent:.1f} %, {n.scatter_v:.3f} V", f"± {n.pace_percent:.0f} %" if n.knows_ohm else few)
         for n in found.learnt
     ]  # fmt: skip
-    kept = [
+    kept: Rows = [
         (n.model, word(f"quantity.{n.quantity}"), str(n.days), str(n.count), "80 %", f"{n.inside_percent:.0f} %",
          say(n.judged))
         for n in found.kept

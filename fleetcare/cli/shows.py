@@ -139,7 +139,7 @@ def worst_projections(app: App, count: int, day: str | None = None) -> tuple[tup
     for code, projections in summary.fleet_projections(app.store, at.clock, _packs_done, at.position):
         found += [(_soonest(p), code, p) for p in projections]
     found.sort(key=lambda one: (one[0], one[1]))
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for _, code, p in found[:count]:
         unit = "Ω" if p.quantity == "resistance_ohm" else "V"
         digits = 3 if unit == "Ω" else 2

@@ -107,9 +107,14 @@ def due_by(decision: Decision, last_valid: dt.datetime | None, level: VerdictLev
     return decision.until
 
 
+def open_to(kind: Kind) -> tuple[Choice, ...]:
+    """What can be decided where `kind` asks: a pull is not carried on."""
+    return tuple(one for one in Choice if not (one is Choice.CARRY_ON and kind is Kind.PULL))
+
+
 def refuse_wrong(choice: Choice, kind: Kind, until: dt.date | None, today: dt.date, site: SiteRules) -> None:
     """Raises EntryRefused for a decision that the rules do not know: no date, a past one, one too far off."""
-    if choice is Choice.CARRY_ON and kind is Kind.PULL:
+    if choice not in open_to(kind):
         raise EntryRefused("decision.no_carry_on", field="choice")
     if not choice.dated:
         return

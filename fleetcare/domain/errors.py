@@ -6,6 +6,8 @@ exception is a fault of this program: it goes to the log and the crash dialog, o
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from fleetcare.domain.wording import Message, msg, say
 
 
@@ -22,7 +24,19 @@ class FleetcareError(Exception):
 
 
 class EntryRefused(FleetcareError):
-    """A typed or scanned value that cannot be taken as it stands; the text is kept."""
+    """A typed or scanned value that cannot be taken as it stands; the text is kept.
+
+    `others` are further ones of the same form, each for its own field.
+    """
+
+    others: tuple[EntryRefused, ...] = ()
+
+
+def refuse_together(found: Sequence[EntryRefused]) -> None:
+    """Raises the first of `found`, which then names the others; nothing where there are none."""
+    if found:
+        found[0].others = tuple(found[1:])
+        raise found[0]
 
 
 class NotAllowed(FleetcareError):

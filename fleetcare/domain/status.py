@@ -172,13 +172,40 @@ def _hold_reason(hold: OpenHold, subject_class: str) -> Reason:
 _READING_RULES = ("full", "low", "over_full", "ohm")
 """Areas of the rules whose sentences tell what a check read."""
 
+SAME_OHM = Decimal("0.0001")
+"""Resistances nearer than this are one reading: a sentence gives four places."""
+
+
+def _mended(hold: OpenHold, rule: str, newest: Newest, read_on: dt.date) -> Message | None:
+    """What stands now in the place of the reading that set this hold, None where that stands as it was read."""
+    values = {"reason": hold.text, "read_date": read_on}
+    if newest.done_at < hold.since:
+        return msg("hold.read_struck", **values)
+    if newest.done_at > hold.since:
+        return None
+    said = dict(hold.text.values).get("rested_v" if rule != "ohm" else "resistance_ohm")
+    if not isinstance(said, Decimal):
+        return None
+    if rule != "ohm":
+        return None if said == newest.rested_v else msg("hold.corrected_v", newest_v=newest.rested_v, **values)
+    if newest.loaded_ohm is None:
+        return msg("hold.corrected_unloaded", newest_v=newest.rested_v, **values)
+    same = abs(said - newest.loaded_ohm) < SAME_OHM
+    return None if same else msg("hold.corrected_ohm", newest_ohm=newest.loaded_ohm, **values)
+
 
 def _dated(hold: OpenHold, newest: Newest | None, now: dt.datetime) -> OpenHold:
     """A hold by a check's reading says when that was read, unless it was today, and beside it what was read last, at the
-    temperature at which the hold's own reading was judged where both benches are known."""
+    temperature at which the hold's own reading was judged where both benches are known.  Where that check was corrected
+    or struck since, it says so: a correction releases nothing."""
     read_on = hold.since.astimezone(now.tzinfo).date()
     rule = hold.text.key.split(".")[0]
-    if rule not in _READING_RULES or read_on >= now.date():
+    if rule not in _READING_RULES:
+        return hold
+    mended = None if newest is None else _mended(hold, rule, newest, read_on)
+    if mended is not None:
+        return replace(hold, text=mended)
+    if read_on >= now.date():
         return hold
     if newest is not None and newest.done_at > hold.since:
         loaded_ohm, bench_c = newest.loaded_ohm, newest.bench_c
@@ -314,9 +341,9 @@ def _late(
         return PackState.DUE, (reason,)
     if today > day.good_through:
         rested = days > site.long_rest_days
-        text, step = ("pack.long_rest", "step.check_before_charge") if rested else ("pack.overdue", "step.check_now")
+        key, then = ("pack.long_rest", "step.check_before_charge") if rested else ("pack.overdue", "step.check_now")
         begun = _begin(day.good_through + dt.timedelta(days=1), now)
-        return PackState.OVERDUE, (Reason(HoldClass.ACTION_DUE, msg(text, **values), begun, msg(step)),)
+        return PackState.OVERDUE, (Reason(HoldClass.ACTION_DUE, msg(key, **values), begun, msg(then)),)
     if facts.doubted_meter:
         reason = Reason(
             HoldClass.ACTION_DUE, msg("pack.in_doubt", meter=facts.doubted_meter, **values), since,

@@ -75,8 +75,13 @@ def code_for(text: str, stock: LabelStock | None = None) -> segno.QRCode:
     ):
         return segno.make(text, error=CORRECTION, boost_error=False, micro=False, version=ROOMY_VERSION)
     if stock is not None:
-        module_mm(stock, code.symbol_size(border=0)[0])
+        module_mm(stock, _side(code))
     return code
+
+
+def _side(code: segno.QRCode) -> int:
+    """Modules a side, without the quiet zone."""
+    return int(code.symbol_size(border=0)[0])
 
 
 def passport_code(text: str, stock: LabelStock) -> segno.QRCode:
@@ -87,9 +92,9 @@ def passport_code(text: str, stock: LabelStock) -> segno.QRCode:
     made = [segno.make(text, error=level, boost_error=False, micro=False) for level in PASSPORT_CORRECTION]
     for least in (ROOMY_MODULE_MM, LEAST_MODULE_MM):
         for code in made:
-            if fits(stock, code.symbol_size(border=0)[0] + 2 * QUIET_MODULES, least):
+            if fits(stock, _side(code) + 2 * QUIET_MODULES, least):
                 return code
-    module_mm(stock, made[-1].symbol_size(border=0)[0])
+    module_mm(stock, _side(made[-1]))
     return made[-1]
 
 
@@ -105,7 +110,7 @@ def _sizes(labels: Sequence[Label], stock: LabelStock, codes: dict[str, segno.QR
 
 def _beside(stock: LabelStock, code: segno.QRCode) -> tuple[float, float]:
     """Where the letters begin, right of the code, and how much room they have, in points."""
-    modules = code.symbol_size(border=0)[0]
+    modules = _side(code)
     left = EDGE_MM * mm + module_mm(stock, modules) * mm * (modules + 2 * QUIET_MODULES)
     return left, (stock.width_mm - stock.right_mm) * mm - left
 
@@ -113,7 +118,7 @@ def _beside(stock: LabelStock, code: segno.QRCode) -> tuple[float, float]:
 def _label(
     canvas: Canvas, one: Label, stock: LabelStock, code: segno.QRCode, size: float, fleet_name: str, demo: bool
 ) -> None:
-    modules = code.symbol_size(border=0)[0]
+    modules = _side(code)
     module = module_mm(stock, modules) * mm
     side = module * (modules + 2 * QUIET_MODULES)
     height = stock.height_mm * mm

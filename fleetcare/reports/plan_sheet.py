@@ -135,9 +135,9 @@ def _how_sure(flow: Flow, found: Renewal) -> None:
             (0.20, word("sure.judged")),
         )  # fmt: skip
         for one in found.kept:
-            values = (one.model, word(f"quantity.{one.quantity}"), str(one.days), str(one.count), "80 %",
+            cells = (one.model, word(f"quantity.{one.quantity}"), str(one.days), str(one.count), "80 %",
                       f"{one.inside_percent:.0f} %", say(one.judged))  # fmt: skip
-            flow.row(*([Text(value, 8)] for value in values))
+            flow.row(*([Text(cell, 8)] for cell in cells))
         flow.end_table()
     if found.learnt:
         flow.heading(word("sure.learnt"), 11, 1)
@@ -154,5 +154,5 @@ def _how_sure(flow: Flow, found: Renewal) -> None:
             flow.text(Text(say(told), 8.5))
         if found.meters_told is not None:
             flow.text(Text(say(found.meters_told), 8.5))
-            for one in found.meter_suspects:
-                flow.text(Text(say(one.told), 8.5, bold=True))
+            for suspect in found.meter_suspects:
+                flow.text(Text(say(suspect.told), 8.5, bold=True))

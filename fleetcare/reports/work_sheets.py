@@ -144,14 +144,14 @@ def _layup(flow: Flow, store: Store, clock: Clock, _asked: _Asked) -> None:
             (0.095, word("list.rested")), (0.12, word("list.checked")), (0.11, word("sheet.days")),
             (0.175, word("sheet.window")), (0.10, word("sheet.rested_fill")),
         )  # fmt: skip
-        for one in packs:
-            known = one.low_v is not None and one.high_v is not None
+        for pack in packs:
+            known = pack.low_v is not None and pack.high_v is not None
             flow.row(
-                [Text(one.shelf, 9, bold=True)], [Text(one.pack, 9, bold=True)], [Text(one.model, 8)],
-                [Text("" if one.rested_v is None else show_value("rested_v", one.rested_v), 9)],
-                [Text(word("sheet.never") if one.checked is None else show_date(one.checked), 8)],
-                [Text("" if one.days is None else str(one.days), 9)],
-                [Text(say(msg("sheet.between", low_v=one.low_v, high_v=one.high_v)) if known else "—", 8)],
+                [Text(pack.shelf, 9, bold=True)], [Text(pack.pack, 9, bold=True)], [Text(pack.model, 8)],
+                [Text("" if pack.rested_v is None else show_value("rested_v", pack.rested_v), 9)],
+                [Text(word("sheet.never") if pack.checked is None else show_date(pack.checked), 8)],
+                [Text("" if pack.days is None else str(pack.days), 9)],
+                [Text(say(msg("sheet.between", low_v=pack.low_v, high_v=pack.high_v)) if known else "—", 8)],
                 [Text("_ _ . _ _", 11), Text("", 3)],
             )  # fmt: skip
         flow.end_table()

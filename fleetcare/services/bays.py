@@ -65,7 +65,9 @@ def empty_bays(store: Store) -> tuple[EmptyBay, ...]:
             for bay in range(1, vehicle.bays + 1):
                 if bay not in full_bays[code]:
                     noted = covers.get((code, bay))
-                    found.append(EmptyBay(code, bay, noted and noted.covered, noted.done_at if noted else None))
+                    found.append(
+                        EmptyBay(code, bay, noted.covered if noted else None, noted.done_at if noted else None)
+                    )
     return tuple(sorted(found, key=lambda one: (bool(one.covered), one.vehicle, one.bay)))
 
 

@@ -9,7 +9,7 @@ import bisect
 import datetime as dt
 import gc
 import threading
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import fields, replace
 from typing import Any
@@ -111,7 +111,7 @@ class Lines:
             self._offer()
         self._keys = sorted(worst_first(line) for line in self.lines.values() if _here(line))
 
-    def renew(self, facts: FleetFacts, now: dt.datetime, packs: Iterable[str], vehicles: Iterable[str]) -> None:
+    def renew(self, facts: FleetFacts, now: dt.datetime, packs: Collection[str], vehicles: Collection[str]) -> None:
         """Take over facts in which only these packs and vehicles changed."""
         touched = set(vehicles)
         for code in packs:
@@ -129,8 +129,8 @@ class Lines:
             old = self.lines.get(code)
             self._lacks.pop(code, None)
             vehicle = facts.vehicles[code]
-            packs = tuple(self.states[pack] for pack in facts.packs_in(code))
-            self._place(old, self._line(vehicle, read.vehicle_status(facts, vehicle, packs)))
+            states = tuple(self.states[pack] for pack in facts.packs_in(code))
+            self._place(old, self._line(vehicle, read.vehicle_status(facts, vehicle, states)))
         if before != (self._lacks, self._spares):
             self._offer()
         else:
@@ -205,6 +205,7 @@ class Lines:
         names = view.person_names()
         kept = view.drafts() if drafts else []
         at_work = read.at_work(view, now.astimezone(self.facts.zone).date())
+        out = {*self._away, *(one.code for one in self.facts.away_vehicles())} & self.lines.keys()
         return FleetSummary(
             tuple([self.lines[key[2]] for key in self._keys]),
             counts,
@@ -221,6 +222,7 @@ class Lines:
             hired=tuple(
                 self._away[code] for code in sorted(self._away) if code in self.lines and not _here(self.lines[code])
             ),
+            elsewhere=tuple(self.lines[code] for code in sorted(out) if not _here(self.lines[code])),
             unread=unread,
         )
 
@@ -313,10 +315,10 @@ def facts_since(view: View, old: FleetFacts, packs: frozenset[str], vehicles: fr
     by_vehicle, left_for, last_in = dict(old.by_vehicle), dict(old.left_for), dict(old.last_in)
     bays = dict(old.bays)
     doubted, left_at = dict(old.doubted), dict(old.left_at)
-    newest = {"decision": dict(old.decided), "due_extended": dict(old.extended)}
+    newest: dict[str, dict[str, Any]] = {"decision": dict(old.decided), "due_extended": dict(old.extended)}
     names = view.person_names()
     around = set(vehicles)
-    things = {"pack": dict(old.packs), "vehicle": dict(old.vehicles)}
+    things: dict[str, dict[str, Any]] = {"pack": dict(old.packs), "vehicle": dict(old.vehicles)}
     fresh = view.latest_checks(packs)
     for code in packs:
         placed = view.placement_of(code)

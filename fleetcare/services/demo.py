@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
-import json
 import tomllib
 from collections.abc import Callable, Iterator
 from decimal import Decimal
@@ -32,6 +31,7 @@ from fleetcare.domain.wording import msg, say
 from fleetcare.resource_files import shipped
 from fleetcare.services import record, stock
 from fleetcare.services.describing import moves_of, things_of
+from fleetcare.services.drafts import Typed, body_of
 from fleetcare.services.session import Author, Clock
 from fleetcare.services.writing import Writer, judged
 from fleetcare.store.store import Store, Transaction
@@ -113,7 +113,7 @@ class _Builder:
         """Everything described in fleet.toml, recorded by the manager on the first day."""
         at = self.moment(FIRST_DAY, "08:05")
         things = things_of(self._described, self._today)
-        self._people = {thing.code: thing for thing_class, thing in things if thing_class == "person"}
+        self._people = {thing.code: thing for _, thing in things if isinstance(thing, Person)}
         manager = Author(self._people["ORMOND"], STATION)
         for thing_class, thing in things:
             Writer(tx, manager, at).add_thing(thing_class, thing)
@@ -172,8 +172,11 @@ class _Builder:
             case "stock":
                 self._stock(tx, writer, row)
             case "draft":
-                body = json.dumps({"pack": subject})
-                tx.save_draft(f"demo-{subject}", row["person"], STATION, subject, at, body)
+                typed = Typed(
+                    subject, vehicle, CheckKind.RESTED_FULL.value, RestBand.HOURS_1_3.value, rested=detail, loaded="",
+                    amps="8.0", remark="", looked=(), meter="M-01", load="L-08", bench="18",
+                )  # fmt: skip
+                tx.save_draft(f"demo-{subject}", row["person"], STATION, subject, at, body_of(typed))
             case other:
                 raise ValueError(f"unknown kind of event: {other}")
 

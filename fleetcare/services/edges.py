@@ -104,10 +104,11 @@ def _misfit(view: View, code: str, projections: tuple[Projection, ...], now: dt.
 
 
 def _standing(view: View) -> dict[tuple[str, str], EdgeSeen]:
-    return {
-        (event.body.pack, event.body.quantity): event.body  # type: ignore[attr-defined]
-        for event in view.records_of("edge_seen")
-    }
+    found = {}
+    for event in view.records_of("edge_seen"):
+        assert isinstance(event.body, EdgeSeen)
+        found[event.body.pack, event.body.quantity] = event.body
+    return found
 
 
 NEAR_DAYS = 91

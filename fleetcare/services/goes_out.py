@@ -73,9 +73,9 @@ def _as_if(view: View, facts: FleetFacts, check: VoltageCheck, verdict: Verdict)
     passed = verdict.valid and verdict.level in conditions.PASSES
     newest = LatestCheck(
         0, check.done_at, verdict.level, check.rested_v, check.resistance_ohm,
-        check.done_at if verdict.valid else before and before.last_valid,
-        check.rested_v if verdict.valid else before and before.valid_rested_v,
-        check.done_at if passed else before and before.last_pass, check.bench_c,
+        check.done_at if verdict.valid else before.last_valid if before else None,
+        check.rested_v if verdict.valid else before.valid_rested_v if before else None,
+        check.done_at if passed else before.last_pass if before else None, check.bench_c,
     )  # fmt: skip
     found = replace(facts, latest=facts.latest | {pack: newest})
     if not verdict.valid:

@@ -63,9 +63,9 @@ def record_missing(store: Store, clock: Clock, author: Author, gone: WentMissing
             writer.move(FoundIn(gone.pack, None, gone.done_at))
         else:
             raise EntryRefused("away.one_only" if gone.pack else "away.needs_subject", field="subject")
-        code = gone.pack or gone.vehicle
+        subject = gone.pack or gone.vehicle
         told = msg("away.also", packs=also) if also else ""
-        return writer.recorded(msg("away.gone", code=code, kind=msg(f"missing.{gone.kind.value}"), also=told))
+        return writer.recorded(msg("away.gone", code=subject, kind=msg(f"missing.{gone.kind.value}"), also=told))
 
 
 def _already(code: str, standing: str) -> EntryRefused:

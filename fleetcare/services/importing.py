@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from fleetcare.domain import judging, questioning
@@ -165,7 +165,7 @@ def _take(
         new = [one for one in good if {row_identity(one[1]), bench.older.get(row_identity(one[1]))}.isdisjoint(before)]
         known += len(good) - len(new)
         good = new
-    report = {"file_name": file_name, "rows": rows, "known": known, "refused": tuple(refused)}
+    report: dict[str, Any] = {"file_name": file_name, "rows": rows, "known": known, "refused": tuple(refused)}
     mapped = tuple(columns.items())
     if not good:
         return ImportReport(**report, taken=0, mapping=mapped, batch=None, recorded=None)
@@ -325,9 +325,9 @@ def _columns(path: Path, headings: list[str], mapping: dict[str, str]) -> dict[s
     free = {heading.strip().lower(): heading for heading in headings if heading not in mapping.values()}
     for field, names in FIELDS.items():
         if field not in found:
-            heading = next((free[name] for name in names if name in free), None)
-            if heading is not None:
-                found[field] = heading
+            guessed = next((free[name] for name in names if name in free), None)
+            if guessed is not None:
+                found[field] = guessed
     for field in NEEDED:
         if field not in found:
             raise FileRefused("import.needed_column", path=path.name, field_name=field, columns=", ".join(headings))

@@ -78,7 +78,7 @@ def pack_projections(
     pull_v = np.array([float(r.volts("rested_full_pull").value) for r in resolved])
     ohm = project(outlook.fit, outlook.calibration, standing, "log_ohm", np.log(pull_ohm / factor), HORIZONS)
     full = project(outlook.fit, outlook.calibration, standing, "rested_full_v", pull_v, HORIZONS)
-    out = []
+    out: list[tuple[Projection, ...]] = []
     for i, one in enumerate(histories):
         rows = slice(int(ends[i]), int(ends[i + 1]))
         fan = _fans(outlook, standing, i, float(factor[i])) if fans else {}
@@ -161,7 +161,7 @@ def _fans(
 
 
 def _readings(
-    c: _Common, value: Floats, used: Floats, distance: Floats, far: Flags, *, factor: float = 1.0, loaded: bool
+    c: _Common, value: Floats, used: Flags, distance: Floats, far: Flags, *, factor: float = 1.0, loaded: bool
 ) -> tuple[list[Reading], list[LeftOut]]:
     """The pack's readings that take part, and the others with the reason; every check is in one of the two."""
     prepared = c.standing.prepared

@@ -43,9 +43,9 @@ def breaks(view: View) -> dict[str, tuple[Break, ...]]:
         found[pack] += spans
     for pack, first, last in proving.danger_spans(view):
         found[pack].append((view.day(first), None if last is None else view.day(last)))
-    for pack, spans in _out_of_service(view).items():
-        found[pack] += spans
-    return {pack: tuple(spans) for pack, spans in found.items()}
+    for pack, out in _out_of_service(view).items():
+        found[pack] += out
+    return {pack: tuple(breaks_) for pack, breaks_ in found.items()}
 
 
 def lay_up_spans(view: View) -> dict[str, tuple[Break, ...]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import statistics
 from collections import defaultdict
@@ -47,7 +48,7 @@ def paces(view: View, facts: FleetFacts) -> dict[str, Pace]:
     gaps: dict[tuple[str, bool], list[float]] = defaultdict(list)
     counted: dict[tuple[str, bool], int] = defaultdict(int)
     first = next(iter(facts.depots), "")
-    newest: dict[str, object] = {}
+    newest: dict[str, dt.datetime] = {}
     for at, loaded, vehicle, by in sorted(plan_reads.newest_checks(view, READ_CHECKS)):
         known = facts.vehicles.get(vehicle)
         depot = known.depot if known is not None else first
@@ -55,10 +56,10 @@ def paces(view: View, facts: FleetFacts) -> dict[str, Pace]:
         before = newest.get(by)
         newest[by] = at
         if before is not None:
-            minutes = (at - before).total_seconds() / 60  # type: ignore[operator]
+            minutes = (at - before).total_seconds() / 60
             if GAP_MINUTES[0] <= minutes <= GAP_MINUTES[1]:
                 gaps[depot, loaded].append(minutes)
-    return {depot: _pace(gaps, counted, depot) for depot in facts.depots or {"": None}}
+    return {depot: _pace(gaps, counted, depot) for depot in facts.depots or ("",)}
 
 
 def _pace(gaps: dict[tuple[str, bool], list[float]], counted: dict[tuple[str, bool], int], depot: str) -> Pace:

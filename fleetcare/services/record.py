@@ -34,10 +34,11 @@ from fleetcare.domain.packs import (
     Thing,
 )
 from fleetcare.domain.recalls import by_recall
-from fleetcare.domain.records import CheckCorrected, Told
+from fleetcare.domain.records import Told
 from fleetcare.domain.verdicts import Question, Verdict, VerdictLevel
 from fleetcare.domain.wording import Message, msg, word
 from fleetcare.services import doubting, goes_out, releasing
+from fleetcare.services.corrected import corrected_meanwhile
 from fleetcare.services.counting import hold_by_count
 from fleetcare.services.goes_out import GoesOut
 from fleetcare.services.identify import PairingKind, pair_in, refuse_misfit
@@ -321,7 +322,7 @@ def correct_check(
         if first is None:
             raise EntryRefused("correct.unknown", record=of)
         if first.void_position is not None:
-            raise _corrected_meanwhile(tx, first)
+            raise corrected_meanwhile(tx, first)
         writer = Writer(tx, author, now)
         if check is None:
             writer.correct(of, reason, None)
@@ -331,22 +332,6 @@ def correct_check(
         correction_id = writer.correct(of, reason, judged(check, verdict, bench.meter, first.look_over))
         _hold_by_verdict(tx, writer, check.pack, verdict, check.done_at, correction_id)
         return writer.recorded(msg("record.corrected"), verdict=verdict)
-
-
-def _corrected_meanwhile(tx: Transaction, first: StoredCheck) -> EntryRefused:
-    """Says who corrected this check, when and why, and what stands in its place now."""
-    assert first.void_position is not None
-    made = tx.record_at(first.void_position)
-    if made is None or not isinstance(made.body, CheckCorrected):  # struck with the import it came from
-        return EntryRefused("correct.already", record=first.record_id)
-    person = tx.people().get(made.by)
-    told = {"person": person.name if person else made.by, "at": tx.local(made.entered_at), "why": made.body.reason}
-    if made.body.judged is None:
-        return EntryRefused("correct.already_void", **told)
-    check = made.body.judged.check
-    if check.loaded_v is None:
-        return EntryRefused("correct.already_by", rested_v=check.rested_v, **told)
-    return EntryRefused("correct.already_by_loaded", rested_v=check.rested_v, loaded_v=check.loaded_v, **told)
 
 
 def put_things(store: Store, clock: Clock, author: Author, *things: tuple[str, Thing]) -> Recorded:

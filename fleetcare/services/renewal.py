@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -295,7 +295,7 @@ def _lived(facts: FleetFacts, lives: dict[str, list[tuple[float, bool]]]) -> tup
 
 
 def _life(
-    checks: list[StoredCheck], since: dt.date | None, in_service: bool, now: dt.datetime
+    checks: Sequence[StoredCheck], since: dt.date | None, in_service: bool, now: dt.datetime
 ) -> tuple[float, bool] | None:
     """(days followed, pulled): to the check from which the pack was pulled for good, else to today; None without any.
 

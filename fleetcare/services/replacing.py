@@ -101,12 +101,9 @@ def _parts(tx: Transaction, work: PartReplaced, model: PackModel | None) -> list
     """The parts that were fitted, of the right kind and fitting; a connector needs both halves."""
     found: list[tuple[Part, int]] = []
     vehicle: Vehicle | None = tx.thing("vehicle", work.vehicle) if work.vehicle else None
-    codes = tuple(
-        filter(
-            None,
-            (model and model.code, model and model.connector, vehicle and vehicle.code, vehicle and vehicle.connector),
-        )
-    )
+    named = () if model is None else (model.code, model.connector)
+    fitted_to = () if vehicle is None else (vehicle.code, vehicle.connector)
+    codes = tuple(filter(None, (*named, *fitted_to)))
     needed = PartKind.CONNECTOR if work.what is Replaced.CONNECTOR else PartKind.DISPLAY_BOARD
     for fitted in work.parts:
         part: Part = known(tx, "part", fitted.part)

@@ -7,7 +7,7 @@ that it is empty.  What cannot be kept is said with the count, and what a new re
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -200,7 +200,7 @@ def rounds_of_all(store: Store, clock: Clock, position: int | None = None) -> tu
         by_depot: dict[str, list[PlanItem]] = defaultdict(list)
         for item in plan_items(view, facts, now, paces):
             by_depot[item.depot].append(item)
-        return tuple(_round(ground, by_depot[one], one, paces, "", False) for one in facts.depots or {"": None})
+        return tuple(_round(ground, by_depot[one], one, paces, "", False) for one in facts.depots or ("",))
 
 
 class _Ground:
@@ -504,14 +504,15 @@ def _hours(
     ground: _Ground, hands: Sequence[Hands], why: Mapping[tuple[str, dt.date], Message],
     given: Sequence[Given], days: Sequence[dt.date],
 ) -> tuple[Hour, ...]:  # fmt: skip
-    used: dict[tuple[str, dt.date], list[int]] = defaultdict(lambda: [0, 0])
-    for one in given:
-        sums = used[one.person, one.day]
-        sums[0] += one.task.minutes
-        sums[1] += 1
+    minutes: Counter[tuple[str, dt.date]] = Counter()
+    count: Counter[tuple[str, dt.date]] = Counter()
+    for part in given:
+        minutes[part.person, part.day] += part.task.minutes
+        count[part.person, part.day] += 1
     names = {code: person.name for code, person in ground.facts.people.items()}
     return tuple(
-        Hour(one.person, names[one.person], day, one.minutes.get(day, 0), *used[one.person, day], why.get((one.person, day)))
+        Hour(one.person, names[one.person], day, one.minutes.get(day, 0), minutes[one.person, day], count[one.person, day],
+             why.get((one.person, day)))
         for day in days
         for one in sorted(hands, key=lambda h: names[h.person])
     )  # fmt: skip
@@ -532,48 +533,3 @@ def bay_key(place: str) -> tuple[tuple[int, int, str], ...]:
     return tuple(
         (0, int(part), "") if part.isdecimal() else (1, 0, part.casefold()) for part in re.split(r"(\d+)", place)
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Moved:
-    """One thing that a new record moved in the plan; None: not planned."""
-
-    item: PlanItem
-    before: dt.date | None
-    after: dt.date | None
-    told: Message
-
-
-def changes(before: Round, after: Round) -> tuple[Moved, ...]:
-    """What differs between two rounds of one depot, the worst first."""
-    then = {one.item.key: one for one in _everything(before)}
-    now = {one.item.key: one for one in _everything(after)}
-    names = {one.person: one.name for one in (*before.hours, *after.hours)}
-    moved = []
-    for key in sorted(then.keys() | now.keys()):
-        old, new = then.get(key), now.get(key)
-        if old is not None and new is not None and (old.day, old.person) == (new.day, new.person):
-            continue
-        item = (new or old).item  # type: ignore[union-attr]
-        values = {"subject": item.subject, "what": msg(f"plan_kind.{item.kind.value}")}
-        if new is None:
-            told = msg("round.gone", **values)
-        elif old is None:
-            told = msg("round.new", on_day=new.day, who=names.get(new.person, "—"), **values)
-        elif new.day is None:
-            told = msg("round.moved_out", before_day=old.day, **values)
-        elif old.day is None:
-            told = msg("round.moved_in", on_day=new.day, who=names.get(new.person, "—"), **values)
-        elif old.day == new.day:
-            told = msg("round.other_person", on_day=new.day, who=names.get(new.person, "—"), **values)
-        else:
-            told = msg(
-                "round.moved", before_day=old.day, on_day=new.day, who=names.get(new.person, "—"), **values
-            )  # fmt: skip
-        moved.append(Moved(item, old.day if old else None, new.day if new else None, told))
-    return tuple(sorted(moved, key=lambda one: one.item.worst_first))
-
-
-def _everything(one: Round) -> list[RoundItem]:
-    left = [item for short in one.short for item in short.items if item.day is None]
-    return [*one.today, *one.ahead, *left, *(item for item in one.away if item.day is None)]

@@ -8,8 +8,8 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from fleetcare.domain.absences import Away
-from fleetcare.domain.checks import CheckKind, LookItem, RestBand
-from fleetcare.domain.packs import Pack, PackModel, Vehicle
+from fleetcare.domain.checks import CheckKind, HoldClass, LookItem, RestBand
+from fleetcare.domain.packs import Pack, PackModel, Vehicle, VehicleStanding
 from fleetcare.domain.status import BoardState, PackStatus, VehicleStatus
 from fleetcare.domain.verdicts import Verdict
 from fleetcare.domain.wording import Message, listed, msg, say, word
@@ -176,6 +176,19 @@ class VehicleSummary:
     away: Away | None = None
 
 
+def elsewhere_told(line: VehicleSummary) -> tuple[str, str] | None:
+    """State and reason of a vehicle that is not here to go out: away until a day, lost, stolen or on the way; else None.
+
+    Danger that stands against one that is away comes first: then it is told as one that is here.
+    """
+    standing = line.vehicle.standing
+    if standing is not VehicleStanding.IN_FLEET:
+        return word(f"vehicle_standing.{standing.value}"), ""
+    if line.away is None or any(one.hold_class is HoldClass.DANGER for one in line.status.reasons):
+        return None
+    return word("board.away"), say(msg("board.back_on", reason=line.away.reason, back_date=line.away.back_date))
+
+
 def reasons_told(line: VehicleSummary) -> str:
     """All reasons in one text, the gravest first; one that is a sentence ends without its stop before another."""
     *before, last = [say(reason.text) for reason in line.status.reasons] or [""]
@@ -233,6 +246,9 @@ class FleetSummary:
     at_work: tuple[str, ...] | None = None
     away: tuple[Vehicle, ...] = ()
     hired: tuple[Away, ...] = ()
+    elsewhere: tuple[VehicleSummary, ...] = ()
+    """The lines of those that are not counted, by code."""
+
     unread: int = 0
 
     @property

@@ -60,8 +60,10 @@ def released(event: StoredEvent, among: Sequence[StoredEvent]) -> Message:
     if mine is None:
         return msg("event.released", reason=event.body.reason)
     told = msg("event.released_from", held_at=mine.done_at, reason=event.body.reason)
-    stood = [one.done_at for code, one in holds.items() if one.position < event.position and code not in ended]
-    return msg("event.released_stands", told=told, held_at=max(stood)) if stood else told
+    stood = sorted(one.done_at for code, one in holds.items() if one.position < event.position and code not in ended)
+    if len(stood) > 1:
+        return msg("event.released_several_stand", told=told, held_at=tuple(stood))
+    return msg("event.released_stands", told=told, held_at=stood[0]) if stood else told
 
 
 def event_text(event: StoredEvent, among: Sequence[StoredEvent] = ()) -> Message:

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from fleetcare.domain.checks import FoundIn
+from fleetcare.domain.checks import FoundIn, HoldClass
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import Pack, PackStanding, Vehicle, VehicleStanding
 from fleetcare.domain.vans import VanArrived, VanLine, VanLoaded, list_number
@@ -117,7 +117,7 @@ def _refuse_pack(view: View, pack: Pack, from_depot: str, vehicle: str) -> None:
     """No held, quarantined, recalled or wet pack goes on a van between depots, and none that stands elsewhere."""
     holds = view.open_holds(("pack", pack.code))
     if holds:
-        worst = min(holds, key=lambda h: list(type(h.hold_class)).index(h.hold_class))
+        worst = min(holds, key=lambda h: list(HoldClass).index(h.hold_class))
         values = {"pack": pack.code, "reason_sentence": worst.remark or worst.reason}
         recalled = next((h for h in holds if h.reason.key.startswith("recall")), None)
         if recalled is not None:

@@ -106,7 +106,7 @@ def wet_lines(store: Store) -> tuple[WetLine, ...]:
         for code, wets in wetted.items():
             wet = water.needs_drying(wets, dried[code])
             pack = view.thing("pack", code) if wet is not None else None
-            if wet is not None and pack.standing is PackStanding.IN_SERVICE:
+            if wet is not None and pack is not None and pack.standing is PackStanding.IN_SERVICE:
                 placed, model = view.placement_of(code), view.thing("pack_model", pack.model)
                 lines.append(WetLine(code, placed.vehicle if placed else None, wet, wet.done_at, model))
         return tuple(sorted(lines, key=lambda one: (one.since, one.pack)))

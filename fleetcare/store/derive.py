@@ -74,18 +74,19 @@ def derive(cursor: Cursor, position: int, record: Record) -> None:
 
 def derive_checks(cursor: Cursor, placed: list[tuple[int, Record]]) -> None:
     """`derive` for many records of kind voltage_check at once, as an import makes them."""
-    rows, events = [], []
+    rows, events, identities = [], [], []
     packs: set[str] = set()
     for position, record in placed:
         body: CheckJudged = record.body  # type: ignore[assignment]
         rows.append(_check_row(position, record, body, None))
+        identities.append((row_identity(body.check), record.batch))
         packs.add(body.check.pack)
         events.append(("pack", body.check.pack, position))
         if body.check.vehicle is not None:
             events.append(("vehicle", body.check.vehicle, position))
     cursor.executemany(_ADD_CHECK, rows)
     cursor.executemany(_ADD_EVENT, events)
-    cursor.executemany(_ADD_ROW, [(row_identity(record.body.check), record.batch) for _, record in placed])
+    cursor.executemany(_ADD_ROW, identities)
     latest: dict[str, Latest | None] = {pack: _latest(cursor, pack) for pack in sorted(packs)}
     for position, record in placed:
         pack = record.body.check.pack  # type: ignore[attr-defined]

@@ -303,12 +303,12 @@ class Reader(Names, Zoned):
             values,
         ).fetchall()
         found = []
-        for hold_id, subject_class, subject, hold_class, position, data in rows:
+        for hold_id, subject_class, code, hold_class, position, data in rows:
             body = self._store.decoded(data).body
             assert isinstance(body, Hold)
             found.append(
                 StoredHold(
-                    hold_id, subject_class, subject, HoldClass(hold_class), body.reason, self.local(body.done_at),
+                    hold_id, subject_class, code, HoldClass(hold_class), body.reason, self.local(body.done_at),
                     body.remark, body.place, position,
                 )
             )  # fmt: skip

@@ -190,8 +190,8 @@ class MainWindow(QMainWindow):
         self.this_pc.kept.connect(self._open_again)
         self.closing.stayed.connect(lambda: setattr(self, "opens_again", False))
         self.closing.unsaved_wanted.connect(self._show_unsaved)
-        for screen in (self.bench, self.board.empty, self.packs.empty, self.vehicles.empty, self.overview.empty):
-            screen.setup_wanted.connect(self.to_first_steps)
+        for asking in (self.bench, self.board.empty, self.packs.empty, self.vehicles.empty, self.overview.empty):
+            asking.setup_wanted.connect(self.to_first_steps)
 
     def go(self, screen: str) -> None:
         """Show a screen and give it the focus it needs."""
@@ -200,6 +200,7 @@ class MainWindow(QMainWindow):
             return
         self.bar.mark(screen)
         shown = self.stack.widget(PLACES.index(screen))
+        assert shown is not None
         self.stack.setCurrentWidget(shown)
         if screen == "bench":
             self.bench._step()

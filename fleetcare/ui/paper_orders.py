@@ -121,7 +121,7 @@ class PaperOrders:
     def print_round(self, depot: str, person: str, by_bay: bool) -> None:
         """Show today's round for the walk."""
         app, words = self._app, self._print_words()
-        asked = {"depot": depot, "person": person, "by_bay": by_bay}
+        asked: dict[str, Any] = {"depot": depot, "person": person, "by_bay": by_bay}
 
         def write(path: Path) -> None:
             from fleetcare.reports import work_sheets

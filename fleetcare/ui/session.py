@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from decimal import Decimal
 
 from PySide6.QtCore import QObject, Signal
 
 from fleetcare.app import App
 from fleetcare.domain.packs import Meter, Person, TestLoad
+from fleetcare.domain.wording import msg, say, show_value
 from fleetcare.services import people
 from fleetcare.services.clock import source_now
 from fleetcare.services.session import Author
+from fleetcare.services.summary import meter_state
 
 
 class Session(QObject):
@@ -79,3 +82,21 @@ class Session(QObject):
         if self.person is None:
             return None
         return Author(self.person, self._app.station, source_now(self._app.clock), seen_position)
+
+
+def condition_line(session: Session, today: dt.date) -> str:
+    """Meter, load and bench temperature of this shift."""
+    meter, load = session.meter, session.load
+    assert meter is not None
+    return say(
+        msg(
+            "bench.condition_line",
+            meter=msg("bench.meter_line", code=meter.code, name=meter.name, state=meter_state(meter, today)),
+            load=msg("bench.load_line", code=load.code, load_a=load.load_a, hold_seconds=load.hold_s)
+            if load
+            else msg("bench.no_load"),
+            temperature=show_value("bench_c", session.bench_c)
+            if session.bench_c is not None
+            else msg("bench.unknown_temperature"),
+        )
+    )

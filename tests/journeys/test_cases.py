@@ -155,6 +155,36 @@ def test_a_watch_is_decided_with_one_key_and_later_stays_on_the_list(
     qtbot.waitUntil(lambda: "has run out" in window.pack.decision.text())
 
 
+def test_a_pull_is_not_offered_to_carry_on_and_the_usual_date_is_typed_over_after_a_click(
+    window: MainWindow, hands: Typist, kestrel: Kestrel, qtbot: QtBot
+) -> None:
+    kestrel.check("P-1003", "38.90", vehicle="EB-13")
+    kestrel.check("P-1005", "41.55", loaded="39.70", vehicle="EB-15")
+    hands("B-01", ENTER, "21", ENTER)
+    open_cases(window, "decisions", qtbot)
+    tab = window.cases.decisions
+    qtbot.waitUntil(lambda: tab.waiting.rowCount() == 2)
+
+    def offered(pack: str) -> list[str]:
+        tab.choose(pack)
+        return [tab.choice.box.itemText(row) for row in range(1, tab.choice.box.count())]
+
+    assert offered("P-1005") == ["carry on", "re-check", "pull", "replace"]
+    tab.choice.choose("carry_on")
+    assert offered("P-1003") == ["re-check", "pull", "replace"] and not tab.choice.code
+    tab.choice.choose("recheck")
+    tab.choice.box.activated.emit(tab.choice.box.currentIndex())
+    until = tab.card.fields["until"].edit
+    assert until.text() == "2026-11-03"
+    tab.choice.box.setFocus()
+    click = Qt.MouseButton.LeftButton
+    qtbot.mouseClick(until, click)
+    hands("2026-11-04")
+    assert until.text() == "2026-11-04"
+    qtbot.mouseClick(until, click)
+    assert not until.hasSelectedText(), "what was typed is not marked"
+
+
 def answer(qtbot: QtBot, deed) -> None:  # type: ignore[no-untyped-def]
     def when_open() -> None:
         dialog = QApplication.activeModalWidget()

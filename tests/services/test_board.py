@@ -20,7 +20,7 @@ from fleetcare.domain.wording import msg, say
 from fleetcare.services import absences, attendance, board, charging, freeing, record, summary
 from fleetcare.services import facts as read
 from fleetcare.services.first_sight import first_sight
-from fleetcare.services.shown import FleetSummary, VehicleSummary
+from fleetcare.services.shown import FleetSummary, VehicleSummary, elsewhere_told
 from fleetcare.store import plan_reads
 from tests.kestrel import MONDAY, Kestrel, build, build_morning
 
@@ -311,6 +311,8 @@ def test_a_vehicle_on_hire_is_named_as_away_and_not_counted_as_ready(morning: Ke
     assert after.total == before.total - 1 and after.away_told is not None
     assert f"{ready} on hire, back on 11 Nov 2026" in say(after.away_told)
     assert f"= {before.total} on record" in say(after.away_told)
+    assert [one.vehicle.code for one in after.elsewhere] == [ready], "the list of vehicles names it still"
+    assert elsewhere_told(after.elsewhere[0]) == ("away", "on hire, back on 11 Nov 2026")
     morning.now += dt.timedelta(days=9)
     assert ready in [one.vehicle.code for one in kept.read().vehicles]  # the day on which it is back
     morning.now -= dt.timedelta(days=9)

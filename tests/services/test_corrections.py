@@ -51,13 +51,30 @@ def test_who_comes_second_is_told_who_corrected_it_when_and_what_stands(kestrel:
         correct(kestrel, first, "41.20")
     told = say(refused.value.message)
     assert told.startswith("Dunn corrected that entry on 2 Nov 2026")
-    assert "41.57 V at rest" in told and "(digits)" in told and "correct the newer entry" in told
+    assert "41.57 V at rest" in told and "(digits)" in told and "it takes the place of the newer entry" in told
     newest = next(one for one in lines(kestrel) if not one.struck)
     correct(kestrel, newest.record_id, None, "another pack")
     with pytest.raises(EntryRefused) as refused:
         correct(kestrel, newest.record_id, "41.20")
     told = say(refused.value.message)
     assert "Dunn struck that entry out on 2 Nov 2026" in told and "Nothing stands in its place" in told
+
+
+def test_a_hold_says_that_the_reading_that_set_it_was_corrected_or_struck(kestrel: Kestrel) -> None:
+    def told() -> str:
+        return say(summary.pack_summary(kestrel.store, kestrel.clock, "P-1002").status.reasons[0].text)
+
+    kestrel.check("P-1002", "41.60", vehicle="EB-12", at=kestrel.now - dt.timedelta(days=3))
+    kestrel.check("P-1002", "39.20", vehicle="EB-12")
+    assert told() == "Rested full 39.20 V: below the pull line of 40.00 V."
+    correct(kestrel, lines(kestrel)[0].record_id, "41.50", "digits")
+    assert told().endswith("Read on 2 Nov 2026, corrected since to 41.50 V.")
+    newest = next(one for one in lines(kestrel) if not one.struck)
+    correct(kestrel, newest.record_id, None, "another pack")
+    assert told().startswith("Rested full 39.20 V") and "that check was struck out since" in told()
+    kestrel.now += dt.timedelta(days=1)
+    kestrel.check("P-1002", "41.55", vehicle="EB-12")
+    assert "Read on 2 Nov 2026; read again on 3 Nov 2026: 41.55 V." in told()
 
 
 def test_a_correction_never_releases_what_the_first_value_held(kestrel: Kestrel) -> None:

@@ -12,7 +12,7 @@ from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.status import BoardState
 from fleetcare.domain.wording import say
 from fleetcare.resource_files import shipped
-from fleetcare.services import demo, in_force, summary
+from fleetcare.services import demo, drafts, in_force, summary
 from fleetcare.store.store import Store
 
 
@@ -34,6 +34,8 @@ def test_the_demonstration_shows_every_state_on_any_day(tmp_path: Path, now: str
     assert set(grounded) == set(HoldClass)
     offers = [offer for line in fleet.vehicles for offer in line.offers]
     assert offers and {offer.depot for offer in offers} == {"KW"}
+    (left,) = drafts.offered(store, "PIKE", dt.UTC)
+    assert left.own and left.typed is not None and "rested 54.33 V" in say(left.line), "Pike can go on with it"
     with store.view() as view:
         assert all(pack.depot for pack in view.things("pack").values() if pack.shelf)
         first = view.record_at(2)

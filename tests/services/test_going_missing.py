@@ -33,6 +33,7 @@ def test_a_stolen_vehicle_takes_its_packs_along_and_the_counts_still_add_up(kest
     assert [v.code for v in fleet.away] == ["CB-01"]
     assert fleet.away_told is not None
     assert say(fleet.away_told) == "23 here and 1 away (CB-01 stolen) = 24 on record"
+    assert [one.vehicle.code for one in fleet.elsewhere] == ["CB-01"], "the list of vehicles names it still"
     page = summary.vehicle_page(kestrel.store, kestrel.clock, "CB-01")
     assert page.line.status.state is BoardState.GROUNDED
     assert "not here: stolen" in say(page.line.status.reasons[0].text)

@@ -195,12 +195,12 @@ def test_lost_braking_is_looked_at_before_the_vehicle_goes_out(kestrel: Kestrel)
 
 def test_a_release_says_which_hold_it_ended_and_which_still_stands(kestrel: Kestrel) -> None:
     store, clock, author = kestrel.store, kestrel.clock, kestrel.author()
-    for reason, later in (("brake", 0), ("light", 25)):
+    for reason, later in (("brake", 0), ("light", 25), ("bell", 10)):
         kestrel.now += dt.timedelta(minutes=later)
         hold = Hold("vehicle", "EB-12", HoldClass.FAULT, kestrel.now, msg("ground.by_person"), reason)
         record.set_hold(store, clock, author, hold)
     with store.view() as view:
-        first, second = sorted(view.open_holds(("vehicle", "EB-12")), key=lambda one: one.since)
+        first, second, third = sorted(view.open_holds(("vehicle", "EB-12")), key=lambda one: one.since)
 
     def release(hold_id: str, reason: str) -> None:
         with store.transaction() as tx:
@@ -210,7 +210,11 @@ def test_a_release_says_which_hold_it_ended_and_which_still_stands(kestrel: Kest
     told = [say(one.text) for one in summary.vehicle_page(store, clock, "EB-12").events]
     (mine,) = [one for one in told if "brake lever replaced" in one]
     assert mine.startswith("released from the hold of ") and "06:30: brake lever replaced" in mine
-    assert mine.endswith("06:55 still stood")
+    assert mine.endswith("; the holds of 2 Nov 2026 06:55, 2 Nov 2026 07:05 still stood")
+    release(third.hold_id, "bell")
+    (bell,) = [say(o.text) for o in summary.vehicle_page(store, clock, "EB-12").events if say(o.text).endswith("stood")
+               and "bell" in say(o.text)]  # fmt: skip
+    assert bell.endswith("; the hold of 2 Nov 2026 06:55 still stood")
     release(second.hold_id, "lamp")
     (last,) = [say(o.text) for o in summary.vehicle_page(store, clock, "EB-12").events if "lamp" in say(o.text)]
     assert last.startswith("released from the hold of ") and "stood" not in last

@@ -3,6 +3,7 @@
 import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,7 @@ from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.inspection_plans import Kind
 from fleetcare.domain.packs import Depot, Pack, Roster
 from fleetcare.domain.wording import msg, say
-from fleetcare.services import absences, charging, inspecting, record, rounds
+from fleetcare.services import absences, charging, inspecting, record, round_changes, rounds
 from fleetcare.services import facts as read
 from fleetcare.services.pace import CHECK_MINUTES, LEAST_GAPS
 from fleetcare.services.rounds import Round
@@ -104,6 +105,22 @@ def test_without_a_country_or_hours_both_are_said(kestrel: Kestrel) -> None:
     assert "common practice, no source" in told
 
 
+def test_a_vehicle_on_hire_tells_its_own_packs_first_and_counts_who_makes_room(kestrel: Kestrel) -> None:
+    hours(kestrel, DUNN=40, PIKE=40)
+    then = round_of(kestrel)
+    away = Away("CB-01", day(2), day(11), kestrel.now, "on hire")
+    absences.record_away(kestrel.store, kestrel.clock, kestrel.author("PIKE"), away)
+    moved = round_changes.changes(then, round_of(kestrel))
+    told = [say(one) for one in round_changes.told(moved, "CB-01")]
+    assert [line.split(" ", 1)[0] for line in told] == ["P-1301", "P-1302", "P-1022", "P-1023"], (
+        "its own, then the later"
+    )
+    sooner = tuple(replace(one, before=one.after) for one in moved)
+    told = [say(one) for one in round_changes.told(sooner, "CB-01")]
+    assert [line.split(" ", 1)[0] for line in told[:2]] == ["P-1301", "P-1302"]
+    assert told[2:] == ["2 others come sooner or change hands, as the days ahead show."]
+
+
 def test_a_mechanic_off_sick_moves_the_round_and_the_change_is_shown(kestrel: Kestrel) -> None:
     hours(kestrel, DUNN=40, PIKE=40)
     with kestrel.store.view() as view:
@@ -115,7 +132,7 @@ def test_a_mechanic_off_sick_moves_the_round_and_the_change_is_shown(kestrel: Ke
     assert round_of(kestrel, position=before) == then
     off = [one for one in after.hours if one.person == "DUNN" and one.day in (day(2), day(3), day(4))]
     assert [one.room for one in off] == [0, 0, 0] and "off sick" in say(off[0].why)  # type: ignore[arg-type]
-    moved = rounds.changes(then, after)
+    moved = round_changes.changes(then, after)
     assert moved and all(one.told for one in moved)
     assert any("now Pike" in say(one.told) or ", Pike" in say(one.told) for one in moved)
     withdrawn = Absence("DUNN", "", day(2), day(4), kestrel.now, "off sick", withdrawn=True)
@@ -136,7 +153,7 @@ def test_what_finds_a_day_at_last_is_said_so(kestrel: Kestrel) -> None:
     hours(kestrel, DUNN=(0, 0, 0, 0, 5, 0, 0))
     then = round_of(kestrel)
     hours(kestrel, DUNN=(0, 0, 0, 0, 240, 0, 0))
-    moved = [say(one.told) for one in rounds.changes(then, round_of(kestrel))]
+    moved = [say(one.told) for one in round_changes.changes(then, round_of(kestrel))]
     assert any(one.endswith(": had no day, now 6 Nov 2026, Dunn") for one in moved)
     assert not any("not known" in one for one in moved)
 
@@ -167,7 +184,7 @@ def test_nothing_is_planned_for_a_day_on_which_its_vehicle_is_on_hire(kestrel: K
     if back <= 4:
         assert all(day(back) <= one.day for one in mine), "it is back by then"  # type: ignore[operator]
         assert all("CB-01 is away (on hire)" in say(one.notes[0]) for one in mine)
-    assert [one.told for one in rounds.changes(then, found)] or planned(then) == planned(found)
+    assert [one.told for one in round_changes.changes(then, found)] or planned(then) == planned(found)
 
 
 def test_what_is_long_overdue_is_done_before_its_vehicle_goes_on_hire(kestrel: Kestrel) -> None:

@@ -216,6 +216,17 @@ def test_several_drafts_take_one_line_until_all_are_asked_for(
     work = window.bench.work
     qtbot.wait(60)
     assert work.scroll.verticalScrollBar().maximum() == 0
+    hands(ENTER)
+    assert not work.scan.wrong.isVisible(), "Enter once too often is no mistake"
+    hands("19", ENTER)
+    qtbot.wait(60)
+    assert work.scan.wrong.isVisible(), (
+        "a refusal is said, and neither it nor what Pike left is pushed out of a low window"
+    )
+    assert work.scroll.verticalScrollBar().maximum() == 0
+    low = max(one.mapTo(window, one.rect().bottomLeft()).y() for one in (work.drafts, work.save, work.round))
+    assert low < window.height()
+    work.scan.edit.clear()
     more = work.drafts.findChild(QPushButton, "more")
     assert more.text() == "Show 2 more" and len(work.drafts.texts()) == 3
     shown = [one.text() for one in work.drafts.findChildren(QLabel) if one.isVisible() and "P-101" in one.text()]

@@ -10,8 +10,9 @@ from pytestqt.modeltest import ModelTester
 from pytestqt.qtbot import QtBot
 
 from fleetcare.app import App
+from fleetcare.domain.absences import Away
 from fleetcare.domain.status import BoardState
-from fleetcare.services import meters, sheets, summary
+from fleetcare.services import absences, meters, sheets, summary
 from fleetcare.ui import colours, theme
 from fleetcare.ui.bench.round_panel import COLUMNS as ROUND
 from fleetcare.ui.board.columns import COLUMNS as BOARD
@@ -265,3 +266,22 @@ def test_a_list_has_a_current_row_and_keeps_it_when_read_again(qtbot: QtBot) -> 
     with qtbot.waitSignal(table.opened) as opened:
         qtbot.keyClick(table, Qt.Key.Key_Return)
     assert opened.args == ["P-2"]
+
+
+def test_the_list_of_vehicles_names_those_that_are_away_and_says_so(
+    window: MainWindow, kestrel: Kestrel, qtbot: QtBot
+) -> None:
+    today = kestrel.now.date()
+    away = Away("CB-01", today, today + dt.timedelta(days=9), kestrel.now, "on hire")
+    absences.record_away(kestrel.store, kestrel.clock, kestrel.author("HALE"), away)
+    window.go("vehicles")
+    qtbot.waitUntil(lambda: window.vehicles.model.rowCount() == 24)
+    (row,) = [n for n in range(24) if window.vehicles.model.index(n, 0).data() == "CB-01"]
+    told = [window.vehicles.model.index(row, column).data() for column in range(window.vehicles.model.columnCount())]
+    assert told[2] == "away" and "on hire, back on 11 Nov 2026" in told[-1]
+    window.open_vehicle("CB-01")
+    qtbot.waitUntil(lambda: window.vehicle.page is not None)
+    assert (
+        window.vehicle.badge.accessibleName() == "away"
+        and "on hire, back on 11 Nov 2026" in window.vehicle.reasons.text()
+    )

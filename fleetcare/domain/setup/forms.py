@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from enum import StrEnum
 
 from fleetcare.domain.limits import GROUP_NAMES
@@ -210,7 +210,7 @@ NOT_KEPT = ("like", "why")
 
 def groups_of(kind: str) -> tuple[Group, ...]:
     """The groups of a form, with the fields that things of this kind have."""
-    known = THING_CLASSES[kind].__dataclass_fields__.keys() | set(NOT_KEPT)
+    known = {one.name for one in fields(THING_CLASSES[kind])} | set(NOT_KEPT)
     if kind == "pack_model":
         known |= {*NOTES_FIELDS, *(one.name for one in _limits())}
     return tuple(Group(one.name, tuple(f for f in one.fields if f.name in known)) for one in FORMS[kind])

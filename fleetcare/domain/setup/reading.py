@@ -12,7 +12,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
-from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.errors import EntryRefused, refuse_together
 from fleetcare.domain.moments import parse_date
 from fleetcare.domain.packs import (
     THING_CLASSES,
@@ -34,7 +34,7 @@ from fleetcare.domain.setup.forms import (
     limit_field,
     source_field,
 )
-from fleetcare.domain.setup.rules import refuse_site
+from fleetcare.domain.setup.rules import site_mistakes
 from fleetcare.domain.units import (
     parse_amp_hours,
     parse_amps,
@@ -56,21 +56,26 @@ _DISTANCE = re.compile(r"(\S+)\s+(\d+(?:[.,]\d+)?)")
 
 
 def thing_of(kind: str, typed: Typed, before: Thing | None) -> Thing:
-    """The thing that a form describes; EntryRefused beside the first field that cannot be taken.
+    """The thing that a form describes; EntryRefused beside each field that cannot be taken.
 
     What the form does not ask stays as it is in `before`.
     """
     values: dict[str, Any] = {}
+    wrong: list[EntryRefused] = []
     for name, field in fields_of(kind).items():
         if name in NOT_KEPT or (kind == "pack_model" and (name in NOTES_FIELDS or _of_limit(name))):
             continue
-        values[name] = _value(kind, field, typed.get(name, ""))
+        try:
+            values[name] = _value(kind, field, typed.get(name, ""))
+        except EntryRefused as error:
+            wrong.append(error)
     if kind == "pack_model":
-        values["limit_figures"] = _figures(typed, before)
+        values["limit_figures"] = _figures(typed, before, wrong)
+    refuse_together(wrong)
     if kind == "site_rules":
-        # what contradicts itself is said before a source is asked for
-        refuse_site(replace(before, **values) if isinstance(before, SiteRules) else SiteRules(**values))
-        values["sources"] = _sources(values, typed.get("why", "").strip(), before)
+        wrong = list(site_mistakes(replace(before, **values) if isinstance(before, SiteRules) else SiteRules(**values)))
+        values["sources"] = _sources(values, typed.get("why", "").strip(), before, wrong)
+        refuse_together(wrong)
     return THING_CLASSES[kind](**values) if before is None else replace(before, **values)  # type: ignore[no-any-return]
 
 
@@ -173,24 +178,31 @@ def _chosen(name: str, typed: str) -> Any:
     return VehicleKind(typed) if name == "kind" else typed
 
 
-def _figures(typed: Typed, before: Thing | None) -> tuple[tuple[str, Decimal, str], ...]:
-    """The own limits per group; each needs its source.  A figure for full that came from elsewhere stays."""
+def _figures(typed: Typed, before: Thing | None, wrong: list[EntryRefused]) -> tuple[tuple[str, Decimal, str], ...]:
+    """The own limits per group; each needs its source, else `wrong` grows.  A figure for full that came from
+    elsewhere stays."""
     kept = (
         [] if not isinstance(before, PackModel) else [one for one in before.limit_figures if one[0] not in OWN_LIMITS]
     )
     for name in OWN_LIMITS:
         text, source = typed.get(limit_field(name), "").strip(), typed.get(source_field(name), "").strip()
         if text and not source:
-            raise EntryRefused("setup.needs_source", field=source_field(name), limit=word(f"limit.{name}"))
+            wrong.append(EntryRefused("setup.needs_source", field=source_field(name), limit=word(f"limit.{name}")))
         if source and not text:
-            raise EntryRefused("setup.source_alone", field=limit_field(name), limit=word(f"limit.{name}"))
+            wrong.append(EntryRefused("setup.source_alone", field=limit_field(name), limit=word(f"limit.{name}")))
         if text:
-            kept.append((name, parse_volts(text, field=limit_field(name)), source))
+            try:
+                kept.append((name, parse_volts(text, field=limit_field(name)), source))
+            except EntryRefused as error:
+                wrong.append(error)
     return tuple(kept)
 
 
-def _sources(values: Mapping[str, Any], why: str, before: Thing | None) -> tuple[tuple[str, str], ...]:
-    """Where each setting comes from: one that changes away from its default needs a source, at the default it has none."""
+def _sources(
+    values: Mapping[str, Any], why: str, before: Thing | None, wrong: list[EntryRefused]
+) -> tuple[tuple[str, str], ...]:
+    """Where each setting comes from: one that changes away from its default needs a source, else `wrong` grows; at the
+    default it has none."""
     default = SiteRules()
     kept = dict(before.sources) if isinstance(before, SiteRules) else {}
     for name, value in values.items():
@@ -199,7 +211,8 @@ def _sources(values: Mapping[str, Any], why: str, before: Thing | None) -> tuple
         if value == getattr(default, name):
             kept.pop(name, None)
         elif not why:
-            raise EntryRefused("setup.needs_why", field="why", what=label_of("site_rules", name))
+            if not any(one.field == "why" for one in wrong):
+                wrong.append(EntryRefused("setup.needs_why", field="why", what=label_of("site_rules", name)))
         else:
             kept[name] = why
     return tuple(kept.items())

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from decimal import Decimal
 from itertools import pairwise
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from fleetcare.domain import fuses, intake
-from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.errors import EntryRefused, refuse_together
 from fleetcare.domain.fuses import Body, FuseSpec
 from fleetcare.domain.labels import is_code
 from fleetcare.domain.limits import GROUP_LIMITS, GROUP_NAMES, resolve
@@ -285,37 +285,42 @@ def refuse_depot(depot: Depot, depots: Collection[str]) -> None:
 
 def refuse_site(site: SiteRules) -> None:
     """Raises EntryRefused for settings that contradict each other, or under a code by which nothing finds them."""
+    refuse_together(tuple(site_mistakes(site)))
+
+
+def site_mistakes(site: SiteRules) -> Iterator[EntryRefused]:
+    """Every setting that breaks a rule or contradicts another one."""
     if site.code != SiteRules().code:
-        raise EntryRefused("setup.site_code", field="code", typed=site.code, code=SiteRules().code)
+        yield EntryRefused("setup.site_code", field="code", typed=site.code, code=SiteRules().code)
     for name in SiteRules.__dataclass_fields__:
         value = getattr(site, name)
         if name.endswith("_days") and not 1 <= value <= MOST_DAYS:
-            raise EntryRefused("setup.days", field=name, typed=value, most=MOST_DAYS)
+            yield EntryRefused("setup.days", field=name, typed=value, most=MOST_DAYS)
     for name in ("trips_any_pull", "trips_unexplained_pull", "comparable_checks", "stale_board_minutes"):
         if getattr(site, name) < 1:
-            raise EntryRefused("setup.at_least_one", field=name)
-    if site.comparable_checks < FEWEST_CHECKS:
-        raise EntryRefused(
+            yield EntryRefused("setup.at_least_one", field=name)
+    if 1 <= site.comparable_checks < FEWEST_CHECKS:
+        yield EntryRefused(
             "setup.few_checks", field="comparable_checks", typed=site.comparable_checks, least=FEWEST_CHECKS
         )
     for low, high in (("check_due_days", "grounded_after_days"), ("resistance_watch_ratio", "resistance_pull_ratio"),
                       ("resistance_watch_ohm", "resistance_pull_ohm"), ("storage_low_group_v", "storage_high_group_v")):  # fmt: skip
         below, above = getattr(site, low), getattr(site, high)
         if (below is None) != (above is None):
-            raise EntryRefused("setup.both", field=low if below is None else high)
-        if below is not None and below >= above:
-            raise EntryRefused(
+            yield EntryRefused("setup.both", field=low if below is None else high)
+        elif below is not None and below >= above:
+            yield EntryRefused(
                 "setup.below", field=high, lower=setting_named(low), upper=setting_named(high),
                 low=show_value(low, below), high=show_value(high, above),
             )  # fmt: skip
     if site.resistance_watch_ratio <= 1:
-        raise EntryRefused("setup.ratio", field="resistance_watch_ratio", typed=str(site.resistance_watch_ratio))
+        yield EntryRefused("setup.ratio", field="resistance_watch_ratio", typed=str(site.resistance_watch_ratio))
     if (site.resistance_load_a is None) != (site.resistance_hold_s is None):
-        raise EntryRefused(
+        yield EntryRefused(
             "setup.both", field="resistance_load_a" if site.resistance_load_a is None else "resistance_hold_s"
         )
     if site.resistance_load_a is not None and site.resistance_watch_ohm is None:
-        raise EntryRefused("setup.load_without_ohm", field="resistance_watch_ohm")
+        yield EntryRefused("setup.load_without_ohm", field="resistance_watch_ohm")
 
 
 assert set(_ORDER) == set(GROUP_NAMES)

@@ -29,6 +29,8 @@ WORDS: dict[str, str] = {
     "screen.and_away": "{here} here and {away} away ({which}) = {total} on record",
     "screen.away_one": "{vehicle} {standing}",
     "screen.away_until": "{vehicle} {reason}, back on {back_date}",
+    "board.away": "away",
+    "board.back_on": "{reason}, back on {back_date}",
     "board.state_away": "away; {state}",
     "board.away_until": "Away, {reason}: from {from_date}, back on {back_date}.",
     "missing.lost": "lost",

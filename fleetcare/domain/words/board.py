@@ -21,6 +21,7 @@ WORDS: dict[str, str] = {
     "board.packs": "Packs: {packs}",
     "board.pack_state": "{pack} {state}",
     "board.planned": "Planned on the round: {what} of {pack} on {on_date}, {who}.",
+    "board.spare_doubt": "Measure {pack} again before it is fitted: its reading of {done_at} does not fit it. Why and how stands on its page (F3).",
     "board.plan_short": "The round has no hours for the check of {pack} in the next {count} working days.",
     "board.plan_none": "No day is planned for what holds it: the round plans checks and looks, not repairs and decisions.",
     "board.clears": "May clear it: {names}",

@@ -51,10 +51,10 @@ WORDS: dict[str, str] = {
     "release.no_pass": "{subject} was held on {since_date} and has no passed check since. Check it first, then release.",
     "correct.needs_reason": "A correction needs a reason; the first value stays on record, struck through.",
     "correct.unknown": "There is no record {record} to correct.",
-    "correct.already_by": "{person} corrected that entry on {at}: {rested_v} at rest stands now ({why}). What you typed stays here to compare; "
-    "if it is right, cancel and correct the newer entry.",
+    "correct.already_by": "{person} corrected that entry on {at}: {rested_v} at rest stands now ({why}). What you changed "
+    "stays here, the rest is as it stands now: if it is right, correct once more, and it takes the place of the newer entry.",
     "correct.already_by_loaded": "{person} corrected that entry on {at}: {rested_v} at rest and {loaded_v} loaded stand now ({why}). What you "
-    "typed stays here to compare; if it is right, cancel and correct the newer entry.",
+    "changed stays here, the rest is as it stands now: if it is right, correct once more, and it takes the place of the newer entry.",
     "correct.already_void": "{person} struck that entry out on {at} ({why}). Nothing stands in its place; record the check anew if it was done.",
     "correct.already": "That entry was already corrected. Correct the newer entry instead.",
     "record.saved": "Saved: {pack}, {verdict}.",

@@ -7,6 +7,7 @@ WORDS: dict[str, str] = {
     "event.held": "{subject} held ({hold_class}): {reason}",
     "event.released": "released: {reason}",
     "event.released_from": "released from the hold of {held_at}: {reason}",
+    "event.released_several_stand": "{told}; the holds of {held_at} still stood",
     "event.released_stands": "{told}; the hold of {held_at} still stood",
     "event.whereabouts_unknown": "{pack}: whereabouts not known",
     "event.found_on_shelf": "{pack} on shelf {shelf}",

@@ -38,6 +38,7 @@ WORDS: dict[str, str] = {
     "held and cannot be fitted. Fields with * are needed.",
     "identity.needed": "{label} *",
     "identity.bench_first": "Before you type: {missing}. That is done on the bench (F1); then come back here.",
+    "identity.bench_is": "Measured under: {conditions}.",
     "identity.bench_nobody": "nobody is signed in",
     "identity.bench_no_meter": "no meter is chosen",
     "identity.bench_no_load": "no test load is chosen, so the amps are typed by hand",
@@ -81,6 +82,8 @@ WORDS: dict[str, str] = {
     "people.pin_heading": "PIN",
     "people.pin_hint": "Yours, or (as a manager) of the person in the form. Empty takes it away. It is kept only as a hash.",
     "people.paper_heading": "Name on paper",
+    "people.paper_of": "Name of {person} on paper",
+    "people.pin_of": "PIN of {person}",
     "people.paper_hint": "Of the leaver in the form, on every print and in every history on screen from now on; the record stands. Ask counsel first where a "
     "claim or a dispute is open.",
     "people.paper_choose": "Open a person's line in the list first.",

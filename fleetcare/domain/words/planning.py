@@ -246,6 +246,8 @@ WORDS: dict[str, str] = {
     "layup.band_none": "{pack}, {model}: no storage band is stated for its chemistry; the maker's instructions are read first.",
     "layup.needs_meter": "Choose the meter.",
     "round.no_day": "no day",
+    "round.shifted": "{count} others come sooner or change hands, as the days ahead show.",
+    "round.shifted_one": "1 other comes sooner or changes hands, as the days ahead show.",
     "round.and_more": "and {number} more, as the days ahead show",
     "absence.needs_who": "Choose the person, or the depot for a day on which nobody works there.",
     "layup.not_read": "not read yet",

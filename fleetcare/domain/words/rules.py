@@ -98,6 +98,10 @@ WORDS: dict[str, str] = {
     "hold.read_again_ohm": "{reason} Read on {read_date}; read again on {newest_date}: {newest_ohm} as measured, not brought to another temperature.",
     "hold.read_again_corrected": "{reason} Read on {read_date}; read again on {newest_date}: {newest_ohm} at {bench_c}, {corrected_ohm} at "
     "{at_c} (fixed law).",
+    "hold.corrected_v": "{reason} Read on {read_date}, corrected since to {newest_v}.",
+    "hold.corrected_ohm": "{reason} Read on {read_date}, corrected since to {newest_ohm} as measured.",
+    "hold.corrected_unloaded": "{reason} Read on {read_date}, corrected since to {newest_v} at rest and no loaded reading.",
+    "hold.read_struck": "{reason} Read on {read_date}; that check was struck out since.",
     "hold.read_on": "{reason} Read on {read_date}.",
     "hold.in_words": "{remark} ({reason})",
     "step.pack_danger": "Leave it in quarantine; look at it daily; maker or licensed carrier only.",

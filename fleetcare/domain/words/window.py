@@ -166,6 +166,7 @@ WORDS: dict[str, str] = {
     "screen.do_ground": "Ground it",
     "screen.do_release": "Release it",
     "screen.do_correct": "Correct it",
+    "screen.do_correct_newer": "Correct the newer entry",
     "screen.hold_heading": "Hold {subject}",
     "screen.ground_heading": "Ground {subject}",
     "screen.release_heading": "Release {subject}",

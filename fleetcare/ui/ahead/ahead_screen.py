@@ -74,6 +74,10 @@ class AheadScreen(QWidget):
         buttons = QHBoxLayout()
         buttons.addWidget(self.purchase)
         buttons.addWidget(self.claim)
+        self.not_past = words(word("review.not_in_past"), quiet=True)
+        self.not_past.setWordWrap(False)
+        self.not_past.hide()
+        buttons.addWidget(self.not_past)
         buttons.addStretch(1)
         claims = self._page("claims")
         column = claims.layout()
@@ -171,6 +175,7 @@ class AheadScreen(QWidget):
         for button in (self.purchase, self.claim):
             button.setEnabled(not found.past)
             button.setToolTip(word("review.not_in_past") if found.past else "")
+        self.not_past.setVisible(found.past)
 
     def _tell(self, found: Any, named: bool) -> None:
         """The sentence above each table, which also stands for an empty one."""

@@ -73,7 +73,7 @@ class FirstChecks(DeedPage):
         if load is not None and not self.text("load_a"):
             self.fields["load_a"].edit.setText(str(load.load_a))
 
-    def take(self, code: str) -> bool:
+    def take_pack(self, code: str) -> bool:
         """A scanned pack that waits is chosen."""
         at = self.pack.box.findData(code)
         if at >= 0:

@@ -136,7 +136,7 @@ class MakerPage(DeedPage):
         codes = [one.pack for one in self.model.rows]
         if code in codes:
             self.table.selectRow(codes.index(code))
-        elif not self.first.take(code):
+        elif not self.first.take_pack(code):
             self.fields["pack"].edit.setText(code)
         return True
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton, QVBoxLayout
 
@@ -125,7 +127,7 @@ class MissingPage(DeedPage):
             self.fields["subject"].edit.setText(code)
         return True
 
-    def _subject(self) -> dict[str, str | None]:
+    def _subject(self) -> dict[str, Any]:
         if not self.text("subject"):
             raise EntryRefused("away.needs_subject", field="subject")
         found = identify(self._app.store, self.text("subject"))
@@ -141,7 +143,7 @@ class MissingPage(DeedPage):
         )  # fmt: skip
         return going_missing.record_missing(self._app.store, self._app.clock, self.author(), gone)
 
-    def _chosen(self) -> dict[str, str | None]:
+    def _chosen(self) -> dict[str, Any]:
         row: MissingLine | None = self.table.selected_row()
         if row is None:
             raise EntryRefused("away.needs_subject", field="subject")

@@ -22,10 +22,10 @@ from fleetcare.ui.bench.drafting import Drafting
 from fleetcare.ui.bench.look_panel import DANGERS
 from fleetcare.ui.bench.questioning import Questioning
 from fleetcare.ui.bench.sign_in import Conditions, SignIn
-from fleetcare.ui.bench.told import check_typed, condition_line, pack_told
+from fleetcare.ui.bench.told import check_typed, pack_told
 from fleetcare.ui.bench.work_page import WorkPage
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.session import Session
+from fleetcare.ui.session import Session, condition_line
 from fleetcare.ui.widgets.cards import Field
 from fleetcare.ui.widgets.stop_card import StopCard
 
@@ -175,8 +175,8 @@ class BenchScreen(Drafting):
     def take_text(self, text: str) -> None:
         """A scanned or typed code: a vehicle, its pack, or something that is neither."""
         self.work.scan.clear_refusal()
-        if self.work.pairing.isVisible():
-            return
+        if self.work.pairing.isVisible() or not text.strip():
+            return  # Enter once too often after a save says nothing
         try:
             found = identify(self._app.store, text)
             if isinstance(found.thing, Person):

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QGridLayout, QPushButton
 
 from fleetcare.app import App
 from fleetcare.domain import decisions as rule
-from fleetcare.domain.decisions import Choice, Kind, Question
+from fleetcare.domain.decisions import Choice, Question
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.packs import SiteRules
 from fleetcare.domain.wording import msg, say, word
@@ -61,7 +61,7 @@ class DecisionPanel(Card):
     def join(self, session: Session, changes: Changes) -> None:
         """Know who is signed in and whom to tell; keys work while the bench is in view."""
         self._session, self._changes = session, changes
-        bench = self.window() if self.parentWidget() is None else self.parentWidget()
+        bench = self.parentWidget() or self.window()
         keys = [(f"Ctrl+{n}", choice) for n, choice in enumerate(Choice, start=1)]
         for key, choice in keys:
             QShortcut(QKeySequence(key), bench, lambda c=choice: self.isVisible() and self.decide(c))
@@ -106,7 +106,7 @@ class DecisionPanel(Card):
         for number, (choice, button) in enumerate(self.buttons.items(), start=1):
             text = say(msg(f"decision.{keys[choice]}", until_date=rule.suggested(choice, today, site)))
             button.setText(f"{text[0].upper()}{text[1:]}  Ctrl+{number}")
-            button.setEnabled(not (choice is Choice.CARRY_ON and asked.kind is Kind.PULL))
+            button.setEnabled(choice in rule.open_to(asked.kind))
         self.show()
 
     def decide(self, choice: Choice) -> None:

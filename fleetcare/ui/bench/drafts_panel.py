@@ -11,10 +11,11 @@ from fleetcare.ui.widgets.cards import Card, words
 from fleetcare.ui.widgets.deed_page import large_text
 
 SHOWN, SHOWN_LARGE = 1, 4
-"""Lines shown until all are asked for: one beside the fields, where more would make the page scroll; a few where it does
-anyway."""
+"""Lines shown until all are asked for: one in the column of verdict and round, which have to make room for it; a few
+where the page scrolls anyway."""
 TARGET = 36
-"""Height of a line and its buttons, in pixels."""
+"""Height of its buttons, in pixels."""
+_BUTTONS = "buttons"
 
 
 class DraftsPanel(Card):
@@ -27,7 +28,7 @@ class DraftsPanel(Card):
 
     def __init__(self) -> None:
         super().__init__()
-        self.column.setContentsMargins(14, 3, 8, 3)
+        self.column.setContentsMargins(14, 6, 14, 8)
         self._lines = QVBoxLayout()
         self._lines.setSpacing(6)
         self.column.addLayout(self._lines)
@@ -56,8 +57,8 @@ class DraftsPanel(Card):
         (first or self).setFocus()
 
     def _show(self, many: int) -> None:
-        while self._lines.count():
-            old = self._lines.takeAt(0).widget()
+        while (item := self._lines.takeAt(0)) is not None:
+            old = item.widget()
             if isinstance(old, QWidget):
                 old.hide()
                 old.deleteLater()
@@ -65,7 +66,7 @@ class DraftsPanel(Card):
             self._lines.addWidget(self._line(offer, offer.own or self._may_discard_all))
         left = len(self.offers) - many
         if left > 0:
-            last = self._lines.itemAt(self._lines.count() - 1).widget().layout()  # type: ignore[union-attr]
+            last = self._lines.itemAt(self._lines.count() - 1).widget().findChild(QHBoxLayout, _BUTTONS)  # type: ignore[union-attr]
             assert isinstance(last, QHBoxLayout)
             more = self._button(say(msg("draft.show_more", more=left)))
             more.setObjectName("more")
@@ -82,13 +83,23 @@ class DraftsPanel(Card):
 
     def _line(self, offer: Offered, may_discard: bool) -> QWidget:
         holder = QWidget()
-        row = QHBoxLayout(holder)
-        row.setContentsMargins(0, 0, 0, 0)
+        column = QVBoxLayout(holder)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(4)
+        row = QHBoxLayout()
+        row.setSpacing(10)
+        column.addLayout(row)
         heading = words(word("draft.job_heading" if offer.job else "draft.heading"), bold=True)
         heading.setWordWrap(False)
-        heading.setMinimumHeight(TARGET)
-        row.addWidget(heading)
-        row.addWidget(words(say(offer.line)), 1)
+        top = Qt.AlignmentFlag.AlignTop
+        row.addWidget(heading, 0, top)
+        row.addWidget(words(say(offer.line)), 1, top)
+        if not large_text():  # the column is narrow: the buttons stand below what they are about
+            row = QHBoxLayout()
+            row.setSpacing(8)
+            row.addStretch(1)
+            column.addLayout(row)
+        row.setObjectName(_BUTTONS)
         if offer.job:
             go_on = self._button(word("draft.job_go_on"))
             go_on.setAccessibleName(f"{word('draft.job_go_on')}: {offer.subject}")

@@ -1,4 +1,4 @@
-"""What the bench says of the shift's conditions and of the pack in hand, and the check as it was typed."""
+"""What the bench says of the pack in hand, and the check as it was typed."""
 
 from __future__ import annotations
 
@@ -10,30 +10,11 @@ from fleetcare.domain.checks import CheckKind, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import Pack, PackModel
 from fleetcare.domain.units import parse_amps, parse_volts
-from fleetcare.domain.wording import msg, say, show_value
+from fleetcare.domain.wording import msg, say
 from fleetcare.services.identify import label_issue
-from fleetcare.services.summary import check_lines, meter_state
+from fleetcare.services.summary import check_lines
 from fleetcare.ui.bench.drafting import ReadUnder
 from fleetcare.ui.bench.work_page import WorkPage
-from fleetcare.ui.session import Session
-
-
-def condition_line(session: Session, today: dt.date) -> str:
-    """Meter, load and bench temperature of this shift."""
-    meter, load = session.meter, session.load
-    assert meter is not None
-    return say(
-        msg(
-            "bench.condition_line",
-            meter=msg("bench.meter_line", code=meter.code, name=meter.name, state=meter_state(meter, today)),
-            load=msg("bench.load_line", code=load.code, load_a=load.load_a, hold_seconds=load.hold_s)
-            if load
-            else msg("bench.no_load"),
-            temperature=show_value("bench_c", session.bench_c)
-            if session.bench_c is not None
-            else msg("bench.unknown_temperature"),
-        )
-    )
 
 
 def pack_told(app: App, pack: Pack) -> tuple[PackModel, str]:

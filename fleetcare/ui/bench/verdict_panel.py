@@ -124,8 +124,8 @@ class VerdictPanel(Card):
         self.headline.setVisible(say(headline).casefold() != word(f"verdict.{level}").casefold())
 
     def _say(self, lines: list[tuple[str, bool]]) -> None:
-        while self.lines.count():
-            old = self.lines.takeAt(0).widget()
+        while (item := self.lines.takeAt(0)) is not None:
+            old = item.widget()
             if isinstance(old, QWidget):
                 old.hide()
                 old.deleteLater()

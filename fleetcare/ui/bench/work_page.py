@@ -198,18 +198,19 @@ class WorkPage(QWidget):
         left = QVBoxLayout()
         left.setSpacing(8)
         left.addLayout(bar)
-        # one below the other, what was left unsaved comes first; side by side it stands where it moves no field
+        # one below the other, what was left unsaved comes first; side by side it stands where it moves no field and where
+        # verdict and round make room for it, so that no refusal and no second line pushes it out of a low window
         first = (self.drafts,) if large_text() else ()
         for card in (*first, scan_card, self.look, self.readings):
             left.addWidget(card)
         left.addLayout(buttons)
-        if not first:
-            left.addWidget(self.drafts)
         left.addStretch(1)
         right = QVBoxLayout()
         right.addWidget(self.question_card)
         right.addWidget(self.verdict, 3)
         right.addWidget(self.decision)
+        if not first:
+            right.addWidget(self.drafts)
         right.addWidget(self.round, 2)
         self.round.setMinimumHeight(180)
         holder = QWidget()

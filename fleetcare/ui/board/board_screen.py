@@ -201,6 +201,7 @@ class BoardScreen(QWidget):
         self.side.seen.connect(self._seen)
         self.side.details.asked.connect(self._asked)
         self.planned.found.connect(self.side.details.take_plan)
+        self.planned.doubted.connect(self.side.details.take_doubts)
         self.at_work.clicked.connect(self.ask_at_work)
         self.feed.glimpsed.connect(self._arrived)
         self.feed.arrived.connect(self._arrived)

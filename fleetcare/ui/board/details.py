@@ -45,6 +45,7 @@ class Details(QWidget):
         self.line: VehicleSummary | None = None
         self._shown: tuple[FleetSummary | None, bool] = (None, False)
         self._planned: dict[str, list[str]] = {}
+        self._doubts: dict[str, dict[str, str]] = {}
         self.title = words(size=1.0 if large else 1.45, bold=True)
         self.badge = Badge()
         self.badge.setFont(sized(0.9 if large else 1.15, bold=True))
@@ -100,9 +101,12 @@ class Details(QWidget):
         self.badge.setVisible(line is not None)
         said: list[str] = []
 
-        def add(text: str, *, bold: bool = False, quiet: bool = False) -> None:
+        def add(text: str, *, bold: bool = False, quiet: bool = False, wrong: bool = False) -> None:
             said.append(text)
-            self._rows.addWidget(words(text, bold=bold, quiet=quiet))
+            label = words(text, bold=bold, quiet=quiet)
+            if wrong:
+                label.setProperty("role", "wrong")
+            self._rows.addWidget(label)
 
         if line is None or fleet is None:
             self.title.setText(word("board.choose"))
@@ -113,9 +117,17 @@ class Details(QWidget):
 
     def take_plan(self, vehicle: str, told: list[str]) -> None:
         """Say of a vehicle what the round plans for it, now and whenever it is shown again."""
-        if self._planned.get(vehicle, []) == told:
-            return
-        self._planned[vehicle] = told
+        if self._planned.get(vehicle, []) != told:
+            self._planned[vehicle] = told
+            self._show_again(vehicle)
+
+    def take_doubts(self, vehicle: str, told: dict[str, str]) -> None:
+        """Say which spares of a vehicle are doubtful, by pack, now and whenever it is shown again."""
+        if self._doubts.get(vehicle, {}) != told:
+            self._doubts[vehicle] = told
+            self._show_again(vehicle)
+
+    def _show_again(self, vehicle: str) -> None:
         if self.line is not None and self.line.vehicle.code == vehicle:
             fleet, stale = self._shown
             self.show_line(self.line, fleet, stale=stale)
@@ -152,6 +164,8 @@ class Details(QWidget):
             add(word("list.offers"), bold=True)
         for offer in line.offers:
             add(say(freeing.explained(offer, names)), bold=offer.proposed)
+            if offer.pack in self._doubts.get(vehicle.code, {}):
+                add(self._doubts[vehicle.code][offer.pack], wrong=True)
         if line.no_offer is not None:
             add(say(line.no_offer))
         if any(offer.proposed for offer in line.offers):

@@ -83,10 +83,10 @@ class Header(QWidget):
             self.old.setText(" · ".join(told))
         self.old.setVisible(stale)
         self.as_of.setText(text)
-        told = show_moment(fleet.as_of)
+        tip = show_moment(fleet.as_of)
         if self._feed.why:
-            told = f"{told} · {say(msg('board.no_contact', why=self._feed.why))}"
-        self.as_of.setToolTip(literal(told))
+            tip = f"{tip} · {say(msg('board.no_contact', why=self._feed.why))}"
+        self.as_of.setToolTip(literal(tip))
         return stale
 
 

@@ -1,4 +1,5 @@
-"""What the round plans for the chosen vehicle, asked off the GUI thread once somebody stays on it."""
+"""What the round plans for the chosen vehicle, and whether its spares are what they seem, asked off the GUI thread once
+somebody stays on it."""
 
 from __future__ import annotations
 
@@ -9,6 +10,7 @@ from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import say
 from fleetcare.services.planned import Planned
 from fleetcare.services.shown import VehicleSummary
+from fleetcare.services.spare_doubts import spare_doubts
 from fleetcare.ui.background import Background
 
 STAY_MS = 250
@@ -21,10 +23,14 @@ class PlannedDays(QObject):
     found = Signal(str, object)
     """A vehicle's code, and the lines to be said of it."""
 
+    doubted = Signal(str, object)
+    """A vehicle's code, and by pack what is doubtful about the spares proposed for it."""
+
     def __init__(self, app: App, parent: QObject) -> None:
         super().__init__(parent)
+        self._app = app
         self._planned = Planned(app.store, app.clock)
-        self._background = Background(self)
+        self._background, self._doubting = Background(self), Background(self)
         self._line: VehicleSummary | None = None
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
@@ -44,6 +50,13 @@ class PlannedDays(QObject):
             lambda told: self.found.emit(line.vehicle.code, told),
             self._failed,
         )
+        if any(one.proposed for one in line.offers):
+            store, clock = self._app.store, self._app.clock
+            self._doubting.ask(
+                lambda: {pack: say(one) for pack, one in spare_doubts(store, clock, line).items()},
+                lambda told: self.doubted.emit(line.vehicle.code, told),
+                self._failed,
+            )
 
     def _failed(self, error: Exception) -> None:
         """The file could not be read: the board's age tells it."""

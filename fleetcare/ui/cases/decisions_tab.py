@@ -21,6 +21,7 @@ from fleetcare.ui.cases.tab import CaseTab, across, parse_date
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field, words
+from fleetcare.ui.widgets.deciding import choices
 from fleetcare.ui.widgets.forms import Choice, DeedCard, code_field
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
@@ -76,7 +77,7 @@ class DecisionsTab(CaseTab):
             {"choice": self.choice, "until": Field(word("decisions.until")), "reason": Field(word("decisions.reason"))},
             word("decisions.do"), self._decide, columns=3,
         )  # fmt: skip
-        self.choice.offer([(one.value, word(f"decision_choice.{one.value}")) for one in Decided])
+        self.choice.offer(choices(Kind.EARLY))
         self.choice.box.activated.connect(lambda _i: self._suggest())
         self.off = DeedCard(
             word("extension.heading"),
@@ -144,6 +145,7 @@ class DecisionsTab(CaseTab):
     def _chosen(self) -> None:
         row = self.table.selected_row()
         self.card.setEnabled(row is not None)
+        self.choice.offer(choices(row.kind if row is not None else Kind.EARLY))
         self.card.heading.setText(
             word("decisions.heading") if row is None else say(msg("decisions.ask_heading", pack=row.pack))
         )
@@ -161,7 +163,7 @@ class DecisionsTab(CaseTab):
         with self._app.store.view() as view:
             site: SiteRules = view.thing("site_rules", "SITE") or SiteRules()
         day = rule.suggested(Decided(self.choice.code), self._app.clock().date(), site)
-        self.card.fields["until"].edit.setText("" if day is None else day.isoformat())
+        self.card.fields["until"].fill_in("" if day is None else day.isoformat())
 
     def _decide(self) -> Message:
         row = self.table.selected_row()

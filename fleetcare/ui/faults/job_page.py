@@ -193,8 +193,8 @@ class JobPage(FaultPage):
         number = list(Pause).index(pause) + 1
         self.heading.setText(say(msg("faults.job_pause", number=number, what=msg(f"job_pause.{pause.value}"))))
         self.normal.setText("\n".join(say(one) for one in normal_words(pause, state.notes)))
-        while self._steps.count():
-            old = self._steps.takeAt(0).widget()
+        while (item := self._steps.takeAt(0)) is not None:
+            old = item.widget()
             if isinstance(old, QWidget):
                 old.hide()
                 old.deleteLater()

@@ -267,8 +267,8 @@ class ReportPage(FaultPage):
     def _offer(self, packs: Sequence[str]) -> None:
         """A button for each pack that it may have been."""
         self._aboard = tuple(packs)
-        while self.choices.count():
-            old = self.choices.takeAt(0).widget()
+        while (item := self.choices.takeAt(0)) is not None:
+            old = item.widget()
             if isinstance(old, QWidget):
                 old.hide()
                 old.deleteLater()

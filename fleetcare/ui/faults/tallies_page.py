@@ -71,8 +71,8 @@ class TalliesPage(FaultPage):
 
     def _show_cross(self, page: Read) -> None:
         """A table of its own each time, since its columns are the vehicles of the window."""
-        while self._holder.count():
-            old = self._holder.takeAt(0).widget()
+        while (item := self._holder.takeAt(0)) is not None:
+            old = item.widget()
             old.hide()  # type: ignore[union-attr]
             old.deleteLater()  # type: ignore[union-attr]
         packs = sorted({t.pack for t in page.trips})

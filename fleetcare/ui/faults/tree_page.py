@@ -66,9 +66,9 @@ class TreePage(FaultPage):
         for code in ROWS:
             self.seen.addItem(word(f"tree.{code}_see"), code)
         column = QVBoxLayout()
-        name = QLabel(word("faults.observation"))
-        name.setBuddy(self.seen)
-        column.addWidget(name)
+        above = QLabel(word("faults.observation"))
+        above.setBuddy(self.seen)
+        column.addWidget(above)
         column.addWidget(self.seen)
         row.addLayout(column, 2)
         return row
@@ -234,8 +234,8 @@ class TreePage(FaultPage):
 
     def _clear_answers(self) -> None:
         self.buttons.clear()
-        while self._answers.count():
-            old = self._answers.takeAt(0).widget()
+        while (item := self._answers.takeAt(0)) is not None:
+            old = item.widget()
             if isinstance(old, QWidget):
                 old.hide()
                 old.deleteLater()

@@ -16,7 +16,7 @@ from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services import commissioning
 from fleetcare.services.commissioning import NewPack
 from fleetcare.ui.changes import Changes
-from fleetcare.ui.session import Session
+from fleetcare.ui.session import Session, condition_line
 from fleetcare.ui.widgets.cards import Field, words
 from fleetcare.ui.widgets.forms import Choice, DeedCard, code_field
 
@@ -128,7 +128,7 @@ class NewPackTab(QWidget):
             amps.edit.setText(str(self._session.load.load_a))
 
     def _show_bench(self) -> None:
-        """Say before anything is typed what the bench lacks."""
+        """Say before anything is typed what the bench lacks, or under what one measures: a line either way."""
         session = self._session
         missing = []
         if session.person is None:
@@ -141,8 +141,11 @@ class NewPackTab(QWidget):
         self.bench.setProperty("role", "wrong" if barred else "quiet")
         self.bench.style().unpolish(self.bench)
         self.bench.style().polish(self.bench)
-        self.bench.setText(say(msg("identity.bench_first", missing="; ".join(missing))) if missing else "")
-        self.bench.setVisible(bool(missing))
+        if missing:
+            told = msg("identity.bench_first", missing="; ".join(missing))
+        else:
+            told = msg("identity.bench_is", conditions=condition_line(session, self._app.clock().date()))
+        self.bench.setText(say(told))
 
     def _show_bare(self) -> None:
         """Say of a model without a baseline that this pack's loaded reading does not stand in for it."""
@@ -163,7 +166,7 @@ class NewPackTab(QWidget):
         """What came of it is in sight: the sentence below the button, or the first field that was refused."""
         said = self.form.said
         refused = next((one for one in self.form.fields.values() if one.wrong.text()), None)
-        shown = said if said.isVisibleTo(self) else refused
+        shown: QWidget | None = said if said.isVisibleTo(self) else refused
         if shown is said and self.other.isVisibleTo(self):
             shown = self.other  # it stands below the sentence
         if shown is not None:
@@ -179,8 +182,8 @@ class NewPackTab(QWidget):
                 parse(self.form.fields[name].text, field=name)
             except EntryRefused as error:
                 found.append(error)
-        for error in found[1:]:
-            self.form.fields[error.field].refuse(error)
+        for other in found[1:]:
+            self.form.fields[other.field].refuse(other)
         self.look_wrong.setHidden(self.good.isChecked())
         if found:
             raise found[0]

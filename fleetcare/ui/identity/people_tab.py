@@ -39,6 +39,9 @@ class PeopleTab(QWidget):
         super().__init__()
         self._app, self._session, self._changes = app, session, changes
         self._chosen: Person | None = None
+        self._about: Person | None = None
+        """Whom PIN and name on paper are about: the person in the form, or saved from it just now; None for oneself."""
+
         self._withheld: dict[str, NameWithheld] = {}
         self._seen: int | None = None
         self.rows = RowModel(PEOPLE)
@@ -88,6 +91,7 @@ class PeopleTab(QWidget):
         below.addWidget(self.pin, 1)
         below.addWidget(self.paper, 1)
         outer.addLayout(below)
+        session.person_changed.connect(self._start_over)
 
     def refresh(self) -> None:
         """Read everybody again."""
@@ -106,6 +110,7 @@ class PeopleTab(QWidget):
     def edit_person(self, person: Person) -> None:
         """Put a person into the form."""
         self._chosen, self._seen = person, self._changes.position
+        self._be_about(person)
         fields = self.form.fields
         fields["name"].edit.setText(person.name)
         fields["firm"].edit.setText(person.firm)
@@ -115,11 +120,30 @@ class PeopleTab(QWidget):
         for role, box in self.roles.items():
             box.setChecked(role in person.roles)
         fields["name"].edit.setFocus()
-        for card in (self.form, self.pin):
+        for card in (self.form, self.pin, self.paper):
             card.tell("")
-        printed = "people.paper_full" if person.code in self._withheld else "people.paper_initials"
-        self.paper.do.setText(word(printed))
-        self.paper.tell("")
+
+    def _be_about(self, person: Person | None) -> None:
+        """The cards beside the form say whose PIN and whose name they are about."""
+        self._about = person
+        for card, name in ((self.pin, "pin"), (self.paper, "paper")):
+            own = person is None
+            card.heading.setText(
+                word(f"people.{name}_heading") if own else say(msg(f"people.{name}_of", person=person.name))
+            )
+        withheld = person is not None and person.code in self._withheld
+        self.paper.do.setText(word("people.paper_full" if withheld else "people.paper_initials"))
+
+    def _start_over(self) -> None:
+        """Somebody else is here: nothing of whom the last one had in the form."""
+        self._chosen = None
+        self._be_about(None)
+        for card in (self.form, self.pin, self.paper):
+            for field in card.fields.values():
+                field.clear()
+            card.tell("")
+        for box in self.roles.values():
+            box.setChecked(False)
 
     def _author(self) -> Author:
         author = self._session.author(self._seen if self._chosen else self._changes.position)
@@ -150,26 +174,28 @@ class PeopleTab(QWidget):
             box.setChecked(False)
         self._changes.tell(done)
         self.refresh()
-        self.paper.tell("")
+        self._be_about(person)
+        for card in (self.pin, self.paper):
+            card.tell("")
         return done.message
 
     def _name_on_paper(self) -> Message:
-        """Initials for the person in the form, or the name again."""
-        if self._chosen is None:
+        """Initials for the person in the form or saved from it, or the name again."""
+        if self._about is None:
             raise EntryRefused("people.paper_choose")
-        code = self._chosen.code
+        code = self._about.code
         done = withholding.withhold_name(
             self._app.store, self._app.clock, self._author(), code, self.paper.fields["reason"].text,
             withheld=code not in self._withheld,
         )  # fmt: skip
         self._changes.tell(done)
         self.refresh()
-        self.paper.do.setText(word("people.paper_full" if code in self._withheld else "people.paper_initials"))
+        self._be_about(self._about)
         return done.message
 
     def _set_pin(self) -> Message:
         author = self._author()
-        chosen = self._chosen or author.person
+        chosen = self._about or author.person
         typed = self.pin.fields["pin"].text.strip()
         done = people.set_pin(self._app.store, self._app.clock, author, chosen.code, typed or None)
         self._changes.tell(done)

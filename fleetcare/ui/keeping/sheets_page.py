@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
@@ -84,7 +85,7 @@ class SheetsPage(QWidget):
         self._closing: ChoiceDialog | None = None
         self.survey: Survey | None = None
         self.preview: Preview | None = None
-        self._answers: dict[str, object] = {}
+        self._answers: dict[str, Any] = {}
         self._left: QScrollArea | None = None
         self.may_not = words()
         self.may_not.setProperty("role", "wrong")

@@ -12,6 +12,7 @@ from fleetcare.app import App
 from fleetcare.domain.status import pack_words
 from fleetcare.domain.wording import msg, say, show_date, show_value, word
 from fleetcare.services import summary
+from fleetcare.services.shown import FleetSummary, VehicleSummary, elsewhere_told
 from fleetcare.ui import colours
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
@@ -64,15 +65,28 @@ LARGE_PACKS = (
     *PACKS[-2:],
 )
 """For large letters: what belongs together stands in one column, so that no row scrolls sideways."""
+
+
+def _vehicle_state(line: VehicleSummary) -> str:
+    elsewhere = elsewhere_told(line)
+    return word(f"board_state.{line.status.state.value}") if elsewhere is None else elsewhere[0]
+
+
+def _vehicle_why(line: VehicleSummary) -> str:
+    elsewhere = elsewhere_told(line)
+    first = () if elsewhere is None else (elsewhere[1],)
+    return "; ".join(filter(None, (*first, *(say(one.text) for one in line.status.reasons))))
+
+
 VEHICLES = (
     Column(word("list.vehicle"), lambda v: v.vehicle.code, width=9),
     Column(word("list.kind"), lambda v: word(f"vehicle_kind.{v.vehicle.kind.value}"), width=12),
-    Column(word("list.state"), lambda v: word(f"board_state.{v.status.state.value}"),
-           mark=lambda v: colours.of_vehicle(v.status), width=21),
+    Column(word("list.state"), _vehicle_state,
+           mark=lambda v: colours.of_vehicle(v.status) if elsewhere_told(v) is None else colours.UNKNOWN, width=21),
     Column(word("list.packs"), lambda v: ", ".join(p.code for p in v.packs), width=20, tip=True),
     Column(word("list.due"), lambda v: "" if v.status.due_on is None else show_date(v.status.due_on),
            sort=lambda v: v.status.due_on, width=12),
-    Column(word("list.reason"), lambda v: "; ".join(say(one.text) for one in v.status.reasons), width=50, tip=True),
+    Column(word("list.reason"), _vehicle_why, width=50, tip=True),
 )  # fmt: skip
 
 
@@ -147,9 +161,14 @@ def pack_list(app: App, changes: Changes) -> ListScreen:
     )  # fmt: skip
 
 
+def on_record(fleet: FleetSummary) -> tuple[VehicleSummary, ...]:
+    """Every vehicle on record: as on the board, then those that are not here."""
+    return (*fleet.vehicles, *fleet.elsewhere)
+
+
 def vehicle_list(app: App, changes: Changes) -> ListScreen:
     """The list of vehicles."""
     return ListScreen(
         app, changes, word("window.vehicles"), VEHICLES,
-        lambda a: summary.fleet_summary(a.store, a.clock).vehicles, lambda v: v.vehicle.code, word("screen.empty_board"),
+        lambda a: on_record(summary.fleet_summary(a.store, a.clock)), lambda v: v.vehicle.code, word("screen.empty_board"),
     )  # fmt: skip

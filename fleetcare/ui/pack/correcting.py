@@ -13,6 +13,7 @@ from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.units import parse_amps, parse_celsius, parse_volts
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import record
+from fleetcare.services.corrected import CorrectedMeanwhile, stands_in_place
 from fleetcare.services.shown import CheckLine
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
@@ -45,6 +46,17 @@ class Mending:
         for field in self.fields[:-1]:
             field.setEnabled(not void)
 
+    def follow(self, was: VoltageCheck, stands: VoltageCheck) -> None:
+        """`stands` is on record where `was` stood: what was not altered here is shown as it stands now."""
+        for name, field in (
+            ("rested_v", self.rested), ("loaded_v", self.loaded), ("load_a", self.amps), ("bench_c", self.bench_c),
+        ):  # fmt: skip
+            if field.text == _shown(getattr(was, name)):
+                field.edit.setText(_shown(getattr(stands, name)))
+        for choice, before, now in ((self.rest, was.rest, stands.rest), (self.kind, was.kind, stands.kind)):
+            if choice.code == before.value:
+                choice.choose(now.value)
+
     def check(self, stored: VoltageCheck) -> VoltageCheck | None:
         """What is put in the place of `stored`, None to void it; EntryRefused names the field."""
         if self.void.isChecked():
@@ -68,20 +80,33 @@ class Mending:
 
 
 def ask_correction(parent: QWidget, app: App, session: Session, changes: Changes, line: CheckLine) -> None:
-    """Ask what the check should say and why, and put that on record."""
+    """Ask what the check should say and why, and put that on record.
+
+    Where somebody else corrected it meanwhile that is said, and the next attempt corrects their entry.
+    """
     mending = Mending(line)
+    of = line.record_id
 
     def deed() -> None:
+        nonlocal of
         author = session.author(changes.position)
         if author is None:
             raise EntryRefused("screen.sign_first")
         with app.store.view() as view:
-            stored = view.check(line.record_id)
+            stored = view.check(of)
         assert stored is not None
         check = mending.check(stored.check)
-        changes.tell(
-            record.correct_check(app.store, app.clock, author, line.record_id, mending.reason.text.strip(), check)
-        )
+        try:
+            done = record.correct_check(app.store, app.clock, author, of, mending.reason.text.strip(), check)
+        except CorrectedMeanwhile:
+            with app.store.view() as view:
+                stands = stands_in_place(view, of)
+            if stands is not None:
+                mending.follow(stored.check, stands.check)
+                of = stands.record_id
+                dialog.do.setText(word("screen.do_correct_newer"))
+            raise
+        changes.tell(done)
 
     heading = say(msg("screen.correct_heading", pack=line.pack, done_at=line.done_at))
     dialog = AskDialog(parent, heading, mending.fields, word("screen.do_correct"), deed)
@@ -95,8 +120,12 @@ def ask_correction(parent: QWidget, app: App, session: Session, changes: Changes
 def _field(name: str, label: str, unit: str, value: object) -> Field:
     field = Field(label, unit, number=name != "bench_c")
     field.setObjectName(name)
-    field.edit.setText("" if value is None else str(value))
+    field.edit.setText(_shown(value))
     return field
+
+
+def _shown(value: object) -> str:
+    return "" if value is None else str(value)
 
 
 def _choice(label: str, prefix: str, offered: list[RestBand] | list[CheckKind], chosen: StrEnum) -> Choice:

@@ -53,9 +53,11 @@ class PapersScreen(QWidget):
 
     def refresh(self) -> None:
         """Read again what the shown tab shows."""
-        if self.tabs.currentWidget() in (self.proof, self.policy, self.rules):
-            self.tabs.currentWidget().refresh()
-        elif self.tabs.currentWidget() is self.history:
+        shown = self.tabs.currentWidget()
+        for panel in (self.proof, self.policy, self.rules):
+            if shown is panel:
+                panel.refresh()
+        if shown is self.history:
             self.history.code.edit.setFocus()
 
     def stop(self) -> None:

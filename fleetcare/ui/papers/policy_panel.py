@@ -99,12 +99,12 @@ class PolicyPanel(QWidget):
                 shown_by=str(self.shown_by.currentData()), code=self._code,
             )  # fmt: skip
         except FleetcareError as error:
-            field = self._fields.get(error.field)
-            if field is None:
+            refused = self._fields.get(error.field)
+            if refused is None:
                 self.told.setText(say(error.message))
             else:
-                field.refuse(error)
-                field.edit.setFocus()
+                refused.refuse(error)
+                refused.edit.setFocus()
             return
         self._code = ""
         self.text.clear()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import (
@@ -147,7 +148,7 @@ class ProofPanel(QWidget):
         if known is None:
             return
         app = self._app
-        printed = {
+        printed: dict[str, Any] = {
             "page": app.settings.page,
             "printed_by": person.name if person else "",
             "printed_at": app.clock(),

@@ -11,7 +11,7 @@ from fleetcare.app import App
 from fleetcare.domain.absences import Absence, Away
 from fleetcare.domain.errors import EntryRefused, FleetcareError
 from fleetcare.domain.wording import Message, msg, say, show_date, word
-from fleetcare.services import absences, rounds
+from fleetcare.services import absences, round_changes, rounds
 from fleetcare.services.session import Author
 from fleetcare.services.shown import Recorded
 from fleetcare.ui.background import Background
@@ -158,7 +158,7 @@ class AwayPage(QWidget):
             self.vehicle.text.strip().upper(), self._day(card, "from_date"), self._day(card, "back_date"), app.clock(),
             card.fields["reason"].text.strip(),
         )  # fmt: skip
-        return self._finish(absences.record_away(app.store, app.clock, author, body))
+        return self._finish(absences.record_away(app.store, app.clock, author, body), body.vehicle)
 
     def take_back(self) -> None:
         """Take the chosen line back; it stays on record as taken back."""
@@ -169,20 +169,22 @@ class AwayPage(QWidget):
             if line is None:
                 raise EntryRefused("round.choose_away")
             body = replace(line.body, withdrawn=True, done_at=app.clock())
-            deed = absences.record_absence if isinstance(body, Absence) else absences.record_away
-            self._finish(deed(app.store, app.clock, author, body))
+            if isinstance(body, Absence):
+                self._finish(absences.record_absence(app.store, app.clock, author, body))
+            else:
+                self._finish(absences.record_away(app.store, app.clock, author, body), body.vehicle)
         except FleetcareError as error:
             self.absence.tell(say(error.message), wrong=True)
 
-    def _finish(self, done: Recorded) -> Message:
+    def _finish(self, done: Recorded, vehicle: str = "") -> Message:
         """Announce the deed, read the list again, and compare the rounds before and after it."""
         store, clock, depot = self._app.store, self._app.clock, self.depot
         before = done.position - 1
 
         def work() -> list[str]:
             then = rounds.round_of(store, clock, depot, position=before)
-            moved = rounds.changes(then, rounds.round_of(store, clock, depot))
-            return [say(one.told) for one in moved]
+            moved = round_changes.changes(then, rounds.round_of(store, clock, depot))
+            return [say(one) for one in round_changes.told(moved, vehicle)]
 
         self._comparing.ask(work, self._show_changes)
         self._changes.tell(done)

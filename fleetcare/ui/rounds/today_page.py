@@ -321,8 +321,8 @@ class TodayPage(QWidget):
         box.setCurrentIndex(max(box.findData(chosen), 0))
 
     def _show_hours(self, found: Round) -> None:
-        while self.hours.count():
-            part = self.hours.takeAt(0).widget()
+        while (item := self.hours.takeAt(0)) is not None:
+            part = item.widget()
             if part is not None:
                 part.deleteLater()
         today = [one for one in found.hours if one.day == found.day]

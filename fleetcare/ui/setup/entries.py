@@ -146,7 +146,7 @@ class TickEntry(SetupEntry):
         return field
 
     def _ticked(self, field: Field) -> None:
-        field.clear_refusal()
+        field.put_right()
         self._edited()
 
     @property

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QLineEdit, QVBoxLayout, QWidget
 
-from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.errors import EntryRefused, FleetcareError
 from fleetcare.domain.fuses import Body
 from fleetcare.domain.packs import Chemistry, PackModel, VehicleKind
 from fleetcare.domain.setup.forms import groups_of
@@ -121,7 +121,6 @@ class ThingForm(QWidget):
         self._edited()
 
     def _changed(self) -> None:
-        self.quiet()  # what was refused may be right now: it is said again when it is recorded
         if self.kind == "charger":
             self._offer_pairs()
         self._edited()
@@ -164,13 +163,28 @@ class ThingForm(QWidget):
             entry.field.clear_refusal()
 
     def refuse(self, error: FleetcareError) -> bool:
-        """Say a refusal beside its field and go there; False where no field has that name."""
+        """Say a refusal beside its field and go there, others beside theirs; False where no field has that name."""
+        for other in error.others if isinstance(error, EntryRefused) else ():
+            if other.field in self.entries:
+                self.entries[other.field].field.refuse(other)
         entry = self.entries.get(error.field)
         if entry is None:
             return False
         entry.field.refuse(error)
         entry.target.setFocus()
         return True
+
+    def still_wrong(self, error: FleetcareError | None) -> None:
+        """Of what was refused keep what still is so: a sentence also goes when the other field it names was put right."""
+        found = () if error is None else (error, *(error.others if isinstance(error, EntryRefused) else ()))
+        left = {one.field: one for one in found}
+        for name, entry in self.entries.items():
+            if not entry.field.wrong.text():
+                continue
+            if name in left:
+                entry.field.refuse(left[name])
+            else:
+                entry.field.put_right()
 
     @property
     def first(self) -> QWidget:

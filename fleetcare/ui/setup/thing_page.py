@@ -286,9 +286,11 @@ class ThingPage(Page):
         notices: tuple[Message, ...] = ()
         try:
             ready = setting_up.preview(store, self._app.clock, self.kind, typed, self._code)
-        except FleetcareError:
+        except FleetcareError as error:
             told = ""
+            self.form.still_wrong(error)
         else:
+            self.form.still_wrong(None)
             notices = ready.notices if ready.changes else ()
             changes = "; ".join(say(one.told) for one in ready.changes)
             shows = msg("setup.shows_new") if ready.new else msg("setup.shows_changes", told=changes)

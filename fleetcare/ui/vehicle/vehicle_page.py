@@ -11,7 +11,7 @@ from fleetcare.domain.status import pack_words
 from fleetcare.domain.wording import msg, say, show_moment, show_value, word
 from fleetcare.services import summary, telling
 from fleetcare.services.incidents import incident_words
-from fleetcare.services.shown import PackRow, VehiclePage
+from fleetcare.services.shown import PackRow, VehiclePage, elsewhere_told
 from fleetcare.ui import colours
 from fleetcare.ui.background import Background
 from fleetcare.ui.changes import Changes
@@ -122,9 +122,14 @@ class VehicleScreen(QWidget):
         vehicle, status = page.line.vehicle, page.line.status
         frame = say(msg("list.frame", serial=vehicle.serial)) if vehicle.serial else ""
         self.title.setText(f"{vehicle.code} · {word(f'vehicle_kind.{vehicle.kind.value}')}{frame}")
-        self.badge.show_state(colours.of_vehicle(status), word(f"board_state.{status.state.value}"))
+        elsewhere = elsewhere_told(page.line)
+        if elsewhere is None:
+            self.badge.show_state(colours.of_vehicle(status), word(f"board_state.{status.state.value}"))
+        else:
+            self.badge.show_state(colours.UNKNOWN, elsewhere[0])
         self.badge.show()
-        lines = [f"{say(one.text)}  →  {say(one.next_step)}" for one in status.reasons]
+        lines = [elsewhere[1]] if elsewhere is not None and elsewhere[1] else []
+        lines += [f"{say(one.text)}  →  {say(one.next_step)}" for one in status.reasons]
         if page.line.offers:
             lines.append(say(msg("screen.offers", packs=", ".join(offer.pack for offer in page.line.offers))))
         if page.line.may_clear:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QRect, Qt
-from PySide6.QtGui import QFontMetrics, QKeyEvent
+from PySide6.QtGui import QFocusEvent, QFontMetrics, QKeyEvent, QMouseEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from fleetcare.domain.errors import FleetcareError
@@ -40,7 +40,32 @@ def words(text: str = "", *, size: float = 1.0, bold: bool = False, quiet: bool 
     return label
 
 
-class NumberEdit(QLineEdit):
+class LineEdit(QLineEdit):
+    """A line that marks what the program filled in when it is gone into by a click too, so that typing replaces it."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._filled, self._gone_into = "", False
+
+    def fill_in(self, text: str) -> None:
+        """Fill `text` in, to be typed over."""
+        self.setText(text)
+        self._filled = text
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """Qt's hook."""
+        super().focusInEvent(event)
+        self._gone_into = event.reason() is Qt.FocusReason.MouseFocusReason and self.text() == self._filled
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        """Qt's hook: a second click puts the cursor where it is clicked."""
+        super().mouseReleaseEvent(event)
+        if self._gone_into and not self.hasSelectedText():
+            self.selectAll()
+        self._gone_into = False
+
+
+class NumberEdit(LineEdit):
     """A line for a number: a space, which belongs to no number, never replaces what is chosen in it."""
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
@@ -67,7 +92,7 @@ class Field(QWidget):
 
     def __init__(self, label: str, unit: str = "", *, number: bool = False, width: int = 0) -> None:
         super().__init__()
-        self.edit = NumberEdit() if number else QLineEdit()
+        self.edit = NumberEdit() if number else LineEdit()
         self.edit.setAccessibleName(f"{label} ({unit})" if unit else label)
         if number:
             self.edit.setProperty(NUMBER_FIELD, True)
@@ -90,24 +115,45 @@ class Field(QWidget):
         column.addWidget(name)
         column.addLayout(row)
         column.addWidget(self.wrong)
-        self.edit.textEdited.connect(self.clear_refusal)
+        self.edit.textEdited.connect(self.put_right)
 
     @property
     def text(self) -> str:
         """What is typed, as typed."""
         return self.edit.text()
 
+    def fill_in(self, text: str) -> None:
+        """Fill in what is usual; typing replaces it."""
+        self.edit.fill_in(text)
+
     def refuse(self, error: FleetcareError) -> None:
         """Show the sentence beside the field and put the cursor there."""
+        self._keep_place(0)
         self.wrong.setText(say(error.message))
         self.wrong.show()
         self.edit.setAccessibleDescription(say(error.message))
 
+    def put_right(self) -> None:
+        """Take the sentence away, but not its place: nothing below moves under a hand that is on its way there."""
+        kept = self.wrong.height() if self.wrong.isVisible() else self.wrong.minimumHeight()
+        self._take_away()
+        self._keep_place(kept)
+
     def clear_refusal(self) -> None:
-        """Take the sentence away."""
+        """Take the sentence and its place away."""
+        self._take_away()
+        self._keep_place(0)
+
+    def _take_away(self) -> None:
         self.wrong.clear()
         self.wrong.hide()
         self.edit.setAccessibleDescription("")
+
+    def _keep_place(self, high: int) -> None:
+        policy = self.wrong.sizePolicy()
+        policy.setRetainSizeWhenHidden(high > 0)
+        self.wrong.setSizePolicy(policy)
+        self.wrong.setMinimumHeight(high)
 
     def clear(self) -> None:
         """Empty the field."""

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QWidget
 from fleetcare.app import App
 from fleetcare.domain import decisions as rule
 from fleetcare.domain.decisions import Choice as Decided
-from fleetcare.domain.decisions import Question
+from fleetcare.domain.decisions import Kind, Question
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.packs import SiteRules
 from fleetcare.domain.wording import msg, say, word
@@ -27,19 +27,24 @@ def site_of(app: App) -> SiteRules:
         return view.thing("site_rules", "SITE") or SiteRules()
 
 
+def choices(kind: Kind) -> list[tuple[str, str]]:
+    """What can be decided where `kind` asks, each as (code, words)."""
+    return [(one.value, word(f"decision_choice.{one.value}")) for one in rule.open_to(kind)]
+
+
 def ask_decision(
     parent: QWidget, app: App, session: Session, changes: Changes, pack: str, asked: Question | None
 ) -> None:
     """Ask for a named, dated decision about `pack` and keep it."""
     choice = Choice(word("decisions.choice"))
     choice.setObjectName("choice")
-    choice.offer([(one.value, word(f"decision_choice.{one.value}")) for one in Decided])
+    choice.offer(choices(asked.kind if asked is not None else Kind.EARLY))
     until, reason = Field(word("decisions.until")), Field(word("decisions.reason"))
     until.setObjectName("until")
 
     def suggest() -> None:
         day = rule.suggested(Decided(choice.code), app.clock().date(), site_of(app)) if choice.code else None
-        until.edit.setText("" if day is None else day.isoformat())
+        until.fill_in("" if day is None else day.isoformat())
 
     def deed() -> None:
         author = session.author(changes.position)
@@ -52,7 +57,7 @@ def ask_decision(
         except ValueError:
             raise EntryRefused("decision.bad_date", field="until", typed=until.text.strip()) from None
         early = None
-        if asked is not None and asked.kind is rule.Kind.EARLY:
+        if asked is not None and asked.kind is Kind.EARLY:
             early = decisions.Early(str(asked.statement.value("quantity_code")), asked.statement.value("edge_date"))  # type: ignore[arg-type]
         done = deciding.decide(app.store, app.clock, author, pack, Decided(choice.code), day, reason.text, early)
         changes.tell(done)

@@ -49,7 +49,7 @@ class Choice(Field):
         row.replaceWidget(self.edit, self.box)
         self.edit.hide()
         self.setFocusProxy(self.box)
-        self.box.activated.connect(lambda _i: self.clear_refusal())
+        self.box.activated.connect(lambda _i: self.put_right())
 
     def offer(self, choices: Sequence[tuple[str, str]]) -> None:
         """Offer (code, words) after an empty line; what was chosen stays chosen."""

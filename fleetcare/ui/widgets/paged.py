@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QScrollArea, QTabWidget, QVBoxLayout, QWidget
@@ -41,7 +41,7 @@ class PagedScreen(QWidget):
     area = ""
     """What stands before a page's key in the key of its tab's words."""
 
-    def __init__(self, app: App, changes: Changes, makers: dict[str, Callable[[], Page]]) -> None:
+    def __init__(self, app: App, changes: Changes, makers: Mapping[str, Callable[[], Page]]) -> None:
         super().__init__()
         self._app = app
         self._makers = makers
