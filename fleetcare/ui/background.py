@@ -65,6 +65,19 @@ class _Collector(QObject):
 
 
 @dataclass(slots=True)
+class _News:
+    """What a reading tells while it is under way, and who hears it."""
+
+    screen: QObject
+    hear: Callable[..., None]
+    told: tuple[Any, ...]
+
+    def open(self) -> None:
+        if isValid(self.screen):
+            self.hear(*self.told)
+
+
+@dataclass(slots=True)
 class _Letter:
     """One reading under way, and who waits for what it brings."""
 
@@ -79,9 +92,13 @@ class _Letter:
         except Exception as error:
             self.error = error
 
+    def open(self) -> None:
+        error, self.error = self.error, None  # whose traceback holds the letter: a ring that only a search ends
+        self.deliver(self.answer, error)
+
 
 class _Post(QObject):
-    """Brings finished readings to the GUI thread.
+    """Brings finished readings, and what they tell meanwhile, to the GUI thread in the order in which it was sent.
 
     There is one, and it outlives every reader: an object that is deleted while another thread still emits its signal
     ends the program.  A letter lies in no other hands than the post's when the GUI thread opens it, so what it holds,
@@ -92,19 +109,17 @@ class _Post(QObject):
 
     def __init__(self) -> None:
         super().__init__()
-        self._letters: deque[_Letter] = deque()
+        self._letters: deque[_Letter | _News] = deque()
         self.collector = _Collector(self)
         self.arrived.connect(self._open, Qt.ConnectionType.QueuedConnection)
 
-    def send(self, hands: list[_Letter]) -> None:
+    def send(self, hands: list[_Letter] | list[_News]) -> None:
         """Take the letter out of `hands`; called from any thread."""
         self._letters.append(hands.pop())
         self.arrived.emit()
 
     def _open(self) -> None:
-        letter = self._letters.popleft()
-        error, letter.error = letter.error, None  # whose traceback holds the letter: a ring that only a search ends
-        letter.deliver(letter.answer, error)
+        self._letters.popleft().open()
 
 
 @cache
@@ -151,3 +166,12 @@ class Background(QObject):
                 failed(error)
 
         QThreadPool.globalInstance().start(_Job(_Letter(work, deliver)))
+
+    def teller(self, hear: Callable[..., None]) -> Callable[..., None]:
+        """What a reading may call from its own thread; `hear` is then called here, before the answer comes.
+
+        A signal of the screen is no way to tell it: where the screen is destroyed at that moment, the program ends.
+        Nobody hears once the screen is gone.
+        """
+        post = _post()
+        return lambda *told: post.send([_News(self, hear, told)])

@@ -1,8 +1,12 @@
 """Readings off the GUI thread: what comes back, to whom, and where it is let go of."""
 
 import gc
+import os
+import subprocess
+import sys
 import threading
 import weakref
+from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QObject, QThreadPool
@@ -10,6 +14,12 @@ from pytestqt.qtbot import QtBot
 
 from fleetcare.ui.background import Background
 from fleetcare.ui.main_window import MainWindow
+
+
+def run_apart(program: str) -> subprocess.CompletedProcess[str]:
+    """Run a program with windows of its own: what ends it, ends no test."""
+    environment = os.environ | {"QT_QPA_PLATFORM": "offscreen", "PYTHONPATH": str(Path(__file__).parents[2])}
+    return subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, env=environment)
 
 
 def test_an_answer_comes_back_on_the_gui_thread(qtbot: QtBot) -> None:
@@ -108,3 +118,40 @@ def test_a_window_that_closes_leaves_the_search_where_it_was(window: MainWindow,
     assert not gc.isenabled()
     window.close()
     assert not gc.isenabled()
+
+
+CLOSED_WHILE_IT_TELLS = """
+import threading
+from PySide6.QtCore import QThreadPool
+from PySide6.QtWidgets import QApplication, QWidget
+from shiboken6 import delete
+from fleetcare.ui.background import share_fairly
+from fleetcare.ui.widgets.slow_dialog import SlowDialog
+
+qt = QApplication([])
+share_fairly()
+told = 0
+for _ in range(400):
+    begun, gone = threading.Event(), threading.Event()
+
+    def work(tell, stopped):
+        global told
+        while not gone.is_set():
+            tell(1, 4000)
+            told += 1
+            begun.set()
+
+    window = QWidget()
+    SlowDialog(window, "Take it back?", (), "Take back", lambda: work, lambda _brought: None).attempt()
+    begun.wait()
+    delete(window)
+    gone.set()
+    QThreadPool.globalInstance().waitForDone()
+    qt.processEvents()
+print("told" if told >= 400 else told)
+"""
+
+
+def test_a_window_that_is_destroyed_while_a_reading_tells_how_far_it_is_ends_nothing() -> None:
+    done = run_apart(CLOSED_WHILE_IT_TELLS)
+    assert (done.returncode, done.stdout, done.stderr) == (0, "told\n", "")
