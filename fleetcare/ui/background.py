@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import gc
 import sys
 import time
@@ -27,10 +28,18 @@ def share_fairly() -> None:
     sys.setswitchinterval(SWITCH_S)
 
 
+def search_here() -> None:
+    """From now on garbage is searched for on this thread only: the GUI thread, before its first window.
+
+    Not only readers have threads of their own: a projection counts in two wherever it is asked for.
+    """
+    _post().collector.watch()
+
+
 class _Collector(QObject):
     """Has Python search for garbage on the GUI thread only, as often as it would by itself.
 
-    A search in a background thread may free widgets there, which ends the program.  So it begins with the first reader
+    A search in another thread may free widgets there, which ends the program.  So it begins before the first window
     and never ends: a window that closes may leave another one open, or a reading under way.  A search through everything
     takes a quarter of a second where the board of a country is in memory, so it gets a small share of the time and no more.
     """
@@ -45,7 +54,7 @@ class _Collector(QObject):
         self._timer.timeout.connect(self._search)
 
     def watch(self) -> None:
-        """From now on nobody else searches; called on the GUI thread before anything goes to another one."""
+        """From now on nobody else searches; called on the GUI thread."""
         gc.disable()
         if not self._timer.isActive():
             self._timer.start(self.EVERY_MS)
@@ -124,6 +133,8 @@ class _Post(QObject):
 
 @cache
 def _post() -> _Post:
+    """The one post.  At the end of Python it waits for readers under way: Qt would take it away from under them."""
+    atexit.register(QThreadPool.globalInstance().waitForDone)
     return _Post()
 
 

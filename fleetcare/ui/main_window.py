@@ -25,7 +25,7 @@ from fleetcare.services.identify import identify, is_known, scan_alarm
 from fleetcare.ui import theme
 from fleetcare.ui.ahead.ahead_screen import AheadScreen
 from fleetcare.ui.away.away_screen import AwayScreen
-from fleetcare.ui.background import share_fairly
+from fleetcare.ui.background import search_here, share_fairly
 from fleetcare.ui.bench.bench_screen import BenchScreen
 from fleetcare.ui.board.board_screen import BoardScreen
 from fleetcare.ui.board.board_window import BoardWindow
@@ -70,6 +70,7 @@ class MainWindow(QMainWindow):
     def __init__(self, app: App) -> None:
         super().__init__()
         share_fairly()
+        search_here()
         if not isinstance(app.clock, TrustedClock):
             app = replace(app, clock=TrustedClock(app.store, app.clock))
         self._app = app
