@@ -1,0 +1,31 @@
+"""What Qt owns outlives the windows that asked for it: a search for garbage takes a window, and nothing else, away."""
+
+from tests.ui.test_background import run_apart
+
+ASKED_AND_GONE = """
+import gc
+from PySide6.QtWidgets import QApplication, QWidget
+from fleetcare.ui.widgets.dialogs import AskDialog
+
+qt = QApplication([])
+
+class Window(QWidget):
+    def __init__(self):
+        super().__init__()
+        self.myself = self  # a ring, as every window with its screens is: only a search ends it
+        self.asked = AskDialog(self, "Ask?", (), "Do", lambda: None)
+        self.asked.open()
+        self.asked.reject()
+
+first, second = Window(), Window()
+del second
+gc.collect()
+QWidget().show()
+qt.processEvents()
+print(qt.primaryScreen().size().width() > 0)
+"""
+
+
+def test_a_window_that_asked_something_leaves_the_screen_where_it_is() -> None:
+    done = run_apart(ASKED_AND_GONE)
+    assert (done.returncode, done.stdout) == (0, "True\n")
