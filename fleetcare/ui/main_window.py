@@ -424,5 +424,5 @@ def first_focus(window: MainWindow, founder: str = "") -> None:
 
     Whoever has founded the fleet just now is signed in and sees what it lacks.
     """
-    QTimer.singleShot(0, lambda: window.welcome(founder) if founder else window.go("bench"))
+    QTimer.singleShot(0, window, lambda: window.welcome(founder) if founder else window.go("bench"))
     QTimer.singleShot(READ_AHEAD_MS, window.board.refresh)

@@ -1,5 +1,11 @@
-"""What Qt owns outlives the windows that asked for it: a search for garbage takes a window, and nothing else, away."""
+"""What Qt owns outlives the windows that asked for it, and nobody calls a window that is gone."""
 
+from PySide6.QtWidgets import QApplication
+from pytestqt.qtbot import QtBot
+from shiboken6 import delete
+
+from fleetcare.app import App
+from fleetcare.ui.main_window import MainWindow, first_focus
 from tests.ui.test_background import run_apart
 
 ASKED_AND_GONE = """
@@ -29,3 +35,15 @@ print(qt.primaryScreen().size().width() > 0)
 def test_a_window_that_asked_something_leaves_the_screen_where_it_is() -> None:
     done = run_apart(ASKED_AND_GONE)
     assert (done.returncode, done.stdout) == (0, "True\n")
+
+
+def test_a_window_that_is_gone_at_once_is_not_asked_for_its_first_field(
+    app: App, qtbot: QtBot, qapp: QApplication
+) -> None:
+    window = MainWindow(app)
+    first_focus(window)
+    delete(window)
+    with qtbot.captureExceptions() as caught:
+        qapp.processEvents()
+        qtbot.wait(20)
+    assert caught == []
