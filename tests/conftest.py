@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import gc
 import logging
 import os
 from collections.abc import Iterator
@@ -29,17 +28,6 @@ hypothesis_settings.load_profile("everyday")
 def own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """No test touches the user's own folders."""
     monkeypatch.setenv("FLEETCARE_HOME", str(tmp_path / "home"))
-
-
-@pytest.fixture(autouse=True)
-def searches_for_garbage(request: pytest.FixtureRequest) -> None:
-    """A test without a window has Python search by itself again, once what windows left behind is gone.
-
-    The windows' readers turn that off for good: a search in another thread that meets a widget ends the process.
-    """
-    if not gc.isenabled() and "qapp" not in request.fixturenames:
-        gc.collect()
-        gc.enable()
 
 
 @pytest.fixture(autouse=True)

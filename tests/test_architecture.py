@@ -64,6 +64,12 @@ def test_packages_hold_nothing_but_modules() -> None:
     assert full == []
 
 
+def test_no_widget_is_asked_for_its_screen() -> None:
+    """PySide would take the screen for the widget's child, and destroy it with the widget; `ui.widgets.screens` tells it."""
+    asking = re.compile(r"\b(?<!primary)screen\(\)")
+    assert [str(p.relative_to(ROOT)) for p in SOURCES + TESTS if asking.search(p.read_text("utf-8"))] == []
+
+
 def test_every_public_function_and_class_says_what_it_does() -> None:
     silent = []
     for path in SOURCES:

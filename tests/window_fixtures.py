@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterator
 
 import pytest
@@ -37,6 +38,40 @@ def window(app: App, qtbot: QtBot, qapp: QApplication, monkeypatch: pytest.Monke
     yield made
     QThreadPool.globalInstance().waitForDone()
     qapp.processEvents()
+
+
+@pytest.fixture(autouse=True)
+def searches_for_garbage(request: pytest.FixtureRequest) -> None:
+    """Python searches for garbage by itself in tests without a window only, and meets none of a window there."""
+    if "qapp" in request.fixturenames:
+        search_no_more()
+    elif not gc.isenabled():
+        search_again()
+
+
+def search_again() -> None:
+    """Have Python search for garbage by itself again, in whatever thread, after tests with windows.
+
+    First all that windows left behind has come to its end here: readings under way, answers on their way, widgets to be
+    deleted.  What is there now is not searched again until the next window: a search in another thread that meets a
+    widget ends the process.
+    """
+    qt, pool = QApplication.instance(), QThreadPool.globalInstance()
+    while qt is not None:
+        qt.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
+        pool.waitForDone()
+        qt.processEvents()
+        if not pool.activeThreadCount():
+            break
+    gc.collect()
+    gc.freeze()
+    gc.enable()
+
+
+def search_no_more() -> None:
+    """Leave the search to the windows: from here on Python begins none by itself, and what stood apart is searched too."""
+    gc.disable()
+    gc.unfreeze()
 
 
 def shown_paper(window: MainWindow, qtbot: QtBot) -> PaperDialog:

@@ -298,9 +298,14 @@ class Board:
 
 @contextmanager
 def _undisturbed() -> Iterator[None]:
-    """No search for garbage while hundreds of thousands of lasting objects are made."""
-    on = gc.isenabled()
-    gc.disable()
+    """No search for garbage while hundreds of thousands of lasting objects are made.
+
+    The switch is the whole process's, so only the main thread touches it: another one would turn on again what a window
+    has turned off meanwhile.
+    """
+    on = gc.isenabled() and threading.current_thread() is threading.main_thread()
+    if on:
+        gc.disable()
     try:
         yield
     finally:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import gc
 import sys
 import time
@@ -27,10 +28,18 @@ def share_fairly() -> None:
     sys.setswitchinterval(SWITCH_S)
 
 
+def search_here() -> None:
+    """From now on garbage is searched for on this thread only: the GUI thread, before its first window.
+
+    Not only readers have threads of their own: a projection counts in two wherever it is asked for.
+    """
+    _post().collector.watch()
+
+
 class _Collector(QObject):
     """Has Python search for garbage on the GUI thread only, as often as it would by itself.
 
-    A search in a background thread may free widgets there, which ends the program.  So it begins with the first reader
+    A search in another thread may free widgets there, which ends the program.  So it begins before the first window
     and never ends: a window that closes may leave another one open, or a reading under way.  A search through everything
     takes a quarter of a second where the board of a country is in memory, so it gets a small share of the time and no more.
     """
@@ -45,7 +54,7 @@ class _Collector(QObject):
         self._timer.timeout.connect(self._search)
 
     def watch(self) -> None:
-        """From now on nobody else searches; called on the GUI thread before anything goes to another one."""
+        """From now on nobody else searches; called on the GUI thread."""
         gc.disable()
         if not self._timer.isActive():
             self._timer.start(self.EVERY_MS)
@@ -65,6 +74,19 @@ class _Collector(QObject):
 
 
 @dataclass(slots=True)
+class _News:
+    """What a reading tells while it is under way, and who hears it."""
+
+    screen: QObject
+    hear: Callable[..., None]
+    told: tuple[Any, ...]
+
+    def open(self) -> None:
+        if isValid(self.screen):
+            self.hear(*self.told)
+
+
+@dataclass(slots=True)
 class _Letter:
     """One reading under way, and who waits for what it brings."""
 
@@ -79,9 +101,13 @@ class _Letter:
         except Exception as error:
             self.error = error
 
+    def open(self) -> None:
+        error, self.error = self.error, None  # whose traceback holds the letter: a ring that only a search ends
+        self.deliver(self.answer, error)
+
 
 class _Post(QObject):
-    """Brings finished readings to the GUI thread.
+    """Brings finished readings, and what they tell meanwhile, to the GUI thread in the order in which it was sent.
 
     There is one, and it outlives every reader: an object that is deleted while another thread still emits its signal
     ends the program.  A letter lies in no other hands than the post's when the GUI thread opens it, so what it holds,
@@ -92,23 +118,23 @@ class _Post(QObject):
 
     def __init__(self) -> None:
         super().__init__()
-        self._letters: deque[_Letter] = deque()
+        self._letters: deque[_Letter | _News] = deque()
         self.collector = _Collector(self)
         self.arrived.connect(self._open, Qt.ConnectionType.QueuedConnection)
 
-    def send(self, hands: list[_Letter]) -> None:
+    def send(self, hands: list[_Letter] | list[_News]) -> None:
         """Take the letter out of `hands`; called from any thread."""
         self._letters.append(hands.pop())
         self.arrived.emit()
 
     def _open(self) -> None:
-        letter = self._letters.popleft()
-        error, letter.error = letter.error, None  # whose traceback holds the letter: a ring that only a search ends
-        letter.deliver(letter.answer, error)
+        self._letters.popleft().open()
 
 
 @cache
 def _post() -> _Post:
+    """The one post.  At the end of Python it waits for readers under way: Qt would take it away from under them."""
+    atexit.register(QThreadPool.globalInstance().waitForDone)
     return _Post()
 
 
@@ -151,3 +177,12 @@ class Background(QObject):
                 failed(error)
 
         QThreadPool.globalInstance().start(_Job(_Letter(work, deliver)))
+
+    def teller(self, hear: Callable[..., None]) -> Callable[..., None]:
+        """What a reading may call from its own thread; `hear` is then called here, before the answer comes.
+
+        A signal of the screen is no way to tell it: where the screen is destroyed at that moment, the program ends.
+        Nobody hears once the screen is gone.
+        """
+        post = _post()
+        return lambda *told: post.send([_News(self, hear, told)])

@@ -20,6 +20,7 @@ from fleetcare.app import App
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.ui import crash, theme
+from fleetcare.ui.background import search_here
 from fleetcare.ui.first_start import FirstStart
 from fleetcare.ui.main_window import MainWindow, first_focus
 from fleetcare.ui.paper_orders import show_reentry
@@ -50,6 +51,7 @@ def launch(words: Sequence[str]) -> int:
     qt.setApplicationDisplayName("")
     signal.signal(signal.SIGINT, signal.SIG_DFL)  # Ctrl+C ends at once: Python's way raises inside Qt, which crashes it
     crash.install()
+    search_here()
     kept = preferences.load()
     theme.apply(qt, kept.theme, kept.text_percent)
     founder, path = "", builder.default_fleet_path()

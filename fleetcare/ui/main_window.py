@@ -25,7 +25,7 @@ from fleetcare.services.identify import identify, is_known, scan_alarm
 from fleetcare.ui import theme
 from fleetcare.ui.ahead.ahead_screen import AheadScreen
 from fleetcare.ui.away.away_screen import AwayScreen
-from fleetcare.ui.background import share_fairly
+from fleetcare.ui.background import search_here, share_fairly
 from fleetcare.ui.bench.bench_screen import BenchScreen
 from fleetcare.ui.board.board_screen import BoardScreen
 from fleetcare.ui.board.board_window import BoardWindow
@@ -72,6 +72,7 @@ class MainWindow(QMainWindow):
         super().__init__()
         self.wheel = WheelScrolls(self)  # before there are choices that it looks after
         share_fairly()
+        search_here()
         if not isinstance(app.clock, TrustedClock):
             app = replace(app, clock=TrustedClock(app.store, app.clock))
         self._app = app
@@ -426,5 +427,5 @@ def first_focus(window: MainWindow, founder: str = "") -> None:
 
     Whoever has founded the fleet just now is signed in and sees what it lacks.
     """
-    QTimer.singleShot(0, lambda: window.welcome(founder) if founder else window.go("bench"))
+    QTimer.singleShot(0, window, lambda: window.welcome(founder) if founder else window.go("bench"))
     QTimer.singleShot(READ_AHEAD_MS, window.board.refresh)

@@ -138,7 +138,7 @@ def test_closing_while_rows_come_in_asks_and_then_leaves_nothing(
     window.close()
     asked = window.question
     assert isinstance(asked, ChoiceDialog)
-    page.progressed.emit(1, 1)  # the last row came in meanwhile
+    page._tell(1, 1)  # the last row came in meanwhile
     assert page.settling and not asked.isVisible() and not window.opens_again
     page.settling = False
     window.close()

@@ -1,6 +1,8 @@
 """The board kept up to date is the board read whole; its counts are the status function over all records."""
 
 import datetime as dt
+import gc
+import threading
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import fields, replace
@@ -22,6 +24,7 @@ from fleetcare.services import facts as read
 from fleetcare.services.first_sight import first_sight
 from fleetcare.services.shown import FleetSummary, VehicleSummary, elsewhere_told
 from fleetcare.store import plan_reads
+from fleetcare.store.store import View
 from tests.kestrel import MONDAY, Kestrel, build, build_morning
 
 D = Decimal
@@ -342,3 +345,23 @@ def test_a_vehicle_on_hire_is_away_at_first_sight_as_well(morning: Kestrel) -> N
     sight = first_sight(morning.store, morning.clock, large=0)
     assert sight is not None and sight.counts == whole.counts and sight.hired == whole.hired
     assert sight.total == whole.total
+
+
+def test_a_board_that_is_read_in_another_thread_turns_no_search_for_garbage_on_again(
+    morning: Kestrel, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A window turns it off for good; a reading begun before that must not undo it."""
+    of_the_file = read.read_facts
+
+    def meanwhile(view: View) -> read.FleetFacts:
+        gc.disable()
+        return of_the_file(view)
+
+    monkeypatch.setattr(board.read, "read_facts", meanwhile)
+    gc.enable()
+    reader = threading.Thread(target=board.Board(morning.store, morning.clock).read)
+    reader.start()
+    reader.join()
+    left_off = not gc.isenabled()
+    gc.enable()
+    assert left_off

@@ -1,15 +1,28 @@
 """Readings off the GUI thread: what comes back, to whom, and where it is let go of."""
 
 import gc
+import os
+import subprocess
+import sys
 import threading
 import weakref
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QObject, QThreadPool
 from pytestqt.qtbot import QtBot
 
+from fleetcare.app import App
 from fleetcare.ui.background import Background
 from fleetcare.ui.main_window import MainWindow
+from tests.window_fixtures import search_again
+
+
+def run_apart(program: str) -> subprocess.CompletedProcess[str]:
+    """Run a program with windows of its own: what ends it, ends no test."""
+    environment = os.environ | {"QT_QPA_PLATFORM": "offscreen", "PYTHONPATH": str(Path(__file__).parents[2])}
+    return subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, env=environment)
 
 
 def test_an_answer_comes_back_on_the_gui_thread(qtbot: QtBot) -> None:
@@ -84,23 +97,36 @@ def test_what_a_reading_holds_is_let_go_of_on_the_gui_thread(qtbot: QtBot, fails
     assert set(where) == {threading.get_ident()}
 
 
+class Ring:
+    """Something that only a search for garbage ends."""
+
+    def __init__(self) -> None:
+        self.myself = self
+
+
+def make_rings(where: list[int]) -> None:
+    """So many that a search begins in whatever thread makes them; `where` is told in which each one ended."""
+    for _ in range(20 * gc.get_threshold()[0]):
+        weakref.finalize(Ring(), lambda: where.append(threading.get_ident()))
+
+
 def test_garbage_is_searched_for_on_the_gui_thread_only(qtbot: QtBot) -> None:
-    """Rings that only a search ends, in numbers that would start one in whatever thread makes them."""
-    where: list[int] = []
-
-    class Ring:
-        def __init__(self) -> None:
-            self.myself = self
-
-    def make_rings() -> None:
-        for _ in range(20 * gc.get_threshold()[0]):
-            weakref.finalize(Ring(), lambda: where.append(threading.get_ident()))
-
-    gc.enable()  # as before the first reader
-    screen, done = QObject(), []
-    Background(screen).ask(make_rings, done.append)
+    gc.enable()  # as before the first window
+    screen, done, where = QObject(), [], []
+    Background(screen).ask(lambda: make_rings(where), done.append)
     qtbot.waitUntil(lambda: bool(done) and bool(where))
     assert set(where) == {threading.get_ident()}
+
+
+def test_from_the_first_window_on_no_other_thread_searches_whoever_began_it(app: App, qtbot: QtBot) -> None:
+    """A projection counts in two threads of its own, also where no reader asks for it."""
+    gc.enable()  # as before the first window
+    qtbot.addWidget(MainWindow(app))
+    where: list[int] = []
+    with ThreadPoolExecutor(1) as pool:
+        pool.submit(make_rings, where).result()
+    gc.collect()
+    assert len(where) == 20 * gc.get_threshold()[0] and set(where) == {threading.get_ident()}
 
 
 def test_a_window_that_closes_leaves_the_search_where_it_was(window: MainWindow, qtbot: QtBot) -> None:
@@ -108,3 +134,85 @@ def test_a_window_that_closes_leaves_the_search_where_it_was(window: MainWindow,
     assert not gc.isenabled()
     window.close()
     assert not gc.isenabled()
+
+
+CLOSED_WHILE_IT_TELLS = """
+import threading
+from PySide6.QtCore import QThreadPool
+from PySide6.QtWidgets import QApplication, QWidget
+from shiboken6 import delete
+from fleetcare.ui.background import share_fairly
+from fleetcare.ui.widgets.slow_dialog import SlowDialog
+
+qt = QApplication([])
+share_fairly()
+told = 0
+for _ in range(400):
+    begun, gone = threading.Event(), threading.Event()
+
+    def work(tell, stopped):
+        global told
+        while not gone.is_set():
+            tell(1, 4000)
+            told += 1
+            begun.set()
+
+    window = QWidget()
+    SlowDialog(window, "Take it back?", (), "Take back", lambda: work, lambda _brought: None).attempt()
+    begun.wait()
+    delete(window)
+    gone.set()
+    QThreadPool.globalInstance().waitForDone()
+    qt.processEvents()
+print("told" if told >= 400 else told)
+"""
+
+
+def test_a_window_that_is_destroyed_while_a_reading_tells_how_far_it_is_ends_nothing() -> None:
+    done = run_apart(CLOSED_WHILE_IT_TELLS)
+    assert (done.returncode, done.stdout, done.stderr) == (0, "told\n", "")
+
+
+LEFT_WHILE_IT_READS = """
+import sys, time
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication, QDialog
+from fleetcare.ui.background import Background
+
+def ask():
+    qt, dialog = QApplication([]), QDialog()
+    for _ in range(4):
+        Background(dialog).ask(lambda: time.sleep(0.4), print, print)
+    QTimer.singleShot(100, dialog.reject)
+    return dialog.exec() + 2
+
+sys.exit(ask())
+"""
+
+
+def test_a_program_that_is_left_while_it_reads_ends_when_the_reading_has_ended() -> None:
+    done = run_apart(LEFT_WHILE_IT_READS)
+    assert (done.returncode, done.stdout, done.stderr) == (2, "", "")
+
+
+def test_a_test_without_windows_has_nothing_of_a_window_in_reach_of_its_threads(qtbot: QtBot) -> None:
+    """A reading still under way, its answer on the way, and a ring that became garbage only with the answer."""
+    screen, go, on, where = QObject(), threading.Event(), [], []
+    ring = Ring()
+    weakref.finalize(ring, lambda: where.append(threading.get_ident()))
+    kept = [Ring()]
+    weakref.finalize(kept[0], lambda: where.append(threading.get_ident()))
+
+    def reading(held: Ring = ring) -> None:
+        go.wait(10)
+        on.append(gc.isenabled())
+
+    Background(screen).ask(reading, lambda _none: None)
+    del ring, reading
+    threading.Timer(0.3, go.set).start()
+    search_again()
+    assert on == [False] and where == [threading.get_ident()] and gc.isenabled()
+    kept.clear()
+    with ThreadPoolExecutor(1) as pool:
+        pool.submit(make_rings, []).result()
+    assert len(where) == 1

@@ -70,8 +70,6 @@ class SheetsPage(QWidget):
     """Choose, look, answer, bring in.  Nothing is written before the last button."""
 
     brought = Signal()
-    progressed = Signal(int, int)
-    looked = Signal(int, int)
 
     def __init__(self, app: App, session: Session, changes: Changes) -> None:
         super().__init__()
@@ -126,8 +124,6 @@ class SheetsPage(QWidget):
         self.confirm.clicked.connect(self.bring_in)
         self.save_refused.clicked.connect(self._save_refused)
         self.stop.clicked.connect(lambda: self._stop.set())
-        self.progressed.connect(self._tell)
-        self.looked.connect(self._tell_look)
         session.person_changed.connect(self._show_who)
         self._show_who()
 
@@ -222,10 +218,10 @@ class SheetsPage(QWidget):
             return
         store = self._app.store
         self._busy(known=False)
-        stop = self._stop
+        stop, tell = self._stop, self._background.teller(self._tell_look)
         self.said.setText(word("oldsheet.looking"))
         self._background.ask(
-            lambda: oldsheets.survey(store, Path(typed), sheet, stop.is_set, self.looked.emit),
+            lambda: oldsheets.survey(store, Path(typed), sheet, stop.is_set, tell),
             self._show_survey,
             lambda error: self._survey_failed(error, stop),
         )
@@ -386,9 +382,9 @@ class SheetsPage(QWidget):
         )  # type: ignore[arg-type]
         app, path = self._app, self.survey.path
         self._busy(known=False)
-        stop = self._stop
+        stop, tell = self._stop, self._background.teller(self._tell)
         self._background.ask(
-            lambda: oldsheets.preview(app.store, app.clock, path, plan, self.progressed.emit, stop.is_set),
+            lambda: oldsheets.preview(app.store, app.clock, path, plan, tell, stop.is_set),
             self._show_preview,
             lambda error: self._failed(error, stop),
         )
@@ -462,10 +458,10 @@ class SheetsPage(QWidget):
         self._busy(known=True)
         for part in (self.file, self.choose, self.sheet, self.columns, self.questions):
             part.setEnabled(False)
-        stop = self._stop
+        stop, tell = self._stop, self._background.teller(self._tell)
         self.writing = True
         self._background.ask(
-            lambda: oldsheets.bring_in(app.store, app.clock, author, shown, self.progressed.emit, stop.is_set),
+            lambda: oldsheets.bring_in(app.store, app.clock, author, shown, tell, stop.is_set),
             self._show_brought,
             lambda error: self._failed(error, stop),
         )

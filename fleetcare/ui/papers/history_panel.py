@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import Signal
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QFileDialog, QProgressBar, QPushButton, QWidget
 
@@ -40,8 +39,6 @@ class Made:
 
 class HistoryPanel(QWidget):
     """Fields on the left, the paper on the right."""
-
-    progressed = Signal(int)
 
     def showEvent(self, event: QShowEvent) -> None:
         """Qt's hook: the year up to today, once the clock is believed."""
@@ -78,7 +75,6 @@ class HistoryPanel(QWidget):
         self.buttons["save"].clicked.connect(self.save)
         self.buttons["export"].clicked.connect(self.export)
         self.buttons["cancel"].clicked.connect(self.stop)
-        self.progressed.connect(lambda pages: self.told.setText(say(msg("papers.working", pages=pages))))
         for field in (self.code, self.from_date, self.to_date, self.initials):
             field.edit.returnPressed.connect(self.make)
         changes.changed.connect(lambda _p, _v: self._note_changes(changes.position))
@@ -148,23 +144,28 @@ class HistoryPanel(QWidget):
             "printed_by": person.name if person else "",
             "printed_at": self._app.clock(),
         }
-        self._background.ask(lambda: self._work(asked, path, printed, archive), answer, self._failed)
+        tell = self._background.teller(self._tell)
+        self._background.ask(lambda: self._work(asked, path, printed, archive, tell), answer, self._failed)
 
-    def _work(self, asked: Asked, path: Path, printed: dict[str, Any], archive: bool) -> Made:
+    def _tell(self, pages: int) -> None:
+        self.told.setText(say(msg("papers.working", pages=pages)))
+
+    def _work(
+        self, asked: Asked, path: Path, printed: dict[str, Any], archive: bool, tell: Callable[[int], None]
+    ) -> Made:
         from fleetcare.reports import archive as archives
         from fleetcare.reports import history_sheet
+
+        def page_done(pages: int) -> None:
+            self._go_on(pages)
+            tell(pages)
 
         write = archives.write if archive else history_sheet.write
         with history.reading(self._app.store, self._app.clock, asked) as reading:
             whole = reading.whole(self._go_on)
-            pages = write(reading, whole, path, progress=self._page_done, **printed)
+            pages = write(reading, whole, path, progress=page_done, **printed)
         said = msg("papers.made", title=asked.title, pages=pages, lines=whole.lines, at=whole.as_of)
         return Made(path, asked, said, whole.head.size)
-
-    def _page_done(self, pages: int) -> None:
-        """Called on the background's thread after every page."""
-        self._go_on(pages)
-        self.progressed.emit(pages)
 
     def _go_on(self, pages: int = 0) -> None:
         if self._stop.is_set():

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QApplication, QDialog, QFrame, QHBoxLayout, QPushB
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import say, word
 from fleetcare.ui.widgets.cards import Field, words
+from fleetcare.ui.widgets.screens import screen_of
 
 FRAME_HIGH = 48
 """Pixels kept free for the frame that the desktop puts round a window."""
@@ -108,7 +109,7 @@ class AskDialog(QDialog):
         assert outer is not None
         margins = outer.contentsMargins()
         across, down = margins.left() + margins.right(), margins.top() + margins.bottom()
-        room = self.screen().availableSize()
+        room = screen_of(self).availableSize()
         needed = self._inner.minimumSizeHint().width() + across
         width = min(max(self.width(), needed), room.width())
         below = max(self.cancel.sizeHint().height(), self.cancel.minimumHeight()) + outer.spacing() + down
@@ -117,9 +118,10 @@ class AskDialog(QDialog):
             high = room.height() - FRAME_HIGH
             width = min(max(width, needed + self._scroll.verticalScrollBar().sizeHint().width()), room.width())
         self.resize(width, high)
-        over = self.frameGeometry().bottom() - self.screen().availableGeometry().bottom()
+        place = screen_of(self).availableGeometry()
+        over = self.frameGeometry().bottom() - place.bottom()
         if over > 0:  # it stood low: it grows upwards
-            self.move(self.x(), max(self.y() - over, self.screen().availableGeometry().top()))
+            self.move(self.x(), max(self.y() - over, place.top()))
 
     def _reveal(self, part: QWidget) -> None:
         """Make room for `part`, and scroll to it once the room is laid out."""

@@ -6,7 +6,6 @@ import threading
 from collections.abc import Callable
 from typing import Any
 
-from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QProgressBar, QWidget
 
 from fleetcare.domain.errors import FleetcareError
@@ -21,8 +20,6 @@ Work = Callable[[Progress, Callable[[], bool]], Any]
 
 class SlowDialog(AskDialog):
     """`prepare` reads the fields and gives the work; `done` gets what it brought.  Cancel is Stop while it runs."""
-
-    progressed = Signal(int, int)
 
     def __init__(
         self,
@@ -40,7 +37,6 @@ class SlowDialog(AskDialog):
         self.progress = QProgressBar()
         self.progress.hide()
         self.add(self.progress)
-        self.progressed.connect(self._tell)
 
     @property
     def running(self) -> bool:
@@ -57,7 +53,8 @@ class SlowDialog(AskDialog):
             return
         stop = self._stop = threading.Event()
         self._busy(True)
-        self._background.ask(lambda: work(self.progressed.emit, stop.is_set), self._finish, self._failed)
+        tell = self._background.teller(self._tell)
+        self._background.ask(lambda: work(tell, stop.is_set), self._finish, self._failed)
 
     def reject(self) -> None:
         """Close, or stop what runs; the dialog then stays with all that was typed."""

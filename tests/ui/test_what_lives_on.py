@@ -1,0 +1,49 @@
+"""What Qt owns outlives the windows that asked for it, and nobody calls a window that is gone."""
+
+from PySide6.QtWidgets import QApplication
+from pytestqt.qtbot import QtBot
+from shiboken6 import delete
+
+from fleetcare.app import App
+from fleetcare.ui.main_window import MainWindow, first_focus
+from tests.ui.test_background import run_apart
+
+ASKED_AND_GONE = """
+import gc
+from PySide6.QtWidgets import QApplication, QWidget
+from fleetcare.ui.widgets.dialogs import AskDialog
+
+qt = QApplication([])
+
+class Window(QWidget):
+    def __init__(self):
+        super().__init__()
+        self.myself = self  # a ring, as every window with its screens is: only a search ends it
+        self.asked = AskDialog(self, "Ask?", (), "Do", lambda: None)
+        self.asked.open()
+        self.asked.reject()
+
+first, second = Window(), Window()
+del second
+gc.collect()
+QWidget().show()
+qt.processEvents()
+print(qt.primaryScreen().size().width() > 0)
+"""
+
+
+def test_a_window_that_asked_something_leaves_the_screen_where_it_is() -> None:
+    done = run_apart(ASKED_AND_GONE)
+    assert (done.returncode, done.stdout) == (0, "True\n")
+
+
+def test_a_window_that_is_gone_at_once_is_not_asked_for_its_first_field(
+    app: App, qtbot: QtBot, qapp: QApplication
+) -> None:
+    window = MainWindow(app)
+    first_focus(window)
+    delete(window)
+    with qtbot.captureExceptions() as caught:
+        qapp.processEvents()
+        qtbot.wait(20)
+    assert caught == []
