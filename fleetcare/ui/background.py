@@ -155,6 +155,11 @@ class Background(QObject):
     def __init__(self, parent: QObject) -> None:
         super().__init__(parent)
         self._number = 0
+        self._left = False
+
+    def leave(self) -> None:
+        """The screen is closed: nobody is told any more, neither an answer nor a failure."""
+        self._left = True
 
     def ask(self, work: Callable[[], Any], answer: Answer, failed: Answer | None = None) -> None:
         """Run `work` in the pool, then `answer(result)` here; an exception goes to `failed` or is raised here.
@@ -166,7 +171,7 @@ class Background(QObject):
         number = self._number
 
         def deliver(result: Any, error: Exception | None) -> None:
-            if not isValid(self):
+            if not isValid(self) or self._left:
                 return
             if error is None:
                 if number == self._number:

@@ -178,8 +178,9 @@ def test_the_details_say_when_a_vehicle_may_be_back(window: MainWindow, board, k
     board.choose("EB-13")
     qtbot.waitUntil(lambda: "Planned on the round: check of P-1003 on " in details.told)
     board.choose("CB-06")
-    qtbot.waitUntil(lambda: "No day is planned for what holds it" in details.told)
-    assert "Planned on the round: check of P-1311 on " in details.told, "its packs' checks are planned all the same"
+    # its packs' checks are planned all the same; an answer from before that week may still stand there until then
+    qtbot.waitUntil(lambda: "Planned on the round: check of P-1311 on " in details.told)
+    assert "No day is planned for what holds it" in details.told
 
 
 def test_old_tiles_are_grey_and_say_what_they_were(board, kestrel: Kestrel, qtbot: QtBot, qapp: QApplication) -> None:  # type: ignore[no-untyped-def]

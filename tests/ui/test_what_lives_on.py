@@ -1,5 +1,7 @@
 """What Qt owns outlives the windows that asked for it, and nobody calls a window that is gone."""
 
+from pathlib import Path
+
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 from shiboken6 import delete
@@ -45,5 +47,15 @@ def test_a_window_that_is_gone_at_once_is_not_asked_for_its_first_field(
     delete(window)
     with qtbot.captureExceptions() as caught:
         qapp.processEvents()
+        qtbot.wait(20)
+    assert caught == []
+
+
+def test_a_paper_that_comes_after_the_window_was_closed_is_not_shown(window: MainWindow, qtbot: QtBot) -> None:
+    """The window waits five seconds at most and then takes the folder away in which the paper lies."""
+    panel = window.papers.history
+    panel._background.ask(lambda: None, lambda _made: panel.preview.show_paper(Path("gone")), panel._failed)
+    with qtbot.captureExceptions() as caught:
+        window.close()
         qtbot.wait(20)
     assert caught == []

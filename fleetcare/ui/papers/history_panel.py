@@ -259,6 +259,7 @@ class HistoryPanel(QWidget):
 
     def let_go(self) -> None:
         """Close the paper and remove the folder it lies in."""
+        self._background.leave()
         self.preview.clear("")
         self._folder.cleanup()
 

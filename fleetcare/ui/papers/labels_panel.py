@@ -251,6 +251,7 @@ class LabelsPanel(QWidget):
 
     def let_go(self) -> None:
         """Close the labels and remove the folder they lie in."""
+        self._background.leave()
         self.preview.clear("")
         self._folder.cleanup()
 

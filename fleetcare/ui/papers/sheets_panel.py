@@ -228,5 +228,6 @@ class SheetsPanel(QWidget):
 
     def let_go(self) -> None:
         """Close the sheet and remove the folder it lies in."""
+        self._background.leave()
         self.preview.clear("")
         self._folder.cleanup()
