@@ -13,7 +13,7 @@ import numpy as np
 
 from fleetcare.domain.errors import EntryRefused, FileRefused
 from fleetcare.domain.projection.calibration import calibrate
-from fleetcare.domain.projection.fleet import learn_fleet
+from fleetcare.domain.projection.fleet import FleetFit, learn_fleet
 from fleetcare.domain.projection.forecast import NEVER, Forecast, is_flat, project_all
 from fleetcare.domain.projection.visits import Floats, Models, Visits
 from fleetcare.domain.wording import msg, say
@@ -60,25 +60,54 @@ def project_files(
     packs, batch, kinds, limits = _batch(known, model_table, day)
     doubted = list(loaded_alone(known, PAIR_MINUTES))
     meters = sorted(set(known["meter_id"]))
+    rows = {pack: list(lines) for pack, lines in _without_rested(known, packs, kinds, limits, day, ahead)}
     del known
-    if not len(batch):
-        _write(output, OUT_COLUMNS, [])
-        return _told(doubted, suspects, 0)
+    if len(batch):
+        fit, projected = _projected(batch, packs, kinds, limits, day, ahead)
+        rows |= projected
+        doubted += suspects_in(fit, kinds, batch, packs, meters, day)
+    _write(output, OUT_COLUMNS, [line for pack in sorted(rows) for line in rows[pack]])
+    return _told(doubted, suspects, len(rows))
+
+
+def _projected(
+    batch: Visits,
+    packs: list[str],
+    kinds: Models,
+    limits: dict[str, Floats],
+    day: dt.date,
+    ahead: tuple[int, ...],
+) -> tuple[FleetFit, dict[str, list[list[str]]]]:
+    """What the fleet taught, and the rows of every pack of `batch`."""
     fit = learn_fleet(batch, kinds, int(batch.meter.max()) + 1)
     calibration = calibrate(fit, batch, ("loaded_v", "rested_full_v"))
     model = {int(p): int(m) for p, m in zip(batch.pack, batch.model, strict=True)}
     has_loaded = set(batch.pack[np.isfinite(batch.loaded_v)].tolist())
-    rows: list[list[str]] = []
+    rows: dict[str, list[list[str]]] = {pack: [] for pack in packs}
     for start, forecasts in project_all(fit, calibration, batch, len(packs), limits, ahead):
         for at in range(len(forecasts["rested_full_v"].count)):
             index = start + at
             for quantity, forecast in forecasts.items():
                 if quantity == "rested_full_v" or index in has_loaded:
                     limit = float(limits[quantity][model[index]])
-                    rows += _rows(packs[index], at, forecast, limit, day, ahead)
-    _write(output, OUT_COLUMNS, rows)
-    doubted += suspects_in(fit, kinds, batch, packs, meters, day)
-    return _told(doubted, suspects, len(packs))
+                    rows[packs[index]] += _rows(packs[index], at, forecast, limit, day, ahead)
+    return fit, rows
+
+
+def _without_rested(
+    known: pd.DataFrame, packs: list[str], kinds: Models, limits: dict[str, Floats], day: dt.date, ahead: tuple[int, ...]
+) -> Iterator[tuple[str, Iterator[list[str]]]]:
+    """The packs with no rested-full reading by that day, of which nothing can be projected, each with its rows."""
+    others = known[~known["pack_id"].isin(packs)]
+    reason = say(msg("projection.too_few", have=0, need=NEEDED))
+    for pack, own in others.groupby("pack_id"):
+        model = kinds.names.index(own.sort_values("when")["model"].iloc[-1])
+        read = ("rested_full_v", *(["loaded_v"] if (own["check_kind"] == "loaded").any() else []))
+        yield str(pack), (
+            [str(pack), quantity, day.isoformat(), "0", reason, "", "", str(days), "", "", "",
+             _text(_or_none(float(limits[quantity][model]))), "", "", "", ""]
+            for quantity in read for days in ahead
+        )  # fmt: skip
 
 
 def _told(doubted: list[FileSuspect], suspects: Path | None, packs: int) -> Projected:
@@ -159,6 +188,7 @@ def _checks(path: Path, models: set[str]) -> pd.DataFrame:
         table[column] = _numbers(path, table, column, empty=column != "volts")
     table["when"] = pd.to_datetime(table["timestamp"], errors="coerce", format="ISO8601", utc=True).dt.tz_localize(None)
     for column, bad, key in (
+        ("pack_id", table["pack_id"].str.strip() == "", "projection.file_row"),
         ("timestamp", table["when"].isna(), "projection.file_row"),
         ("model", ~table["model"].isin(list(models)), "projection.unknown_model"),
         ("check_kind", ~table["check_kind"].isin(["rested_full", "loaded", "stored"]), "projection.file_row"),
@@ -172,7 +202,8 @@ def _checks(path: Path, models: set[str]) -> pd.DataFrame:
 def _batch(
     known: pd.DataFrame, model_table: pd.DataFrame, day: dt.date
 ) -> tuple[list[str], Visits, Models, dict[str, Floats]]:
-    """The rows as visits: a loaded reading belongs to the rested one of the same pack and meter nearest in time."""
+    """The packs that were read rested, their rows as visits (a loaded reading belongs to the rested one of the same pack and
+    meter nearest in time), models and limits."""
     import pandas as pd
 
     known = known.sort_values(["when", "pack_id", "meter_id", "volts", "check_id"])
@@ -186,7 +217,7 @@ def _batch(
         tolerance=pd.Timedelta(minutes=PAIR_MINUTES),
     )  # fmt: skip
     names = list(model_table["model"])
-    packs = sorted(set(known["pack_id"]))
+    packs = sorted(set(table["pack_id"]))
     number = {pack: i for i, pack in enumerate(packs)}
     meters = {meter: i for i, meter in enumerate(sorted(set(known["meter_id"])))}
     model_of = known.drop_duplicates("pack_id", keep="last").set_index("pack_id")["model"]

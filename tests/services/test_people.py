@@ -75,8 +75,10 @@ def test_people_are_found_by_badge_code_or_name_and_never_guessed(kestrel: Kestr
     assert find(kestrel.store, "Dunn").code == "DUNN"
     with pytest.raises(EntryRefused, match="Dunn, Dunne"):
         find(kestrel.store, "dun")
-    with pytest.raises(EntryRefused, match="nobody"):
+    with pytest.raises(EntryRefused, match="Nothing was scanned or typed. Known: Dunn, Dunne, Farrow"):
         find(kestrel.store, "")
+    with pytest.raises(EntryRefused, match="nobody"):
+        find(kestrel.store, "Quill")
 
 
 def test_a_pin_is_kept_only_as_an_argon2id_hash_beside_the_records(kestrel: Kestrel) -> None:

@@ -155,3 +155,45 @@ def test_a_small_fleet_whose_bench_is_never_at_25_degrees_is_projected(
     assert (out.p10.astype(float) <= out.p50.astype(float)).all() and (
         out.p50.astype(float) <= out.p90.astype(float)
     ).all()
+
+
+@pytest.mark.parametrize("kind", ["stored", "loaded"])
+def test_a_pack_without_a_rested_full_reading_is_told_so_and_takes_nothing_from_the_others(
+    tmp_path: Path, kind: str
+) -> None:
+    alone = pd.read_csv(io.BytesIO(run(tmp_path, checks())))
+    more = "".join(
+        f"9{n},{pack},P48A,2026-07-0{n}T09:00,{kind},51.2,25.0,600,{15.0 if kind == 'loaded' else 0.0},MT01\n"
+        for n in (1, 2)
+        for pack in ("0", "Z")
+    )
+    out = pd.read_csv(io.BytesIO(run(tmp_path, checks() + more)), dtype={"pack_id": str})
+    assert list(dict.fromkeys(out.pack_id)) == ["0", "A", "Z"]
+    pd.testing.assert_frame_equal(out[out.pack_id == "A"].reset_index(drop=True), alone)
+    others = out[out.pack_id != "A"]
+    assert others.p50.isna().all() and others.reason.str.contains(r"not enough comparable checks \(0 of 6\)").all()
+    assert set(others.quantity) == ({"rested_full_v"} if kind == "stored" else {"rested_full_v", "loaded_v"})
+    assert len(others) == 2 * 3 * others.quantity.nunique()
+
+
+def test_a_file_of_packs_that_were_never_read_rested_gives_their_rows(tmp_path: Path) -> None:
+    run(tmp_path, HEAD + "1,A,P48A,2026-07-01T09:00,stored,51.2,25.0,600,0.0,MT01\n")
+    out = pd.read_csv(tmp_path / "o.csv")
+    assert list(out.horizon_days) == [28, 91, 182] and (out.comparable_checks == 0).all()
+
+
+def test_a_row_without_a_pack_is_refused_with_its_number(tmp_path: Path) -> None:
+    with pytest.raises(FleetcareError, match="3"):
+        run(tmp_path, checks().replace("\n1,A,", "\n1, ,", 1))
+
+
+@pytest.mark.parametrize("noted", ["-273.15", "-300.0", "-127.0"])
+def test_an_impossible_bench_temperature_spoils_its_own_reading_and_no_other(tmp_path: Path, noted: str) -> None:
+    lines = checks().splitlines()
+    at = 21
+    lines[at : at + 2] = [line.replace(",25.0,", f",{noted},") for line in lines[at : at + 2]]
+    out = pd.read_csv(io.BytesIO(run(tmp_path, "\n".join(lines) + "\n")))
+    clean = pd.read_csv(io.BytesIO(run(tmp_path, checks())))
+    loaded, plain = (one[one.quantity == "loaded_v"] for one in (out, clean))
+    assert (loaded.comparable_checks >= 29).all() and loaded.p50.notna().all()
+    assert np.allclose(loaded.p50, plain.p50, atol=0.15)

@@ -37,13 +37,18 @@ SEASON_DAYS = 14.0
 """Benches of other days within so many days tell the season."""
 MOST_ERROR = 0.98
 """At most this share of the spread of the noted temperatures is the thermometer's error."""
+COLDEST_C = -200.0
+"""No bench is so cold."""
 LEAST_SHARE = 0.03
 """No law is taken to be known better than this share of itself (robust weights change slopes by so much; proposal)."""
 
 
 def inverse_temperature(temperature_c: Floats, usual_c: float) -> Floats:
-    """1/T less that of the reference temperature, per kelvin; an unknown temperature is the usual one."""
-    known = np.where(np.isfinite(temperature_c), temperature_c, usual_c)
+    """1/T less that of the reference temperature, per kelvin; an unknown temperature is the usual one.
+
+    What was noted colder than COLDEST_C counts as that: it is a slip, which then stands out, and 1/T stays finite.
+    """
+    known = np.maximum(np.where(np.isfinite(temperature_c), temperature_c, usual_c), COLDEST_C)
     return np.asarray(1.0 / (known + ZERO_C) - 1.0 / (REFERENCE_C + ZERO_C))
 
 
