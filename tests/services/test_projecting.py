@@ -197,3 +197,18 @@ def test_an_impossible_bench_temperature_spoils_its_own_reading_and_no_other(tmp
     loaded, plain = (one[one.quantity == "loaded_v"] for one in (out, clean))
     assert (loaded.comparable_checks >= 29).all() and loaded.p50.notna().all()
     assert np.allclose(loaded.p50, plain.p50, atol=0.15)
+
+
+@pytest.mark.parametrize("sign", [0, -1])
+def test_volts_that_no_charged_pack_has_are_listed_and_not_projected(tmp_path: Path, sign: int) -> None:
+    frame = pd.read_csv(io.StringIO(checks()))
+    frame["volts"] = sign * frame["volts"]
+    (tmp_path / "c.csv").write_text(frame.to_csv(index=False), "utf-8")
+    (tmp_path / "m.csv").write_text(MODELS, "utf-8")
+    project_files(
+        tmp_path / "c.csv", tmp_path / "m.csv", "2026-08-01", "28,91,182", tmp_path / "o.csv", tmp_path / "s.csv"
+    )
+    out = pd.read_csv(tmp_path / "o.csv")
+    full = out[out.quantity == "rested_full_v"]
+    assert full.p50.isna().all() and full.reason.str.contains("0 of 6").all()
+    assert len(pd.read_csv(tmp_path / "s.csv")) == 30

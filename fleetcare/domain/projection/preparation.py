@@ -36,6 +36,9 @@ REFERENCE_REST_MINUTES = 60.0
 SHORTEST_REST_MINUTES = 10.0
 GROSS_V_PER_GROUP = 0.12
 """A rested reading further than this from the pack's own median cannot be this pack, fully charged (proposal)."""
+NEVER_FULL = 0.5
+"""Below this share of its charger's voltage no lithium pack has been charged: wrong pole, wrong range or no contact (common
+practice, no source)."""
 PRIOR = np.array([0.04, -0.02, 0.08])
 PRIOR_SPREAD = np.array([0.04, 0.03, 0.08])
 """Rested volts of 13 groups: per 10 °C, per 10 °C squared (half), and relaxation: 6 mV a group after 0 min rest
@@ -134,6 +137,7 @@ def _usable_rested(visits: Visits, models: Models, rested: Floats) -> Flags:
     packs = int(visits.pack.max()) + 1 if len(visits) else 0
     middle = group_median(visits.pack, rested, packs)[visits.pack] if packs else rested
     near = np.abs(rested - middle) <= GROSS_V_PER_GROUP * models.series[visits.model]
+    near &= ~(rested < NEVER_FULL * models.charger_v[visits.model])  # a charger whose voltage is not known rules out nothing
     return near & (_rest(visits) >= SHORTEST_REST_MINUTES)
 
 
