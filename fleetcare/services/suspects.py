@@ -100,12 +100,9 @@ def _settled_at(left: LeftOut, projection: Projection) -> dt.datetime | None:
         return later[-1].done_at if later and later[-1].check_id not in doubted else None
     before = sorted((one for one in projection.used if one.done_at < mine.done_at), key=lambda one: one.done_at)
     usual = median(one.value for one in before[-BEFORE:]) if before else None
-    alike = 0
-    for one in later:
-        if one.check_id not in doubted and not _as_far(one, mine, usual, left):
-            return one.done_at
-        alike += 1
-        if alike == CONFIRMED_BY:
+    for alike, one in enumerate(later, 1):
+        fits = one.check_id not in doubted and not _as_far(one, mine, usual, left)
+        if fits or alike == CONFIRMED_BY:
             return one.done_at
     return None
 

@@ -83,8 +83,12 @@ def shift(readings: Sequence[tuple[dt.datetime, float]], *, rises: bool, least: 
     if sharpest is None:
         return within
     step = _jump(values, sharpest)
-    if not STEP_PART <= step / within.change <= 1 or abs(step) < SCATTERS * scatter:
+    if step / within.change < STEP_PART or abs(step) < SCATTERS * scatter:
         return within
+    if step / within.change > 1:  # by scatter alone: the step is the whole
+        if abs(step) - abs(within.change) > SCATTERS * scatter:
+            return within
+        step = within.change
     if not _stayed(values, smooth, sharpest, step):
         return within
     return replace(within, step=step, step_on=ordered[sharpest][0].date())
