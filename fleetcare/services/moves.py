@@ -19,7 +19,9 @@ HIGHER_HALF = 0.75
 """The middle of the higher half of a pack's readings (proposal)."""
 _DOUBTED = ("projection.far_off", "projection.doubt_not_this_pack")
 
-RUN_TOLD = frozenset(f"projection.{many}_{unit}" for many in ("fresh", "fresh_few", "fresh_one") for unit in ("v", "ohm"))
+RUN_TOLD = frozenset(
+    f"projection.{many}_{unit}" for many in ("fresh", "fresh_few", "fresh_one") for unit in ("v", "ohm")
+)
 """Sentences that begin with the newest readings."""
 
 

@@ -18,7 +18,9 @@ BEFORE = 10
 """So many readings before a doubted one say what the pack used to read."""
 CONFIRMED_BY = FEW
 """So many later readings that are as far off confirm a doubted one: three alike are the pack's (proposal)."""
-_FAR = ("projection.far_off", "projection.doubt_not_this_pack")
+_FAR = frozenset(
+    ("projection.far_off", "projection.doubt_not_this_pack", "projection.newest_off_v", "projection.newest_off_ohm")
+)
 _NOT_SUSPECT = frozenset({"projection.doubt_rest_too_short", "projection.doubt_none"})
 _WHAT_TO_DO = {
     "projection.doubt_swapped": "suspect.do_swapped",
@@ -56,7 +58,13 @@ def is_suspicion(left: LeftOut) -> bool:
     """True where the reading itself is in question: not a short rest, a correction or a meter found out."""
     key = left.why.key
     return key not in _NOT_SUSPECT and key.startswith(
-        ("projection.far_off", "projection.doubt_", "projection.reads_nothing", "projection.newest_off", "projection.episode")
+        (
+            "projection.far_off",
+            "projection.doubt_",
+            "projection.reads_nothing",
+            "projection.newest_off",
+            "projection.episode",
+        )
     )
 
 
@@ -92,26 +100,23 @@ def suspects_of(pack: str, projections: Sequence[Projection]) -> tuple[Suspect, 
 
 
 def _settled_at(left: LeftOut, projection: Projection) -> dt.datetime | None:
-    """When a reading that fits was made since, or, of three alike, the third; None while the suspicion is open."""
+    """When a reading that fits was made since, or, of three alike, the third; None while the suspicion is open.
+
+    One that reads as the pack did before fits, even where the engine has meanwhile followed the doubted ones down.
+    """
     mine = left.reading
-    doubted = {one.reading.check_id for one in projection.in_question if not is_episode(one)}
-    later = sorted((one for one in projection.used if one.done_at > mine.done_at), key=lambda one: one.done_at)
-    if mine.check_id in doubted:
-        return later[-1].done_at if later and later[-1].check_id not in doubted else None
+    if left.why.key not in _FAR:
+        return min((one.done_at for one in projection.used if one.done_at > mine.done_at), default=None)
     before = sorted((one for one in projection.used if one.done_at < mine.done_at), key=lambda one: one.done_at)
-    usual = median(one.value for one in before[-BEFORE:]) if before else None
+    doubted = {one.reading.check_id for one in projection.in_question if one.why.key in _FAR}
+    usual = median([one.value for one in before if one.check_id not in doubted][-BEFORE:] or [mine.value])
+    far = (one.reading for one in projection.left_out if one.why.key in _FAR)
+    later = sorted((one for one in (*projection.used, *far) if one.done_at > mine.done_at), key=lambda one: one.done_at)
     for alike, one in enumerate(later, 1):
-        fits = one.check_id not in doubted and not _as_far(one, mine, usual, left)
+        fits = one.check_id not in doubted and abs(one.value - mine.value) >= abs(one.value - usual)
         if fits or alike == CONFIRMED_BY:
             return one.done_at
     return None
-
-
-def _as_far(one: Reading, mine: Reading, usual: float | None, left: LeftOut) -> bool:
-    """Whether a later reading stands nearer to the doubted one than to what the pack read before it."""
-    if usual is None or left.why.key not in _FAR:
-        return False
-    return abs(one.value - mine.value) < abs(one.value - usual)
 
 
 def to_measure_again(suspects: Iterable[Suspect], now: dt.datetime) -> tuple[Suspect, ...]:
