@@ -51,5 +51,7 @@ def test_an_episode_that_went_back_is_found_with_its_days() -> None:
     (found,) = episodes(weekly(values), least=0.13)
     assert (found.first, found.last, found.count) == (20, 24, 5) and found.change == pytest.approx(-0.5, abs=0.02)
     assert found.ended_on == (START + dt.timedelta(weeks=24)).date()
+    assert len(episodes(weekly([*FULL[:20], *[53.8] * 5, *FULL[:3]]), least=0.13)) == 1
+    assert episodes(weekly([*FULL[:20], *[53.8] * 5, *FULL[:2]]), least=0.13) == (), "two may be a slip themselves"
     assert episodes(weekly([*FULL, *[53.8] * 5]), least=0.13) == (), "what has not gone back is no episode"
     assert episodes(weekly([*FULL[:20], 53.8, *FULL[20:]]), least=0.13) == (), "nor is a single reading"

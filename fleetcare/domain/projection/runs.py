@@ -13,6 +13,8 @@ from fleetcare.domain.projection.visits import Flags, Floats
 AROUND = 10
 """Readings on one side that a run is compared with."""
 LEAST_AROUND = 5
+LEAST_BACK = 3
+"""So many readings after an episode say that it went back: three agree with each other (proposal)."""
 LONGEST_RUN = 12
 """A longer run is a level of its own, which a comparison of the whole history sees (proposal)."""
 SCATTERS_OFF = 4.0
@@ -89,7 +91,7 @@ def episodes(
     room = max(least, SCATTERS_OFF * _scatter(values[ok]))
     found: list[Run] = []
     first = LEAST_AROUND
-    while first <= len(values) - LEAST_AROUND - FEW:
+    while first <= len(values) - LEAST_BACK - FEW:
         one = _episode(readings, values, ok, first, room)
         if one is not None:
             found.append(one)
@@ -105,10 +107,10 @@ def _episode(
     if len(before) < LEAST_AROUND or abs(values[first] - np.median(before)) <= room:
         return None
     sign = 1 if values[first] > np.median(before) else -1
-    for count in range(min(LONGEST_RUN, len(values) - first - LEAST_AROUND), FEW - 1, -1):
+    for count in range(min(LONGEST_RUN, len(values) - first - LEAST_BACK), FEW - 1, -1):
         end = first + count
         run, after = values[first:end], values[end:][ok[end:]][:AROUND]
-        if len(after) < LEAST_AROUND or not ok[end]:
+        if len(after) < LEAST_BACK or not ok[end]:
             continue
         if _apart(run, before, room, sign) and _apart(run, after, room, sign):
             days = readings[first][0].date(), readings[end - 1][0].date()
