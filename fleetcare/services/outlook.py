@@ -21,13 +21,13 @@ from fleetcare.domain.projection.calibration import HORIZONS
 from fleetcare.domain.projection.fleet import ENGINE, FleetFit, Standing, stand, value_ahead
 from fleetcare.domain.projection.forecast import NEVER, SOONER_TO, Forecast, is_flat, is_read_sooner, project
 from fleetcare.domain.projection.preparation import Doubt, apply_corrections
-from fleetcare.domain.projection.shifts import LEAST_FALL_V_PER_GROUP, LEAST_RISE, shift
 from fleetcare.domain.projection.visits import REFERENCE_C, Flags, Floats
 from fleetcare.domain.self_discharge import PLATEAU_V
 from fleetcare.domain.temperature import ACTIVATION_J_PER_MOL, GAS_CONSTANT
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.far_off import LEAST_OFF_OHM, LEAST_OFF_V_PER_GROUP, FarOff, far_off, set_aside
 from fleetcare.services.fleet_outlook import FleetOutlook, midnight_of, usable, visits_of
+from fleetcare.services.moves import RUN_TOLD, in_question, with_moves
 from fleetcare.store.values import StoredCheck
 
 FAN_DAYS = tuple(range(0, 366, 28))
@@ -299,7 +299,7 @@ def _without_newest(told: Message, used: Sequence[Reading], left_out: Sequence[L
     if not doubted or not used:
         return told
     newest = max(doubted, key=lambda one: one.reading.done_at).reading
-    if newest.done_at <= max(one.done_at for one in used):
+    if newest.done_at <= max(one.done_at for one in used) or told.key in RUN_TOLD:
         return told
     assert newest.read is not None, "a reading of a check keeps what was read"
     if loaded:
@@ -391,7 +391,7 @@ def _answer(
     flat = is_flat(quantiles[0], quantiles[furthest], forecast.crossing[:, c.index].tolist())
     told = _sentence(quantity, level, change, limit, last, flat, already, crossing, len(used))
     if not already:
-        told = _with_shift(told, used, c.history.model, at_c, loaded=rises, flat=flat)
+        told = with_moves(told, used, left_out, c.history.model, at_c, level, loaded=rises, flat=flat)
     ahead = tuple(
         Horizon(d, *(float(v) for v in quantiles[d]), 0.0 if limit is None else float(forecast.chance[d][c.index]))
         for d in HORIZONS
@@ -399,7 +399,8 @@ def _answer(
     return replace(
         base, projected=True, level=level, slope_per_30d=change, horizons=ahead, fan=fan,
         crossing_p10=crossing[0], crossing_p50=crossing[1], crossing_p90=crossing[2], already_beyond=already,
-        because=because, sentence=_after_silence(c.history, c.now, _without_newest(told, used, left_out, loaded=rises)),
+        because=because, in_question=in_question(used, left_out, c.history.model, loaded=rises),
+        sentence=_after_silence(c.history, c.now, _without_newest(told, used, left_out, loaded=rises)),
     )  # fmt: skip
 
 
@@ -466,32 +467,6 @@ def _sentence(
     if late is None:
         return msg(f"projection.likely_{unit}", **values)
     return msg(f"projection.range_{unit}", late_date=late, **values)
-
-
-def _with_shift(
-    told: Message, used: Sequence[Reading], model: PackModel, at_c: float, *, loaded: bool, flat: bool
-) -> Message:
-    """`told`, after a word about what the pack lost before: of one that declines only where a step stands out in it."""
-    readings = [(one.done_at, one.value) for one in used]
-    least = LEAST_RISE * min(one.value for one in used) if loaded else LEAST_FALL_V_PER_GROUP * model.series_count
-    found = shift(readings, rises=loaded, least=least)
-    if found is None or (found.step is None and not flat):
-        return told
-    unit = "ohm" if loaded else "v"
-    began, ended = f"{found.began_on:%b %Y}", f"{found.ended_on:%b %Y}"
-    months = msg("projection.in_month", month=ended)
-    if began != ended:
-        months = msg("projection.between_months", from_month=began, to_month=ended)
-    values: dict[str, object] = {
-        f"moved_{unit}": abs(found.change), f"from_{unit}": found.before, f"to_{unit}": found.after, "when": months,
-        "since": msg("projection.steady_since" if found.steady else "projection.open_since") if flat else "",
-        "told": replace(told, key=told.key.replace("no_decline", "steady")),
-    }  # fmt: skip
-    if loaded:
-        values["at_c"] = Decimal(f"{at_c:.0f}")
-    if found.step is None:
-        return msg(f"projection.moved_{unit}", **values)
-    return msg(f"projection.stepped_{unit}", **{f"step_{unit}": abs(found.step)}, step_on=found.step_on, **values)
 
 
 def _too_few_all(history: PackHistory, site: SiteRules, now: dt.datetime) -> tuple[Projection, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from fleetcare.domain.projection.answer import LeftOut, Projection, Reading
 from fleetcare.domain.wording import Message, msg
-from fleetcare.services.suspects import is_suspicion, suspects_of, what_to_do
+from fleetcare.services.suspects import is_episode, is_suspicion, suspects_of, what_to_do
 
 BENDS_BY, BENDS_DAYS, STRAIGHT_DAYS = 1.2, 60, 3650
 """A straight line that is later by this share and so many days is explained; beyond the last its month is not told (proposal)."""
@@ -27,9 +27,18 @@ class ReadingLine:
 
 def reading_lines(projection: Projection) -> tuple[ReadingLine, ...]:
     """Every reading of the projection's quantity, newest first."""
-    used = [ReadingLine(one, projection.quantity, True, False) for one in projection.used]
+    questioned = {one.reading.check_id: one for one in projection.in_question}
+    used = [_used(one, projection, questioned.get(one.check_id)) for one in projection.used]
     left = [_left(one, projection.quantity) for one in projection.left_out]
     return tuple(sorted([*used, *left], key=lambda one: (one.reading.done_at, one.reading.check_id), reverse=True))
+
+
+def _used(reading: Reading, projection: Projection, found: LeftOut | None) -> ReadingLine:
+    """A reading that takes part; one of an episode that went back cannot be measured again, and no step is named."""
+    if found is None:
+        return ReadingLine(reading, projection.quantity, True, False)
+    do = None if is_episode(found) else what_to_do(found, projection.quantity)
+    return ReadingLine(reading, projection.quantity, True, True, found.why, do)
 
 
 def _left(one: LeftOut, quantity: str) -> ReadingLine:

@@ -5,13 +5,22 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from statistics import median
 
 from fleetcare.domain.judging import tidy_ohm
 from fleetcare.domain.projection.answer import LeftOut, Projection, Reading
+from fleetcare.domain.projection.runs import FEW
 from fleetcare.domain.wording import Message, msg
 
 LISTED_DAYS = 60
 """An older suspicion stays in the pack's own list only: nobody can measure that day again (proposal)."""
+BEFORE = 10
+"""So many readings before a doubted one say what the pack used to read."""
+CONFIRMED_BY = FEW
+"""So many later readings that are as far off confirm a doubted one: three alike are the pack's (proposal)."""
+_FAR = frozenset(
+    ("projection.far_off", "projection.doubt_not_this_pack", "projection.newest_off_v", "projection.newest_off_ohm")
+)
 _NOT_SUSPECT = frozenset({"projection.doubt_rest_too_short", "projection.doubt_none"})
 _WHAT_TO_DO = {
     "projection.doubt_swapped": "suspect.do_swapped",
@@ -49,13 +58,24 @@ def is_suspicion(left: LeftOut) -> bool:
     """True where the reading itself is in question: not a short rest, a correction or a meter found out."""
     key = left.why.key
     return key not in _NOT_SUSPECT and key.startswith(
-        ("projection.far_off", "projection.doubt_", "projection.reads_nothing")
+        (
+            "projection.far_off",
+            "projection.doubt_",
+            "projection.reads_nothing",
+            "projection.newest_off",
+            "projection.episode",
+        )
     )
+
+
+def is_episode(left: LeftOut) -> bool:
+    """True of a reading that went back with its like: nobody can measure those days again."""
+    return left.why.key.startswith("projection.episode")
 
 
 def what_to_do(left: LeftOut, quantity: str) -> Message:
     """The mechanic's next step for a suspicion."""
-    if left.why.key == "projection.far_off" and quantity == "resistance_ohm":
+    if left.why.key in ("projection.far_off", "projection.newest_off_ohm") and quantity == "resistance_ohm":
         return msg("suspect.do_far_off_no_bench" if left.reading.bench_c is None else "suspect.do_far_off_ohm")
     if quantity == "stored_v":
         return msg("suspect.do_stored")
@@ -63,19 +83,40 @@ def what_to_do(left: LeftOut, quantity: str) -> Message:
 
 
 def suspects_of(pack: str, projections: Sequence[Projection]) -> tuple[Suspect, ...]:
-    """Every suspicion about one pack, newest first; the same visit is listed once."""
+    """Every suspicion about one pack, newest first; the same visit is listed once.
+
+    Episodes that went back are not among them: their readings are listed, with why, behind the projection.
+    """
     found: dict[str, Suspect] = {}
     for projection in projections:
-        fitting = [one.done_at for one in projection.used]
-        for left in projection.left_out:
-            if not is_suspicion(left) or left.reading.check_id in found:
+        for left in (*projection.left_out, *projection.in_question):
+            if not is_suspicion(left) or is_episode(left) or left.reading.check_id in found:
                 continue
-            later = [at for at in fitting if at > left.reading.done_at]
             found[left.reading.check_id] = Suspect(
                 pack, projection.quantity, left.reading, left.why, what_to_do(left, projection.quantity),
-                min(later, default=None),
+                _settled_at(left, projection),
             )  # fmt: skip
     return tuple(sorted(found.values(), key=lambda one: one.reading.done_at, reverse=True))
+
+
+def _settled_at(left: LeftOut, projection: Projection) -> dt.datetime | None:
+    """When a reading that fits was made since, or, of three alike, the third; None while the suspicion is open.
+
+    One that reads as the pack did before fits, even where the engine has meanwhile followed the doubted ones down.
+    """
+    mine = left.reading
+    if left.why.key not in _FAR:
+        return min((one.done_at for one in projection.used if one.done_at > mine.done_at), default=None)
+    before = sorted((one for one in projection.used if one.done_at < mine.done_at), key=lambda one: one.done_at)
+    doubted = {one.reading.check_id for one in projection.in_question if one.why.key in _FAR}
+    usual = median([one.value for one in before if one.check_id not in doubted][-BEFORE:] or [mine.value])
+    far = (one.reading for one in projection.left_out if one.why.key in _FAR)
+    later = sorted((one for one in (*projection.used, *far) if one.done_at > mine.done_at), key=lambda one: one.done_at)
+    for alike, one in enumerate(later, 1):
+        fits = one.check_id not in doubted and abs(one.value - mine.value) >= abs(one.value - usual)
+        if fits or alike == CONFIRMED_BY:
+            return one.done_at
+    return None
 
 
 def to_measure_again(suspects: Iterable[Suspect], now: dt.datetime) -> tuple[Suspect, ...]:

@@ -61,3 +61,23 @@ def test_a_move_that_has_hardly_ended_is_not_called_steady() -> None:
 def test_the_order_of_the_readings_does_not_matter() -> None:
     readings = weekly([0.135 + (0.04 if week >= 26 else 0.0) + w for week, w in enumerate(wobble(45, 0.003))])
     assert shift(readings[::-1], rises=True, least=0.0135) == shift(readings, rises=True, least=0.0135)
+
+
+def test_a_step_is_named_only_within_the_move_where_it_stayed_and_is_no_larger_than_it() -> None:
+    slow = [0.165 + 0.0007 * week + w for week, w in enumerate(wobble(70, 0.001))]
+    for first, size, count in ((50, 0.045, 6), (55, 0.05, 8), (30, 0.05, 7)):
+        values = [v + (size if first <= week < first + count else 0.0) for week, v in enumerate(slow)]
+        found = shift(weekly(values), rises=True, least=0.0165)
+        assert found is not None and found.step is None, "it went back"
+    stayed = [v + (0.04 if week >= 45 else 0.0) for week, v in enumerate(slow)]
+    found = shift(weekly(stayed), rises=True, least=0.0165)
+    assert found is not None and found.step is not None and found.step_on is not None
+    assert found.step <= found.change and found.began_on < found.step_on <= found.ended_on
+
+
+def test_it_ends_where_the_newest_readings_stand_however_long_the_history() -> None:
+    for low in (6, 10, 20, 35):
+        found = shift(weekly([54.3] * (200 - low) + [53.4] * low), rises=False, least=0.13)
+        assert found is not None and found.after == 53.4 and found.step == pytest.approx(-0.9), low
+    back = shift(weekly([54.3] * 180 + [53.4] * 14 + [54.3] * 6), rises=False, least=0.13)
+    assert back is None, "an episode is no fall"

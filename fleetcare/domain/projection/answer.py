@@ -86,3 +86,5 @@ class Projection:
     used: tuple[Reading, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     because: tuple[Message, ...] = ()
+    in_question: tuple[LeftOut, ...] = ()
+    """Readings that are among `used` and yet do not fit the pack, with why."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,6 +22,10 @@ STEP_PART = 0.4
 STEADY_PART = 0.25
 """Readings after a move that went on by this part of it are not called steady (proposal)."""
 _EDGE = 0.2
+NEWEST = 10
+"""Not more than so many newest readings say where it stands now: of a long history a fifth lasts for months (proposal)."""
+STAYED_PART = 0.5
+"""A step of which less than this part is left in the running median at any time since did not stay (proposal)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +39,8 @@ class Shift:
     steady: bool
     step: float | None = None
     step_on: dt.date | None = None
-    """The sharpest part of the move, and the first reading after it, where it stands out."""
+    """The sharpest part of the move and the first reading after it, where one stands out that lies within the move, is
+    no larger than it, and stayed."""
 
     @property
     def change(self) -> float:
@@ -47,7 +52,7 @@ def shift(readings: Sequence[tuple[dt.datetime, float]], *, rises: bool, least: 
     """The clear move to the worse side over `readings` (corrected values), or None.
 
     `least` is the smallest move that counts, in the unit of the values.  The first and the last fifth of the readings
-    (at least five) are compared by their medians; the move lasts from the last day on which the running median of
+    (at least five, and of the last not more than ten) are compared by their medians, or the newest five where they left those; the move lasts from the last day on which the running median of
     five stood near the first level to the day from which it stays near the last one.
     """
     ordered = sorted(readings)
@@ -55,10 +60,14 @@ def shift(readings: Sequence[tuple[dt.datetime, float]], *, rises: bool, least: 
     if len(ordered) < 2 * side:
         return None
     values = np.array([value for _, value in ordered])
-    before, after = float(np.median(values[:side])), float(np.median(values[-side:]))
-    worse = (after - before) * (1 if rises else -1)
+    before, after = float(np.median(values[:side])), float(np.median(values[-min(side, NEWEST) :]))
     scatter = 1.4826 * float(np.median(np.abs(np.diff(values)))) / np.sqrt(2)
-    if worse < max(least, SCATTERS * scatter):
+    clear = max(least, SCATTERS * scatter)
+    newest = float(np.median(values[-LEAST_EACH_SIDE:]))
+    if abs(newest - after) > clear:
+        after = newest
+    worse = (after - before) * (1 if rises else -1)
+    if worse < clear:
         return None
     padded = np.concatenate((np.repeat(values[:1], 2), values, np.repeat(values[-1:], 2)))
     smooth = np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
@@ -69,11 +78,26 @@ def shift(readings: Sequence[tuple[dt.datetime, float]], *, rises: bool, least: 
     steady = min(int(not_near_last[-1]) + 1 if len(not_near_last) else 0, len(ordered) - 1)
     stays = len(ordered) - steady >= LEAST_EACH_SIDE and _drift(values[steady:]) / (after - before) < STEADY_PART
     first, last = ordered[began][0].date(), ordered[max(steady, began)][0].date()
-    sharpest = _sharpest(values, 1 if rises else -1)
+    within = Shift(before, after, first, last, stays)
+    sharpest = _sharpest(values, 1 if rises else -1, range(began + 1, max(steady, began) + 1))
+    if sharpest is None:
+        return within
     step = _jump(values, sharpest)
-    if step / (after - before) < STEP_PART or abs(step) < SCATTERS * scatter:
-        return Shift(before, after, first, last, stays)
-    return Shift(before, after, first, last, stays, step, ordered[sharpest][0].date())
+    if step / within.change < STEP_PART or abs(step) < SCATTERS * scatter:
+        return within
+    if step / within.change > 1:  # by scatter alone: the step is the whole
+        if abs(step) - abs(within.change) > SCATTERS * scatter:
+            return within
+        step = within.change
+    if not _stayed(values, smooth, sharpest, step):
+        return within
+    return replace(within, step=step, step_on=ordered[sharpest][0].date())
+
+
+def _stayed(values: Floats, smooth: Floats, at: int, step: float) -> bool:
+    """Whether the running median, from the third reading after the step on, has kept its part of it until now."""
+    stood = float(np.median(values[at - LEAST_EACH_SIDE : at]))
+    return bool(np.min((smooth[at + 2 :] - stood) / step) >= STAYED_PART)
 
 
 def _drift(values: Floats) -> float:
@@ -87,9 +111,12 @@ def _jump(values: Floats, at: int) -> float:
     return float(np.median(values[at : at + LEAST_EACH_SIDE]) - np.median(values[at - LEAST_EACH_SIDE : at]))
 
 
-def _sharpest(values: Floats, sign: int) -> int:
-    """The first reading after the sharpest move: where five differ most from the five before, at its largest gap."""
-    places = range(LEAST_EACH_SIDE, len(values) - LEAST_EACH_SIDE + 1)
+def _sharpest(values: Floats, sign: int, within: range) -> int | None:
+    """The first reading after the sharpest move `within` these places: where five differ most from the five before, at
+    its largest gap; None where no place has five readings on either side."""
+    places = [at for at in within if LEAST_EACH_SIDE <= at <= len(values) - LEAST_EACH_SIDE]
+    if not places:
+        return None
     near = max(places, key=lambda at: sign * _jump(values, at))
     around = [at for at in places if abs(at - near) < LEAST_EACH_SIDE]
     return max(around, key=lambda at: sign * float(values[at] - values[at - 1]))

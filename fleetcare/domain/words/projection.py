@@ -26,6 +26,25 @@ WORDS: dict[str, str] = {
     "about {step_on}){since}. {told}",
     "projection.stepped_v": "Fell by {moved_v} {when} (from {from_v} to {to_v}, corrected; of this a step of {step_v} "
     "about {step_on}){since}. {told}",
+    "projection.fresh_ohm": "Rose by {moved_ohm} about {since_date}: the newest {run} readings stand at {to_ohm} (at {at_c}), those before "
+    "at {from_ohm}. {told}",
+    "projection.fresh_v": "Fell by {moved_v} about {since_date}: the newest {run} readings stand at {to_v} (corrected), those before "
+    "at {from_v}. {told}",
+    "projection.fresh_few_ohm": "Rose by {moved_ohm} about {since_date}: the newest {run} readings stand at {to_ohm} (at {at_c}), those before "
+    "at {from_ohm}. Measure again. {told}",
+    "projection.fresh_few_v": "Fell by {moved_v} about {since_date}: the newest {run} readings stand at {to_v} (corrected), those before "
+    "at {from_v}. Measure again. {told}",
+    "projection.fresh_one_ohm": "Rose by {moved_ohm} about {since_date}: the newest reading stands at {to_ohm} (at {at_c}), those before "
+    "at {from_ohm}. Measure again. {told}",
+    "projection.fresh_one_v": "Fell by {moved_v} about {since_date}: the newest reading stands at {to_v} (corrected), those before "
+    "at {from_v}. Measure again. {told}",
+    "projection.without_them": "Without them: {told}",
+    "projection.newest_off_v": "stands {off_v} below the readings before it; used, but re-measure",
+    "projection.newest_off_ohm": "stands {off_ohm} above the readings before it; used, but re-measure",
+    "projection.episode_low_v": "one of {run} readings from {since_date} to {until_date} that stand {off_v} below those before and after: does not fit the pack, used",
+    "projection.episode_high_v": "one of {run} readings from {since_date} to {until_date} that stand {off_v} above those before and after: does not fit the pack, used",
+    "projection.episode_low_ohm": "one of {run} readings from {since_date} to {until_date} that stand {off_ohm} below those before and after: does not fit the pack, used",
+    "projection.episode_high_ohm": "one of {run} readings from {since_date} to {until_date} that stand {off_ohm} above those before and after: does not fit the pack, used",
     "projection.steady_since": ", steady since",
     "projection.open_since": "; whether it is steady since cannot be told yet",
     "projection.in_month": "in {month}",

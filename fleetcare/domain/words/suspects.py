@@ -20,7 +20,8 @@ WORDS: dict[str, str] = {
     "suspect.open": "Measure again ({count}): {what}",
     "suspect.one": "{quantity} {value} of {done_at}: {why}. {what_to_do}",
     "suspect.none": "Every reading of the last {window_days} fits its pack, or was measured again since.",
-    "suspect.some": "Readings that do not fit their pack: {count}. They are kept, and take no part in a projection until one that fits is read.",
+    "suspect.some": "Readings that do not fit their pack: {count}. They are kept, and take no part in a projection until one that fits is read, unless "
+    "said so.",
     "suspect.meter": "Meter {meter} {why}. {what_to_do}",
     "suspect.meter_below": "reads {off_v} below the middle of the fleet's meters on the same packs; its maker allows {allowed_v}",
     "suspect.meter_above": "reads {off_v} above the middle of the fleet's meters on the same packs; its maker allows {allowed_v}",

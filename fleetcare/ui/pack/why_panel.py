@@ -74,7 +74,7 @@ class WhyPanel(QSplitter):
 
     def show_projection(self, projection: Projection, limit_source: str = "") -> None:
         """Show what `projection` rests on, and where its limit comes from; readings in question lead."""
-        lines = sorted(reading_lines(projection), key=lambda one: one.used or not one.suspect)
+        lines = sorted(reading_lines(projection), key=lambda one: not one.suspect)
         self.model.set_rows(lines)
         told = [say(one) for one in reasons(projection, limit_source)]
         if not lines:
