@@ -181,7 +181,8 @@ def _readings(
             elif not used[at]:
                 out.append(LeftOut(reading, msg(f"projection.doubt_{doubt.name.lower()}")))
             elif far[at]:
-                out.append(LeftOut(reading, msg("projection.far_off", off=f"{abs(distance[at]):.0f}")))
+                why = msg("projection.far_off", off=f"{abs(distance[at]):.0f}")
+                out.append(LeftOut(reading, why, below=bool(distance[at] < 0)))
             else:
                 good.append(reading)
         elif raw is not None and check.kind is CheckKind.RESTED_FULL:

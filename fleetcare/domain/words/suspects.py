@@ -11,6 +11,11 @@ WORDS: dict[str, str] = {
     "suspect.do_far_off_ohm": "Clean the contacts, then repeat rested and loaded with the same meter and load.",
     "suspect.do_far_off_no_bench": "Its bench temperature was not noted, and resistance rises in the cold: clean the contacts, then repeat "
     "rested and loaded with the same meter and load, and note the temperature.",
+    "suspect.do_far_off_ohm_low": "Too low, which dirt never makes: was the load really on, the pack full and rested, its label right? "
+    "Repeat rested and loaded with the same meter and load.",
+    "suspect.do_far_off_no_bench_low": "Too low, which dirt never makes, and its bench temperature was not noted: was the load really on, "
+    "the pack full and rested, its label right? Repeat rested and loaded with the same meter and load, and note the temperature.",
+    "suspect.both": "{why}; the resistance of that visit, {value}, does not fit either",
     "suspect.do_wake": "Prove the meter on a known source, wake the pack on a known-good vehicle or its own charger, attended, and "
     "read the same contacts within a minute. If it was laid up or unseen for 30 days, do not put it on a charger.",
     "suspect.do_not_this_pack": "Look at the label first. If it reads above full: do not charge, hold it apart, read it with a second "
