@@ -62,7 +62,9 @@ def what_to_do(left: LeftOut, quantity: str) -> Message:
     """The mechanic's next step for a suspicion."""
     if left.why.key == "projection.far_off" and quantity == "resistance_ohm":
         low = "_low" if left.below else ""
-        return msg(f"suspect.do_far_off_no_bench{low}" if left.reading.bench_c is None else f"suspect.do_far_off_ohm{low}")
+        return msg(
+            f"suspect.do_far_off_no_bench{low}" if left.reading.bench_c is None else f"suspect.do_far_off_ohm{low}"
+        )
     if quantity == "stored_v":
         return msg("suspect.do_stored")
     return msg(_WHAT_TO_DO.get(left.why.key, "suspect.do_far_off"))

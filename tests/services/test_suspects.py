@@ -115,9 +115,7 @@ def _with_loads(kestrel: Kestrel) -> None:
     """Ten weeks of P-1003, rested and under load, at some 0.15 Ω."""
     for number, volts in enumerate(VOLTS):
         loaded = f"{float(volts) - 1.20 - 0.01 * (number % 3):.2f}"
-        kestrel.check(
-            "P-1003", volts, loaded=loaded, at=MONDAY - dt.timedelta(days=7 * (11 - number)), vehicle="EB-13"
-        )
+        kestrel.check("P-1003", volts, loaded=loaded, at=MONDAY - dt.timedelta(days=7 * (11 - number)), vehicle="EB-13")
 
 
 def test_a_pack_that_was_not_full_is_told_so_and_never_to_clean_its_contacts(kestrel: Kestrel) -> None:
