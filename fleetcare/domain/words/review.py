@@ -105,6 +105,9 @@ WORDS: dict[str, str] = {
     "lasting.half_open": "{model}: half of its packs are pulled at an age of about {likely_months} (80 % range from {early_months} with an open "
     "end; {pulled} of {packs} pulled so far, those in use counted as far as they go){beyond}.",
     "lasting.beyond_seen": "; that is further than the oldest pack, {oldest_months}, shows",
+    "lasting.half_unseen": "{model}: fewer than half of its packs are pulled so far ({pulled} of {packs}; the oldest is {oldest_months}). At which "
+    "age half will be cannot be told from that: it takes {need_pulls} pulled, or packs followed that long. What is expected of the next two "
+    "quarters stands under Packs needed.",
     "lasting.half_few": "Too few to say how long packs last: {models}. It takes {need_packs} of a model, {pulls} of them pulled.",
     "lasting.more": "Pairs not shown here: {count}. All stand on the replacement plan.",
     "sure.learnt": "What the fleet has taught",
