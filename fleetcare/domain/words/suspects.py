@@ -29,6 +29,12 @@ WORDS: dict[str, str] = {
     "suspect.meter": "Meter {meter} {why}. {what_to_do}",
     "suspect.meter_below": "reads {off_v} below the middle of the fleet's meters on the same packs; its maker allows {allowed_v}",
     "suspect.meter_above": "reads {off_v} above the middle of the fleet's meters on the same packs; its maker allows {allowed_v}",
+    "suspect.meter_below_assumed": "reads {off_v} below the middle of the file's meters on the same packs; a usual meter, ± (0.5 % + 2 digits), "
+    "may be {allowed_v} off",
+    "suspect.meter_above_assumed": "reads {off_v} above the middle of the file's meters on the same packs; a usual meter, ± (0.5 % + 2 digits), "
+    "may be {allowed_v} off",
+    "suspect.meters_apart_assumed": "read {off_v} apart on the same packs; two usual meters, ± (0.5 % + 2 digits), may be {allowed_v} apart: "
+    "one of the two is off",
     "suspect.meters_apart": "read {off_v} apart on the same packs; their makers allow {allowed_v} together: one of the two is off",
     "suspect.prove_meter": "Prove {meter} on a known source before it is used again.",
     "suspect.prove_both": "Prove both on a known source before they are used again.",
