@@ -152,6 +152,16 @@ def test_a_pack_that_shows_nothing_visit_after_visit_is_listed_once_with_its_vol
     assert [one.reading.done_at for one in silent] == [MONDAY - dt.timedelta(hours=1)]
 
 
+def test_a_last_reading_of_months_ago_is_told_with_its_day(kestrel: Kestrel) -> None:
+    _with_loads(kestrel)  # under load last on 19 Oct 2026, two weeks before MONDAY
+    for days, said in ((14, False), (140, True)):
+        kestrel.now = MONDAY + dt.timedelta(days=days)
+        page = summary.pack_summary(kestrel.store, kestrel.clock, "P-1003")
+        told = {one.quantity: say(one.sentence) for one in page.projections if one.projected}
+        assert ("last reading of " in told["rested_full_v"]) == said, told
+        assert ("last reading of 19 Oct 2026: 0.15" in told["resistance_ohm"]) == said, told
+
+
 def test_a_flat_chemistry_says_what_its_rested_volts_cannot_show(kestrel: Kestrel) -> None:
     flat = replace(K36, code="F36", name="F36", chemistry=Chemistry.LFP, series_count=12, full_v=Decimal("43.2"))
     pack = Pack("P-1099", "F36", "2609-1", shelf="Store")
