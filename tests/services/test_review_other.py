@@ -179,7 +179,7 @@ def test_a_flat_chemistry_below_its_pull_line_is_charged_and_checked_before_one_
     assert "P-1098" not in named and named["P-1099"].chance < 0.2 and need.quarters[0].likely == 0
     assert "charge it fully and check it before buying" in say(named["P-1099"].why)
     (told,) = (say(one) for one in found.in_doubt_told)
-    assert told.startswith("P-1099 counts with a chance of ") and "only, by its resistance: it read 39.41 V at " in told
+    assert told.startswith("P-1099 counts with a chance of ") and "only, by its resistance: it read 39.41 V on " in told
     assert told.endswith("one pack more is needed, at £385.")
     on_overview = [say(line.text) for line in replacing(found).lines]
     assert "P-1099: charge fully and check before buying, its volts do not show how much is missing" in on_overview

@@ -9,7 +9,7 @@ WORDS: dict[str, str] = {
     "needs.exact_cost": "{likely_packs} (range {low} to {high}), at {price} each: {likely_cost}",
     "needs.pulled": "pulled at the check of {done_at}",
     "needs.pulled_in_doubt": "pulled at the check of {done_at} by a reading that does not fit this pack: measure it again before buying",
-    "needs.flat_in_doubt": "{read_v} at {done_at}, below {limit_v}: such volts of this chemistry do not show how much is missing; charge it "
+    "needs.flat_in_doubt": "{read_v} on {done_at}, below {limit_v}: such volts of this chemistry do not show how much is missing; charge it "
     "fully and check it before buying",
     "needs.charge_first": "charge fully and check before buying",
     "needs.again_first": "measure again before buying",
@@ -67,7 +67,7 @@ WORDS: dict[str, str] = {
     "review.in_doubt_cost": ", at {price}",
     "review.in_doubt_many": "{packs} count only with the chances that their other readings give: each was pulled by a reading that does "
     "not fit it. Measure them again before buying; each reading that stands is one pack more.",
-    "review.flat": "{pack} counts with a chance of {share} only, by its resistance: it read {read_v} at {done_at}, and such volts of this "
+    "review.flat": "{pack} counts with a chance of {share} only, by its resistance: it read {read_v} on {done_at}, and such volts of this "
     "chemistry do not show how much is missing. Charge it fully and check it before buying; if it still reads below {limit_v}, one pack more is "
     "needed{cost}.",
     "review.flat_many": "{packs} count only with the chances that their resistance gives: their rested volts are below the pull line, and such "
