@@ -118,7 +118,9 @@ def project(asked: argparse.Namespace) -> int:
         done = project_files(
             asked.checks, asked.models, asked.as_of, asked.horizons, asked.output, suspects=asked.suspects
         )
-        print(say(msg("cli.projected", count=done.packs, path=str(asked.output))), file=sys.stderr)
+        print(say(msg("cli.projected", count_packs=done.packs, path=str(asked.output))), file=sys.stderr)
+        for one in done.meters:
+            print(say(one.told), file=sys.stderr)
         if done.suspects or asked.suspects is not None:
             key = "cli.file_suspects_where" if asked.suspects is None else "cli.file_suspects"
             print(say(msg(key, count=done.suspects, path=str(asked.suspects))), file=sys.stderr)

@@ -19,6 +19,9 @@ LEAST_DAYS = 0.5
 SHAPES = (0.05, 50.0)
 LIKELY_80 = 1.6423744
 """80 % point of chi-square with one degree of freedom: twice the loss of log likelihood at the ends of an 80 % range."""
+LEAST_BEYOND = 10
+"""An age that no pack was followed to is not told from fewer pulls than this (proposal): the first few fit a law that is much
+too steep, or too flat, where packs do not follow it."""
 FURTHEST = 20.0
 """A range that reaches so many times the oldest age has an open end."""
 
@@ -54,6 +57,11 @@ class HalfLife:
     def beyond_seen(self) -> bool:
         """True where no pack was followed that long."""
         return self.likely > self.oldest
+
+    @property
+    def too_far(self) -> bool:
+        """True where it lies beyond what was seen, and too few pulls say how it goes on: then it is not told."""
+        return self.beyond_seen and self.pulled < LEAST_BEYOND
 
 
 class _Lives:

@@ -24,7 +24,7 @@ def measure_again(flow: Flow, page_of: PackSummary) -> None:
     flow.table(*((share, word(key)) for share, key in _COLUMNS))
     for one in open_[:SUSPECTS_SHOWN]:
         read = f"{word(f'quantity.{one.quantity}')} {say(one.value)} ({one.reading.meter})"
-        blank = word(f"suspect.blank_{'ohm' if one.quantity == 'resistance_ohm' else 'v'}")
+        blank = word(f"suspect.blank_{'ohm' if one.both or one.quantity == 'resistance_ohm' else 'v'}")
         told = (show_moment(one.reading.done_at), read, say(one.why), say(one.what_to_do), blank)
         flow.row(*([Text(text, 8)] for text in told))
     flow.end_table()

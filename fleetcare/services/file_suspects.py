@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,6 +15,7 @@ from fleetcare.domain.projection.preparation import Doubt
 from fleetcare.domain.projection.visits import Models, Visits
 from fleetcare.domain.wording import Message, msg, say
 from fleetcare.services.far_off import far_off
+from fleetcare.services.meter_suspects import USUAL, MeterSuspect, meters_apart
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -69,6 +71,25 @@ def suspects_in(
                 packs[start + int(own.pack[row])], _moment(day, float(own.day[row])), meters[int(own.meter[row])],
                 float(own.rested_v[row]), float(own.loaded_v[row]) if np.isfinite(own.loaded_v[row]) else None, used, why,
             )  # fmt: skip
+
+
+def meters_in(fit: FleetFit, models: Models, visits: Visits, meters: Sequence[str]) -> tuple[MeterSuspect, ...]:
+    """Meters that read apart from the others on the same packs, by the rule of a fleet's own list, with USUAL for what their
+    makers allow, which no such file says; `meters` are the names by index."""
+    offsets = fit.corrections.meter_offset_v
+    if not offsets.size:
+        return ()
+    read = [int(one) for one in np.unique(visits.meter)]
+    fullest = float(np.max(models.charger_v[np.unique(visits.model)]))
+    return meters_apart(
+        [(meters[n], float(offsets[n, -1])) for n in read], {meters[n]: replace(USUAL, code=meters[n]) for n in read},
+        Decimal(str(fullest)), assumed=True,
+    )  # fmt: skip
+
+
+def meter_cells(one: MeterSuspect) -> tuple[str, ...]:
+    """A meter's row under SUSPECT_COLUMNS: no pack and no time, `used` "corrected", since its offset is taken out."""
+    return ("", "", one.meter, "", "", "corrected", f"{say(one.why)}. {say(one.what_to_do)}")
 
 
 def loaded_alone(known: pd.DataFrame, minutes: int) -> Iterator[FileSuspect]:

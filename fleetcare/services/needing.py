@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 from fleetcare.domain.checks import HoldClass
 from fleetcare.domain.money import show_money
-from fleetcare.domain.packs import PackModel
+from fleetcare.domain.packs import Chemistry, PackModel
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.projection.planning import count_range
 from fleetcare.domain.recalls import by_recall
+from fleetcare.domain.self_discharge import PLATEAU_V
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg, say, show_chance
 from fleetcare.services.facts import FleetFacts
@@ -25,6 +26,7 @@ PULLED_KEYS = ("full.pull", "ohm.pull", "ohm.pull_corrected")
 DOUBTED = ("projection.far_off", "projection.doubt_not_this_pack")
 """Why a reading that does not fit its pack was left out of a projection."""
 IN_DOUBT = "needs.pulled_in_doubt"
+FLAT = "needs.flat_in_doubt"
 LEAST_TOLD = 0.05
 """From such a sum of chances on the packs that are not named are told together (proposal)."""
 NAMED_FROM, LEAST_NAMED = 0.2, 0.01
@@ -46,8 +48,14 @@ class NamedPack:
 
     @property
     def in_doubt(self) -> bool:
-        """True where its newest check pulled it by a reading that does not fit it: to be measured again before buying."""
-        return self.why.key == IN_DOUBT
+        """True where its newest check pulled it by a reading that does not fit it, or by volts that do not show what is
+        missing: to be measured again before buying."""
+        return self.why.key in (IN_DOUBT, FLAT)
+
+    @property
+    def is_flat(self) -> bool:
+        """True where the volts of a flat chemistry would pull it: to be charged fully and checked before buying."""
+        return self.why.key == FLAT
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +96,7 @@ class QuarterNeed:
         """The numbers in a sentence, times the price where there is one."""
         exact = self.low == self.high
         counts = {"low": self.low, "likely": self.likely, "high": self.high}
+        packs = {"low": self.low, "likely": self.likely, "high_packs": self.high}
         ends = {"low": self.low, "high": self.high}
         if exact and price is None:
             return msg("needs.exact", likely_packs=self.likely, **ends)
@@ -101,9 +110,9 @@ class QuarterNeed:
                 **ends,
             )
         if price is None:
-            return msg("needs.counts", **counts)
+            return msg("needs.counts", **packs)
         costs = {f"{name}_cost": show_money(count * price, currency) for name, count in counts.items()}
-        return msg("needs.costs", price=show_money(price, currency), **counts, **costs)
+        return msg("needs.costs", price=show_money(price, currency), **packs, **costs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,17 +189,22 @@ class ModelNeed:
         return msg("needs.unknown_more", told=told, count=more) if more else told
 
     @property
-    def in_doubt_told(self) -> Message | None:
-        """Which packs a doubtful reading pulled, what they count for now, and what it costs if it stands; or None."""
-        packs = [one for one in self.quarters[0].named if one.in_doubt]
+    def in_doubt_told(self) -> tuple[Message, ...]:
+        """Which packs a doubtful reading pulled, what they count for now, and what it costs if it stands; then those whose
+        volts do not show what is missing."""
+        doubted = [one for one in self.quarters[0].named if one.in_doubt]
+        misfits = self._in_doubt("review.in_doubt", [one for one in doubted if not one.is_flat])
+        return (*misfits, *self._in_doubt("review.flat", [one for one in doubted if one.is_flat]))
+
+    def _in_doubt(self, key: str, packs: Sequence[NamedPack]) -> tuple[Message, ...]:
         if not packs:
-            return None
+            return ()
         if len(packs) > 1:
-            return msg("review.in_doubt_many", packs=tuple(one.code for one in packs))
+            return (msg(f"{key}_many", packs=tuple(one.code for one in packs)),)
         one = packs[0]
         cost = "" if self.price is None else msg("review.in_doubt_cost", price=show_money(self.price, self.currency))
-        done_at = one.why.value("done_at")
-        return msg("review.in_doubt", pack=one.code, share=show_chance(one.chance), done_at=done_at, cost=cost)
+        why = dict(one.why.values)
+        return (msg(key, pack=one.code, share=show_chance(one.chance), cost=cost, **why),)
 
     @property
     def none(self) -> bool:
@@ -225,7 +239,7 @@ def _model(
             NamedPack(pack, model.name, number + 1, begin, end, own[0][number], own[1])
             for place, (pack, own) in enumerate(ranked)
             if own[0][number] >= (LEAST_NAMED if place < high else NAMED_FROM)
-            or (number == 0 and own[1].key == IN_DOUBT)
+            or (number == 0 and own[1].key in (IN_DOUBT, FLAT))
         ]
         quarters.append(QuarterNeed(number + 1, begin, end, low, likely, high, tuple(named), every))
         begin = end + dt.timedelta(days=1)
@@ -275,6 +289,39 @@ def pulled_in_doubt(facts: FleetFacts, code: str, projections: tuple[Projection,
     )
 
 
+def flat_in_doubt(facts: FleetFacts, code: str, projections: tuple[Projection, ...]) -> Message | None:
+    """Why a pack of a flat chemistry is to be charged fully and checked before one is bought for it, or None.
+
+    Its newest rested volts are on the plateau and below its pull line: such volts do not show how much charge is missing.  A pack that is a danger, or that its resistance pulls, is in no doubt so.
+    """
+    latest, model = facts.latest.get(code), facts.models[facts.packs[code].model]
+    full = next((one for one in projections if one.quantity == "rested_full_v"), None)
+    if latest is None or full is None or full.limit is None or model.chemistry is not Chemistry.LFP:
+        return None
+    if float(latest.rested_v) >= full.limit or not _on_plateau(float(latest.rested_v), model):
+        return None
+    held = facts.pack_holds.get(code, ())
+    if any(one.hold_class is HoldClass.DANGER or one.text.key in PULLED_KEYS[1:] for one in held):
+        return None
+    if any(one.quantity == "resistance_ohm" and one.already_beyond for one in projections):
+        return None
+    if latest.level is not VerdictLevel.PULL and not full.already_beyond:
+        return None
+    return msg(FLAT, read_v=latest.rested_v, done_at=latest.done_at, limit_v=full.limit)
+
+
+def _on_plateau(volts: float, model: PackModel) -> bool:
+    return model.chemistry is Chemistry.LFP and PLATEAU_V[0] <= volts / model.series_count <= PLATEAU_V[1]
+
+
+def _stands_above(facts: FleetFacts, code: str, full: Projection) -> bool:
+    """Whether a pack of a flat chemistry was read at its pull line or above since its level was below: it was not full then."""
+    latest, model = facts.latest.get(code), facts.models[facts.packs[code].model]
+    if latest is None or full.limit is None or full.level is None or not _on_plateau(full.level, model):
+        return False
+    return float(latest.rested_v) >= full.limit
+
+
 def _recalled(facts: FleetFacts, code: str) -> bool:
     """A recalled pack: whether its maker mends, replaces or takes it back is not known."""
     return any(by_recall(one.text) for one in facts.pack_holds.get(code, ()))
@@ -286,11 +333,12 @@ def _chances(
     """The chance of each quarter and what leads to it: the worse of the two quantities, as they are not independent.
 
     A pack that is out of use for good is needed now; a recalled one is not counted.  One that was pulled by a reading
-    which does not fit it has the chance that all its other readings give it, until it has been measured again.
+    which does not fit it has the chance that all its other readings give it, until it has been measured again; one whose
+    volts do not show what is missing has the chance that its resistance gives it, none where that is not projected.
     """
     out = _out_of_use(facts, code)
-    doubted = pulled_in_doubt(facts, code, projections)
-    if out is not None and not doubted:
+    doubted, flat = pulled_in_doubt(facts, code, projections), flat_in_doubt(facts, code, projections)
+    if out is not None and not doubted and flat is None:
         return (1.0, *(0.0 for _ in QUARTER_ENDS[1:])), out
     if _recalled(facts, code):
         return None
@@ -300,12 +348,18 @@ def _chances(
             continue
         by_day = {h.days: h.chance_beyond for h in one.horizons}
         upto = [1.0 if one.already_beyond else by_day[days] for days in QUARTER_ENDS]
+        if one.quantity == "rested_full_v" and (
+            flat is not None or (one.already_beyond and _stands_above(facts, code, one))
+        ):
+            upto = [0.0 for _ in QUARTER_ENDS]
         each = tuple(max(b - a, 0.0) for a, b in zip((0.0, *upto), upto, strict=False))
         if best is None or sum(each) > sum(best[0]):
             best = (
                 each,
                 msg("needs.by_projection", quantity=msg(f"quantity.{one.quantity}"), count=one.comparable_checks),
             )
+    if flat is not None:
+        return (tuple(0.0 for _ in QUARTER_ENDS) if best is None else best[0]), flat
     if doubted and best is not None:
         return best[0], msg(IN_DOUBT, done_at=facts.latest[code].done_at)
     return best

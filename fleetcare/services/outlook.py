@@ -181,7 +181,8 @@ def _readings(
             elif not used[at]:
                 out.append(LeftOut(reading, msg(f"projection.doubt_{doubt.name.lower()}")))
             elif far[at]:
-                out.append(LeftOut(reading, msg("projection.far_off", off=f"{abs(distance[at]):.0f}")))
+                why = msg("projection.far_off", off=f"{abs(distance[at]):.0f}")
+                out.append(LeftOut(reading, why, below=bool(distance[at] < 0)))
             else:
                 good.append(reading)
         elif raw is not None and check.kind is CheckKind.RESTED_FULL:
@@ -233,7 +234,7 @@ def _resistance(
         ),
         *_likely_day(c, forecast),
     )
-    last = _last_ohm(good, at_c, own=c.own_law)
+    last = _dated(_last_ohm(good, at_c, own=c.own_law), good, c.now)
     found = _answer(c, "resistance_ohm", forecast, quantiles, limit, last, good, out, because, fan, at_c)
     if limit is None and found.projected:
         return replace(found, sentence=msg("projection.no_baseline"))
@@ -252,7 +253,7 @@ def _rested_full(
         *_narrower(quantiles[0], c.fit.full_v.track.scatter[c.standing.model[c.index]], c.fit.shared_v, "v"),
         *_likely_day(c, forecast),
     )
-    last = _last_v(good)
+    last = _dated(_last_v(good), good, c.now)
     return _answer(c, "rested_full_v", forecast, quantiles, limit, last, good, out, because, fan)
 
 
@@ -265,6 +266,14 @@ def _flat_chemistry(model: PackModel) -> tuple[Message, ...]:
 
 def _newest(used: Sequence[Reading]) -> Reading | None:
     return max(used, key=lambda one: one.done_at, default=None)
+
+
+def _dated(last: Message | None, used: Sequence[Reading], now: dt.datetime) -> Message | None:
+    """`last` with its day, where that reading is older than LATEST_DAYS: a level of today rests on no reading of today."""
+    newest = _newest(used)
+    if last is None or newest is None or (now - newest.done_at).days <= LATEST_DAYS:
+        return last
+    return msg("projection.last_of", read_date=newest.done_at.date(), last=last)
 
 
 def _last_ohm(used: Sequence[Reading], at_c: float, *, own: bool) -> Message | None:

@@ -414,7 +414,11 @@ def replacing(found: Renewal) -> Section:
             if len(named) > 3:
                 lines.append(Line(msg("overview.named_more", count=len(named) - 3)))
         lines += [
-            Line(msg("overview.named_in_doubt", pack=one.code), ("pack", one.code), HoldClass.ACTION_DUE)
+            Line(
+                msg("overview.named_flat" if one.is_flat else "overview.named_in_doubt", pack=one.code),
+                ("pack", one.code),
+                HoldClass.ACTION_DUE,
+            )
             for one in first.named
             if one.in_doubt
         ]

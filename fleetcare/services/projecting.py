@@ -17,7 +17,15 @@ from fleetcare.domain.projection.fleet import FleetFit, learn_fleet
 from fleetcare.domain.projection.forecast import NEVER, Forecast, is_flat, project_all
 from fleetcare.domain.projection.visits import Floats, Models, Visits
 from fleetcare.domain.wording import msg, say
-from fleetcare.services.file_suspects import SUSPECT_COLUMNS, FileSuspect, loaded_alone, suspects_in
+from fleetcare.services.file_suspects import (
+    SUSPECT_COLUMNS,
+    FileSuspect,
+    loaded_alone,
+    meter_cells,
+    meters_in,
+    suspects_in,
+)
+from fleetcare.services.meter_suspects import MeterSuspect
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -40,10 +48,11 @@ NEEDED = 6
 
 @dataclass(frozen=True, slots=True)
 class Projected:
-    """How many packs were projected, and how many of their readings do not fit them."""
+    """How many packs were projected, how many of their readings do not fit them, and the meters that read apart."""
 
     packs: int
     suspects: int
+    meters: tuple[MeterSuspect, ...] = ()
 
 
 def project_files(
@@ -62,12 +71,14 @@ def project_files(
     meters = sorted(set(known["meter_id"]))
     rows = {pack: list(lines) for pack, lines in _without_rested(known, packs, kinds, limits, day, ahead)}
     del known
+    apart: tuple[MeterSuspect, ...] = ()
     if len(batch):
         fit, projected = _projected(batch, packs, kinds, limits, day, ahead)
         rows |= projected
         doubted += suspects_in(fit, kinds, batch, packs, meters, day)
+        apart = meters_in(fit, kinds, batch, meters)
     _write(output, OUT_COLUMNS, [line for pack in sorted(rows) for line in rows[pack]])
-    return _told(doubted, suspects, len(rows))
+    return _told(doubted, apart, suspects, len(rows))
 
 
 def _projected(
@@ -95,7 +106,12 @@ def _projected(
 
 
 def _without_rested(
-    known: pd.DataFrame, packs: list[str], kinds: Models, limits: dict[str, Floats], day: dt.date, ahead: tuple[int, ...]
+    known: pd.DataFrame,
+    packs: list[str],
+    kinds: Models,
+    limits: dict[str, Floats],
+    day: dt.date,
+    ahead: tuple[int, ...],
 ) -> Iterator[tuple[str, Iterator[list[str]]]]:
     """The packs with no rested-full reading by that day, of which nothing can be projected, each with its rows."""
     others = known[~known["pack_id"].isin(packs)]
@@ -110,11 +126,11 @@ def _without_rested(
         )  # fmt: skip
 
 
-def _told(doubted: list[FileSuspect], suspects: Path | None, packs: int) -> Projected:
+def _told(doubted: list[FileSuspect], apart: tuple[MeterSuspect, ...], suspects: Path | None, packs: int) -> Projected:
     if suspects is not None:
         doubted.sort(key=lambda one: (one.pack, one.at))
-        _write(suspects, SUSPECT_COLUMNS, [one.cells for one in doubted])
-    return Projected(packs, len(doubted))
+        _write(suspects, SUSPECT_COLUMNS, [*map(meter_cells, apart), *(one.cells for one in doubted)])
+    return Projected(packs, len(doubted), apart)
 
 
 def read_files(checks: Path, models: Path, day: dt.date) -> tuple[list[str], Visits, Models, dict[str, Floats]]:

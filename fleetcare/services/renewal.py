@@ -134,9 +134,8 @@ class Renewal:
 
     @property
     def in_doubt_told(self) -> tuple[Message, ...]:
-        """Packs that a reading pulled which does not fit them, model by model: no certain purchase."""
-        told = (one.in_doubt_told for one in self.needs)
-        return tuple(one for one in told if one is not None)
+        """Packs that a reading pulled which does not fit them, or shows too little, model by model: no certain purchase."""
+        return tuple(told for one in self.needs for told in one.in_doubt_told)
 
     @property
     def meters_told(self) -> Message | None:
@@ -161,7 +160,7 @@ class Renewal:
             return msg("review.total_none", until_date=until)
         if low == high:
             return msg("review.total_exact", until_date=until, likely_packs=likely, cost=self._cost())
-        return msg("review.total", until_date=until, low=low, likely=likely, high=high, cost=self._cost())
+        return msg("review.total", until_date=until, low=low, likely=likely, high_packs=high, cost=self._cost())
 
     def _cost(self) -> object:
         """What the range costs; "" where a model that is needed has no price, or currencies differ."""

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import median
 
 from fleetcare.domain.judging import tidy_ohm
@@ -32,7 +33,10 @@ _WHAT_TO_DO = {
 
 @dataclass(frozen=True, slots=True)
 class Suspect:
-    """One reading that does not fit: what was read, why it is doubted, what to do, and whether it was measured again."""
+    """One reading that does not fit: what was read, why it is doubted, what to do, and whether it was measured again.
+
+    `both` is True where the resistance of that visit does not fit either: rested and loaded are to be read again.
+    """
 
     pack: str
     quantity: str
@@ -40,6 +44,7 @@ class Suspect:
     why: Message
     what_to_do: Message
     settled_at: dt.datetime | None
+    both: bool = False
 
     @property
     def value(self) -> Message:
@@ -76,7 +81,10 @@ def is_episode(left: LeftOut) -> bool:
 def what_to_do(left: LeftOut, quantity: str) -> Message:
     """The mechanic's next step for a suspicion."""
     if left.why.key in ("projection.far_off", "projection.newest_off_ohm") and quantity == "resistance_ohm":
-        return msg("suspect.do_far_off_no_bench" if left.reading.bench_c is None else "suspect.do_far_off_ohm")
+        low = "_low" if left.below else ""
+        return msg(
+            f"suspect.do_far_off_no_bench{low}" if left.reading.bench_c is None else f"suspect.do_far_off_ohm{low}"
+        )
     if quantity == "stored_v":
         return msg("suspect.do_stored")
     return msg(_WHAT_TO_DO.get(left.why.key, "suspect.do_far_off"))
@@ -85,18 +93,31 @@ def what_to_do(left: LeftOut, quantity: str) -> Message:
 def suspects_of(pack: str, projections: Sequence[Projection]) -> tuple[Suspect, ...]:
     """Every suspicion about one pack, newest first; the same visit is listed once.
 
-    Episodes that went back are not among them: their readings are listed, with why, behind the projection.
+    Rested volts that do not fit lead, since a pack that is not full, or another pack, makes the resistance of that visit
+    wrong too; what was measured again since leads nothing.  Episodes that went back are not among them: their readings
+    are listed, with why, behind the projection.
     """
-    found: dict[str, Suspect] = {}
+    visits: dict[str, list[tuple[Suspect, LeftOut]]] = defaultdict(list)
     for projection in projections:
         for left in (*projection.left_out, *projection.in_question):
-            if not is_suspicion(left) or is_episode(left) or left.reading.check_id in found:
-                continue
-            found[left.reading.check_id] = Suspect(
-                pack, projection.quantity, left.reading, left.why, what_to_do(left, projection.quantity),
-                _settled_at(left, projection),
-            )  # fmt: skip
-    return tuple(sorted(found.values(), key=lambda one: one.reading.done_at, reverse=True))
+            if is_suspicion(left) and not is_episode(left):
+                found = Suspect(
+                    pack, projection.quantity, left.reading, left.why, what_to_do(left, projection.quantity),
+                    _settled_at(left, projection),
+                )  # fmt: skip
+                visits[left.reading.check_id].append((found, left))
+    return tuple(sorted(map(_of_visit, visits.values()), key=lambda one: one.reading.done_at, reverse=True))
+
+
+def _of_visit(found: Sequence[tuple[Suspect, LeftOut]]) -> Suspect:
+    """The suspicion that leads, with a word about the resistance of the same visit where that is far off as well."""
+    pool = [one for one in found if one[0].settled_at is None] or list(found)
+    pool.sort(key=lambda one: one[0].quantity == "resistance_ohm")
+    lead = pool[0][0]
+    also = [one for one, left in pool[1:] if one.quantity == "resistance_ohm" and left.why.key == "projection.far_off"]
+    if not also:
+        return lead
+    return replace(lead, why=msg("suspect.both", why=lead.why, value=also[0].value), both=True)
 
 
 def _settled_at(left: LeftOut, projection: Projection) -> dt.datetime | None:
@@ -120,7 +141,17 @@ def _settled_at(left: LeftOut, projection: Projection) -> dt.datetime | None:
 
 
 def to_measure_again(suspects: Iterable[Suspect], now: dt.datetime) -> tuple[Suspect, ...]:
-    """Those still open: recent, and nothing that fits was read since; newest first."""
+    """Those still open: recent, and nothing that fits was read since; newest first.
+
+    A pack that shows nothing is listed once, by its newest reading: one visit wakes it, or shows that it stays silent.
+    """
     since = now - dt.timedelta(days=LISTED_DAYS)
     open_ = [one for one in suspects if one.settled_at is None and one.reading.done_at >= since]
-    return tuple(sorted(open_, key=lambda one: (one.reading.done_at, one.pack), reverse=True))
+    listed, silent = [], set()
+    for one in sorted(open_, key=lambda one: (one.reading.done_at, one.pack), reverse=True):
+        if one.why.key == "projection.reads_nothing":
+            if one.pack in silent:
+                continue
+            silent.add(one.pack)
+        listed.append(one)
+    return tuple(listed)

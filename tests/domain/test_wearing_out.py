@@ -58,3 +58,14 @@ def test_a_young_fleet_with_few_pulls_is_told_as_beyond_what_was_seen_and_open()
     assert found is not None and found.beyond_seen and found.oldest == 210 and found.early > 210
     same = half_life("A", [400.0] * 5, [True] * 5)
     assert same is not None and same.likely == pytest.approx(400, rel=0.02) and same.late != same.early
+
+
+def test_the_first_pulls_of_packs_of_one_age_are_too_few_to_look_beyond_them() -> None:
+    ages = [38.0, 45, 450, 478, 485, *[490.0] * 18]
+    found = half_life("A", ages, [one in (450, 478, 485) for one in ages])
+    assert found is not None and found.beyond_seen and found.too_far
+    ages = [*[400.0 + 10 * n for n in range(10)], *[500.0] * 14]
+    many = half_life("A", ages, [one < 500 for one in ages])
+    assert many is not None and many.beyond_seen and not many.too_far
+    seen = half_life("A", [300.0, 400, 500, 600, 700], [True, True, True, False, False])
+    assert seen is not None and not seen.too_far

@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.wording import say
 from fleetcare.services.file_suspects import SUSPECT_COLUMNS
 from fleetcare.services.projecting import OUT_COLUMNS, project_files
 
@@ -212,3 +213,36 @@ def test_volts_that_no_charged_pack_has_are_listed_and_not_projected(tmp_path: P
     full = out[out.quantity == "rested_full_v"]
     assert full.p50.isna().all() and full.reason.str.contains("0 of 6").all()
     assert len(pd.read_csv(tmp_path / "s.csv")) == 30
+
+
+def test_a_meter_that_reads_apart_from_the_others_is_named_as_in_a_fleet(tmp_path: Path) -> None:
+    def three(off: float) -> str:
+        rows = []
+        for n in range(30):
+            for pack in range(4):
+                at, meter = pd.Timestamp("2026-01-05T09:00") + pd.Timedelta(days=7 * n, hours=pack), (n + pack) % 3
+                for kind, volts in (("rested_full", 54.30 + 0.01 * (n % 2)), ("loaded", 52.00 + 0.01 * (n % 2))):
+                    volts += off if meter == 2 else 0.0
+                    when = (at + pd.Timedelta(minutes=2 * (kind == "loaded"))).isoformat()
+                    rows.append(f"{len(rows)},P{pack},P48A,{when},{kind},{volts:.2f},25.0,60,15.0,MT0{meter + 1}")
+        return HEAD + "\n".join(rows) + "\n"
+
+    (tmp_path / "m.csv").write_text(MODELS, "utf-8")
+    for off in (0.77, 0.02):
+        (tmp_path / "c.csv").write_text(three(off), "utf-8")
+        done = project_files(
+            tmp_path / "c.csv", tmp_path / "m.csv", "2026-08-01", "28", tmp_path / "o.csv", tmp_path / "s.csv"
+        )
+        listed = pd.read_csv(tmp_path / "s.csv", dtype=str, keep_default_na=False)
+        if off < 0.1:
+            assert done.meters == () and not (listed.used == "corrected").any()
+            continue
+        (one,) = done.meters
+        assert one.meter == "MT03" and "V above the middle of the file's meters on the same packs" in say(one.why)
+        assert (listed.pack_id[0], listed.timestamp[0], listed.meter_id[0], listed.used[0]) == (
+            "",
+            "",
+            "MT03",
+            "corrected",
+        )
+        assert "Prove MT03 on a known source" in listed.why[0]

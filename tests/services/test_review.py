@@ -75,7 +75,7 @@ def test_a_pack_most_likely_needed_in_neither_quarter_is_most_likely_needed_in_o
     assert both is not None and (both.low, both.likely, both.high) == (0, 1, 1)
     assert (both.from_date, both.to_date) == (need.quarters[0].from_date, need.quarters[1].to_date)
     assert need.together_told is not None and say(need.together_told) == (
-        "K36-A, both quarters together, to 3 May 2027: 0 to 1 packs, most likely 1, at £420 each: £0 to £420, most likely £420."
+        "K36-A, both quarters together, to 3 May 2027: 0 to 1 pack, most likely 1, at £420 each: £0 to £420, most likely £420."
     )
     assert all(one.together is None for one in review.needs if one.none)
 

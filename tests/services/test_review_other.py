@@ -149,3 +149,42 @@ def test_a_pull_by_a_reading_that_does_not_fit_is_no_certain_purchase(tmp_path: 
     assert named["P-1005"].chance < 0.2 and "measure it again before buying" in say(named["P-1005"].why)
     assert "P-1005" in {one.pack for one in found.suspects}
     made.store.close()
+
+
+def test_a_flat_chemistry_below_its_pull_line_is_charged_and_checked_before_one_is_bought(tmp_path: Path) -> None:
+    made = build(tmp_path / "flat.fleet", checked_days_ago=58)
+    flat = replace(
+        K36,
+        code="F36",
+        name="F36",
+        chemistry=Chemistry.LFP,
+        series_count=12,
+        full_v=D("43.2"),
+        price=D("385"),
+        currency="GBP",
+    )
+    record.put_things(
+        made.store, lambda: FIRST - dt.timedelta(days=5), made.author("ORMOND"), ("pack_model", flat),
+        *(("pack", Pack(f"P-109{n}", "F36", f"2609-{n}", shelf="Store")) for n in (8, 9)),
+    )  # fmt: skip
+    for week in range(8):
+        at = FIRST + dt.timedelta(days=7 * week)
+        loaded(
+            made, "P-1099", FLAT[week], at, f"39.{40 + week % 3}"
+        )  # 3.28 V a group: full or half empty, nobody can say
+        loaded(made, "P-1098", FLAT[week], at + dt.timedelta(minutes=9), f"40.{30 + week % 3}")
+    found = renewal(made.store, made.clock)
+    (need,) = (one for one in found.needs if one.code == "F36")
+    named = {one.code: one for one in need.quarters[0].named}
+    assert "P-1098" not in named and named["P-1099"].chance < 0.2 and need.quarters[0].likely == 0
+    assert "charge it fully and check it before buying" in say(named["P-1099"].why)
+    (told,) = (say(one) for one in found.in_doubt_told)
+    assert told.startswith("P-1099 counts with a chance of ") and "only, by its resistance: it read 39.41 V on " in told
+    assert told.endswith("one pack more is needed, at £385.")
+    on_overview = [say(line.text) for line in replacing(found).lines]
+    assert "P-1099: charge fully and check before buying, its volts do not show how much is missing" in on_overview
+    made.check("P-1099", "40.32", at=MONDAY)
+    again = renewal(made.store, made.clock)
+    (need,) = (one for one in again.needs if one.code == "F36")
+    assert again.in_doubt_told == () and need.unknown == 0 and max(need.quarters[0].chances) < 0.2
+    made.store.close()

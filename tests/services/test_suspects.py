@@ -111,6 +111,57 @@ def test_a_resistance_without_its_bench_temperature_is_answered_with_noting_it()
     assert told.startswith("Its bench temperature was not noted") and told.endswith("note the temperature.")
 
 
+def _with_loads(kestrel: Kestrel) -> None:
+    """Ten weeks of P-1003, rested and under load, at some 0.15 Ω."""
+    for number, volts in enumerate(VOLTS):
+        loaded = f"{float(volts) - 1.20 - 0.01 * (number % 3):.2f}"
+        kestrel.check("P-1003", volts, loaded=loaded, at=MONDAY - dt.timedelta(days=7 * (11 - number)), vehicle="EB-13")
+
+
+def test_a_pack_that_was_not_full_is_told_so_and_never_to_clean_its_contacts(kestrel: Kestrel) -> None:
+    _with_loads(kestrel)
+    kestrel.check("P-1003", "40.10", loaded="39.40", at=MONDAY - dt.timedelta(hours=2), vehicle="EB-13")
+    (one,) = renewal(kestrel.store, kestrel.clock).suspects
+    assert (one.pack, one.quantity, say(one.value)) == ("P-1003", "rested_full_v", "40.10 V")
+    assert "the resistance of that visit, 0.0875 Ω, does not fit either" in say(one.why)
+    told = say(one.what_to_do)
+    assert "charge fully, rest an hour" in told and "contacts" not in told
+    page = summary.pack_summary(kestrel.store, kestrel.clock, "P-1003")
+    ohm = next(p for p in page.projections if p.quantity == "resistance_ohm")
+    assert "ontacts" not in say(reading_lines(ohm)[0].what_to_do or msg("suspect.open", count=0, what=""))
+    kestrel.check("P-1003", "41.60", loaded="40.40", at=MONDAY - dt.timedelta(hours=1), vehicle="EB-13")
+    assert renewal(kestrel.store, kestrel.clock).suspects == ()
+
+
+def test_a_resistance_that_is_too_low_asks_whether_the_load_was_on(kestrel: Kestrel) -> None:
+    _with_loads(kestrel)
+    kestrel.check("P-1003", "41.60", loaded="41.20", at=MONDAY - dt.timedelta(hours=2), vehicle="EB-13")
+    (one,) = renewal(kestrel.store, kestrel.clock).suspects
+    told = say(one.what_to_do)
+    assert one.quantity == "resistance_ohm" and not one.both
+    assert "was the load really on, the pack full and rested, its label right?" in told and "contacts" not in told
+    unnoted = LeftOut(replace(one.reading, bench_c=None), one.why, below=True)
+    assert say(what_to_do(unnoted, "resistance_ohm")).endswith("and note the temperature.")
+    assert "contacts" not in say(what_to_do(unnoted, "resistance_ohm"))
+
+
+def test_a_pack_that_shows_nothing_visit_after_visit_is_listed_once_with_its_volts(mistyped: Kestrel) -> None:
+    for hours in (2, 1):
+        mistyped.check("P-1002", "0.00", at=MONDAY - dt.timedelta(hours=hours), vehicle="EB-12")
+    silent = [one for one in renewal(mistyped.store, mistyped.clock).suspects if say(one.value) == "0.00 V"]
+    assert [one.reading.done_at for one in silent] == [MONDAY - dt.timedelta(hours=1)]
+
+
+def test_a_last_reading_of_months_ago_is_told_with_its_day(kestrel: Kestrel) -> None:
+    _with_loads(kestrel)  # under load last on 19 Oct 2026, two weeks before MONDAY
+    for days, said in ((14, False), (140, True)):
+        kestrel.now = MONDAY + dt.timedelta(days=days)
+        page = summary.pack_summary(kestrel.store, kestrel.clock, "P-1003")
+        told = {one.quantity: say(one.sentence) for one in page.projections if one.projected}
+        assert ("last reading of " in told["rested_full_v"]) == said, told
+        assert ("last reading of 19 Oct 2026: 0.15" in told["resistance_ohm"]) == said, told
+
+
 def test_a_flat_chemistry_says_what_its_rested_volts_cannot_show(kestrel: Kestrel) -> None:
     flat = replace(K36, code="F36", name="F36", chemistry=Chemistry.LFP, series_count=12, full_v=Decimal("43.2"))
     pack = Pack("P-1099", "F36", "2609-1", shelf="Store")

@@ -38,10 +38,11 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """A reading that was not used, and why."""
+    """A reading that was not used, and why; `below` is True where it is far off and lower than was expected."""
 
     reading: Reading
     why: Message
+    below: bool = False
 
 
 @dataclass(frozen=True, slots=True)

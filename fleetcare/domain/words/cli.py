@@ -7,7 +7,7 @@ WORDS: dict[str, str] = {
     "cli.packs_done": "… {done} of {of} packs",
     "cli.file_suspects": "Readings that do not fit their pack: {count}. They are listed in {path}.",
     "cli.file_suspects_where": "Readings that do not fit their pack: {count}. Add --suspects FILE for the list of them.",
-    "cli.projected": "{count} packs projected; written to {path}",
+    "cli.projected": "{count_packs} projected; written to {path}",
     "cli.demo_window": "Opening the window on the demonstration fleet …",
     "cli.worst_heading": "Packs that reach a limit soonest:",
     "cli.fleet_at": "Demonstration fleet: {path}",

@@ -14,6 +14,7 @@ WORDS: dict[str, str] = {
     "not before {early_date}, with an open end (80 % range).",
     "projection.no_decline_open_v": "No decline seen in {count} comparable checks: last reading {last}, level {level_v}; {limit_v} is reached "
     "not before {early_date}, with an open end (80 % range).",
+    "projection.last_of": "of {read_date}: {last}",
     "projection.last_alike_ohm": "{last_ohm} at {at_c}",
     "projection.last_apart_ohm": "{last_ohm} at {bench_c}; at {at_c}, as learnt from its model, {same_ohm}",
     "projection.last_borrowed_ohm": "{last_ohm} at {bench_c}; at {at_c}, by the law of its chemistry, {same_ohm}",

@@ -1,14 +1,17 @@
 """The quarter review: sentences first, then packs by name."""
 
 WORDS: dict[str, str] = {
-    "needs.counts": "{low} to {high} packs, most likely {likely}; no price is on record for this model (it goes under Fleet set-up, Pack models)",
-    "needs.costs": "{low} to {high} packs, most likely {likely}, at {price} each: {low_cost} to {high_cost}, most likely {likely_cost}",
+    "needs.counts": "{low} to {high_packs}, most likely {likely}; no price is on record for this model (it goes under Fleet set-up, Pack models)",
+    "needs.costs": "{low} to {high_packs}, most likely {likely}, at {price} each: {low_cost} to {high_cost}, most likely {likely_cost}",
     "needs.others": "further packs not named here: {others}, their chances add up to {share} %",
     "needs.others_many": "further packs not named here: {others}, of which about {count} on average",
     "needs.exact": "{likely_packs} (range {low} to {high}); no price is on record for this model (it goes under Fleet set-up, Pack models)",
     "needs.exact_cost": "{likely_packs} (range {low} to {high}), at {price} each: {likely_cost}",
     "needs.pulled": "pulled at the check of {done_at}",
     "needs.pulled_in_doubt": "pulled at the check of {done_at} by a reading that does not fit this pack: measure it again before buying",
+    "needs.flat_in_doubt": "{read_v} on {done_at}, below {limit_v}: such volts of this chemistry do not show how much is missing; charge it "
+    "fully and check it before buying",
+    "needs.charge_first": "charge fully and check before buying",
     "needs.again_first": "measure again before buying",
     "needs.by_projection": "{quantity}, {count} comparable checks",
     "needs.quarter": "{from_date} to {to_date}",
@@ -52,7 +55,7 @@ WORDS: dict[str, str] = {
     "review.as_of_now": "Today",
     "review.not_in_past": "An earlier day is shown: go back to today first.",
     "review.as_of_told": "As it was known at the end of {asked_date}: nothing recorded later is used.",
-    "review.total": "In the next 91 days, to {until_date}: {low} to {high} packs to replace, most likely {likely}{cost}.",
+    "review.total": "In the next 91 days, to {until_date}: {low} to {high_packs} to replace, most likely {likely}{cost}.",
     "review.total_exact": "In the next 91 days, to {until_date}: {likely_packs} to replace{cost}.",
     "review.total_exact_cost": "; {likely_cost}",
     "review.total_cost": "; {low_cost} to {high_cost}, most likely {likely_cost}",
@@ -64,6 +67,12 @@ WORDS: dict[str, str] = {
     "review.in_doubt_cost": ", at {price}",
     "review.in_doubt_many": "{packs} count only with the chances that their other readings give: each was pulled by a reading that does "
     "not fit it. Measure them again before buying; each reading that stands is one pack more.",
+    "review.flat": "{pack} counts with a chance of {share} only, by its resistance: it read {read_v} on {done_at}, and such volts of this "
+    "chemistry do not show how much is missing. Charge it fully and check it before buying; if it still reads below {limit_v}, one pack more is "
+    "needed{cost}.",
+    "review.flat_many": "{packs} count only with the chances that their resistance gives: their rested volts are below the pull line, and such "
+    "volts of this chemistry do not show how much is missing. Charge them fully and check them before buying; each that still reads below it is "
+    "one pack more.",
     "review.stored": "Running low in store",
     "review.stored_ahead": "{pack}: at its rate in store it may be at {low_v}, the low end of its storage band, from "
     "{early_date} on (80 % range begins). Charge it into the band before; nothing is bought for that.",
@@ -96,6 +105,9 @@ WORDS: dict[str, str] = {
     "lasting.half_open": "{model}: half of its packs are pulled at an age of about {likely_months} (80 % range from {early_months} with an open "
     "end; {pulled} of {packs} pulled so far, those in use counted as far as they go){beyond}.",
     "lasting.beyond_seen": "; that is further than the oldest pack, {oldest_months}, shows",
+    "lasting.half_unseen": "{model}: fewer than half of its packs are pulled so far ({pulled} of {packs}; the oldest is {oldest_months}). At which "
+    "age half will be cannot be told from that: it takes {need_pulls} pulled, or packs followed that long. What is expected of the next two "
+    "quarters stands under Packs needed.",
     "lasting.half_few": "Too few to say how long packs last: {models}. It takes {need_packs} of a model, {pulls} of them pulled.",
     "lasting.more": "Pairs not shown here: {count}. All stand on the replacement plan.",
     "sure.learnt": "What the fleet has taught",

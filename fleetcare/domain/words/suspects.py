@@ -11,6 +11,11 @@ WORDS: dict[str, str] = {
     "suspect.do_far_off_ohm": "Clean the contacts, then repeat rested and loaded with the same meter and load.",
     "suspect.do_far_off_no_bench": "Its bench temperature was not noted, and resistance rises in the cold: clean the contacts, then repeat "
     "rested and loaded with the same meter and load, and note the temperature.",
+    "suspect.do_far_off_ohm_low": "Too low, which dirt never makes: was the load really on, the pack full and rested, its label right? "
+    "Repeat rested and loaded with the same meter and load.",
+    "suspect.do_far_off_no_bench_low": "Too low, which dirt never makes, and its bench temperature was not noted: was the load really on, "
+    "the pack full and rested, its label right? Repeat rested and loaded with the same meter and load, and note the temperature.",
+    "suspect.both": "{why}; the resistance of that visit, {value}, does not fit either",
     "suspect.do_wake": "Prove the meter on a known source, wake the pack on a known-good vehicle or its own charger, attended, and "
     "read the same contacts within a minute. If it was laid up or unseen for 30 days, do not put it on a charger.",
     "suspect.do_not_this_pack": "Look at the label first. If it reads above full: do not charge, hold it apart, read it with a second "
@@ -25,6 +30,12 @@ WORDS: dict[str, str] = {
     "suspect.meter": "Meter {meter} {why}. {what_to_do}",
     "suspect.meter_below": "reads {off_v} below the middle of the fleet's meters on the same packs; its maker allows {allowed_v}",
     "suspect.meter_above": "reads {off_v} above the middle of the fleet's meters on the same packs; its maker allows {allowed_v}",
+    "suspect.meter_below_assumed": "reads {off_v} below the middle of the file's meters on the same packs; a usual meter, ± (0.5 % + 2 digits), "
+    "may be {allowed_v} off",
+    "suspect.meter_above_assumed": "reads {off_v} above the middle of the file's meters on the same packs; a usual meter, ± (0.5 % + 2 digits), "
+    "may be {allowed_v} off",
+    "suspect.meters_apart_assumed": "read {off_v} apart on the same packs; two usual meters, ± (0.5 % + 2 digits), may be {allowed_v} apart: "
+    "one of the two is off",
     "suspect.meters_apart": "read {off_v} apart on the same packs; their makers allow {allowed_v} together: one of the two is off",
     "suspect.prove_meter": "Prove {meter} on a known source before it is used again.",
     "suspect.prove_both": "Prove both on a known source before they are used again.",
