@@ -67,6 +67,7 @@ def screens(app: App, qt: QApplication) -> None:
     window.activateWindow()
 
     def shot(name: str) -> None:
+        QTest.qWait(350)  # what is asked only once somebody stays on a line
         wait()
         window.grab().save(str(PICTURES / f"{name}.png"))
 
