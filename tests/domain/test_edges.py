@@ -33,8 +33,8 @@ def after(z: Floats, *, sliding: bool = False, quantity: str = "rested_full_v") 
     return calibrated([Outcome(quantity, h, z, model, np.full(len(z), sliding)) for h in HORIZONS])
 
 
-def edges(found: Calibration, quantity: str = "rested_full_v", *, sliding: bool = False) -> Floats:
-    return found.edges_at(quantity, 91.0, np.array([sliding]), np.array([0]))[:, 0]
+def edges(found: Calibration, quantity: str = "rested_full_v", *, sliding: bool = False, model: int = 0) -> Floats:
+    return found.edges_at(quantity, 91.0, np.array([sliding]), np.array([model]))[:, 0]
 
 
 def with_faults(share: float) -> Floats:
@@ -79,20 +79,22 @@ def test_the_bad_edge_of_a_resistance_is_its_upper_one() -> None:
 
 
 def test_few_packs_that_decline_have_a_bad_edge_further_out() -> None:
-    def stretched(packs: int, quantity: str = "log_ohm") -> tuple[float, float]:
+    def stretched(packs: int, model: int, quantity: str = "log_ohm") -> tuple[float, float]:
         made = simulate(packs, 5)
         fit = learn_fleet(made.visits, MODELS, len(OFFSET_V))
         found = calibrate(fit, made.visits, (quantity,))
         plain = Calibration(found.places, found.edges, found.outcomes)
-        far, near = (edges(one, quantity) for one in (found, plain))
+        far, near = (edges(one, quantity, model=model) for one in (found, plain))
         worse = 2 if quantity == "log_ohm" else 0
         assert far[1] == near[1] and far[2 - worse] == near[2 - worse]
-        return float((far[worse] - far[1]) / (near[worse] - near[1])), float(fit.log_ohm.stillness[0])
+        return float((far[worse] - far[1]) / (near[worse] - near[1])), float(fit.log_ohm.stillness[model])
 
-    few, still = stretched(8)  # four packs of each model: .3 x (1 - 4 / 20) where it is sure that they decline
-    assert few == pytest.approx(1 + 0.24 * (1 - still / UNSURE)) and few > 1.15
-    assert stretched(40)[0] == pytest.approx(1.0)  # twenty of each
-    assert stretched(2)[0] == pytest.approx(1.0)  # alone, nothing is shared
+    sure, still = stretched(8, 1)  # four packs of each model; this one declines for certain
+    assert still == 0.0 and sure == pytest.approx(1.24)
+    likely, still = stretched(8, 0)  # and this one nearly so
+    assert 0.0 < still < 0.05 and likely == pytest.approx(1 + 0.24 * (1 - still / UNSURE))
+    assert stretched(40, 0)[0] == pytest.approx(1.0)  # twenty of each
+    assert stretched(2, 0)[0] == pytest.approx(1.0)  # alone, nothing is shared
 
 
 def test_a_fleet_without_a_past_has_plain_edges() -> None:
