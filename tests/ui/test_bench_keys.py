@@ -1,15 +1,18 @@
 """Keys at the bench of a window that was only just opened, and what a wrong scan or a question leaves behind."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QApplication, QLabel, QPushButton
+from PySide6.QtWidgets import QApplication, QLabel, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
+from fleetcare.app import App
 from fleetcare.domain.checks import LookItem
 from fleetcare.domain.intake import Story
 from fleetcare.domain.wording import msg, say, word
+from fleetcare.ui import theme
 from fleetcare.ui.bench.look_panel import DANGERS
 from fleetcare.ui.main_window import MainWindow
 from tests.kestrel import Kestrel
@@ -235,3 +238,33 @@ def test_several_drafts_take_one_line_until_all_are_asked_for(
     qtbot.wait(60)
     shown = [one.text() for one in work.drafts.findChildren(QLabel) if one.isVisible() and "P-101" in one.text()]
     assert len(shown) == 3 and work.drafts.isAncestorOf(QApplication.focusWidget())
+
+
+def test_look_once_more_is_in_sight_after_f8_in_large_letters(
+    app: App, qtbot: QtBot, qapp: QApplication, hands: Typist
+) -> None:
+    theme.apply(qapp, "light", 200)
+    window = MainWindow(replace(app, settings=replace(app.settings, text_percent=200)))
+    qtbot.addWidget(window, before_close_func=lambda one: one.closing.ask_nothing())
+    window.resize(1366, 700)
+    window.show()
+    window.activateWindow()
+    qtbot.waitExposed(window)
+    qtbot.waitUntil(lambda: window.bench.sign_in.name.edit.hasFocus())
+    start(window, hands)
+    work = window.bench.work
+    hands("EB-12", ENTER, "P-1002", ENTER, "3", "41.38", ENTER, "39.8", ENTER)
+    qtbot.waitUntil(lambda: _whole(work.amps.edit))
+    assert work.amps.edit.hasFocus() and not _whole(work.look.line)
+    hands(F8)
+    assert work.amps.edit.hasFocus() and work.look.line.text().startswith("Noted as good. Look once more")
+    qtbot.waitUntil(lambda: _whole(work.look.line))
+    hands("8")
+    qtbot.waitUntil(lambda: _whole(work.amps.edit))
+    window.close()
+    theme.apply(qapp, "light", 100)
+
+
+def _whole(part: QWidget) -> bool:
+    """Whether all of a part can be seen."""
+    return part.visibleRegion().boundingRect() == part.rect()

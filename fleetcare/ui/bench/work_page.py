@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
@@ -34,6 +34,9 @@ from fleetcare.ui.widgets.cards import Card, Field, words
 
 NARROW_LETTERS = 120
 """Below this many letters of width the page has one column."""
+
+SETTLED_MS = 200
+"""So long what is to be in view is followed while the page is laid out anew; afterwards a hand may scroll as it likes."""
 
 TARGET = 44
 """Least height of what gloves must hit, in pixels."""
@@ -99,8 +102,18 @@ class WorkPage(QWidget):
         self.verdict = VerdictPanel()
         self.decision = DecisionPanel(app)
         self.round = RoundPanel(app)
+        self._wanted: QWidget = self.scan
+        self._settling = QTimer(self)
+        self._settling.setSingleShot(True)
         self._lay_out()
         QApplication.instance().focusChanged.connect(self._follow)  # type: ignore[union-attr]
+        self.look.asked_again.connect(self._show_asked)
+        for field in (self.rested, self.loaded, self.amps, self.remark):
+            field.edit.textEdited.connect(lambda _text, typed=field: self.reveal(typed))
+
+    def _show_asked(self) -> None:
+        """The line that asks for one item again is in view, wherever the page stood."""
+        self.reveal(self.look.line)
 
     def _follow(self, _old: QWidget | None, new: QWidget | None) -> None:
         """Keep what has the focus in view."""
@@ -224,6 +237,7 @@ class WorkPage(QWidget):
         self.scroll.setWidgetResizable(True)
         self.scroll.setFrameShape(QFrame.Shape.NoFrame)
         self.scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.scroll.verticalScrollBar().rangeChanged.connect(self._show_wanted)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.addWidget(self.scroll)
@@ -238,5 +252,11 @@ class WorkPage(QWidget):
         super().resizeEvent(event)
 
     def reveal(self, part: QWidget) -> None:
-        """Scroll `part` into view."""
-        self.scroll.ensureWidgetVisible(part, 0, 40)
+        """Scroll `part` into view, and again while the page takes its places after what was just said."""
+        self._wanted = part
+        self._settling.start(SETTLED_MS)
+        self._show_wanted()
+
+    def _show_wanted(self) -> None:
+        if self._settling.isActive():
+            self.scroll.ensureWidgetVisible(self._wanted, 0, 8 if self._wanted is self.look.line else 40)
