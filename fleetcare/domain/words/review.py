@@ -74,9 +74,10 @@ WORDS: dict[str, str] = {
     "volts of this chemistry do not show how much is missing. Charge them fully and check them before buying; each that still reads below it is "
     "one pack more.",
     "review.stored": "Running low in store",
-    "review.stored_ahead": "{pack}: at its rate in store it may be at {low_v}, the low end of its storage band, from "
+    "review.stored_of": "{pack}: {told}",
+    "review.stored_ahead": "at its rate in store it may be at {low_v}, the low end of its storage band, from "
     "{early_date} on (80 % range begins). Charge it into the band before; nothing is bought for that.",
-    "review.stored_low": "{pack}: below {low_v}, the low end of its storage band. Charge it into the band; nothing is bought for that.",
+    "review.stored_low": "at or below {low_v}, the low end of its storage band. Charge it into the band; nothing is bought for that.",
     "review.buy": "Packs to replace",
     "review.compare": "Which model lasts, at equal age",
     "review.half": "How long packs of a model last",

@@ -234,7 +234,7 @@ class ReviewPage(QScrollArea):
         grid.setColumnStretch(1, 1)
         for row, one in enumerate(found.running_low[:NAMED_SHOWN]):
             grid.addWidget(self._pack_button(one.pack), row, 0, Qt.AlignmentFlag.AlignTop)
-            grid.addWidget(words(say(one.told)), row, 1)
+            grid.addWidget(words(_capital(say(one.ahead))), row, 1)
         card.column.addLayout(grid)
         if len(found.running_low) > NAMED_SHOWN:
             more = msg("overview.more", count=len(found.running_low) - NAMED_SHOWN)
