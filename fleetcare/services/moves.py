@@ -47,7 +47,7 @@ def with_moves(
     found = _newest(used, left_out, model, loaded=loaded)
     if found is not None and not _told_elsewhere(*found, seen, flat=flat):
         run, left = found
-        return _with_run(msg("projection.without_them", told=_steady(told)) if left else told, run, at_c, loaded=loaded)
+        return _with_run(msg("projection.without_them", told=steady(told)) if left else told, run, at_c, loaded=loaded)
     return told if seen is None else _with_shift(told, seen, at_c, loaded=loaded, flat=flat)
 
 
@@ -59,6 +59,30 @@ def _told_elsewhere(run: Run, left: bool, seen: Shift | None, *, flat: bool) -> 
     if not flat and run.goes_on:
         return True
     return seen is not None and seen.step_on is not None and seen.step_on >= run.first_on
+
+
+def back_where_it_stood(
+    used: Sequence[Reading], left_out: Sequence[LeftOut], model: PackModel, *, loaded: bool
+) -> list[LeftOut]:
+    """`left_out`, where a newest reading that is left out as far off, and stands where the pack stood before one or two
+    readings to the worse side, says that: those are as doubtful, and it is not the one that is wrong by itself.
+    """
+    newest = max(left_out, key=lambda one: one.reading.done_at, default=None)
+    if newest is None or newest.why.key != "projection.far_off":
+        return list(left_out)
+    if any(one.done_at >= newest.reading.done_at for one in used):
+        return list(left_out)
+    others = [one for one in left_out if one is not newest]
+    found = _newest(used, others, model, loaded=loaded)
+    if found is None or found[0].count > FEW:
+        return list(left_out)
+    run = found[0]
+    if abs(newest.reading.value - run.before) > _least_apart(used, model, loaded=loaded):
+        return list(left_out)
+    unit = "ohm" if loaded else "v"
+    key = f"projection.back_{unit}" if run.count > 1 else f"projection.back_one_{unit}"
+    why = msg(key, since_date=run.first_on, run=run.count, **{f"off_{unit}": abs(run.change)})
+    return [*others, LeftOut(newest.reading, why)]
 
 
 def in_question(
@@ -130,7 +154,7 @@ def _with_run(told: Message, run: Run, at_c: float, *, loaded: bool) -> Message:
     many = "fresh_one" if run.count == 1 else "fresh_few" if run.count <= FEW else "fresh"
     values: dict[str, object] = {
         f"moved_{unit}": abs(run.change), f"from_{unit}": run.before, f"to_{unit}": run.level, "run": run.count,
-        "since_date": run.first_on, "told": _steady(told),
+        "since_date": run.first_on, "told": steady(told),
     }  # fmt: skip
     if loaded:
         values["at_c"] = Decimal(f"{at_c:.0f}")
@@ -147,7 +171,7 @@ def _with_shift(told: Message, found: Shift, at_c: float, *, loaded: bool, flat:
     values: dict[str, object] = {
         f"moved_{unit}": abs(found.change), f"from_{unit}": found.before, f"to_{unit}": found.after, "when": months,
         "since": msg("projection.steady_since" if found.steady else "projection.open_since") if flat else "",
-        "told": _steady(told),
+        "told": steady(told),
     }  # fmt: skip
     if loaded:
         values["at_c"] = Decimal(f"{at_c:.0f}")
@@ -156,6 +180,6 @@ def _with_shift(told: Message, found: Shift, at_c: float, *, loaded: bool, flat:
     return msg(f"projection.stepped_{unit}", **{f"step_{unit}": abs(found.step)}, step_on=found.step_on, **values)
 
 
-def _steady(told: Message) -> Message:
+def steady(told: Message) -> Message:
     """`told` without “No decline seen”, which a move before it would contradict."""
     return replace(told, key=told.key.replace("no_decline", "steady"))

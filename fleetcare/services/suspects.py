@@ -22,6 +22,8 @@ CONFIRMED_BY = FEW
 _FAR = frozenset(
     ("projection.far_off", "projection.doubt_not_this_pack", "projection.newest_off_v", "projection.newest_off_ohm")
 )
+BACK = "projection.back"
+"""Why a newest reading is in doubt that stands where the pack stood before one or two readings that are as doubtful."""
 _NOT_SUSPECT = frozenset({"projection.doubt_rest_too_short", "projection.doubt_none"})
 _WHAT_TO_DO = {
     "projection.doubt_swapped": "suspect.do_swapped",
@@ -69,8 +71,14 @@ def is_suspicion(left: LeftOut) -> bool:
             "projection.reads_nothing",
             "projection.newest_off",
             "projection.episode",
+            BACK,
         )
     )
+
+
+def went_back(why: Message) -> bool:
+    """True of the reason of a newest reading that stands where the pack stood before those just before it."""
+    return why.key.startswith(BACK)
 
 
 def is_episode(left: LeftOut) -> bool:
@@ -80,7 +88,8 @@ def is_episode(left: LeftOut) -> bool:
 
 def what_to_do(left: LeftOut, quantity: str) -> Message:
     """The mechanic's next step for a suspicion."""
-    if left.why.key in ("projection.far_off", "projection.newest_off_ohm") and quantity == "resistance_ohm":
+    far = left.why.key in ("projection.far_off", "projection.newest_off_ohm") or went_back(left.why)
+    if far and quantity == "resistance_ohm":
         low = "_low" if left.below else ""
         return msg(
             f"suspect.do_far_off_no_bench{low}" if left.reading.bench_c is None else f"suspect.do_far_off_ohm{low}"
@@ -123,7 +132,8 @@ def _of_visit(found: Sequence[tuple[Suspect, LeftOut]]) -> Suspect:
 def _settled_at(left: LeftOut, projection: Projection) -> dt.datetime | None:
     """When a reading that fits was made since, or, of three alike, the third; None while the suspicion is open.
 
-    One that reads as the pack did before fits, even where the engine has meanwhile followed the doubted ones down.
+    One that reads as the pack did before fits, even where the engine has meanwhile followed the doubted ones down; by itself
+    it is then as doubtful as they are, and the next reading decides.
     """
     mine = left.reading
     if left.why.key not in _FAR:
@@ -131,7 +141,7 @@ def _settled_at(left: LeftOut, projection: Projection) -> dt.datetime | None:
     before = sorted((one for one in projection.used if one.done_at < mine.done_at), key=lambda one: one.done_at)
     doubted = {one.reading.check_id for one in projection.in_question if one.why.key in _FAR}
     usual = median([one.value for one in before if one.check_id not in doubted][-BEFORE:] or [mine.value])
-    far = (one.reading for one in projection.left_out if one.why.key in _FAR)
+    far = (one.reading for one in projection.left_out if one.why.key in _FAR or went_back(one.why))
     later = sorted((one for one in (*projection.used, *far) if one.done_at > mine.done_at), key=lambda one: one.done_at)
     for alike, one in enumerate(later, 1):
         fits = one.check_id not in doubted and abs(one.value - mine.value) >= abs(one.value - usual)

@@ -80,6 +80,14 @@ WORDS: dict[str, str] = {
     + "). Level {level_v}, {change_v} in 30 days; last reading {last}.",
     "projection.newest_left_ohm": "The newest reading, {read_ohm} of {done_at}, does not fit: measure again. Without it: {told}",
     "projection.newest_left_v": "The newest reading, {read_v} of {done_at}, does not fit: measure again. Without it: {told}",
+    "projection.newest_back_ohm": "The newest reading, {read_ohm} of {done_at}, stands where this pack stood before {since_date}; the {run} "
+    "higher ones between are as doubtful as it is: measure again, the next one decides. Without it: {told}",
+    "projection.newest_back_one_ohm": "The newest reading, {read_ohm} of {done_at}, stands where this pack stood before {since_date}; the "
+    "higher one between is as doubtful as it is: measure again, the next one decides. Without it: {told}",
+    "projection.newest_back_v": "The newest reading, {read_v} of {done_at}, stands where this pack stood before {since_date}; the {run} lower "
+    "ones between are as doubtful as it is: measure again, the next one decides. Without it: {told}",
+    "projection.newest_back_one_v": "The newest reading, {read_v} of {done_at}, stands where this pack stood before {since_date}; the lower "
+    "one between is as doubtful as it is: measure again, the next one decides. Without it: {told}",
     "projection.newest_silent": "The newest reading, {read_v} of {done_at}, shows nothing: wake the pack attended and read it again. "
     "Before it: {told}",
     "projection.reads_nothing": "shows nothing, which says nothing about the cells",
@@ -87,6 +95,14 @@ WORDS: dict[str, str] = {
     "projection.doubt_swapped": "rested and loaded look exchanged; used the other way round",
     "projection.doubt_not_this_pack": "does not fit this pack fully charged: re-measure (not full, mistyped, or another pack?)",
     "projection.doubt_rest_too_short": "rest too short or unknown",
+    "projection.back_ohm": "stands where this pack stood before {since_date}; the {run} higher ones between ({off_ohm} above) are as doubtful: "
+    "re-measure, the next one decides",
+    "projection.back_one_ohm": "stands where this pack stood before {since_date}; the higher one between ({off_ohm} above) is as doubtful: "
+    "re-measure, the next one decides",
+    "projection.back_v": "stands where this pack stood before {since_date}; the {run} lower ones between ({off_v} below) are as doubtful: "
+    "re-measure, the next one decides",
+    "projection.back_one_v": "stands where this pack stood before {since_date}; the lower one between ({off_v} below) is as doubtful: "
+    "re-measure, the next one decides",
     "projection.far_off": "does not fit the pack ({off} times its usual scatter off): re-measure",
     "projection.because_ohm": "Resistance from rested and loaded volts of one visit, brought to {at_c} with {energy} kJ/mol, learnt from this pack model.",
     "projection.because_few_ohm": "Resistance from rested and loaded volts of one visit, brought to {at_c} with {energy} kJ/mol: the law of its chemistry, since fewer than {need} packs of this model were read under load.",

@@ -88,7 +88,7 @@ WORDS: dict[str, str] = {
     "pack.reads_nothing": "{pack}: reads nothing, {read_v} on {read_date}, which says nothing about its cells.",
     "pack.never_checked": "{pack}: no valid check on record",
     "pack.overdue": "{pack}: last valid check {last_date}, {ago_days} ago",
-    "pack.misfit": "{pack}: last reading ({last_date}) does not fit this pack",
+    "pack.misfit": "{pack}: last reading ({last_date}) does not fit this pack, or those before it do not",
     "pack.too_near": "{pack}: last reading ({last_date}) too near to call",
     "pack.due": "{pack}: check due {due_date}, last {last_date}",
     "vehicle.no_pack": "no pack fitted",
