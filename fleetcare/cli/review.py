@@ -68,8 +68,7 @@ def _clause(terms: Any, *, plain: bool) -> str:
 
 def _named(pack: Any) -> str:
     shown = f"{pack.code} {show_chance(pack.chance)}"
-    first = "needs.charge_first" if pack.is_flat else "needs.again_first"
-    return f"{shown} ({word(first)})" if pack.in_doubt else shown
+    return f"{shown} ({word(pack.first)})" if pack.in_doubt else shown
 
 
 def _tables(found: Any, *, plain: bool) -> list[tuple[str, tuple[str, ...], Rows]]:

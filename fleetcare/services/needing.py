@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -13,7 +14,7 @@ from fleetcare.domain.packs import Chemistry, PackModel
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.projection.planning import count_range
 from fleetcare.domain.recalls import by_recall
-from fleetcare.domain.self_discharge import PLATEAU_V
+from fleetcare.domain.self_discharge import on_plateau
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg, say, show_chance
 from fleetcare.services.facts import FleetFacts
@@ -26,7 +27,10 @@ PULLED_KEYS = ("full.pull", "ohm.pull", "ohm.pull_corrected")
 DOUBTED = ("projection.far_off", "projection.doubt_not_this_pack")
 """Why a reading that does not fit its pack was left out of a projection."""
 IN_DOUBT = "needs.pulled_in_doubt"
-FLAT = "needs.flat_in_doubt"
+FLAT, FLAT_AGAIN = "needs.flat_in_doubt", "needs.flat_again"
+"""Volts of a flat chemistry below the pull line: once, or after full charges one after the other."""
+FLAT_TWICE = 2
+"""From so many low readings in a row on a full charge alone is not asked for any more (common practice: one repeat)."""
 LEAST_TOLD = 0.05
 """From such a sum of chances on the packs that are not named are told together (proposal)."""
 NAMED_FROM, LEAST_NAMED = 0.2, 0.01
@@ -50,12 +54,19 @@ class NamedPack:
     def in_doubt(self) -> bool:
         """True where its newest check pulled it by a reading that does not fit it, or by volts that do not show what is
         missing: to be measured again before buying."""
-        return self.why.key in (IN_DOUBT, FLAT)
+        return self.why.key in (IN_DOUBT, FLAT, FLAT_AGAIN)
 
     @property
     def is_flat(self) -> bool:
         """True where the volts of a flat chemistry would pull it: to be charged fully and checked before buying."""
-        return self.why.key == FLAT
+        return self.why.key in (FLAT, FLAT_AGAIN)
+
+    @property
+    def first(self) -> str:
+        """What is to be done before one is bought in its place, as the key of a word; "" where nothing is in doubt."""
+        return {IN_DOUBT: "needs.again_first", FLAT: "needs.charge_first", FLAT_AGAIN: "needs.balance_first"}.get(
+            self.why.key, ""
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,7 +205,12 @@ class ModelNeed:
         volts do not show what is missing."""
         doubted = [one for one in self.quarters[0].named if one.in_doubt]
         misfits = self._in_doubt("review.in_doubt", [one for one in doubted if not one.is_flat])
-        return (*misfits, *self._in_doubt("review.flat", [one for one in doubted if one.is_flat]))
+        flat = self._in_doubt("review.flat", [one for one in doubted if one.why.key == FLAT])
+        return (
+            *misfits,
+            *flat,
+            *self._in_doubt("review.flat_again", [one for one in doubted if one.why.key == FLAT_AGAIN]),
+        )
 
     def _in_doubt(self, key: str, packs: Sequence[NamedPack]) -> tuple[Message, ...]:
         if not packs:
@@ -239,7 +255,7 @@ def _model(
             NamedPack(pack, model.name, number + 1, begin, end, own[0][number], own[1])
             for place, (pack, own) in enumerate(ranked)
             if own[0][number] >= (LEAST_NAMED if place < high else NAMED_FROM)
-            or (number == 0 and own[1].key in (IN_DOUBT, FLAT))
+            or (number == 0 and own[1].key in (IN_DOUBT, FLAT, FLAT_AGAIN))
         ]
         quarters.append(QuarterNeed(number + 1, begin, end, low, likely, high, tuple(named), every))
         begin = end + dt.timedelta(days=1)
@@ -307,11 +323,21 @@ def flat_in_doubt(facts: FleetFacts, code: str, projections: tuple[Projection, .
         return None
     if latest.level is not VerdictLevel.PULL and not full.already_beyond:
         return None
-    return msg(FLAT, read_v=latest.rested_v, done_at=latest.done_at, limit_v=full.limit)
+    low = _low_in_a_row(full, full.limit, model)
+    values = {"read_v": latest.rested_v, "done_at": latest.done_at, "limit_v": full.limit}
+    return msg(FLAT, **values) if low < FLAT_TWICE else msg(FLAT_AGAIN, run=low, **values)
+
+
+def _low_in_a_row(full: Projection, limit: float, model: PackModel) -> int:
+    """How many of the newest readings after a full charge, one after the other, were on the plateau below `limit`."""
+    far = (one.reading for one in full.left_out if one.why.key in DOUBTED)
+    newest = sorted((*full.used, *far), key=lambda one: one.done_at, reverse=True)
+    low = (one.read is not None and float(one.read) < limit and _on_plateau(float(one.read), model) for one in newest)
+    return sum(1 for _ in itertools.takewhile(bool, low))
 
 
 def _on_plateau(volts: float, model: PackModel) -> bool:
-    return model.chemistry is Chemistry.LFP and PLATEAU_V[0] <= volts / model.series_count <= PLATEAU_V[1]
+    return on_plateau(volts, model.chemistry, model.series_count)
 
 
 def _stands_above(facts: FleetFacts, code: str, full: Projection) -> bool:

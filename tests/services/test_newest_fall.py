@@ -90,7 +90,9 @@ def test_an_episode_that_came_back_is_listed_as_not_fitting_and_asks_for_nothing
     left = [line for line in reading_lines(found) if not line.used]
     assert len(episode) + len(left) == 5 and episode
     told = say(episode[0].why)  # type: ignore[arg-type]
-    assert told.startswith("one of 5 readings from 8 Mar 2027 to 5 Apr 2027 that stand 0.50 V below those before and after")
+    assert told.startswith(
+        "one of 5 readings from 8 Mar 2027 to 5 Apr 2027 that stand 0.50 V below those before and after"
+    )
     assert episode[0].what_to_do is None, "nobody can measure those days again"
     assert renewal(kestrel.store, kestrel.clock).suspects == ()
 
@@ -104,7 +106,9 @@ def test_a_reading_back_where_the_pack_stood_is_not_the_one_that_is_wrong(kestre
     found = full(kestrel)
     low_since = f"{day_of(2).day} {day_of(2):%b %Y}"
     told = say(found.sentence)
-    assert told.startswith("The newest reading, 41.61 V") and "does not fit" not in told and "No decline seen" not in told
+    assert (
+        told.startswith("The newest reading, 41.61 V") and "does not fit" not in told and "No decline seen" not in told
+    )
     assert f"stands where this pack stood before {low_since}; the 2 lower ones between are as doubtful" in told
     newest = reading_lines(found)[0]
     assert not newest.used and newest.suspect
