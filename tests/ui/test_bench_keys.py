@@ -1,5 +1,6 @@
 """Keys at the bench of a window that was only just opened, and what a wrong scan or a question leaves behind."""
 
+import datetime as dt
 from dataclasses import replace
 from decimal import Decimal
 
@@ -263,6 +264,51 @@ def test_look_once_more_is_in_sight_after_f8_in_large_letters(
     qtbot.waitUntil(lambda: _whole(work.amps.edit))
     window.close()
     theme.apply(qapp, "light", 100)
+
+
+def test_what_was_saved_is_told_in_sight_after_a_question(
+    window: MainWindow, hands: Typist, qtbot: QtBot, kestrel: Kestrel
+) -> None:
+    kestrel.now += dt.timedelta(days=6)  # the round has something in it
+    window.resize(1366, 600)  # as low as 768 is with a draft left unsaved
+    start(window, hands)
+    work = window.bench.work
+    hands("EB-12", ENTER, "P-1002", ENTER, F8, "3", "39.2", ENTER, ENTER)
+    qtbot.waitUntil(lambda: _whole(work.again.edit))
+    qtbot.waitUntil(lambda: work.round.table.model().rowCount() > 0)
+    hands("39.2", ENTER)
+    assert work.verdict.text().startswith("pull") and work.scan.edit.hasFocus()
+    qtbot.waitUntil(lambda: work.decision.isVisible() and _whole(work.verdict.badge))
+    assert _whole(work.conditions) and _whole(work.scan.edit)
+
+
+def test_asking_whether_to_discard_moves_no_button_and_a_double_click_is_no_answer(
+    window: MainWindow, hands: Typist, qtbot: QtBot
+) -> None:
+    start(window, hands)
+    work = window.bench.work
+    hands("EB-12", ENTER, "P-1002", ENTER, F8, "3", "41.38", ENTER)
+    qtbot.wait(100)  # the page takes its places
+    places = [one.geometry() for one in (work.save, work.clear)]
+    qtbot.mouseClick(work.clear, Qt.MouseButton.LeftButton)
+    qtbot.mouseDClick(work.clear, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: work.wrong.isVisible() and _whole(work.wrong))
+    assert [one.geometry() for one in (work.save, work.clear)] == places
+    assert "Discard what is typed for P-1002?" in work.wrong.text() and work.rested.text == "41.38"
+    qtbot.mouseClick(work.clear, Qt.MouseButton.LeftButton)
+    assert work.rested.text == "" and not work.wrong.isVisible()
+
+
+def test_no_verdict_of_another_reading_stays_beside_a_refused_one(window: MainWindow, hands: Typist) -> None:
+    start(window, hands)
+    work = window.bench.work
+    hands("EB-12", ENTER, "P-1002", ENTER, F8, "3", "4.18", ENTER, ENTER)
+    assert work.verdict.text().startswith("stop")
+    hands(ENTER)
+    assert work.rested.edit.hasFocus()
+    hands("-41.60", ENTER, ENTER)
+    assert "has a minus sign" in work.question.text()
+    assert not work.verdict.text().startswith("stop") and work.verdict.text() == word("bench.verdict_wait")
 
 
 def _whole(part: QWidget) -> bool:

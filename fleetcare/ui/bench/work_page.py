@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QMouseEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
     QBoxLayout,
@@ -43,6 +43,14 @@ TARGET = 44
 
 DETAIL_LINES = 2
 """Lines about the pack that have their place before one is scanned, so that no field moves when it is."""
+
+
+class OnceButton(QPushButton):
+    """A button that a double click presses once, where a second press is an answer of its own."""
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        """Qt's hook: the second press of a double click is none."""
+        event.accept()
 
 
 class WorkPage(QWidget):
@@ -90,7 +98,7 @@ class WorkPage(QWidget):
         self._answers = {self.second: word("ask.use_second"), self.mend: word("bench.mend")}
         self.name_right("bench.right")
         self.save = QPushButton(word("bench.save"))
-        self.clear = QPushButton(word("bench.clear"))
+        self.clear = OnceButton(word("bench.clear"))
         for button in (self.right, self.mend, self.save, self.clear):
             button.setMinimumHeight(TARGET)
         for button in (self.mend, self.save):
@@ -207,7 +215,6 @@ class WorkPage(QWidget):
         buttons = QHBoxLayout()
         buttons.addWidget(self.save)
         buttons.addWidget(self.clear)
-        buttons.addWidget(self.wrong, 1)
         left = QVBoxLayout()
         left.setSpacing(8)
         left.addLayout(bar)
@@ -217,6 +224,7 @@ class WorkPage(QWidget):
         for card in (*first, scan_card, self.look, self.readings):
             left.addWidget(card)
         left.addLayout(buttons)
+        left.addWidget(self.wrong)  # below the buttons, so that no sentence moves them
         left.addStretch(1)
         right = QVBoxLayout()
         right.addWidget(self.question_card)
@@ -258,5 +266,8 @@ class WorkPage(QWidget):
         self._show_wanted()
 
     def _show_wanted(self) -> None:
+        """What is scanned next stands at the top of the page, and so does what was told of the last check."""
         if self._settling.isActive():
+            if self.scan.isAncestorOf(self._wanted):
+                self.scroll.verticalScrollBar().setValue(0)
             self.scroll.ensureWidgetVisible(self._wanted, 0, 8 if self._wanted is self.look.line else 40)
