@@ -399,8 +399,7 @@ def _answer(
     already = limit is not None and (level >= limit if rises else level <= limit)
     flat = is_flat(quantiles[0], quantiles[furthest], forecast.crossing[:, c.index].tolist())
     told = _sentence(quantity, level, change, limit, last, flat, already, crossing, len(used))
-    if not already:
-        told = with_moves(told, used, left_out, c.history.model, at_c, level, loaded=rises, flat=flat)
+    told = with_moves(told, used, left_out, c.history.model, at_c, level, loaded=rises, flat=flat, beyond=already)
     ahead = tuple(
         Horizon(d, *(float(v) for v in quantiles[d]), 0.0 if limit is None else float(forecast.chance[d][c.index]))
         for d in HORIZONS

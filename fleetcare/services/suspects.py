@@ -19,8 +19,15 @@ BEFORE = 10
 """So many readings before a doubted one say what the pack used to read."""
 CONFIRMED_BY = FEW
 """So many later readings that are as far off confirm a doubted one: three alike are the pack's (proposal)."""
+_NEWEST_OFF_OHM = ("projection.newest_off_ohm", "projection.newest_off_better_ohm")
 _FAR = frozenset(
-    ("projection.far_off", "projection.doubt_not_this_pack", "projection.newest_off_v", "projection.newest_off_ohm")
+    (
+        "projection.far_off",
+        "projection.doubt_not_this_pack",
+        "projection.newest_off_v",
+        "projection.newest_off_better_v",
+        *_NEWEST_OFF_OHM,
+    )
 )
 _NOT_SUSPECT = frozenset({"projection.doubt_rest_too_short", "projection.doubt_none"})
 _WHAT_TO_DO = {
@@ -80,7 +87,7 @@ def is_episode(left: LeftOut) -> bool:
 
 def what_to_do(left: LeftOut, quantity: str) -> Message:
     """The mechanic's next step for a suspicion."""
-    if left.why.key in ("projection.far_off", "projection.newest_off_ohm") and quantity == "resistance_ohm":
+    if left.why.key in ("projection.far_off", *_NEWEST_OFF_OHM) and quantity == "resistance_ohm":
         low = "_low" if left.below else ""
         return msg(
             f"suspect.do_far_off_no_bench{low}" if left.reading.bench_c is None else f"suspect.do_far_off_ohm{low}"

@@ -39,9 +39,23 @@ WORDS: dict[str, str] = {
     "at {from_ohm}. Measure again. {told}",
     "projection.fresh_one_v": "Fell by {moved_v} about {since_date}: the newest reading stands at {to_v} (corrected), those before "
     "at {from_v}. Measure again. {told}",
+    "projection.fresh_better_ohm": "Fell by {moved_ohm} about {since_date}: the newest {run} readings stand at {to_ohm} (at {at_c}), those before "
+    "at {from_ohm}. No pack's resistance falls so far by itself: was something mended, or is it another pack? {told}",
+    "projection.fresh_better_v": "Rose by {moved_v} about {since_date}: the newest {run} readings stand at {to_v} (corrected), those before "
+    "at {from_v}. {told}",
+    "projection.fresh_few_better_ohm": "Fell by {moved_ohm} about {since_date}: the newest {run} readings stand at {to_ohm} (at {at_c}), those before "
+    "at {from_ohm}. Measure again. {told}",
+    "projection.fresh_few_better_v": "Rose by {moved_v} about {since_date}: the newest {run} readings stand at {to_v} (corrected), those before "
+    "at {from_v}. Measure again. {told}",
+    "projection.fresh_one_better_ohm": "Fell by {moved_ohm} about {since_date}: the newest reading stands at {to_ohm} (at {at_c}), those before "
+    "at {from_ohm}. Measure again. {told}",
+    "projection.fresh_one_better_v": "Rose by {moved_v} about {since_date}: the newest reading stands at {to_v} (corrected), those before "
+    "at {from_v}. Measure again. {told}",
     "projection.without_them": "Without them: {told}",
     "projection.newest_off_v": "stands {off_v} below the readings before it; used, but re-measure",
     "projection.newest_off_ohm": "stands {off_ohm} above the readings before it; used, but re-measure",
+    "projection.newest_off_better_v": "stands {off_v} above the readings before it; used, but re-measure",
+    "projection.newest_off_better_ohm": "stands {off_ohm} below the readings before it; used, but re-measure",
     "projection.episode_low_v": "one of {run} readings from {since_date} to {until_date} that stand {off_v} below those before and after: does not fit the pack, used",
     "projection.episode_high_v": "one of {run} readings from {since_date} to {until_date} that stand {off_v} above those before and after: does not fit the pack, used",
     "projection.episode_low_ohm": "one of {run} readings from {since_date} to {until_date} that stand {off_ohm} below those before and after: does not fit the pack, used",
