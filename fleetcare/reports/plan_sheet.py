@@ -64,8 +64,8 @@ def _models(flow: Flow, found: Renewal) -> None:
     if quiet:
         flow.text(Text(say(msg("needs.quiet", models=quiet)), 9))
     for one in found.needs:
-        if one.unknown:
-            flow.text(Text(show_value("told_sentence", one.uncounted_told), 9))
+        for told in one.left_open_told:
+            flow.text(Text(show_value("told_sentence", told), 9))
     for low in found.running_low:
         flow.text(Text(say(low.told), 9))
 

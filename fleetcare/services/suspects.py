@@ -6,6 +6,7 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import takewhile
 from statistics import median
 
 from fleetcare.domain.judging import tidy_ohm
@@ -18,7 +19,7 @@ LISTED_DAYS = 60
 BEFORE = 10
 """So many readings before a doubted one say what the pack used to read."""
 CONFIRMED_BY = FEW
-"""So many later readings that are as far off confirm a doubted one: three alike are the pack's (proposal)."""
+"""So many further readings next to it that are as far off confirm a doubted one: three alike are the pack's (proposal)."""
 _NEWEST_OFF_OHM = ("projection.newest_off_ohm", "projection.newest_off_better_ohm")
 _FAR = frozenset(
     (
@@ -139,12 +140,23 @@ def _settled_at(left: LeftOut, projection: Projection) -> dt.datetime | None:
     doubted = {one.reading.check_id for one in projection.in_question if one.why.key in _FAR}
     usual = median([one.value for one in before if one.check_id not in doubted][-BEFORE:] or [mine.value])
     far = (one.reading for one in projection.left_out if one.why.key in _FAR)
-    later = sorted((one for one in (*projection.used, *far) if one.done_at > mine.done_at), key=lambda one: one.done_at)
-    for alike, one in enumerate(later, 1):
-        fits = one.check_id not in doubted and abs(one.value - mine.value) >= abs(one.value - usual)
-        if fits or alike == CONFIRMED_BY:
+    every = sorted((*projection.used, *far), key=lambda one: one.done_at)
+    fits = {
+        one.check_id: one.check_id not in doubted and abs(one.value - mine.value) >= abs(one.value - usual) for one in every
+    }
+    earlier = [one for one in reversed(every) if one.done_at < mine.done_at]
+    alike = sum(1 for _ in takewhile(lambda one: not fits[one.check_id], earlier))
+    if alike >= CONFIRMED_BY:
+        return mine.done_at
+    for alike, one in enumerate((one for one in every if one.done_at > mine.done_at), alike + 1):
+        if fits[one.check_id] or alike == CONFIRMED_BY:
             return one.done_at
     return None
+
+
+def is_open(left: LeftOut, projection: Projection) -> bool:
+    """True while a doubted reading of `projection` was not measured again: nothing that fits it, and no three alike."""
+    return _settled_at(left, projection) is None
 
 
 def to_measure_again(suspects: Iterable[Suspect], now: dt.datetime) -> tuple[Suspect, ...]:
