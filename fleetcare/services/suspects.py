@@ -142,7 +142,8 @@ def _settled_at(left: LeftOut, projection: Projection) -> dt.datetime | None:
     far = (one.reading for one in projection.left_out if one.why.key in _FAR)
     every = sorted((*projection.used, *far), key=lambda one: one.done_at)
     fits = {
-        one.check_id: one.check_id not in doubted and abs(one.value - mine.value) >= abs(one.value - usual) for one in every
+        one.check_id: one.check_id not in doubted and abs(one.value - mine.value) >= abs(one.value - usual)
+        for one in every
     }
     earlier = [one for one in reversed(every) if one.done_at < mine.done_at]
     alike = sum(1 for _ in takewhile(lambda one: not fits[one.check_id], earlier))

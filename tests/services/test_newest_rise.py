@@ -22,7 +22,11 @@ def day_of(ago: int) -> dt.datetime:
 
 
 def history(
-    kestrel: Kestrel, *, rises: dict[int, float] | None = None, eased: dict[int, float] | None = None, slide: float = 0.0
+    kestrel: Kestrel,
+    *,
+    rises: dict[int, float] | None = None,
+    eased: dict[int, float] | None = None,
+    slide: float = 0.0,
 ) -> None:
     """Thirty weekly checks of P-1002 and of its neighbour.  Its readings so many weeks ago stood so much higher, or had
     so many times the resistance; `slide` is what its rested volts lose a week."""

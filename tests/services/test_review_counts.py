@@ -66,7 +66,9 @@ def test_flat_volts_on_their_way_down_buy_nothing_either(made: Kestrel) -> None:
     need = need_of(made, "F36")
     assert max(max(quarter.chances) for quarter in need.quarters) == 0.0 and need.none
     (told,) = (say(one) for one in need.left_open_told)
-    assert told.startswith("F36: 3 of 3 packs are counted by rested volts alone, which show charge and balance, not wear")
+    assert told.startswith(
+        "F36: 3 of 3 packs are counted by rested volts alone, which show charge and balance, not wear"
+    )
 
 
 def test_packs_counted_by_rested_volts_alone_are_said(made: Kestrel) -> None:
