@@ -33,8 +33,12 @@ def write(
 
     def put(flow: Flow) -> None:
         flow.heading(word("sheet.plan"), 15)
-        doubted = (Text(say(told), 9, bold=True) for told in found.in_doubt_told)
-        flow.text(Text(say(found.total), 11, bold=True), *doubted, Text(word("review.range"), 9))
+        flow.text(Text(say(found.total), 11, bold=True))
+        for told in found.in_doubt_told:
+            flow.space(4)
+            flow.text(Text(say(told), 9, bold=True))
+        flow.space(4)
+        flow.text(Text(word("review.range"), 9))
         flow.space(3)
         flow.text(Text(word("plan.intro"), 9))
         _models(flow, found)
