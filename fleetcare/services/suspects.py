@@ -19,7 +19,8 @@ LISTED_DAYS = 60
 BEFORE = 10
 """So many readings before a doubted one say what the pack used to read."""
 CONFIRMED_BY = FEW
-"""So many further readings next to it that are as far off confirm a doubted one: three alike are the pack's (proposal)."""
+"""Readings next to it that are as far off confirm a doubted one, where they are of so many further days: three alike are
+the pack's (proposal), three of one evening may be one charge that was not finished."""
 _NEWEST_OFF_OHM = ("projection.newest_off_ohm", "projection.newest_off_better_ohm")
 _FAR = frozenset(
     (
@@ -129,7 +130,7 @@ def _of_visit(found: Sequence[tuple[Suspect, LeftOut]]) -> Suspect:
 
 
 def _settled_at(left: LeftOut, projection: Projection) -> dt.datetime | None:
-    """When a reading that fits was made since, or, of three alike, the third; None while the suspicion is open.
+    """When a reading that fits was made since, or, of three days alike, the third; None while the suspicion is open.
 
     One that reads as the pack did before fits, even where the engine has meanwhile followed the doubted ones down.
     """
@@ -145,12 +146,18 @@ def _settled_at(left: LeftOut, projection: Projection) -> dt.datetime | None:
         one.check_id: one.check_id not in doubted and abs(one.value - mine.value) >= abs(one.value - usual)
         for one in every
     }
-    earlier = [one for one in reversed(every) if one.done_at < mine.done_at]
-    alike = sum(1 for _ in takewhile(lambda one: not fits[one.check_id], earlier))
-    if alike >= CONFIRMED_BY:
+    earlier = takewhile(
+        lambda one: not fits[one.check_id], (one for one in reversed(every) if one.done_at < mine.done_at)
+    )
+    mine_too = mine.done_at.date()
+    days = {one.done_at.date() for one in earlier} - {mine_too}
+    if len(days) >= CONFIRMED_BY:
         return mine.done_at
-    for alike, one in enumerate((one for one in every if one.done_at > mine.done_at), alike + 1):
-        if fits[one.check_id] or alike == CONFIRMED_BY:
+    for one in every:
+        if one.done_at <= mine.done_at:
+            continue
+        days |= {one.done_at.date()} - {mine_too}
+        if fits[one.check_id] or len(days) >= CONFIRMED_BY:
             return one.done_at
     return None
 

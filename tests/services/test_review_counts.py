@@ -34,17 +34,19 @@ def named_of(need: ModelNeed) -> dict[str, NamedPack]:
 def test_three_readings_alike_that_pull_are_the_packs_own_and_it_is_bought(made: Kestrel) -> None:
     for week in range(8):
         loaded(made, "P-1005", "1.20", FIRST + dt.timedelta(days=7 * week), "41.65")
-    for hours in (1, 2):
+    for hours in (1, 2, 3):
         made.check("P-1005", "39.42", at=MONDAY + dt.timedelta(hours=hours))
-    made.now = MONDAY + dt.timedelta(hours=3)
+    made.now = MONDAY + dt.timedelta(days=1)
+    made.check("P-1005", "39.44")
     first = renewal(made.store, made.clock)
-    assert named_of(need_of(made, "K36-A"))["P-1005"].chance < 0.2, "two may be a charge that was not finished"
-    assert [one.pack for one in first.suspects] == ["P-1005"] * 2
+    assert named_of(need_of(made, "K36-A"))["P-1005"].chance < 0.2, "one evening is one charge that was not finished"
+    assert [one.pack for one in first.suspects] == ["P-1005"] * 4
+    made.now = MONDAY + dt.timedelta(days=2)
     made.check("P-1005", "39.45")
     third = renewal(made.store, made.clock)
     assert named_of(need_of(made, "K36-A"))["P-1005"].chance == 1.0
-    assert third.in_doubt_told == () and third.suspects == (), "it was measured again twice"
-    made.now = MONDAY + dt.timedelta(days=1)
+    assert third.in_doubt_told == () and third.suspects == (), "it was measured again on two further days"
+    made.now = MONDAY + dt.timedelta(days=3)
     made.check("P-1005", "41.62")
     assert named_of(need_of(made, "K36-A")).get("P-1005") is None, "it passed since"
 
