@@ -44,6 +44,11 @@ RATE_DOUBT = 0.3
 _RESTED = (RestBand.OVER_3_H, RestBand.OVERNIGHT)
 
 
+def on_plateau(group_v: float, chemistry: Chemistry) -> bool:
+    """Whether a cell group at so many rested volts may be at almost any charge; both ends of the plateau count."""
+    return chemistry is Chemistry.LFP and PLATEAU_V[0] <= group_v <= PLATEAU_V[1]
+
+
 class Compared(StrEnum):
     """How a rate stands against what is usual."""
 
@@ -105,7 +110,7 @@ def storage_rate(
         return StorageRate((), tuple(left), refusal=msg("storage.too_few", have=0, need=LEAST_READINGS))
     days = (run[-1].done_at - run[0].done_at).total_seconds() / 86_400
     per_group = statistics.median(one.volts for one in run) / series
-    if chemistry is Chemistry.LFP and PLATEAU_V[0] <= per_group <= PLATEAU_V[1]:
+    if on_plateau(per_group, chemistry):
         why = msg("storage.plateau", group_v=per_group, low_v=PLATEAU_V[0], high_v=PLATEAU_V[1])
         return StorageRate(tuple(run), tuple(left), days, refusal=why)
     if len(run) < LEAST_READINGS:

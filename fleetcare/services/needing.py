@@ -13,7 +13,7 @@ from fleetcare.domain.packs import Chemistry, PackModel
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.projection.planning import count_range
 from fleetcare.domain.recalls import by_recall
-from fleetcare.domain.self_discharge import PLATEAU_V
+from fleetcare.domain.self_discharge import on_plateau
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg, say, show_chance
 from fleetcare.services.facts import FleetFacts
@@ -338,7 +338,7 @@ def flat_in_doubt(facts: FleetFacts, code: str, projections: tuple[Projection, .
 
 
 def _on_plateau(volts: float, model: PackModel) -> bool:
-    return model.chemistry is Chemistry.LFP and PLATEAU_V[0] <= volts / model.series_count <= PLATEAU_V[1]
+    return on_plateau(volts / model.series_count, model.chemistry)
 
 
 def _buys_nothing(facts: FleetFacts, code: str, full: Projection) -> bool:

@@ -9,7 +9,7 @@ import pytest
 
 from fleetcare.domain.packs import Chemistry, Pack
 from fleetcare.domain.wording import say
-from fleetcare.services import record
+from fleetcare.services import record, summary
 from fleetcare.services.needing import ModelNeed, NamedPack
 from fleetcare.services.renewal import renewal
 from tests.kestrel import K36, MONDAY, D, Kestrel, build
@@ -67,6 +67,11 @@ def test_flat_volts_on_their_way_down_buy_nothing_either(made: Kestrel) -> None:
             made.check(f"P-109{number}", rested, at=at + dt.timedelta(minutes=9 * number))
     need = need_of(made, "F36")
     assert max(max(quarter.chances) for quarter in need.quarters) == 0.0 and need.none
+    page = summary.pack_summary(made.store, made.clock, "P-1099")
+    full = next(one for one in page.projections if one.quantity == "rested_full_v")
+    assert full.projected and full.crossing_p10 is None and full.fan, "no day, and still a band"
+    assert "No day is told: from 3.20 V to 3.40 V a group the volts of this chemistry hardly change" in say(full.sentence)
+    assert "The likely month" not in " ".join(say(one) for one in full.because)
     (told,) = (say(one) for one in need.left_open_told)
     assert told.startswith(
         "F36: 3 of 3 packs are counted by rested volts alone, which show charge and balance, not wear"

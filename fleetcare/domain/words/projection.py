@@ -92,6 +92,8 @@ WORDS: dict[str, str] = {
     "projection.open_v": "Reaches its limit of {limit_v} not before {early_date}, with an open end (80 % range; {count} comparable checks; "
     + _RANGE
     + "). Level {level_v}, {change_v} in 30 days; last reading {last}.",
+    "projection.undated_v": "{count} comparable checks: level {level_v}, {change_v} in 30 days; last reading {last}; limit {limit_v}. No day is "
+    "told: from {low_v} to {high_v} a group the volts of this chemistry hardly change with its charge.",
     "projection.newest_left_ohm": "The newest reading, {read_ohm} of {done_at}, does not fit: measure again. Without it: {told}",
     "projection.newest_left_v": "The newest reading, {read_v} of {done_at}, does not fit: measure again. Without it: {told}",
     "projection.newest_silent": "The newest reading, {read_v} of {done_at}, shows nothing: wake the pack attended and read it again. "
