@@ -18,6 +18,7 @@ from fleetcare.domain.self_discharge import on_plateau
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg, say, show_chance
 from fleetcare.services.facts import FleetFacts
+from fleetcare.services.suspects import is_open
 
 QUARTER_ENDS = (91, 182)
 """Quarters planned ahead end so many days from the day asked: the horizons that projections are calibrated at."""
@@ -128,7 +129,8 @@ class QuarterNeed:
 
 @dataclass(frozen=True, slots=True)
 class Uncounted:
-    """A pack without a projection: the comparable checks it has, of those it needs; recalled ones by `recalled`."""
+    """A pack without a projection, of any quantity or of its resistance: the comparable checks it has, of those it needs;
+    recalled ones by `recalled`."""
 
     code: str
     have: int
@@ -140,6 +142,8 @@ class Uncounted:
         """Its code with the reason in brackets."""
         if self.recalled:
             return say(msg("needs.uncounted_recalled", pack=self.code))
+        if self.have >= self.need:
+            return self.code
         return f"{self.code} ({self.have} of {self.need})"
 
 
@@ -156,6 +160,8 @@ class ModelNeed:
     uncounted: tuple[Uncounted, ...]
     quarters: tuple[QuarterNeed, ...]
     out_of_use: int = 0
+    rested_only: tuple[Uncounted, ...] = ()
+    """Packs that are counted by their rested volts alone, with the loaded checks they have: nothing is known of their wear."""
 
     @property
     def heading(self) -> Message:
@@ -193,10 +199,21 @@ class ModelNeed:
     @property
     def uncounted_told(self) -> Message:
         """Which packs are not counted, those nearest to a projection by name."""
-        named = tuple(one.told for one in self.uncounted[:UNCOUNTED_NAMED])
         key = "needs.unknown_recalled" if any(one.recalled for one in self.uncounted) else "needs.unknown_of"
-        told = msg(key, model=self.name, unknown=self.unknown, packs=self.packs, named=named)
-        more = self.unknown - len(named)
+        return self._some_named(key, self.uncounted)
+
+    @property
+    def left_open_told(self) -> tuple[Message, ...]:
+        """What the numbers leave open: packs that are not counted, and those counted by rested volts alone."""
+        told = [self.uncounted_told] if self.uncounted else []
+        if self.rested_only:
+            told.append(self._some_named("needs.rested_only", self.rested_only))
+        return tuple(told)
+
+    def _some_named(self, key: str, packs: Sequence[Uncounted]) -> Message:
+        named = tuple(one.told for one in packs[:UNCOUNTED_NAMED])
+        told = msg(key, model=self.name, unknown=len(packs), packs=self.packs, named=named)
+        more = len(packs) - len(named)
         return msg("needs.unknown_more", told=told, count=more) if more else told
 
     @property
@@ -261,10 +278,20 @@ def _model(
         begin = end + dt.timedelta(days=1)
     uncounted = [_uncounted(facts, pack, projected[pack]) for pack, found in chances.items() if found is None]
     uncounted.sort(key=lambda one: (not one.recalled, -one.have, one.code))
+    rested = [_rested_only(pack, projected[pack]) for pack, own in known.items() if own[0][0] < 1]
+    rested_only = sorted((one for one in rested if one is not None), key=lambda one: (-one.have, one.code))
     return ModelNeed(
         model.code, model.name, model.price, model.currency, len(projected), tuple(uncounted), tuple(quarters),
-        sum(_out_of_use(facts, pack) is not None for pack in projected),
+        sum(_out_of_use(facts, pack) is not None for pack in projected), tuple(rested_only),
     )  # fmt: skip
+
+
+def _rested_only(code: str, projections: tuple[Projection, ...]) -> Uncounted | None:
+    """The loaded checks of a pack whose resistance is not projected to a limit, or None where it is."""
+    ohm = next((one for one in projections if one.quantity == "resistance_ohm"), None)
+    if ohm is None or (ohm.projected and ohm.limit is not None):
+        return None
+    return Uncounted(code, ohm.comparable_checks, ohm.needed_checks)
 
 
 def _uncounted(facts: FleetFacts, code: str, projections: tuple[Projection, ...]) -> Uncounted:
@@ -292,14 +319,14 @@ def _out_of_use(facts: FleetFacts, code: str) -> Message | None:
 
 def pulled_in_doubt(facts: FleetFacts, code: str, projections: tuple[Projection, ...]) -> bool:
     """Whether its newest check pulled a pack by a reading that does not fit it and is listed to be measured again; no
-    danger is in doubt so, nor is a pack that cannot be projected."""
+    danger is in doubt so, nor is a pack that cannot be projected, nor one that read so three times (decision 330)."""
     latest = facts.latest.get(code)
     if latest is None or latest.level is not VerdictLevel.PULL or not any(one.projected for one in projections):
         return False
     if any(one.hold_class is HoldClass.DANGER for one in facts.pack_holds.get(code, ())):
         return False
     return any(
-        left.reading.done_at == latest.done_at and left.why.key in DOUBTED
+        left.reading.done_at == latest.done_at and left.why.key in DOUBTED and is_open(left, one)
         for one in projections
         for left in one.left_out
     )
@@ -340,12 +367,15 @@ def _on_plateau(volts: float, model: PackModel) -> bool:
     return on_plateau(volts, model.chemistry, model.series_count)
 
 
-def _stands_above(facts: FleetFacts, code: str, full: Projection) -> bool:
-    """Whether a pack of a flat chemistry was read at its pull line or above since its level was below: it was not full then."""
+def _buys_nothing(facts: FleetFacts, code: str, full: Projection) -> bool:
+    """Whether the rested volts of a pack are of a flat chemistry and their limit is on its plateau: a pack that gets there is
+    to be charged fully and checked, none is bought for it (decision 331).  One whose level is below the plateau is empty
+    or damaged, unless it was read at its pull line or above since."""
     latest, model = facts.latest.get(code), facts.models[facts.packs[code].model]
-    if latest is None or full.limit is None or full.level is None or not _on_plateau(full.level, model):
+    if full.limit is None or full.level is None or not _on_plateau(full.limit, model):
         return False
-    return float(latest.rested_v) >= full.limit
+    above = latest is not None and float(latest.rested_v) >= full.limit
+    return above or not full.already_beyond or _on_plateau(full.level, model)
 
 
 def _recalled(facts: FleetFacts, code: str) -> bool:
@@ -360,7 +390,8 @@ def _chances(
 
     A pack that is out of use for good is needed now; a recalled one is not counted.  One that was pulled by a reading
     which does not fit it has the chance that all its other readings give it, until it has been measured again; one whose
-    volts do not show what is missing has the chance that its resistance gives it, none where that is not projected.
+    volts do not show what is missing, today or when they reach their limit, has the chance that its resistance gives it,
+    none where that is not projected.
     """
     out = _out_of_use(facts, code)
     doubted, flat = pulled_in_doubt(facts, code, projections), flat_in_doubt(facts, code, projections)
@@ -374,9 +405,7 @@ def _chances(
             continue
         by_day = {h.days: h.chance_beyond for h in one.horizons}
         upto = [1.0 if one.already_beyond else by_day[days] for days in QUARTER_ENDS]
-        if one.quantity == "rested_full_v" and (
-            flat is not None or (one.already_beyond and _stands_above(facts, code, one))
-        ):
+        if one.quantity == "rested_full_v" and (flat is not None or _buys_nothing(facts, code, one)):
             upto = [0.0 for _ in QUARTER_ENDS]
         each = tuple(max(b - a, 0.0) for a, b in zip((0.0, *upto), upto, strict=False))
         if best is None or sum(each) > sum(best[0]):

@@ -22,7 +22,7 @@ from fleetcare.domain.projection.fleet import ENGINE, FleetFit, Standing, stand,
 from fleetcare.domain.projection.forecast import NEVER, SOONER_TO, Forecast, is_flat, is_read_sooner, project
 from fleetcare.domain.projection.preparation import Doubt, apply_corrections
 from fleetcare.domain.projection.visits import REFERENCE_C, Flags, Floats
-from fleetcare.domain.self_discharge import PLATEAU_V
+from fleetcare.domain.self_discharge import PLATEAU_V, on_plateau
 from fleetcare.domain.temperature import ACTIVATION_J_PER_MOL, GAS_CONSTANT
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.far_off import LEAST_OFF_OHM, LEAST_OFF_V_PER_GROUP, FarOff, far_off, set_aside
@@ -248,14 +248,15 @@ def _rested_full(
     prepared = c.standing.prepared
     good, out = _readings(c, prepared.full_v, prepared.use_v, c.standing.full_distance, c.far.full, loaded=False)
     quantiles = {days: q[:, c.index] for days, q in forecast.quantiles.items()}
+    undated = on_plateau(limit, c.history.model.chemistry, c.history.model.series_count)
     because = (
         msg("projection.because_v"),
         *_flat_chemistry(c.history.model),
         *_narrower(quantiles[0], c.fit.full_v.track.scatter[c.standing.model[c.index]], c.fit.shared_v, "v"),
-        *_likely_day(c, forecast),
+        *(() if undated else _likely_day(c, forecast)),
     )
     last = _dated(_last_v(good), good, c.now)
-    return _answer(c, "rested_full_v", forecast, quantiles, limit, last, good, out, because, fan)
+    return _answer(c, "rested_full_v", forecast, quantiles, limit, last, good, out, because, fan, undated=undated)
 
 
 def _flat_chemistry(model: PackModel) -> tuple[Message, ...]:
@@ -378,8 +379,10 @@ def _answer(
     because: tuple[Message, ...],
     fan: tuple[tuple[int, float, float, float], ...],
     at_c: float = REFERENCE_C,
+    *,
+    undated: bool = False,
 ) -> Projection:
-    """One projection in the units that a person reads."""
+    """One projection in the units that a person reads; `undated` where no day may be told from such volts."""
     as_of, need = c.now.date(), c.site.comparable_checks
     rises = quantity == "resistance_ohm"
     base = Projection(
@@ -403,9 +406,10 @@ def _answer(
     ]
     already = limit is not None and (level >= limit if rises else level <= limit)
     flat = is_flat(quantiles[0], quantiles[furthest], forecast.crossing[:, c.index].tolist())
-    told = _sentence(quantity, level, change, limit, last, flat, already, crossing, len(used))
-    if not already:
-        told = with_moves(told, used, left_out, c.history.model, at_c, level, loaded=rises, flat=flat)
+    if undated and not already:
+        crossing = [None] * 3
+    told = _sentence(quantity, level, change, limit, last, flat, already, crossing, len(used), undated=undated)
+    told = with_moves(told, used, left_out, c.history.model, at_c, level, loaded=rises, flat=flat, beyond=already)
     left_out = back_where_it_stood(used, left_out, c.history.model, loaded=rises)
     ahead = tuple(
         Horizon(d, *(float(v) for v in quantiles[d]), 0.0 if limit is None else float(forecast.chance[d][c.index]))
@@ -463,6 +467,8 @@ def _sentence(
     already: bool,
     crossing: list[dt.date | None],
     count: int,
+    *,
+    undated: bool,
 ) -> Message:
     unit = "ohm" if quantity == "resistance_ohm" else "v"
     values: dict[str, object] = {
@@ -471,6 +477,8 @@ def _sentence(
     early, likely, late = crossing
     if already:
         return msg(f"projection.beyond_{unit}", **values)
+    if undated and not flat:
+        return msg("projection.undated_v", low_v=PLATEAU_V[0], high_v=PLATEAU_V[1], **values)
     if early is None:
         return msg(f"projection.no_decline_{unit}" if flat else f"projection.not_within_{unit}", **values)
     values["early_date"] = early

@@ -39,9 +39,23 @@ WORDS: dict[str, str] = {
     "at {from_ohm}. Measure again. {told}",
     "projection.fresh_one_v": "Fell by {moved_v} about {since_date}: the newest reading stands at {to_v} (corrected), those before "
     "at {from_v}. Measure again. {told}",
+    "projection.fresh_better_ohm": "Fell by {moved_ohm} about {since_date}: the newest {run} readings stand at {to_ohm} (at {at_c}), those before "
+    "at {from_ohm}. No pack's resistance falls so far by itself: was something mended, or is it another pack? {told}",
+    "projection.fresh_better_v": "Rose by {moved_v} about {since_date}: the newest {run} readings stand at {to_v} (corrected), those before "
+    "at {from_v}. {told}",
+    "projection.fresh_few_better_ohm": "Fell by {moved_ohm} about {since_date}: the newest {run} readings stand at {to_ohm} (at {at_c}), those before "
+    "at {from_ohm}. Measure again. {told}",
+    "projection.fresh_few_better_v": "Rose by {moved_v} about {since_date}: the newest {run} readings stand at {to_v} (corrected), those before "
+    "at {from_v}. Measure again. {told}",
+    "projection.fresh_one_better_ohm": "Fell by {moved_ohm} about {since_date}: the newest reading stands at {to_ohm} (at {at_c}), those before "
+    "at {from_ohm}. Measure again. {told}",
+    "projection.fresh_one_better_v": "Rose by {moved_v} about {since_date}: the newest reading stands at {to_v} (corrected), those before "
+    "at {from_v}. Measure again. {told}",
     "projection.without_them": "Without them: {told}",
     "projection.newest_off_v": "stands {off_v} below the readings before it; used, but re-measure",
     "projection.newest_off_ohm": "stands {off_ohm} above the readings before it; used, but re-measure",
+    "projection.newest_off_better_v": "stands {off_v} above the readings before it; used, but re-measure",
+    "projection.newest_off_better_ohm": "stands {off_ohm} below the readings before it; used, but re-measure",
     "projection.episode_low_v": "one of {run} readings from {since_date} to {until_date} that stand {off_v} below those before and after: does not fit the pack, used",
     "projection.episode_high_v": "one of {run} readings from {since_date} to {until_date} that stand {off_v} above those before and after: does not fit the pack, used",
     "projection.episode_low_ohm": "one of {run} readings from {since_date} to {until_date} that stand {off_ohm} below those before and after: does not fit the pack, used",
@@ -78,6 +92,8 @@ WORDS: dict[str, str] = {
     "projection.open_v": "Reaches its limit of {limit_v} not before {early_date}, with an open end (80 % range; {count} comparable checks; "
     + _RANGE
     + "). Level {level_v}, {change_v} in 30 days; last reading {last}.",
+    "projection.undated_v": "{count} comparable checks: level {level_v}, {change_v} in 30 days; last reading {last}; limit {limit_v}. No day is "
+    "told: from {low_v} to {high_v} a group the volts of this chemistry hardly change with its charge.",
     "projection.newest_left_ohm": "The newest reading, {read_ohm} of {done_at}, does not fit: measure again. Without it: {told}",
     "projection.newest_left_v": "The newest reading, {read_v} of {done_at}, does not fit: measure again. Without it: {told}",
     "projection.newest_back_ohm": "The newest reading, {read_ohm} of {done_at}, stands where this pack stood before {since_date}; the {run} "

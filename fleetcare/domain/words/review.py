@@ -44,6 +44,8 @@ WORDS: dict[str, str] = {
     "review.table_learnt": "What the fleet has taught",
     "needs.unknown_of": "{model}: {unknown} of {packs} packs are not counted, not enough comparable checks: {named}",
     "needs.unknown_recalled": "{model}: {unknown} of {packs} packs are not counted, recalled or not enough comparable checks: {named}",
+    "needs.rested_only": "{model}: {unknown} of {packs} packs are counted by rested volts alone, which show charge and balance, not wear; their "
+    "resistance is not projected: {named}",
     "needs.uncounted_recalled": "{pack} (recalled, its maker's remedy comes first)",
     "needs.quarantined": "in quarantine since {since_date}",
     "needs.unknown_more": "{told} and {count} more",

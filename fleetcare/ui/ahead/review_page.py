@@ -102,8 +102,8 @@ class ReviewPage(QScrollArea):
         if quiet:
             card.column.addWidget(words(say(msg("needs.quiet", models=tuple(quiet)))))
         for one in found.needs:
-            if one.unknown:
-                card.column.addWidget(words(say(one.uncounted_told), quiet=True))
+            for told in one.left_open_told:
+                card.column.addWidget(words(say(told), quiet=True))
 
     def _model(self, card: Card, one: ModelNeed) -> None:
         card.column.addWidget(words(say(one.heading), bold=True))
