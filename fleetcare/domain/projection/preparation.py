@@ -10,7 +10,7 @@ that is not used carries its reason.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 
 import numpy as np
@@ -147,6 +147,7 @@ def _usable_rested(visits: Visits, models: Models, rested: Floats) -> Flags:
 
 def learn_corrections(visits: Visits, models: Models, meters: int) -> Corrections:
     """Learn temperature, rest and meter corrections from all `visits` (at least one row)."""
+    visits = replace(visits, pack=np.unique(visits.pack, return_inverse=True)[1])  # those that are there, of a sample few
     rested, loaded, _ = _unswapped(visits)
     known = np.isfinite(visits.temperature_c)
     usual = float(np.median(visits.temperature_c[known])) if known.any() else REFERENCE_C
