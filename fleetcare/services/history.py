@@ -285,11 +285,8 @@ class Reading:
             fingerprint=one.head.short, recipient=one.recipient, means=msg(f"proof.means_{one.means}"),
         )  # fmt: skip
 
-    def _dues(self, still: Callable[[], None]) -> tuple[tuple[int, int, int, int], list[Message]]:
-        """(due, in time, late, missed) over all packs, and the gaps in the order of their due days.
-
-        A check that is due and may still be done in good time is counted as late.
-        """
+    def _dues(self, still: Callable[[], None]) -> tuple[Counter[Fared], list[Message]]:
+        """How the checks that fell due fared, over all packs, and the gaps in the order of their due days."""
         sums: Counter[Fared] = Counter()
         gaps: list[tuple[dt.date, Message]] = []
         rules = owed.rules_by_day(self._view, self._facts.site)
@@ -309,9 +306,7 @@ class Reading:
                 for _, gap in itertools.groupby(missed, key=lambda one: one.done_on):
                     row = list(gap)
                     gaps.append((row[0].due_on, gap_text(pack, row, span[1])))
-        late = sums[Fared.LATE] + sums[Fared.OPEN]
-        told = (sums.total(), sums[Fared.ON_TIME], late, sums[Fared.MISSED])
-        return told, [text for _, text in sorted(gaps, key=lambda g: g[0])]
+        return sums, [text for _, text in sorted(gaps, key=lambda g: g[0])]
 
     def _spans(self, pack: str, firsts: dict[str, dt.date]) -> list[tuple[dt.date, dt.date]]:
         """From when to when `pack` owed checks here: in the vehicle, in service and here, not held for danger."""

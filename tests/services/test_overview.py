@@ -169,7 +169,7 @@ def test_the_renewal_summary_has_every_head_and_says_where_nothing_is_recorded(k
     kestrel.now += dt.timedelta(days=21)
     later = {one.name: one for one in renewal_summary(kestrel.store, kestrel.clock).heads}
     # on record since 3 Sep: seven due days passed unmet before the check of 30 Oct, which was a day late, and two since
-    said = "418 checks fell due: 0 in time, 38 late, 342 missed, 38 still to do (9 % done)"
+    said = "418 checks fell due: 0 in time, 38 late, 342 missed, 38 not done yet (9 % done)"
     assert say(later["inspection"].told[0]).startswith(said)
     kestrel.now = MONDAY
     record.record_look_over(

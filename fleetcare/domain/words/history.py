@@ -16,7 +16,7 @@ WORDS: dict[str, str] = {
     "history.for_period": "Period",
     "history.packs_in": "Packs in it",
     "history.checks": "Checks",
-    "history.checks_told": "{done} done; fell due: {due}, of them {on_time} in time, {late} late, {missed} missed",
+    "history.checks_told": "{done} done; fell due: {due}, of them {on_time} in time, {late} late, {missed} missed, {open} not done yet",
     "history.corrections": "Corrections",
     "history.corrections_told": "{struck} struck; the first value is printed struck through",
     "history.entered_late": "Entered late",

@@ -35,7 +35,7 @@ WORDS: dict[str, str] = {
     "summary.none_marks": "Nothing recorded: no pack was commissioned through this program in this year.",
     "summary.none_incidents": "No incident was opened in this year.",
     "summary.none_record": "Nothing recorded.",
-    "summary.checks": "{due} checks fell due: {on_time} in time, {late} late, {missed} missed, {open} still to do ({share} % done).",
+    "summary.checks": "{due} checks fell due: {on_time} in time, {late} late, {missed} missed, {open} not done yet ({share} % done).",
     "summary.looks": "Visual inspections on their own, besides those within checks: {count}.",
     "summary.rules": "Rules followed: {rules}.",
     "summary.depot_rules": "{depot}: {rules}",
