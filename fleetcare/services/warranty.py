@@ -192,7 +192,8 @@ def record_purchase(
 ) -> Recorded:  # fmt: skip
     """Record a pack's purchase facts, as typed; empty leaves a thing unknown.  Managers only.
 
-    EntryRefused beside its field for what is no date, no number of months or no price, and a purchase ahead of today.
+    EntryRefused beside its field for what is no date, no number of months or no price, a purchase ahead of today, and
+    when nothing differs from what is on record.
     """
     now = clock()
     bought = purchase_of(now.date(), bought_on=bought_on, months=months, price=price)
@@ -201,8 +202,11 @@ def record_purchase(
             raise NotAllowed("warranty.manager_only", person=author.person.name)
         pack = known_pack(tx, code)
         refuse_stale(tx, author, "pack", code)
+        changed = replace(pack, warranty_clause=clause.strip(), invoice=invoice.strip(), **bought)
+        if changed == pack:
+            raise EntryRefused("warranty.nothing_new", field="bought_on", pack=code)
         writer = Writer(tx, author, now)
-        writer.add_thing("pack", replace(pack, warranty_clause=clause.strip(), invoice=invoice.strip(), **bought))
+        writer.add_thing("pack", changed)
         return writer.recorded(msg("warranty.recorded", pack=code))
 
 

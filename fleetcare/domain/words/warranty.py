@@ -73,6 +73,8 @@ WORDS: dict[str, str] = {
     "warranty.bad_months": "“{typed}” is not a number of months between 1 and 240.",
     "warranty.bad_price": "“{typed}” is not a price. Type figures only, such as 420 or 419.50.",
     "warranty.future": "{bought_date} lies ahead of today. Look at the invoice again.",
+    "warranty.nothing_new": "That is what is on record for {pack} already; nothing was written. Copy date, months, clause, invoice or "
+    "price from its papers.",
     "warranty.recorded": "Purchase of {pack} recorded.",
     "warranty.read_first": "Read this clause before the claim file is made:",
     "warranty.claim": "Make the claim file",
