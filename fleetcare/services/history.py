@@ -30,6 +30,7 @@ from fleetcare.services.history_lines import Asked, History, Line, Tally, count,
 from fleetcare.services.history_recalls import recall_lines
 from fleetcare.services.history_summary import summary_lines
 from fleetcare.services.history_words import check_text, gap_text, where_text
+from fleetcare.services.identify import near_misses
 from fleetcare.services.incidents import KINDS, made_after
 from fleetcare.services.session import Clock
 from fleetcare.services.telling import event_text
@@ -47,6 +48,9 @@ def subject_of(store: Store, code: str) -> tuple[str, str]:
         for subject_class in ("vehicle", "pack"):
             if view.thing(subject_class, wanted) is not None:
                 return subject_class, wanted
+        near = near_misses(view, wanted, ("vehicle", "pack"))
+    if near:
+        raise EntryRefused("history.unknown_near", field="code", code=code.strip(), near=", ".join(near))
     raise EntryRefused("history.unknown", field="code", code=code.strip())
 
 
