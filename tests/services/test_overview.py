@@ -136,7 +136,7 @@ def test_parts_to_reorder(kestrel: Kestrel) -> None:
     stock.put_part(kestrel.store, kestrel.clock, kestrel.author(), fuse)
     stock.book_in(kestrel.store, kestrel.clock, kestrel.author(), "F-30", 3)
     lines = told(found(kestrel)["reorder"])
-    assert len(lines) == 1 and "3 left, level 5" in lines[0]
+    assert len(lines) == 1 and "3 left, reorder at 5" in lines[0]
 
 
 def test_who_is_at_work_by_the_rosters_where_nobody_noted_it(kestrel: Kestrel) -> None:
