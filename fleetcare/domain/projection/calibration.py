@@ -36,7 +36,7 @@ FULL_TRUST = 30.0
 QUANTITIES = ("rested_full_v", "loaded_v", "log_ohm")
 BAD_SHARE, GOOD_SHARE = 0.06, 0.14
 """The share of calm packs that the bad edge leaves out, and the good one; 80 % stay between (decision 230)."""
-GOOD_EDGE = {False: 0.75, True: 0.9}
+GOOD_EDGE = {False: 0.6, True: 0.9}
 """The good edge may be drawn in to this share, of calm and of sliding packs: a fleet seldom recovers."""
 FEW_PACKS_BAD = 0.3
 """Where a model that declines has been seen on few packs, the bad edge is so much further out: faster declines than theirs

@@ -40,7 +40,7 @@ from fleetcare.domain.projection.visits import Flags, Floats, Models, Visits, Wh
 from fleetcare.domain.projection.ways import only_way
 from fleetcare.domain.temperature import GAS_CONSTANT
 
-ENGINE = "fleet-10"
+ENGINE = "fleet-11"
 CHARGER_V = 0.05
 """Spread that each pack's own charger adds to its rested volts, in a fleet of several meters (proposal)."""
 LAW_LOG_OHM = 0.012

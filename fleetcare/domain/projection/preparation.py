@@ -3,7 +3,8 @@
 Loaded resistance comes from the rested and loaded reading of one visit and meter, so that the meter's offset and the
 charge level cancel; its logarithm is brought to 25 °C by an activation law whose energy is learnt for each pack model
 (prior 18 ± 5 kJ/mol).  Rested volts are corrected for bench temperature, for the rest (relaxation after charging) and
-for each meter's own offset, month by month.  Nothing is deleted: each reading that is not used carries its reason.
+for each meter's own offset, month by month, beside what the packs themselves did then.  Nothing is deleted: each reading
+that is not used carries its reason.
 """
 
 from __future__ import annotations
@@ -44,10 +45,15 @@ PRIOR_SPREAD = np.array([0.04, 0.03, 0.08])
 """Rested volts of 13 groups: per 10 °C, per 10 °C squared (half), and relaxation: 6 mV a group after 0 min rest
 (proposal from published full-cell models, doi 10.1016/j.electacta.2022.140700; the fleet's readings take over)."""
 METER_STEP_V = 0.02
+PACK_STEP_V = 0.005
+"""How far rested volts wander from a pack's straight line within a month, where no fault begins (chosen on even numbers)."""
 METER_JUMP_V = 0.3
 METER_SPREAD_V = 0.1
 METERS_FOR_OFFSETS = 2
 METERS_FOR_COMMON = 4
+TURNS, LINES_ALONE = 12, 1
+"""Rounds of fitting packs and meters in turn; in the first one each pack is a straight line, so that what all readings of a
+meter do is the meter's, and from then on a pack may leave its line (decision 311)."""
 POLARISATION, POLARISATION_SPREAD = 2.0, 0.6
 """A charger stops at C/20; the rested pack then lies below its set point by 1.4 to 2.9 times C/20 times the 10 s
 resistance (published full-cell models, doi 10.1149/1945-7111/ab9050 and 10.1016/j.electacta.2022.140700)."""
@@ -207,7 +213,10 @@ def _rested_terms(
     count = np.bincount(cell[use], minlength=meters * months).reshape(meters, months)
     scatter = 0.05
     several = len(np.unique(visits.meter)) >= METERS_FOR_OFFSETS
-    for _ in range(12):
+    own = visits.pack * months + month
+    seen = np.bincount(own[use], minlength=packs * months).reshape(packs, months)
+    moves = np.zeros((packs, months))
+    for turn in range(TURNS):
         value = rested - _moved(basis, terms, visits.model) - offset[visits.meter, month]
         scatter = scatter_of((value - level)[use], 0.01)
         weight = np.where(use, cauchy_weight(value - level, scatter), 0.0)
@@ -220,6 +229,11 @@ def _rested_terms(
         level = mean[visits.pack] + slope[visits.pack] * along
         if several:
             residual = rested - level - _moved(basis, terms, visits.model)
+            if turn >= LINES_ALONE:
+                left = residual - offset[visits.meter, month]
+                middles = group_median(own[use], left[use], packs * months).reshape(packs, months)
+                moves = _walks(middles, _variance(seen, scatter), PACK_STEP_V)
+            residual = residual - moves[visits.pack, month]
             middles = group_median(cell[use], residual[use], meters * months).reshape(meters, months)
             offset = _meter_offsets(middles, count, scatter)
         residual = rested - level - offset[visits.meter, month]
@@ -251,8 +265,7 @@ def _fit_terms(
 def _meter_offsets(middles: Floats, count: Whole, scatter: float) -> Floats:
     """Each meter's offset by month, smoothed with room for a sudden fault; the meters' middle is zero, and what all
     meters do together in time is left to the packs."""
-    variance = np.where(count > 0, (1.25 * scatter) ** 2 / np.maximum(count, 1) + 1e-4, np.inf)
-    offset = np.stack([_walk(y, v) for y, v in zip(middles, variance, strict=True)])
+    offset = _walks(middles, _variance(count, scatter))
     seen = count.sum(1) > 0
     weight = np.where(count > 0, count, 1e-9)
     own = (offset * weight).sum(1) / weight.sum(1)
@@ -261,28 +274,33 @@ def _meter_offsets(middles: Floats, count: Whole, scatter: float) -> Floats:
     return offset - np.array([np.nanmedian(column) if np.isfinite(column).any() else 0.0 for column in shared.T])
 
 
-def _walk(value: Floats, variance: Floats) -> Floats:
-    """A random walk through monthly values (NaN: none), smoothed forth and back; large steps are let through."""
-    n = len(value)
-    step = np.full(n, METER_STEP_V**2)
-    smooth = np.zeros(n)
+def _variance(count: Whole, scatter: float) -> Floats:
+    """Variance of the median of so many readings of one month (none: infinite)."""
+    return np.where(count > 0, (1.25 * scatter) ** 2 / np.maximum(count, 1) + 1e-4, np.inf)
+
+
+def _walks(value: Floats, variance: Floats, least: float = METER_STEP_V) -> Floats:
+    """Random walks through monthly values (row, month; infinite variance: none), smoothed forth and back; large steps are
+    let through."""
+    value, variance = np.ascontiguousarray(value.T), np.ascontiguousarray(variance.T)
+    value = np.where(np.isfinite(variance), np.nan_to_num(value), 0.0)
+    n, rows = value.shape
+    step = np.full((n, rows), least**2)
+    mean, spread, ahead, smooth = (np.zeros((n, rows)) for _ in range(4))
     for _ in range(4):
-        mean, spread = np.zeros(n), np.zeros(n)
-        ahead_mean, ahead_spread = np.zeros(n), np.zeros(n)
-        m, p = 0.0, METER_JUMP_V**2
+        m, p = np.zeros(rows), np.full(rows, METER_JUMP_V**2)
         for i in range(n):
             if i:
-                p += step[i]
-            ahead_mean[i], ahead_spread[i] = m, p
-            if np.isfinite(variance[i]) and np.isfinite(value[i]):
-                gain = p / (p + variance[i])
-                m, p = m + gain * (value[i] - m), (1 - gain) * p
+                p = p + step[i]
+            ahead[i] = p
+            gain = p / (p + variance[i])
+            m, p = m + gain * (value[i] - m), (1 - gain) * p
             mean[i], spread[i] = m, p
-        smooth = mean.copy()
+        smooth[-1] = m
         for i in range(n - 2, -1, -1):
-            smooth[i] = mean[i] + spread[i] / ahead_spread[i + 1] * (smooth[i + 1] - ahead_mean[i + 1])
-        step = np.maximum(METER_STEP_V**2, np.minimum(np.diff(smooth, prepend=smooth[0]) ** 2, METER_JUMP_V**2))
-    return smooth
+            smooth[i] = mean[i] + spread[i] / ahead[i + 1] * (smooth[i + 1] - mean[i])
+        step[1:] = np.clip((smooth[1:] - smooth[:-1]) ** 2, least**2, METER_JUMP_V**2)
+    return np.ascontiguousarray(smooth.T)
 
 
 def _common_doubt(offset: Floats, meters: Whole) -> float:
