@@ -20,8 +20,8 @@ WORDS: dict[str, str] = {
     "history.corrections": "Corrections",
     "history.corrections_told": "{struck} struck; the first value is printed struck through",
     "history.entered_late": "Entered late",
-    "history.entered_late_told": "{late} entered more than {limit_minutes} after the work; {after} of them after a stop for danger, "
-    "about the time before it",
+    "history.entered_late_told": "{late} entered over {limit_minutes} after the work; {after} of them after a stop, about the time "
+    "before it",
     "history.trips": "Trips",
     "history.trips_told": "{count}, of them {unexplained} not explained",
     "history.holds": "Holds",
