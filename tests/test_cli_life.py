@@ -70,6 +70,7 @@ def test_what_is_away_is_listed_and_the_board_adds_up(
     assert {(one["what"], one["state"]) for one in listed} == {
         ("EB-14", "stolen"), ("P-1004", "stolen"), ("P-1011", "at the maker"), ("P-1012", "on the way between depots"),
     }  # fmt: skip
+    assert {one["who"] for one in listed} == {"Dunn"}
     board = run(capsys, kestrel, "board")[1]
     assert "23 vehicles = " in board and "23 here and 1 away (EB-14 stolen) = 24 on record" in board
     (van,) = rows(run(capsys, kestrel, "vans", "--format", "csv")[1])

@@ -94,18 +94,20 @@ def elsewhere(asked: argparse.Namespace) -> int:
     with app.store.view() as view:
         for gone in going_missing.missing_lines(view, now):
             known = "; ".join((*gone.police, *gone.insurer)) or word("away.no_reference")
-            rows.append((gone.code, word(f"missing.{gone.standing}"), show_moment(gone.since), gone.last_place, known))
+            at = show_moment(gone.since)
+            rows.append((gone.code, word(f"missing.{gone.standing}"), at, gone.person, gone.last_place, known))
         for sent in maker_returns.maker_lines(view, now):
             at = show_moment(sent.sent.done_at)
             told = f"{sent.sent.maker}, {sent.sent.return_number}"
-            rows.append((sent.pack, word("standing.at_maker"), at, told, say(sent.expected)))
+            rows.append((sent.pack, word("standing.at_maker"), at, sent.person, told, say(sent.expected)))
     for van in van_lists.van_pages(app.store, app.clock):
         at = show_moment(van.loaded.done_at)
-        rows += [(code, word("standing.on_the_way"), at, van.to_name, van.loaded.number) for code in van.open]
+        more = at, van.person, van.to_name, van.loaded.number
+        rows += [(code, word("standing.on_the_way"), *more) for code in van.open]
     if not rows and asked.format == "text":
         print(word("away.nothing_away"))
         return 0
-    print(table(("what", "state", "since", "where", "more"), rows, asked.format), end="")
+    print(table(("what", "state", "since", "who", "where", "more"), rows, asked.format), end="")
     return 0
 
 

@@ -26,6 +26,7 @@ def ahead(asked: argparse.Namespace) -> int:
     first = [msg("review.as_of_told", asked_date=found.today)] if found.past else []
     first += [found.total, *found.in_doubt_told, msg("review.range"), found.claims_told, found.kept_told]
     first += [one.together_told for one in found.needs if one.together_told is not None]
+    first += [told for one in found.needs for told in one.left_open_told]
     first += [one.told for one in found.running_low]
     pairs = [tuple(say(one) for one in pair_told(pair)) for pair in found.pairs]
     last = [*([] if found.compared_told is None else [found.compared_told]), *found.half_lives_told]
@@ -68,8 +69,7 @@ def _clause(terms: Any, *, plain: bool) -> str:
 
 def _named(pack: Any) -> str:
     shown = f"{pack.code} {show_chance(pack.chance)}"
-    first = "needs.charge_first" if pack.is_flat else "needs.again_first"
-    return f"{shown} ({word(first)})" if pack.in_doubt else shown
+    return f"{shown} ({word(pack.first)})" if pack.in_doubt else shown
 
 
 def _tables(found: Any, *, plain: bool) -> list[tuple[str, tuple[str, ...], Rows]]:

@@ -7,6 +7,7 @@ and stop limits, where the meter's own accuracy may leave a reading too near to 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from decimal import Decimal
 
 from fleetcare.domain import metering, temperature
@@ -21,6 +22,7 @@ from fleetcare.domain.checks import (
 from fleetcare.domain.limits import PackLimits, ResistanceLimits, resolve
 from fleetcare.domain.metering import Decision
 from fleetcare.domain.packs import Meter, PackModel, SiteRules, TestLoad
+from fleetcare.domain.self_discharge import on_plateau
 from fleetcare.domain.verdicts import Finding, Ruling, Verdict, VerdictLevel
 from fleetcare.domain.wording import Message, msg
 
@@ -58,7 +60,12 @@ def judge(
         findings += _over_full(check, limits, meter)
         findings += _jump(check, limits, earlier)
         findings += _resistance(check, limits, meter, load)
-    return _lead(findings, limits, check, valid=valid, silent=silent, earlier=earlier)
+    verdict = _lead(findings, limits, check, valid=valid, silent=silent, earlier=earlier)
+    if verdict.next_step.key == "next.pull_again" and on_plateau(
+        float(check.rested_v), model.chemistry, model.series_count
+    ):
+        return replace(verdict, next_step=msg("next.flat_again"))
+    return verdict
 
 
 def shows_nothing(rested_v: Decimal, model: PackModel) -> bool:

@@ -556,6 +556,19 @@ def _default_of(part: typing.Any) -> typing.Any:
     return part.default
 
 
+def field_not_known(value: object, plain: typing.Any) -> str:
+    """The first name in the plain form of `value` that its class does not have, in things within it too; "" where it has all."""
+    if isinstance(value, tuple) and isinstance(plain, list):
+        return next(filter(None, map(field_not_known, value, plain)), "")
+    if isinstance(value, Message) or not is_dataclass(value) or not isinstance(plain, dict):
+        return ""
+    names = {one.name for one in fields(value)}
+    strange = sorted(plain.keys() - names)
+    if strange:
+        return strange[0]
+    return next(filter(None, (field_not_known(getattr(value, name), plain[name]) for name in names & plain.keys())), "")
+
+
 def from_plain(cls: type, plain: typing.Any) -> typing.Any:
     """A `cls` from its plain form.  A field missing from older bytes takes its default."""
     if cls is ThingPut:

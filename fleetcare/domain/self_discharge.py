@@ -12,6 +12,7 @@ import statistics
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from enum import StrEnum
 
 from fleetcare.domain.checks import RestBand
@@ -42,6 +43,12 @@ ONE_IN_TWENTY = 1.645
 RATE_DOUBT = 0.3
 """Share of the rate by which it may change as the volts fall (the volts of a charge are not a straight line)."""
 _RESTED = (RestBand.OVER_3_H, RestBand.OVERNIGHT)
+
+
+def on_plateau(pack_v: float, chemistry: Chemistry, series: int) -> bool:
+    """Whether rested volts of a pack of `series` groups hardly show its charge; both ends belong to the plateau, exactly."""
+    low_v, high_v = (Decimal(repr(end)) * series for end in PLATEAU_V)
+    return chemistry is Chemistry.LFP and low_v <= Decimal(repr(float(pack_v))) <= high_v
 
 
 class Compared(StrEnum):
@@ -104,8 +111,9 @@ def storage_rate(
     if not run:
         return StorageRate((), tuple(left), refusal=msg("storage.too_few", have=0, need=LEAST_READINGS))
     days = (run[-1].done_at - run[0].done_at).total_seconds() / 86_400
-    per_group = statistics.median(one.volts for one in run) / series
-    if chemistry is Chemistry.LFP and PLATEAU_V[0] <= per_group <= PLATEAU_V[1]:
+    middle_v = statistics.median(one.volts for one in run)
+    per_group = middle_v / series
+    if on_plateau(middle_v, chemistry, series):
         why = msg("storage.plateau", group_v=per_group, low_v=PLATEAU_V[0], high_v=PLATEAU_V[1])
         return StorageRate(tuple(run), tuple(left), days, refusal=why)
     if len(run) < LEAST_READINGS:

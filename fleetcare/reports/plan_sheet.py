@@ -33,8 +33,12 @@ def write(
 
     def put(flow: Flow) -> None:
         flow.heading(word("sheet.plan"), 15)
-        doubted = (Text(say(told), 9, bold=True) for told in found.in_doubt_told)
-        flow.text(Text(say(found.total), 11, bold=True), *doubted, Text(word("review.range"), 9))
+        flow.text(Text(say(found.total), 11, bold=True))
+        for told in found.in_doubt_told:
+            flow.space(4)
+            flow.text(Text(say(told), 9, bold=True))
+        flow.space(4)
+        flow.text(Text(word("review.range"), 9))
         flow.space(3)
         flow.text(Text(word("plan.intro"), 9))
         _models(flow, found)
@@ -64,8 +68,8 @@ def _models(flow: Flow, found: Renewal) -> None:
     if quiet:
         flow.text(Text(say(msg("needs.quiet", models=quiet)), 9))
     for one in found.needs:
-        if one.unknown:
-            flow.text(Text(show_value("told_sentence", one.uncounted_told), 9))
+        for told in one.left_open_told:
+            flow.text(Text(show_value("told_sentence", told), 9))
     for low in found.running_low:
         flow.text(Text(say(low.told), 9))
 

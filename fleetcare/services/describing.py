@@ -12,7 +12,8 @@ import datetime as dt
 import tomllib
 import types
 import typing
-from dataclasses import fields, is_dataclass, replace
+from collections.abc import Mapping
+from dataclasses import MISSING, fields, is_dataclass, replace
 from decimal import Decimal, InvalidOperation
 from enum import Enum
 from pathlib import Path
@@ -136,11 +137,17 @@ def _thing(thing_class: str, row: Described, today: dt.date) -> Thing:
     odd = row.keys() - used
     if odd:
         raise EntryRefused("describe.unknown_key", code=code, attribute=sorted(odd)[0], what=thing_class)
-    try:
-        made: Thing = cls(**values)
-    except TypeError as error:
-        raise EntryRefused("describe.missing", code=code, what=thing_class, why=str(error).split(") ")[-1]) from error
+    lacking = _lacking(cls, values)
+    if lacking:
+        raise EntryRefused("describe.missing", code=code, what=thing_class, lacking=lacking)
+    made: Thing = cls(**values)
     return made
+
+
+def _lacking(cls: Any, given: Mapping[str, Any]) -> tuple[str, ...]:
+    """The fields of `cls` that must be given and are not."""
+    needed = (one.name for one in fields(cls) if one.default is MISSING and one.default_factory is MISSING)
+    return tuple(name for name in needed if name not in given)
 
 
 def _days_from(today: dt.date, days: Any, code: str, name: str) -> dt.date:
@@ -160,10 +167,10 @@ def _value(hint: Any, value: Any, code: str, name: str) -> Any:
         odd = value.keys() - hints.keys()
         if odd:
             raise EntryRefused("describe.unknown_key", code=code, attribute=sorted(odd)[0], what=name)
-        try:
-            return hint(**{key: _value(hints[key], one, code, key) for key, one in value.items()})
-        except TypeError as error:
-            raise EntryRefused("describe.missing", code=code, what=name, why=str(error).split(") ")[-1]) from error
+        lacking = _lacking(hint, value)
+        if lacking:
+            raise EntryRefused("describe.missing", code=code, what=name, lacking=lacking)
+        return hint(**{key: _value(hints[key], one, code, key) for key, one in value.items()})
     if typing.get_origin(hint) is tuple:
         inner = typing.get_args(hint)[0]
         parts = typing.get_args(inner) if typing.get_origin(inner) is tuple else ()

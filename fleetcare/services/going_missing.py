@@ -35,6 +35,8 @@ class MissingLine:
     police: tuple[str, ...]
     insurer: tuple[str, ...]
     remarks: tuple[str, ...]
+    person: str
+    """Who put it on record as missing; what was noted later stands in its history with who did."""
 
 
 def record_missing(store: Store, clock: Clock, author: Author, gone: WentMissing) -> Recorded:
@@ -140,7 +142,7 @@ def _since(view: View, subject_class: str, code: str) -> dt.datetime | None:
 
 def missing_lines(view: View, now: dt.datetime) -> tuple[MissingLine, ...]:
     """Everything lost or stolen, the newest first, vehicles before their packs."""
-    lines = []
+    lines, names = [], view.person_names()
     bodies: list[WentMissing] = [e.body for e in view.records_of("went_missing")]  # type: ignore[misc]
     ever = {("vehicle", b.vehicle) if b.pack is None else ("pack", b.pack) for b in bodies}
     for subject_class, code in ever:
@@ -162,6 +164,7 @@ def missing_lines(view: View, now: dt.datetime) -> tuple[MissingLine, ...]:
                 subject_class, thing.code, thing.standing.value, first.done_at, (view.day(now) - view.day(first.done_at)).days,
                 first.last_place, *(tuple(getattr(one, name) for one in every if getattr(one, name)) for name in
                                     ("police", "insurer", "remark")),
+                names.get(events[-1].by, events[-1].by),
             )
         )  # fmt: skip
     return tuple(sorted(lines, key=lambda one: (-one.since.timestamp(), one.subject_class != "vehicle", one.code)))

@@ -38,6 +38,8 @@ class MakerLine:
     sent: SentToMaker
     overdue_days: int
     expected: Message
+    person: str
+    """Who put it on record as sent."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,7 +213,7 @@ def _refuse_wrong_charger(tx: Transaction, code: str, pack: Pack) -> None:
 
 def maker_lines(view: View, now: dt.datetime) -> tuple[MakerLine, ...]:
     """Packs at their maker, the longest overdue first, then by the day they are expected."""
-    lines = []
+    lines, names = [], view.person_names()
     for code in {e.body.pack for e in view.records_of("sent_to_maker")}:  # type: ignore[attr-defined]
         pack: Pack = view.thing("pack", code)
         sent = last_sent(view, code) if pack.standing is PackStanding.AT_MAKER else None
@@ -220,7 +222,8 @@ def maker_lines(view: View, now: dt.datetime) -> tuple[MakerLine, ...]:
         body: SentToMaker = sent.body  # type: ignore[assignment]
         late = away.overdue(body.expected_on, now.date())
         told = away.late_text(body.expected_on, now.date())
-        lines.append(MakerLine(pack.code, view.thing("pack_model", pack.model).name, pack.serial, body, late, told))
+        model, person = view.thing("pack_model", pack.model), names.get(sent.by, sent.by)
+        lines.append(MakerLine(pack.code, model.name, pack.serial, body, late, told, person))
     return tuple(sorted(lines, key=lambda one: (-one.overdue_days, one.sent.expected_on, one.pack)))
 
 

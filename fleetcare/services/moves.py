@@ -20,7 +20,10 @@ HIGHER_HALF = 0.75
 _DOUBTED = ("projection.far_off", "projection.doubt_not_this_pack")
 
 RUN_TOLD = frozenset(
-    f"projection.{many}_{unit}" for many in ("fresh", "fresh_few", "fresh_one") for unit in ("v", "ohm")
+    f"projection.{many}{side}_{unit}"
+    for many in ("fresh", "fresh_few", "fresh_one")
+    for side in ("", "_better")
+    for unit in ("v", "ohm")
 )
 """Sentences that begin with the newest readings."""
 
@@ -35,20 +38,54 @@ def with_moves(
     *,
     loaded: bool,
     flat: bool,
+    beyond: bool = False,
 ) -> Message:
-    """`told`, after a word about what the pack lost before: by its newest readings, else over its whole history.
+    """`told`, after a word about what the pack lost before: by its newest readings, else over its whole history; and
+    before either where its newest readings stand clearly to the better side, which no decline explains.
 
-    A pack that declines is told of the second only where a step stands out, and only where it ends near the level.
+    A pack that declines is told of its history only where a step stands out, and only where it ends near the level.  One
+    that is `beyond` its limit needs no word about what it lost.
     """
+    better = _newest(used, left_out, model, loaded=loaded, better=True)
+    if better is not None and (better[0].count > 1 or not better[1]):
+        run, left = better
+        if not beyond and not left:
+            told = _history_told(told, used, model, at_c, level, loaded=loaded, flat=flat, since=False)
+        rest = msg("projection.without_them", told=steady(told)) if left else told
+        return _with_run(rest, run, at_c, loaded=loaded, better=True)
+    if beyond:
+        return told
+    found = _newest(used, left_out, model, loaded=loaded)
+    seen = _history(used, model, level, loaded=loaded, flat=flat)
+    if found is not None and not _told_elsewhere(*found, seen, flat=flat):
+        run, left = found
+        return _with_run(msg("projection.without_them", told=steady(told)) if left else told, run, at_c, loaded=loaded)
+    return _history_told(told, used, model, at_c, level, loaded=loaded, flat=flat)
+
+
+def _history(used: Sequence[Reading], model: PackModel, level: float, *, loaded: bool, flat: bool) -> Shift | None:
+    """What the pack lost over its whole history, where that is to be told."""
     least = _least(used, model, loaded=loaded)
     seen = shift([(one.done_at, one.value) for one in used], rises=loaded, least=least)
     if seen is not None and not flat and (seen.step is None or abs(level - seen.after) > least):
-        seen = None
-    found = _newest(used, left_out, model, loaded=loaded)
-    if found is not None and not _told_elsewhere(*found, seen, flat=flat):
-        run, left = found
-        return _with_run(msg("projection.without_them", told=_steady(told)) if left else told, run, at_c, loaded=loaded)
-    return told if seen is None else _with_shift(told, seen, at_c, loaded=loaded, flat=flat)
+        return None
+    return seen
+
+
+def _history_told(
+    told: Message,
+    used: Sequence[Reading],
+    model: PackModel,
+    at_c: float,
+    level: float,
+    *,
+    loaded: bool,
+    flat: bool,
+    since: bool = True,
+) -> Message:
+    """`told`, after a word about a move over the whole history; without `since`, not whether it is steady since then."""
+    seen = _history(used, model, level, loaded=loaded, flat=flat)
+    return told if seen is None else _with_shift(told, seen, at_c, loaded=loaded, since=flat and since)
 
 
 def _told_elsewhere(run: Run, left: bool, seen: Shift | None, *, flat: bool) -> bool:
@@ -61,20 +98,46 @@ def _told_elsewhere(run: Run, left: bool, seen: Shift | None, *, flat: bool) -> 
     return seen is not None and seen.step_on is not None and seen.step_on >= run.first_on
 
 
+def back_where_it_stood(
+    used: Sequence[Reading], left_out: Sequence[LeftOut], model: PackModel, *, loaded: bool
+) -> list[LeftOut]:
+    """`left_out`, where a newest reading that is left out as far off, and stands where the pack stood before one or two
+    readings to the worse side, says that: those are as doubtful, and it is not the one that is wrong by itself.
+    """
+    newest = max(left_out, key=lambda one: one.reading.done_at, default=None)
+    if newest is None or newest.why.key != "projection.far_off":
+        return list(left_out)
+    if any(one.done_at >= newest.reading.done_at for one in used):
+        return list(left_out)
+    others = [one for one in left_out if one is not newest]
+    found = _newest(used, others, model, loaded=loaded)
+    if found is None or found[0].count > FEW:
+        return list(left_out)
+    run = found[0]
+    if abs(newest.reading.value - run.before) > _least_apart(used, model, loaded=loaded):
+        return list(left_out)
+    unit = "ohm" if loaded else "v"
+    key = f"projection.back_{unit}" if run.count > 1 else f"projection.back_one_{unit}"
+    why = msg(key, since_date=run.first_on, run=run.count, **{f"off_{unit}": abs(run.change)})
+    return [*others, LeftOut(newest.reading, why)]
+
+
 def in_question(
     used: Sequence[Reading], left_out: Sequence[LeftOut], model: PackModel, *, loaded: bool
 ) -> tuple[LeftOut, ...]:
-    """Readings in use that do not fit: one or two newest that stand clearly to the worse side, and episodes that went back."""
+    """Readings in use that do not fit: one or two newest that stand clearly off, and episodes that went back."""
     unit = "ohm" if loaded else "v"
     found: list[LeftOut] = []
-    newest = _newest(used, left_out, model, loaded=loaded)
-    if newest is not None and newest[0].count <= FEW:
+    for better in (False, True):
+        newest = _newest(used, left_out, model, loaded=loaded, better=better)
+        if newest is None or newest[0].count > FEW:
+            continue
         run = newest[0]
-        late = sorted(used, key=lambda one: one.done_at)
-        for one in late:
+        key = f"projection.newest_off{_side(better=better)}_{unit}"
+        for one in sorted(used, key=lambda one: one.done_at):
             if one.done_at.date() >= run.first_on and abs(one.value - run.before) > abs(run.change) / 2:
-                why = msg(f"projection.newest_off_{unit}", **{f"off_{unit}": abs(one.value - run.before)})
-                found.append(LeftOut(one, why))
+                why = msg(key, **{f"off_{unit}": abs(one.value - run.before)})
+                found.append(LeftOut(one, why, below=one.value < run.before))
     ordered, fits = _together(used, left_out)
     values = [(one.done_at, one.value) for one in ordered]
     for run in episodes(values, least=_least_apart(used, model, loaded=loaded), fits=fits):
@@ -110,35 +173,39 @@ def _together(used: Sequence[Reading], left_out: Sequence[LeftOut]) -> tuple[lis
 
 
 def _newest(
-    used: Sequence[Reading], left_out: Sequence[LeftOut], model: PackModel, *, loaded: bool
+    used: Sequence[Reading], left_out: Sequence[LeftOut], model: PackModel, *, loaded: bool, better: bool = False
 ) -> tuple[Run, bool] | None:
-    """The newest readings that stand off, and whether none of them is in use.
+    """The newest readings that stand off to the worse side, or to the `better` one, and whether none of them is in use.
 
-    A resistance without its bench temperature tells nothing here: it rises in the cold.
+    A resistance without its bench temperature tells nothing here: it rises in the cold, and falls in the heat.
     """
     ordered, fits = _together(used, left_out)
     values: list[tuple[dt.datetime, float]] = [(one.done_at, one.value) for one in ordered]
-    run = newest_run(values, rises=loaded, least=_least_apart(used, model, loaded=loaded), fits=fits)
+    run = newest_run(values, rises=loaded is not better, least=_least_apart(used, model, loaded=loaded), fits=fits)
     if run is None or (loaded and any(one.bench_c is None for one in ordered[run.first :])):
         return None
     return run, not any(fits[run.first :])
 
 
-def _with_run(told: Message, run: Run, at_c: float, *, loaded: bool) -> Message:
+def _side(*, better: bool) -> str:
+    return "_better" if better else ""
+
+
+def _with_run(told: Message, run: Run, at_c: float, *, loaded: bool, better: bool = False) -> Message:
     """`told`, after a word about the newest readings."""
     unit = "ohm" if loaded else "v"
     many = "fresh_one" if run.count == 1 else "fresh_few" if run.count <= FEW else "fresh"
     values: dict[str, object] = {
         f"moved_{unit}": abs(run.change), f"from_{unit}": run.before, f"to_{unit}": run.level, "run": run.count,
-        "since_date": run.first_on, "told": _steady(told),
+        "since_date": run.first_on, "told": told if better else steady(told),
     }  # fmt: skip
     if loaded:
         values["at_c"] = Decimal(f"{at_c:.0f}")
-    return msg(f"projection.{many}_{unit}", **values)
+    return msg(f"projection.{many}{_side(better=better)}_{unit}", **values)
 
 
-def _with_shift(told: Message, found: Shift, at_c: float, *, loaded: bool, flat: bool) -> Message:
-    """`told`, after a word about a move over the whole history."""
+def _with_shift(told: Message, found: Shift, at_c: float, *, loaded: bool, since: bool) -> Message:
+    """`told`, after a word about a move over the whole history, and `since` then."""
     unit = "ohm" if loaded else "v"
     began, ended = f"{found.began_on:%b %Y}", f"{found.ended_on:%b %Y}"
     months = msg("projection.in_month", month=ended)
@@ -146,8 +213,8 @@ def _with_shift(told: Message, found: Shift, at_c: float, *, loaded: bool, flat:
         months = msg("projection.between_months", from_month=began, to_month=ended)
     values: dict[str, object] = {
         f"moved_{unit}": abs(found.change), f"from_{unit}": found.before, f"to_{unit}": found.after, "when": months,
-        "since": msg("projection.steady_since" if found.steady else "projection.open_since") if flat else "",
-        "told": _steady(told),
+        "since": msg("projection.steady_since" if found.steady else "projection.open_since") if since else "",
+        "told": steady(told),
     }  # fmt: skip
     if loaded:
         values["at_c"] = Decimal(f"{at_c:.0f}")
@@ -156,6 +223,6 @@ def _with_shift(told: Message, found: Shift, at_c: float, *, loaded: bool, flat:
     return msg(f"projection.stepped_{unit}", **{f"step_{unit}": abs(found.step)}, step_on=found.step_on, **values)
 
 
-def _steady(told: Message) -> Message:
+def steady(told: Message) -> Message:
     """`told` without “No decline seen”, which a move before it would contradict."""
     return replace(told, key=told.key.replace("no_decline", "steady"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -13,10 +14,11 @@ from fleetcare.domain.packs import Chemistry, PackModel
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.projection.planning import count_range
 from fleetcare.domain.recalls import by_recall
-from fleetcare.domain.self_discharge import PLATEAU_V
+from fleetcare.domain.self_discharge import on_plateau
 from fleetcare.domain.verdicts import VerdictLevel
 from fleetcare.domain.wording import Message, msg, say, show_chance
 from fleetcare.services.facts import FleetFacts
+from fleetcare.services.suspects import is_open
 
 QUARTER_ENDS = (91, 182)
 """Quarters planned ahead end so many days from the day asked: the horizons that projections are calibrated at."""
@@ -26,7 +28,10 @@ PULLED_KEYS = ("full.pull", "ohm.pull", "ohm.pull_corrected")
 DOUBTED = ("projection.far_off", "projection.doubt_not_this_pack")
 """Why a reading that does not fit its pack was left out of a projection."""
 IN_DOUBT = "needs.pulled_in_doubt"
-FLAT = "needs.flat_in_doubt"
+FLAT, FLAT_AGAIN = "needs.flat_in_doubt", "needs.flat_again"
+"""Volts of a flat chemistry below the pull line: once, or after full charges one after the other."""
+FLAT_TWICE = 2
+"""From so many low readings in a row on a full charge alone is not asked for any more (common practice: one repeat)."""
 LEAST_TOLD = 0.05
 """From such a sum of chances on the packs that are not named are told together (proposal)."""
 NAMED_FROM, LEAST_NAMED = 0.2, 0.01
@@ -50,12 +55,19 @@ class NamedPack:
     def in_doubt(self) -> bool:
         """True where its newest check pulled it by a reading that does not fit it, or by volts that do not show what is
         missing: to be measured again before buying."""
-        return self.why.key in (IN_DOUBT, FLAT)
+        return self.why.key in (IN_DOUBT, FLAT, FLAT_AGAIN)
 
     @property
     def is_flat(self) -> bool:
         """True where the volts of a flat chemistry would pull it: to be charged fully and checked before buying."""
-        return self.why.key == FLAT
+        return self.why.key in (FLAT, FLAT_AGAIN)
+
+    @property
+    def first(self) -> str:
+        """What is to be done before one is bought in its place, as the key of a word; "" where nothing is in doubt."""
+        return {IN_DOUBT: "needs.again_first", FLAT: "needs.charge_first", FLAT_AGAIN: "needs.balance_first"}.get(
+            self.why.key, ""
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +129,8 @@ class QuarterNeed:
 
 @dataclass(frozen=True, slots=True)
 class Uncounted:
-    """A pack without a projection: the comparable checks it has, of those it needs; recalled ones by `recalled`."""
+    """A pack without a projection, of any quantity or of its resistance: the comparable checks it has, of those it needs;
+    recalled ones by `recalled`."""
 
     code: str
     have: int
@@ -129,6 +142,8 @@ class Uncounted:
         """Its code with the reason in brackets."""
         if self.recalled:
             return say(msg("needs.uncounted_recalled", pack=self.code))
+        if self.have >= self.need:
+            return self.code
         return f"{self.code} ({self.have} of {self.need})"
 
 
@@ -145,6 +160,8 @@ class ModelNeed:
     uncounted: tuple[Uncounted, ...]
     quarters: tuple[QuarterNeed, ...]
     out_of_use: int = 0
+    rested_only: tuple[Uncounted, ...] = ()
+    """Packs that are counted by their rested volts alone, with the loaded checks they have: nothing is known of their wear."""
 
     @property
     def heading(self) -> Message:
@@ -182,10 +199,21 @@ class ModelNeed:
     @property
     def uncounted_told(self) -> Message:
         """Which packs are not counted, those nearest to a projection by name."""
-        named = tuple(one.told for one in self.uncounted[:UNCOUNTED_NAMED])
         key = "needs.unknown_recalled" if any(one.recalled for one in self.uncounted) else "needs.unknown_of"
-        told = msg(key, model=self.name, unknown=self.unknown, packs=self.packs, named=named)
-        more = self.unknown - len(named)
+        return self._some_named(key, self.uncounted)
+
+    @property
+    def left_open_told(self) -> tuple[Message, ...]:
+        """What the numbers leave open: packs that are not counted, and those counted by rested volts alone."""
+        told = [self.uncounted_told] if self.uncounted else []
+        if self.rested_only:
+            told.append(self._some_named("needs.rested_only", self.rested_only))
+        return tuple(told)
+
+    def _some_named(self, key: str, packs: Sequence[Uncounted]) -> Message:
+        named = tuple(one.told for one in packs[:UNCOUNTED_NAMED])
+        told = msg(key, model=self.name, unknown=len(packs), packs=self.packs, named=named)
+        more = len(packs) - len(named)
         return msg("needs.unknown_more", told=told, count=more) if more else told
 
     @property
@@ -194,7 +222,12 @@ class ModelNeed:
         volts do not show what is missing."""
         doubted = [one for one in self.quarters[0].named if one.in_doubt]
         misfits = self._in_doubt("review.in_doubt", [one for one in doubted if not one.is_flat])
-        return (*misfits, *self._in_doubt("review.flat", [one for one in doubted if one.is_flat]))
+        flat = self._in_doubt("review.flat", [one for one in doubted if one.why.key == FLAT])
+        return (
+            *misfits,
+            *flat,
+            *self._in_doubt("review.flat_again", [one for one in doubted if one.why.key == FLAT_AGAIN]),
+        )
 
     def _in_doubt(self, key: str, packs: Sequence[NamedPack]) -> tuple[Message, ...]:
         if not packs:
@@ -239,16 +272,26 @@ def _model(
             NamedPack(pack, model.name, number + 1, begin, end, own[0][number], own[1])
             for place, (pack, own) in enumerate(ranked)
             if own[0][number] >= (LEAST_NAMED if place < high else NAMED_FROM)
-            or (number == 0 and own[1].key in (IN_DOUBT, FLAT))
+            or (number == 0 and own[1].key in (IN_DOUBT, FLAT, FLAT_AGAIN))
         ]
         quarters.append(QuarterNeed(number + 1, begin, end, low, likely, high, tuple(named), every))
         begin = end + dt.timedelta(days=1)
     uncounted = [_uncounted(facts, pack, projected[pack]) for pack, found in chances.items() if found is None]
     uncounted.sort(key=lambda one: (not one.recalled, -one.have, one.code))
+    rested = [_rested_only(pack, projected[pack]) for pack, own in known.items() if own[0][0] < 1]
+    rested_only = sorted((one for one in rested if one is not None), key=lambda one: (-one.have, one.code))
     return ModelNeed(
         model.code, model.name, model.price, model.currency, len(projected), tuple(uncounted), tuple(quarters),
-        sum(_out_of_use(facts, pack) is not None for pack in projected),
+        sum(_out_of_use(facts, pack) is not None for pack in projected), tuple(rested_only),
     )  # fmt: skip
+
+
+def _rested_only(code: str, projections: tuple[Projection, ...]) -> Uncounted | None:
+    """The loaded checks of a pack whose resistance is not projected to a limit, or None where it is."""
+    ohm = next((one for one in projections if one.quantity == "resistance_ohm"), None)
+    if ohm is None or (ohm.projected and ohm.limit is not None):
+        return None
+    return Uncounted(code, ohm.comparable_checks, ohm.needed_checks)
 
 
 def _uncounted(facts: FleetFacts, code: str, projections: tuple[Projection, ...]) -> Uncounted:
@@ -276,14 +319,14 @@ def _out_of_use(facts: FleetFacts, code: str) -> Message | None:
 
 def pulled_in_doubt(facts: FleetFacts, code: str, projections: tuple[Projection, ...]) -> bool:
     """Whether its newest check pulled a pack by a reading that does not fit it and is listed to be measured again; no
-    danger is in doubt so, nor is a pack that cannot be projected."""
+    danger is in doubt so, nor is a pack that cannot be projected, nor one that read so three times (decision 330)."""
     latest = facts.latest.get(code)
     if latest is None or latest.level is not VerdictLevel.PULL or not any(one.projected for one in projections):
         return False
     if any(one.hold_class is HoldClass.DANGER for one in facts.pack_holds.get(code, ())):
         return False
     return any(
-        left.reading.done_at == latest.done_at and left.why.key in DOUBTED
+        left.reading.done_at == latest.done_at and left.why.key in DOUBTED and is_open(left, one)
         for one in projections
         for left in one.left_out
     )
@@ -307,19 +350,32 @@ def flat_in_doubt(facts: FleetFacts, code: str, projections: tuple[Projection, .
         return None
     if latest.level is not VerdictLevel.PULL and not full.already_beyond:
         return None
-    return msg(FLAT, read_v=latest.rested_v, done_at=latest.done_at, limit_v=full.limit)
+    low = _low_in_a_row(full, full.limit, model)
+    values = {"read_v": latest.rested_v, "done_at": latest.done_at, "limit_v": full.limit}
+    return msg(FLAT, **values) if low < FLAT_TWICE else msg(FLAT_AGAIN, run=low, **values)
+
+
+def _low_in_a_row(full: Projection, limit: float, model: PackModel) -> int:
+    """How many of the newest readings after a full charge, one after the other, were on the plateau below `limit`."""
+    far = (one.reading for one in full.left_out if one.why.key in DOUBTED)
+    newest = sorted((*full.used, *far), key=lambda one: one.done_at, reverse=True)
+    low = (one.read is not None and float(one.read) < limit and _on_plateau(float(one.read), model) for one in newest)
+    return sum(1 for _ in itertools.takewhile(bool, low))
 
 
 def _on_plateau(volts: float, model: PackModel) -> bool:
-    return model.chemistry is Chemistry.LFP and PLATEAU_V[0] <= volts / model.series_count <= PLATEAU_V[1]
+    return on_plateau(volts, model.chemistry, model.series_count)
 
 
-def _stands_above(facts: FleetFacts, code: str, full: Projection) -> bool:
-    """Whether a pack of a flat chemistry was read at its pull line or above since its level was below: it was not full then."""
+def _buys_nothing(facts: FleetFacts, code: str, full: Projection) -> bool:
+    """Whether the rested volts of a pack are of a flat chemistry and their limit is on its plateau: a pack that gets there is
+    to be charged fully and checked, none is bought for it (decision 331).  One whose level is below the plateau is empty
+    or damaged, unless it was read at its pull line or above since."""
     latest, model = facts.latest.get(code), facts.models[facts.packs[code].model]
-    if latest is None or full.limit is None or full.level is None or not _on_plateau(full.level, model):
+    if full.limit is None or full.level is None or not _on_plateau(full.limit, model):
         return False
-    return float(latest.rested_v) >= full.limit
+    above = latest is not None and float(latest.rested_v) >= full.limit
+    return above or not full.already_beyond or _on_plateau(full.level, model)
 
 
 def _recalled(facts: FleetFacts, code: str) -> bool:
@@ -334,7 +390,8 @@ def _chances(
 
     A pack that is out of use for good is needed now; a recalled one is not counted.  One that was pulled by a reading
     which does not fit it has the chance that all its other readings give it, until it has been measured again; one whose
-    volts do not show what is missing has the chance that its resistance gives it, none where that is not projected.
+    volts do not show what is missing, today or when they reach their limit, has the chance that its resistance gives it,
+    none where that is not projected.
     """
     out = _out_of_use(facts, code)
     doubted, flat = pulled_in_doubt(facts, code, projections), flat_in_doubt(facts, code, projections)
@@ -348,9 +405,7 @@ def _chances(
             continue
         by_day = {h.days: h.chance_beyond for h in one.horizons}
         upto = [1.0 if one.already_beyond else by_day[days] for days in QUARTER_ENDS]
-        if one.quantity == "rested_full_v" and (
-            flat is not None or (one.already_beyond and _stands_above(facts, code, one))
-        ):
+        if one.quantity == "rested_full_v" and (flat is not None or _buys_nothing(facts, code, one)):
             upto = [0.0 for _ in QUARTER_ENDS]
         each = tuple(max(b - a, 0.0) for a, b in zip((0.0, *upto), upto, strict=False))
         if best is None or sum(each) > sum(best[0]):

@@ -22,12 +22,13 @@ from fleetcare.domain.projection.fleet import ENGINE, FleetFit, Standing, stand,
 from fleetcare.domain.projection.forecast import NEVER, SOONER_TO, Forecast, is_flat, is_read_sooner, project
 from fleetcare.domain.projection.preparation import Doubt, apply_corrections
 from fleetcare.domain.projection.visits import REFERENCE_C, Flags, Floats
-from fleetcare.domain.self_discharge import PLATEAU_V
+from fleetcare.domain.self_discharge import PLATEAU_V, on_plateau
 from fleetcare.domain.temperature import ACTIVATION_J_PER_MOL, GAS_CONSTANT
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.far_off import LEAST_OFF_OHM, LEAST_OFF_V_PER_GROUP, FarOff, far_off, set_aside
 from fleetcare.services.fleet_outlook import FleetOutlook, midnight_of, usable, visits_of
-from fleetcare.services.moves import RUN_TOLD, in_question, with_moves
+from fleetcare.services.moves import RUN_TOLD, back_where_it_stood, in_question, steady, with_moves
+from fleetcare.services.suspects import went_back
 from fleetcare.store.values import StoredCheck
 
 FAN_DAYS = tuple(range(0, 366, 28))
@@ -247,14 +248,15 @@ def _rested_full(
     prepared = c.standing.prepared
     good, out = _readings(c, prepared.full_v, prepared.use_v, c.standing.full_distance, c.far.full, loaded=False)
     quantiles = {days: q[:, c.index] for days, q in forecast.quantiles.items()}
+    undated = on_plateau(limit, c.history.model.chemistry, c.history.model.series_count)
     because = (
         msg("projection.because_v"),
         *_flat_chemistry(c.history.model),
         *_narrower(quantiles[0], c.fit.full_v.track.scatter[c.standing.model[c.index]], c.fit.shared_v, "v"),
-        *_likely_day(c, forecast),
+        *(() if undated else _likely_day(c, forecast)),
     )
     last = _dated(_last_v(good), good, c.now)
-    return _answer(c, "rested_full_v", forecast, quantiles, limit, last, good, out, because, fan)
+    return _answer(c, "rested_full_v", forecast, quantiles, limit, last, good, out, because, fan, undated=undated)
 
 
 def _flat_chemistry(model: PackModel) -> tuple[Message, ...]:
@@ -304,16 +306,20 @@ def _last_v(used: Sequence[Reading]) -> Message | None:
 
 def _without_newest(told: Message, used: Sequence[Reading], left_out: Sequence[LeftOut], *, loaded: bool) -> Message:
     """`told`, after a word about the newest reading where that does not fit and so takes no part."""
-    doubted = [one for one in left_out if one.why.key in ("projection.far_off", "projection.doubt_not_this_pack")]
+    keys = ("projection.far_off", "projection.doubt_not_this_pack")
+    doubted = [one for one in left_out if one.why.key in keys or went_back(one.why)]
     if not doubted or not used:
         return told
-    newest = max(doubted, key=lambda one: one.reading.done_at).reading
+    left = max(doubted, key=lambda one: one.reading.done_at)
+    newest = left.reading
     if newest.done_at <= max(one.done_at for one in used) or told.key in RUN_TOLD:
         return told
     assert newest.read is not None, "a reading of a check keeps what was read"
-    if loaded:
-        return msg("projection.newest_left_ohm", read_ohm=tidy_ohm(newest.read), done_at=newest.done_at, told=told)
-    return msg("projection.newest_left_v", read_v=newest.read, done_at=newest.done_at, told=told)
+    read = {"read_ohm": tidy_ohm(newest.read)} if loaded else {"read_v": newest.read}
+    if went_back(left.why):
+        key, since, run = left.why.key.replace("back", "newest_back"), *map(left.why.value, ("since_date", "run"))
+        return msg(key, done_at=newest.done_at, since_date=since, run=run, told=steady(told), **read)
+    return msg(f"projection.newest_left_{'ohm' if loaded else 'v'}", done_at=newest.done_at, told=told, **read)
 
 
 def _after_silence(history: PackHistory, now: dt.datetime, told: Message) -> Message:
@@ -373,8 +379,10 @@ def _answer(
     because: tuple[Message, ...],
     fan: tuple[tuple[int, float, float, float], ...],
     at_c: float = REFERENCE_C,
+    *,
+    undated: bool = False,
 ) -> Projection:
-    """One projection in the units that a person reads."""
+    """One projection in the units that a person reads; `undated` where no day may be told from such volts."""
     as_of, need = c.now.date(), c.site.comparable_checks
     rises = quantity == "resistance_ohm"
     base = Projection(
@@ -398,9 +406,11 @@ def _answer(
     ]
     already = limit is not None and (level >= limit if rises else level <= limit)
     flat = is_flat(quantiles[0], quantiles[furthest], forecast.crossing[:, c.index].tolist())
-    told = _sentence(quantity, level, change, limit, last, flat, already, crossing, len(used))
-    if not already:
-        told = with_moves(told, used, left_out, c.history.model, at_c, level, loaded=rises, flat=flat)
+    if undated and not already:
+        crossing = [None] * 3
+    told = _sentence(quantity, level, change, limit, last, flat, already, crossing, len(used), undated=undated)
+    told = with_moves(told, used, left_out, c.history.model, at_c, level, loaded=rises, flat=flat, beyond=already)
+    left_out = back_where_it_stood(used, left_out, c.history.model, loaded=rises)
     ahead = tuple(
         Horizon(d, *(float(v) for v in quantiles[d]), 0.0 if limit is None else float(forecast.chance[d][c.index]))
         for d in HORIZONS
@@ -408,7 +418,7 @@ def _answer(
     return replace(
         base, projected=True, level=level, slope_per_30d=change, horizons=ahead, fan=fan,
         crossing_p10=crossing[0], crossing_p50=crossing[1], crossing_p90=crossing[2], already_beyond=already,
-        because=because, in_question=in_question(used, left_out, c.history.model, loaded=rises),
+        because=because, left_out=tuple(left_out), in_question=in_question(used, left_out, c.history.model, loaded=rises),
         sentence=_after_silence(c.history, c.now, _without_newest(told, used, left_out, loaded=rises)),
     )  # fmt: skip
 
@@ -457,6 +467,8 @@ def _sentence(
     already: bool,
     crossing: list[dt.date | None],
     count: int,
+    *,
+    undated: bool,
 ) -> Message:
     unit = "ohm" if quantity == "resistance_ohm" else "v"
     values: dict[str, object] = {
@@ -465,6 +477,8 @@ def _sentence(
     early, likely, late = crossing
     if already:
         return msg(f"projection.beyond_{unit}", **values)
+    if undated and not flat:
+        return msg("projection.undated_v", low_v=PLATEAU_V[0], high_v=PLATEAU_V[1], **values)
     if early is None:
         return msg(f"projection.no_decline_{unit}" if flat else f"projection.not_within_{unit}", **values)
     values["early_date"] = early

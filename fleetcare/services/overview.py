@@ -397,6 +397,12 @@ def _plain(name: str, value: object) -> object:
     return show_value(name, value)
 
 
+_IN_DOUBT = {
+    "needs.again_first": "overview.named_in_doubt", "needs.charge_first": "overview.named_flat",
+    "needs.balance_first": "overview.named_balance",
+}  # fmt: skip
+
+
 def replacing(found: Renewal) -> Section:
     """Packs to replace with range and cost, from the projection."""
     lines = [Line(found.total)]
@@ -417,7 +423,7 @@ def replacing(found: Renewal) -> Section:
                 lines.append(Line(msg("overview.named_more", count=len(named) - 3)))
         lines += [
             Line(
-                msg("overview.named_flat" if one.is_flat else "overview.named_in_doubt", pack=one.code),
+                msg(_IN_DOUBT[one.first], pack=one.code),
                 ("pack", one.code),
                 HoldClass.ACTION_DUE,
             )

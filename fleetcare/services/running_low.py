@@ -23,11 +23,16 @@ class RunningLow:
     early_date: dt.date | None
 
     @property
-    def told(self) -> Message:
-        """What stands ahead of it and what to do."""
+    def ahead(self) -> Message:
+        """What stands ahead of it and what to do, for a line that begins with the pack."""
         if self.early_date is None:
-            return msg("review.stored_low", pack=self.pack, low_v=self.low_v)
-        return msg("review.stored_ahead", pack=self.pack, low_v=self.low_v, early_date=self.early_date)
+            return msg("review.stored_low", low_v=self.low_v)
+        return msg("review.stored_ahead", low_v=self.low_v, early_date=self.early_date)
+
+    @property
+    def told(self) -> Message:
+        """The whole sentence, with the pack."""
+        return msg("review.stored_of", pack=self.pack, told=self.ahead)
 
 
 def running_low(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fleetcare.domain.wording import Message, msg
 from fleetcare.services.session import Clock
 from fleetcare.services.shown import VehicleSummary
-from fleetcare.services.suspects import suspects_of, to_measure_again
+from fleetcare.services.suspects import suspects_of, to_measure_again, went_back
 from fleetcare.store.store import Store
 
 
@@ -23,5 +23,6 @@ def spare_doubts(store: Store, clock: Clock, line: VehicleSummary) -> dict[str, 
     for pack in [one.pack for one in line.offers if one.proposed]:
         open_ = to_measure_again(suspects_of(pack, pack_summary(store, clock, pack).projections), clock())
         if open_:
-            told[pack] = msg("board.spare_doubt", pack=pack, done_at=open_[0].reading.done_at)
+            key = "board.spare_back" if went_back(open_[0].why) else "board.spare_doubt"
+            told[pack] = msg(key, pack=pack, done_at=open_[0].reading.done_at)
     return told

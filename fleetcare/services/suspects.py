@@ -6,6 +6,7 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import takewhile
 from statistics import median
 
 from fleetcare.domain.judging import tidy_ohm
@@ -18,10 +19,20 @@ LISTED_DAYS = 60
 BEFORE = 10
 """So many readings before a doubted one say what the pack used to read."""
 CONFIRMED_BY = FEW
-"""So many later readings that are as far off confirm a doubted one: three alike are the pack's (proposal)."""
+"""Readings next to it that are as far off confirm a doubted one, where they are of so many further days: three alike are
+the pack's (proposal), three of one evening may be one charge that was not finished."""
+_NEWEST_OFF_OHM = ("projection.newest_off_ohm", "projection.newest_off_better_ohm")
 _FAR = frozenset(
-    ("projection.far_off", "projection.doubt_not_this_pack", "projection.newest_off_v", "projection.newest_off_ohm")
+    (
+        "projection.far_off",
+        "projection.doubt_not_this_pack",
+        "projection.newest_off_v",
+        "projection.newest_off_better_v",
+        *_NEWEST_OFF_OHM,
+    )
 )
+BACK = "projection.back"
+"""Why a newest reading is in doubt that stands where the pack stood before one or two readings that are as doubtful."""
 _NOT_SUSPECT = frozenset({"projection.doubt_rest_too_short", "projection.doubt_none"})
 _WHAT_TO_DO = {
     "projection.doubt_swapped": "suspect.do_swapped",
@@ -69,8 +80,14 @@ def is_suspicion(left: LeftOut) -> bool:
             "projection.reads_nothing",
             "projection.newest_off",
             "projection.episode",
+            BACK,
         )
     )
+
+
+def went_back(why: Message) -> bool:
+    """True of the reason of a newest reading that stands where the pack stood before those just before it."""
+    return why.key.startswith(BACK)
 
 
 def is_episode(left: LeftOut) -> bool:
@@ -80,7 +97,8 @@ def is_episode(left: LeftOut) -> bool:
 
 def what_to_do(left: LeftOut, quantity: str) -> Message:
     """The mechanic's next step for a suspicion."""
-    if left.why.key in ("projection.far_off", "projection.newest_off_ohm") and quantity == "resistance_ohm":
+    far = left.why.key in ("projection.far_off", *_NEWEST_OFF_OHM) or went_back(left.why)
+    if far and quantity == "resistance_ohm":
         low = "_low" if left.below else ""
         return msg(
             f"suspect.do_far_off_no_bench{low}" if left.reading.bench_c is None else f"suspect.do_far_off_ohm{low}"
@@ -121,9 +139,10 @@ def _of_visit(found: Sequence[tuple[Suspect, LeftOut]]) -> Suspect:
 
 
 def _settled_at(left: LeftOut, projection: Projection) -> dt.datetime | None:
-    """When a reading that fits was made since, or, of three alike, the third; None while the suspicion is open.
+    """When a reading that fits was made since, or, of three days alike, the third; None while the suspicion is open.
 
-    One that reads as the pack did before fits, even where the engine has meanwhile followed the doubted ones down.
+    One that reads as the pack did before fits, even where the engine has meanwhile followed the doubted ones down; by itself
+    it is then as doubtful as they are, and the next reading decides.
     """
     mine = left.reading
     if left.why.key not in _FAR:
@@ -131,13 +150,31 @@ def _settled_at(left: LeftOut, projection: Projection) -> dt.datetime | None:
     before = sorted((one for one in projection.used if one.done_at < mine.done_at), key=lambda one: one.done_at)
     doubted = {one.reading.check_id for one in projection.in_question if one.why.key in _FAR}
     usual = median([one.value for one in before if one.check_id not in doubted][-BEFORE:] or [mine.value])
-    far = (one.reading for one in projection.left_out if one.why.key in _FAR)
-    later = sorted((one for one in (*projection.used, *far) if one.done_at > mine.done_at), key=lambda one: one.done_at)
-    for alike, one in enumerate(later, 1):
-        fits = one.check_id not in doubted and abs(one.value - mine.value) >= abs(one.value - usual)
-        if fits or alike == CONFIRMED_BY:
+    far = (one.reading for one in projection.left_out if one.why.key in _FAR or went_back(one.why))
+    every = sorted((*projection.used, *far), key=lambda one: one.done_at)
+    fits = {
+        one.check_id: one.check_id not in doubted and abs(one.value - mine.value) >= abs(one.value - usual)
+        for one in every
+    }
+    earlier = takewhile(
+        lambda one: not fits[one.check_id], (one for one in reversed(every) if one.done_at < mine.done_at)
+    )
+    mine_too = mine.done_at.date()
+    days = {one.done_at.date() for one in earlier} - {mine_too}
+    if len(days) >= CONFIRMED_BY:
+        return mine.done_at
+    for one in every:
+        if one.done_at <= mine.done_at:
+            continue
+        days |= {one.done_at.date()} - {mine_too}
+        if fits[one.check_id] or len(days) >= CONFIRMED_BY:
             return one.done_at
     return None
+
+
+def is_open(left: LeftOut, projection: Projection) -> bool:
+    """True while a doubted reading of `projection` was not measured again: nothing that fits it, and no three alike."""
+    return _settled_at(left, projection) is None
 
 
 def to_measure_again(suspects: Iterable[Suspect], now: dt.datetime) -> tuple[Suspect, ...]:

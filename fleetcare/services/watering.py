@@ -19,6 +19,7 @@ from fleetcare.services.shown import Recorded
 from fleetcare.services.standing import hold_by_rule, known, known_pack, said
 from fleetcare.services.writing import Writer
 from fleetcare.store.store import Store, View
+from fleetcare.store.values import StoredEvent
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,8 @@ class WetLine:
     wet: Wetted
     since: dt.datetime
     model: PackModel
+    person: str
+    """Who noted the water."""
 
 
 def record_water(store: Store, clock: Clock, author: Author, wet: Wetted) -> Watered:
@@ -93,20 +96,23 @@ LISTED = 2_000
 def wet_lines(store: Store) -> tuple[WetLine, ...]:
     """Packs in service that wait to be noted as dry, the longest first."""
     with store.view() as view:
-        wetted: dict[str, list[Wetted]] = defaultdict(list)
+        names = view.person_names()
+        wetted: dict[str, list[StoredEvent]] = defaultdict(list)
         dried: dict[str, list[Dried]] = defaultdict(list)
         for event in view.records_of("wetted", newest=LISTED):
             assert isinstance(event.body, Wetted)
             if event.body.pack is not None:
-                wetted[event.body.pack].append(event.body)
+                wetted[event.body.pack].append(event)
         for event in view.records_of("dried", newest=LISTED):
             assert isinstance(event.body, Dried)
             dried[event.body.pack].append(event.body)
         lines = []
-        for code, wets in wetted.items():
-            wet = water.needs_drying(wets, dried[code])
+        for code, events in wetted.items():
+            wet = water.needs_drying((one.body for one in events), dried[code])  # type: ignore[misc]
             pack = view.thing("pack", code) if wet is not None else None
             if wet is not None and pack is not None and pack.standing is PackStanding.IN_SERVICE:
                 placed, model = view.placement_of(code), view.thing("pack_model", pack.model)
-                lines.append(WetLine(code, placed.vehicle if placed else None, wet, wet.done_at, model))
+                by = next(one.by for one in events if one.body is wet)
+                vehicle = placed.vehicle if placed else None
+                lines.append(WetLine(code, vehicle, wet, wet.done_at, model, names.get(by, by)))
         return tuple(sorted(lines, key=lambda one: (one.since, one.pack)))

@@ -18,7 +18,11 @@ KINDS_SINCE = {"misfit_seen": 2}
 """Kinds of record that programs of file version 1 do not know, each with the file version from which it is known.  The first
 record of such a kind raises user_version, so that an older program refuses the file; the tables stay as they are."""
 
-KNOWN_VERSION = max(VERSION, *KINDS_SINCE.values())
+FIELDS_SINCE: dict[str, int] = {}
+"""Fields added later that programs of older file versions do not know, as "Class.field", each with the file version from which it
+is known.  The first record in which such a field is written, that is, differs from its default, raises user_version too."""
+
+KNOWN_VERSION = max(VERSION, *KINDS_SINCE.values(), *FIELDS_SINCE.values())
 """The newest file version that this program can read."""
 
 DERIVED = (

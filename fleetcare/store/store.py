@@ -16,6 +16,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import QueuePool
 
 from fleetcare.domain import fingerprint
+from fleetcare.domain.added_later import written_later
 from fleetcare.domain.errors import FileRefused
 from fleetcare.domain.packs import Person, Thing
 from fleetcare.domain.records import (
@@ -31,7 +32,7 @@ from fleetcare.store.acknowledged import Acknowledging
 from fleetcare.store.derive import derive, derive_checks, microseconds
 from fleetcare.store.heard import heard
 from fleetcare.store.rescue import places_of, rescued
-from fleetcare.store.schema import KINDS_SINCE
+from fleetcare.store.schema import FIELDS_SINCE, KINDS_SINCE
 from fleetcare.store.thing_rows import thing_of, things_of
 from fleetcare.store.values import Appended, Touched, VerifyReport
 from fleetcare.store.view import Reader
@@ -130,16 +131,19 @@ class Transaction(Reader):
             self._raw.execute("INSERT INTO record VALUES (?,?,?,?,?,?)", rows[0])
         else:
             self._raw.executemany("INSERT INTO record VALUES (?,?,?,?,?,?)", rows)
-        self._mark_version({record.kind for record, _ in pairs})
+        self._mark_version([record for record, _ in pairs])
         if subtrees:
             self._raw.executemany("INSERT INTO subtree VALUES (?,?)", subtrees)
         self._raw.execute("UPDATE tree SET size = ?, edge = ?", (size, b"".join(edge)))
         self._size = size
         self._position = size
 
-    def _mark_version(self, kinds: set[str]) -> None:
-        """With the first record of a kind that older programs do not know they can no longer open the file."""
-        needed = max((KINDS_SINCE[kind] for kind in kinds & KINDS_SINCE.keys()), default=0)
+    def _mark_version(self, records: list[Record]) -> None:
+        """With the first record of a kind, or with a field, that older programs do not know they can no longer open the file."""
+        needed = max((KINDS_SINCE[kind] for kind in {one.kind for one in records} & KINDS_SINCE.keys()), default=0)
+        if FIELDS_SINCE:
+            written = set().union(*(written_later(one.body) for one in records))
+            needed = max(needed, *(FIELDS_SINCE[name] for name in written & FIELDS_SINCE.keys()), 0)
         if needed and needed > self._raw.execute("PRAGMA user_version").fetchone()[0]:
             self._raw.execute(f"PRAGMA user_version = {needed}")
 

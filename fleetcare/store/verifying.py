@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from dataclasses import dataclass, field
 from hashlib import sha256
@@ -10,7 +11,7 @@ from typing import Any
 
 from fleetcare.domain import fingerprint
 from fleetcare.domain.identity import PinChanged, media_of
-from fleetcare.domain.records import FleetFounded, UnknownKind, decode, encode
+from fleetcare.domain.records import FleetFounded, UnknownKind, decode, encode, field_not_known
 from fleetcare.domain.wording import Message, msg
 from fleetcare.store.derive import derive, microseconds
 from fleetcare.store.schema import DERIVED, KNOWN_VERSION, V001, VERSION
@@ -162,6 +163,7 @@ def _records(raw: Any, fresh: sqlite3.Connection, walk: _Walk) -> tuple[str, int
     for position, record_id, kind, entered_us, data, leaf in rows:
         if position != walk.size + 1:
             return "", walk.size + 1, [msg("verify.gap", position=walk.size + 1)]
+        record = None
         try:
             record = decode(data)
             same = encode(record) == bytes(data)
@@ -170,6 +172,9 @@ def _records(raw: Any, fresh: sqlite3.Connection, walk: _Walk) -> tuple[str, int
             return "", position, [msg(key, position=position, record=record_id, kind=error.kind)]
         except (ValueError, KeyError, TypeError, AttributeError, ArithmeticError):
             same = False
+        unknown = "" if same or record is None else field_not_known(record.body, json.loads(data)["body"])
+        if unknown and fingerprint.leaf_hash(data) == leaf:
+            return "", position, [msg("verify.unknown_field", position=position, record=record_id, field=unknown)]
         if not same or fingerprint.leaf_hash(data) != leaf:
             return "", position, [msg("verify.changed", position=position, record=record_id)]
         if (record.record_id, record.kind, microseconds(record.entered_at)) != (record_id, kind, entered_us):

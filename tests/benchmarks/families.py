@@ -72,6 +72,8 @@ class Fleet:
     not_full: float = 0.01
     thermometer: float = 1.5
     gaps: bool = False
+    depots: int = 0
+    """Where there are any, each pack is only ever read with the meters of its own depot."""
     own_chargers: bool = True
     """Whether where a pack's own charger stops is part of its true value, or a charger that stops where it should is meant."""
 
@@ -137,6 +139,9 @@ def fleet_case(name: str, number: int, plan: Fleet) -> Case:
         if m < 1:
             continue
         meter = np.where(draw.random(m) < 0.7, site[p], draw.integers(0, plan.meters, m))
+        if plan.depots:
+            here = plan.meters // plan.depots
+            meter = site[p] % plan.depots * here + meter % here
         outdoor = plan.mean_c - plan.season_c * np.cos((days - 40) / 365 * 2 * np.pi) + draw.normal(0, 3, m)
         bench = 0.55 * outdoor + 0.45 * 20 + draw.normal(0, 2.5, m)
         ohm, full = (x[:, p] for x in ohm_and_full(np.repeat(days[:, None], n, 1)))
@@ -300,6 +305,7 @@ FAMILIES: dict[str, Callable[[int], Case]] = {
         fleet_case("no_faults", k, Fleet(faulty=0.0, own_chargers=False)), name="no_faults_one_charger"
     ),
     "cold": lambda k: fleet_case("cold", k, Fleet(mean_c=2.0, season_c=13.0, noise=0.07)),
+    "depots": lambda k: fleet_case("depots", k, Fleet(packs=160, meters=12, depots=4)),
     "bad_meters": lambda k: fleet_case("bad_meters", k, Fleet(meter_bias=0.3, drift=0.12, slips=0.05, step=0.1)),
     "sparse": lambda k: fleet_case("sparse", k, Fleet(every=30.0, packs=60)),
     "gaps": lambda k: fleet_case("gaps", k, Fleet(gaps=True, missed=0.45)),

@@ -205,3 +205,27 @@ def test_the_pulse_resistance_of_the_standard() -> None:
         "P", CheckKind.RESTED_FULL, RestBand.HOURS_1_3, D("50.10"), AT, "M", None, D("48.45"), D("20"), 10
     )
     assert one.resistance_ohm == D("0.0825")
+
+
+@pytest.mark.parametrize(
+    ("rested", "chemistry", "step"),
+    [
+        ("39.41", Chemistry.LFP, "next.flat_again"),  # 3.28 V a group, where such volts hardly show the charge
+        ("38.40", Chemistry.LFP, "next.flat_again"),  # the plateau's own end, 3.20 V (doi 10.1149/2.053304jes)
+        ("38.39", Chemistry.LFP, "next.pull_again"),  # below it: flat after a full charge
+        ("39.41", Chemistry.NMC, "next.pull_again"),
+    ],
+)
+def test_a_flat_pack_that_one_full_charge_did_not_lift_is_asked_for_what_helps_next(
+    rested: str, chemistry: Chemistry, step: str
+) -> None:
+    full = "43.2" if chemistry is Chemistry.LFP else "42.0"
+    model = replace(MODEL, chemistry=chemistry, series_count=12 if chemistry is Chemistry.LFP else 10, full_v=D(full))
+    first = verdict(check(rested, at=AT - dt.timedelta(days=7)), model=model)
+    assert first.level is VerdictLevel.PULL and first.next_step.key == "next.charge_and_repeat"
+    again = verdict(check(rested), model=model, earlier=check(rested, at=AT - dt.timedelta(days=7)))
+    assert again.level is VerdictLevel.PULL and again.hold_class is HoldClass.FAULT and again.next_step.key == step
+    if step == "next.flat_again":
+        told = say(again.next_step)
+        assert "keep it out of service" in told and "second meter" in told and "attended" in told
+        assert "the maker or a licensed repairer" in told

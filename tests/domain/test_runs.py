@@ -55,3 +55,12 @@ def test_an_episode_that_went_back_is_found_with_its_days() -> None:
     assert episodes(weekly([*FULL[:20], *[53.8] * 5, *FULL[:2]]), least=0.13) == (), "two may be a slip themselves"
     assert episodes(weekly([*FULL, *[53.8] * 5]), least=0.13) == (), "what has not gone back is no episode"
     assert episodes(weekly([*FULL[:20], 53.8, *FULL[20:]]), least=0.13) == (), "nor is a single reading"
+
+
+def test_a_slide_that_is_seen_before_the_newest_readings_as_well_goes_on() -> None:
+    slid = [54.2 - 0.03 * week for week in range(22)]
+    values = [*FULL, *slid, *[53.40 - 0.005 * week for week in range(9)]]
+    found = newest_run(weekly(values), rises=False, least=0.13)
+    assert found is not None and found.goes_on
+    level = newest_run(weekly([*FULL, *[53.40 - 0.005 * week for week in range(9)]]), rises=False, least=0.13)
+    assert level is not None and not level.goes_on

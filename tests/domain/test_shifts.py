@@ -81,3 +81,14 @@ def test_it_ends_where_the_newest_readings_stand_however_long_the_history() -> N
         assert found is not None and found.after == 53.4 and found.step == pytest.approx(-0.9), low
     back = shift(weekly([54.3] * 180 + [53.4] * 14 + [54.3] * 6), rises=False, least=0.13)
     assert back is None, "an episode is no fall"
+
+
+def test_three_low_readings_near_the_end_make_no_slow_rise_a_jump() -> None:
+    lengths = []
+    for seed in range(20):
+        values = 0.168 + 0.04 * np.arange(76) / 75 + np.random.default_rng(seed).normal(0, 0.008, 76)
+        values[[69, 71, 72]] = 0.167  # hot days whose thermometer was off
+        found = shift(weekly(list(values)), rises=True, least=0.01)
+        if found is not None:
+            lengths.append((found.ended_on - found.began_on).days)
+    assert len(lengths) >= 10 and min(lengths) > 62

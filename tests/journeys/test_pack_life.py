@@ -78,7 +78,7 @@ def test_the_maker_sends_another_pack_and_it_is_checked_before_it_is_fitted(
     assert "not usable meanwhile" in page.result.text() and state_of(kestrel, "P-1011") == "away"
     kestrel.now = MONDAY + dt.timedelta(days=10)
     page.refresh()
-    assert "3 days overdue" in page.model.data(page.model.index(0, 5))
+    assert "3 days overdue" in page.model.data(page.model.index(0, 6))
     page.outcome.choose(BackAs.REPLACED)
     assert page.fields["replacement"].isEnabled() and not page.fields["work"].isEnabled()
     fill(hands, page, report="REP-88", replacement="P-1050", replacement_serial="2403-0611", shelf="Rack 1")
@@ -154,7 +154,7 @@ def test_a_stolen_bike_leaves_the_count_and_what_is_recovered_is_held(
     assert [row.code for row in page.model.rows] == ["EB-14", "P-1004"]
     fill(hands, page, police="CR-2211", insurer="CL-9")
     page.note_button.click()
-    assert "CR-2211" in page.model.data(page.model.index(0, 6))
+    assert "CR-2211" in page.model.data(page.model.index(0, 7))
     window.go("board")
     qtbot.waitUntil(lambda: window.board.model.rowCount() == 23)
     assert window.board.header.away.isVisible()

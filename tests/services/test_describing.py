@@ -64,7 +64,7 @@ def test_the_demonstrations_own_description_can_be_read() -> None:
     [
         ("not toml", "cannot be read"),
         ("[[planet]]\ncode = 'X1'", "no class of things"),
-        (NEW.replace('name = "L36"', ""), "not complete"),
+        (NEW.replace('name = "L36"', ""), "L36: the pack_model is not complete, it lacks: name"),
         (NEW.replace('"42.0"', '"forty"'), "cannot be its full_v"),
         (NEW.replace('"NMC"', '"XYZ"'), "cannot be its chemistry"),
         (NEW.replace("series_count = 10", 'series_count = "ten"'), "cannot be its series_count"),

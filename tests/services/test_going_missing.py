@@ -59,6 +59,7 @@ def test_references_follow_and_the_list_keeps_all_of_them(kestrel: Kestrel) -> N
         going_missing.note_missing(kestrel.store, kestrel.clock, author, note)
     with kestrel.store.view() as view:
         (line,) = going_missing.missing_lines(view, kestrel.now)
+    assert line.person == "Hale"
     assert (line.code, line.days, line.police, line.insurer) == ("P-1011", 3, ("CR-7",), ("CL-3",))
 
 

@@ -61,6 +61,7 @@ def test_a_pack_at_its_maker_is_not_usable_and_overdue_ones_lead_the_list(kestre
     for day, late in ((9, [0, 0]), (10, [1, 0]), (17, [8, 1])):
         with kestrel.store.view() as view:
             lines = maker_returns.maker_lines(view, MONDAY.replace(day=day))
+        assert {line.person for line in lines} == {"Dunn"}
         assert [line.overdue_days for line in lines] == late
         assert [line.pack for line in lines] == ["P-1012", "P-1011"]
 

@@ -90,6 +90,42 @@ def test_an_episode_that_came_back_is_listed_as_not_fitting_and_asks_for_nothing
     left = [line for line in reading_lines(found) if not line.used]
     assert len(episode) + len(left) == 5 and episode
     told = say(episode[0].why)  # type: ignore[arg-type]
-    assert told.startswith("one of 5 readings from 8 Mar 2027 to 5 Apr 2027 that stand 0.50 V below those before and after")
+    assert told.startswith(
+        "one of 5 readings from 8 Mar 2027 to 5 Apr 2027 that stand 0.50 V below those before and after"
+    )
     assert episode[0].what_to_do is None, "nobody can measure those days again"
     assert renewal(kestrel.store, kestrel.clock).suspects == ()
+
+
+@pytest.mark.parametrize("fall", [0.35, 0.4])
+def test_a_reading_back_where_the_pack_stood_is_not_the_one_that_is_wrong(kestrel: Kestrel, fall: float) -> None:
+    # common practice, no source: two low readings are a charge that ended early as often as a fault
+    history(kestrel, {1: fall, 2: fall})
+    kestrel.now = NOW + dt.timedelta(hours=2)
+    kestrel.check("P-1002", "41.61", vehicle="EB-12")
+    found = full(kestrel)
+    low_since = f"{day_of(2).day} {day_of(2):%b %Y}"
+    told = say(found.sentence)
+    assert (
+        told.startswith("The newest reading, 41.61 V") and "does not fit" not in told and "No decline seen" not in told
+    )
+    assert f"stands where this pack stood before {low_since}; the 2 lower ones between are as doubtful" in told
+    newest = reading_lines(found)[0]
+    assert not newest.used and newest.suspect
+    assert "the 2 lower ones between" in say(newest.why) and "the next one decides" in say(newest.why)  # type: ignore[arg-type]
+    listed = renewal(kestrel.store, kestrel.clock).suspects
+    assert [str(one.reading.read) for one in listed] == ["41.61"], "one visit, not three"
+    assert "lower ones between" in say(listed[0].why) and "charge fully, rest an hour" in say(listed[0].what_to_do)
+
+
+@pytest.mark.parametrize(("next_one", "doubted"), [("41.60", ()), ("41.22", ("41.61",))])
+def test_the_next_reading_decides_between_them(kestrel: Kestrel, next_one: str, doubted: tuple[str, ...]) -> None:
+    history(kestrel, {1: 0.4, 2: 0.4})
+    for hours, volts in ((2, "41.61"), (26, next_one)):
+        kestrel.now = NOW + dt.timedelta(hours=hours)
+        kestrel.check("P-1002", volts, vehicle="EB-12")
+    found = full(kestrel)
+    assert renewal(kestrel.store, kestrel.clock).suspects == ()
+    said = [(str(one.reading.read), say(one.why)) for one in suspects_of("P-1002", [found])]
+    high = tuple(read for read, _ in said if float(read) > 41.5)
+    assert high == doubted and not any("lower ones between" in why for _, why in said)

@@ -151,7 +151,8 @@ def test_a_pull_by_a_reading_that_does_not_fit_is_no_certain_purchase(tmp_path: 
     made.store.close()
 
 
-def test_a_flat_chemistry_below_its_pull_line_is_charged_and_checked_before_one_is_bought(tmp_path: Path) -> None:
+def flat_depot(tmp_path: Path, *low: str, packs: int = 1) -> Kestrel:
+    """Packs of a flat chemistry, read eight times after a full charge: P-1099, and P-1097 with two, `low` at last."""
     made = build(tmp_path / "flat.fleet", checked_days_ago=58)
     flat = replace(
         K36,
@@ -165,14 +166,20 @@ def test_a_flat_chemistry_below_its_pull_line_is_charged_and_checked_before_one_
     )
     record.put_things(
         made.store, lambda: FIRST - dt.timedelta(days=5), made.author("ORMOND"), ("pack_model", flat),
-        *(("pack", Pack(f"P-109{n}", "F36", f"2609-{n}", shelf="Store")) for n in (8, 9)),
+        *(("pack", Pack(f"P-109{n}", "F36", f"2609-{n}", shelf="Store")) for n in (7, 8, 9)),
     )  # fmt: skip
     for week in range(8):
         at = FIRST + dt.timedelta(days=7 * week)
-        loaded(
-            made, "P-1099", FLAT[week], at, f"39.{40 + week % 3}"
-        )  # 3.28 V a group: full or half empty, nobody can say
-        loaded(made, "P-1098", FLAT[week], at + dt.timedelta(minutes=9), f"40.{30 + week % 3}")
+        good = f"40.{30 + week % 3}"
+        read = [*[good] * (8 - len(low)), *low][week]
+        for number, code in enumerate(("P-1099", "P-1097")):
+            loaded(made, code, FLAT[week], at + dt.timedelta(minutes=9 * number), read if number < packs else good)
+        loaded(made, "P-1098", FLAT[week], at + dt.timedelta(minutes=18), good)
+    return made
+
+
+def test_a_flat_chemistry_below_its_pull_line_is_charged_and_checked_before_one_is_bought(tmp_path: Path) -> None:
+    made = flat_depot(tmp_path, "39.41")  # 3.28 V a group: full or half empty, nobody can say
     found = renewal(made.store, made.clock)
     (need,) = (one for one in found.needs if one.code == "F36")
     named = {one.code: one for one in need.quarters[0].named}
@@ -187,4 +194,34 @@ def test_a_flat_chemistry_below_its_pull_line_is_charged_and_checked_before_one_
     again = renewal(made.store, made.clock)
     (need,) = (one for one in again.needs if one.code == "F36")
     assert again.in_doubt_told == () and need.unknown == 0 and max(need.quarters[0].chances) < 0.2
+    made.store.close()
+
+
+@pytest.mark.parametrize("times", [2, 8])
+def test_a_flat_pack_that_a_full_charge_did_not_lift_is_not_asked_to_be_charged_again(
+    tmp_path: Path, times: int
+) -> None:
+    # common practice, no source: one full charge and repeat; then charger's output, second meter, the maker's balance time
+    made = flat_depot(tmp_path, *(f"39.{40 + week % 3}" for week in range(8 - times, 8)))
+    found = renewal(made.store, made.clock)
+    (need,) = (one for one in found.needs if one.code == "F36")
+    named = {one.code: one for one in need.quarters[0].named}
+    assert named["P-1099"].chance < 0.2 and need.quarters[0].likely == 0
+    why = say(named["P-1099"].why)
+    assert f"39.41 V on 2 Nov 2026 06:00, below 39.60 V {times} times running: a full charge did not lift it" in why
+    (told,) = (say(one) for one in found.in_doubt_told)
+    assert "Charge it fully and check it" not in told and "second meter" in told and "charger's output" in told
+    assert "attended" in told and "the maker's balance time" in told and "licensed repairer" in told
+    assert told.endswith("one pack more is needed then, at £385.")
+    on_overview = [say(line.text) for line in replacing(found).lines]
+    assert any(line.startswith("P-1099: a full charge did not lift it; second meter") for line in on_overview)
+    made.check("P-1099", "40.32", at=MONDAY)
+    assert renewal(made.store, made.clock).in_doubt_told == ()
+    made.store.close()
+
+
+def test_several_such_packs_are_told_of_in_one_sentence(tmp_path: Path) -> None:
+    made = flat_depot(tmp_path, "39.40", "39.41", packs=2)
+    (told,) = (say(one) for one in renewal(made.store, made.clock).in_doubt_told)
+    assert told.startswith("P-1099, P-1097 count only with the chances") and "the maker's balance time" in told
     made.store.close()

@@ -64,7 +64,7 @@ def test_rain_holds_nothing_but_no_charge_before_it_is_dry(kestrel: Kestrel) -> 
     assert page.status.state is PackState.READY
     told = charging.charge_warning(kestrel.store, kestrel.clock, "P-1002", "C-36-1")
     assert told is not None and "Dry it, note it, then charge" in say(told)
-    assert [line.pack for line in watering.wet_lines(kestrel.store)] == ["P-1002"]
+    assert [(line.pack, line.person) for line in watering.wet_lines(kestrel.store)] == [("P-1002", "Hale")]
     watering.record_dried(kestrel.store, kestrel.clock, kestrel.author("FARROW"), Dried("P-1002", kestrel.now))
     assert charging.charge_warning(kestrel.store, kestrel.clock, "P-1002", "C-36-1") is None
     with pytest.raises(EntryRefused, match="no rain or dew"):

@@ -1,13 +1,20 @@
 """The manager's page ahead, in a real window."""
 
+import datetime as dt
+from dataclasses import replace
+
+from PySide6.QtWidgets import QLabel, QPushButton, QWidget
 from pytestqt.modeltest import ModelTester
 from pytestqt.qtbot import QtBot
 
+from fleetcare.domain.packs import Pack
+from fleetcare.services import record
 from fleetcare.services.renewal import renewal
 from fleetcare.ui.ahead.ahead_screen import TABLES, TABS
 from fleetcare.ui.main_window import MainWindow
 from fleetcare.ui.widgets.tables import RowModel
-from tests.kestrel import Kestrel
+from tests.kestrel import K36, MONDAY, D, Kestrel
+from tests.services.test_storage import put_away
 
 
 def read(qtbot: QtBot, window: MainWindow) -> MainWindow:
@@ -43,3 +50,19 @@ def test_its_models_keep_qts_rules(qtmodeltester: ModelTester, kestrel: Kestrel)
         model = RowModel(columns)
         model.set_rows(rows[name])
         qtmodeltester.check(model, force_py=True)
+
+
+def test_a_pack_that_runs_low_in_store_is_named_once_a_line(qtbot: QtBot, window: MainWindow, kestrel: Kestrel) -> None:
+    banded = replace(K36, storage_low_v=D("36.00"), storage_high_v=D("39.00"))
+    fresh = [Pack(f"S-0{n}", "K36-A", f"2404-{n}", shelf="Store") for n in (1, 2)]
+    put = [("pack_model", banded), *(("pack", one) for one in fresh)]
+    record.put_things(kestrel.store, lambda: MONDAY - dt.timedelta(days=60), kestrel.author("ORMOND"), *put)
+    put_away(kestrel, "S-01", 0.012, 36.90)
+    put_away(kestrel, "S-02", 0.012, 36.20)
+    review = read(qtbot, window).ahead.review
+    qtbot.waitUntil(lambda: review.cards.get("stored") is not None)
+    parts = review.cards["stored"].findChildren(QWidget)
+    said = [part.text() for part in parts if isinstance(part, QLabel | QPushButton) and "S-0" in part.text()]
+    assert sorted(said) == ["S-01", "S-02"]
+    told = [part.text() for part in parts if isinstance(part, QLabel) and "36.00 V" in part.text()]
+    assert sorted(one.split(" 36.00")[0] for one in told) == ["At its rate in storage it may be at", "At or below"]

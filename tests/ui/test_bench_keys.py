@@ -1,15 +1,19 @@
 """Keys at the bench of a window that was only just opened, and what a wrong scan or a question leaves behind."""
 
+import datetime as dt
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QApplication, QLabel, QPushButton
+from PySide6.QtWidgets import QApplication, QLabel, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
+from fleetcare.app import App
 from fleetcare.domain.checks import LookItem
 from fleetcare.domain.intake import Story
 from fleetcare.domain.wording import msg, say, word
+from fleetcare.ui import theme
 from fleetcare.ui.bench.look_panel import DANGERS
 from fleetcare.ui.main_window import MainWindow
 from tests.kestrel import Kestrel
@@ -235,3 +239,78 @@ def test_several_drafts_take_one_line_until_all_are_asked_for(
     qtbot.wait(60)
     shown = [one.text() for one in work.drafts.findChildren(QLabel) if one.isVisible() and "P-101" in one.text()]
     assert len(shown) == 3 and work.drafts.isAncestorOf(QApplication.focusWidget())
+
+
+def test_look_once_more_is_in_sight_after_f8_in_large_letters(
+    app: App, qtbot: QtBot, qapp: QApplication, hands: Typist
+) -> None:
+    theme.apply(qapp, "light", 200)
+    window = MainWindow(replace(app, settings=replace(app.settings, text_percent=200)))
+    qtbot.addWidget(window, before_close_func=lambda one: one.closing.ask_nothing())
+    window.resize(1366, 700)
+    window.show()
+    window.activateWindow()
+    qtbot.waitExposed(window)
+    qtbot.waitUntil(lambda: window.bench.sign_in.name.edit.hasFocus())
+    start(window, hands)
+    work = window.bench.work
+    hands("EB-12", ENTER, "P-1002", ENTER, "3", "41.38", ENTER, "39.8", ENTER)
+    qtbot.waitUntil(lambda: _whole(work.amps.edit))
+    assert work.amps.edit.hasFocus() and not _whole(work.look.line)
+    hands(F8)
+    assert work.amps.edit.hasFocus() and work.look.line.text().startswith("Noted as good. Look once more")
+    qtbot.waitUntil(lambda: _whole(work.look.line))
+    hands("8")
+    qtbot.waitUntil(lambda: _whole(work.amps.edit))
+    window.close()
+    theme.apply(qapp, "light", 100)
+
+
+def test_what_was_saved_is_told_in_sight_after_a_question(
+    window: MainWindow, hands: Typist, qtbot: QtBot, kestrel: Kestrel
+) -> None:
+    kestrel.now += dt.timedelta(days=6)  # the round has something in it
+    window.resize(1366, 600)  # as low as 768 is with a draft left unsaved
+    start(window, hands)
+    work = window.bench.work
+    hands("EB-12", ENTER, "P-1002", ENTER, F8, "3", "39.2", ENTER, ENTER)
+    qtbot.waitUntil(lambda: _whole(work.again.edit))
+    qtbot.waitUntil(lambda: work.round.table.model().rowCount() > 0)
+    hands("39.2", ENTER)
+    assert work.verdict.text().startswith("pull") and work.scan.edit.hasFocus()
+    qtbot.waitUntil(lambda: work.decision.isVisible() and _whole(work.verdict.badge))
+    assert _whole(work.conditions) and _whole(work.scan.edit)
+
+
+def test_asking_whether_to_discard_moves_no_button_and_a_double_click_is_no_answer(
+    window: MainWindow, hands: Typist, qtbot: QtBot
+) -> None:
+    start(window, hands)
+    work = window.bench.work
+    hands("EB-12", ENTER, "P-1002", ENTER, F8, "3", "41.38", ENTER)
+    qtbot.wait(100)  # the page takes its places
+    places = [one.geometry() for one in (work.save, work.clear)]
+    qtbot.mouseClick(work.clear, Qt.MouseButton.LeftButton)
+    qtbot.mouseDClick(work.clear, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: work.wrong.isVisible() and _whole(work.wrong))
+    assert [one.geometry() for one in (work.save, work.clear)] == places
+    assert "Discard what is typed for P-1002?" in work.wrong.text() and work.rested.text == "41.38"
+    qtbot.mouseClick(work.clear, Qt.MouseButton.LeftButton)
+    assert work.rested.text == "" and not work.wrong.isVisible()
+
+
+def test_no_verdict_of_another_reading_stays_beside_a_refused_one(window: MainWindow, hands: Typist) -> None:
+    start(window, hands)
+    work = window.bench.work
+    hands("EB-12", ENTER, "P-1002", ENTER, F8, "3", "4.18", ENTER, ENTER)
+    assert work.verdict.text().startswith("stop")
+    hands(ENTER)
+    assert work.rested.edit.hasFocus()
+    hands("-41.60", ENTER, ENTER)
+    assert "has a minus sign" in work.question.text()
+    assert not work.verdict.text().startswith("stop") and work.verdict.text() == word("bench.verdict_wait")
+
+
+def _whole(part: QWidget) -> bool:
+    """Whether all of a part can be seen."""
+    return part.visibleRegion().boundingRect() == part.rect()

@@ -329,3 +329,23 @@ def test_a_choice_shows_every_one_of_its_lines_when_it_opens(qtbot: QtBot, qapp:
     last = lines.visualRect(lines.model().index(choice.box.count() - 1, 0))
     assert 0 < last.bottom() < lines.viewport().height()
     choice.box.hidePopup()
+
+
+def test_reasons_and_readings_of_a_projection_lie_below_each_other_in_large_letters(
+    app: App, qapp: QApplication, qtbot: QtBot
+) -> None:
+    theme.apply(qapp, "light", 200)
+    window = MainWindow(replace(app, settings=replace(app.settings, text_percent=200)))
+    qtbot.addWidget(window)
+    window.resize(1366, 740)
+    try:
+        window.show()
+        window.open_pack("P-1010")
+        window.pack.tabs.setCurrentWidget(window.pack.why)
+        qtbot.waitUntil(lambda: window.pack.page is not None, timeout=30_000)
+        reasons, readings = window.pack.why.widget(0), window.pack.why.widget(1)
+        qtbot.waitUntil(lambda: readings.geometry().top() > reasons.geometry().bottom())
+        assert readings.geometry().bottom() <= window.pack.why.height()
+    finally:
+        window.close()
+        theme.apply(qapp, "light", 100)

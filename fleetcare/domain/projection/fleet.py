@@ -41,7 +41,7 @@ from fleetcare.domain.projection.ways import only_way
 from fleetcare.domain.temperature import GAS_CONSTANT
 
 ENGINE = "fleet-11"
-CHARGER_V = 0.05
+CHARGER_V = 0.03
 """Spread that each pack's own charger adds to its rested volts, in a fleet of several meters (proposal)."""
 LAW_LOG_OHM = 0.012
 """In a fleet of many packs the temperature law leaves at least this doubt in a logarithm of resistance (proposal)."""

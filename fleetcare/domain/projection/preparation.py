@@ -16,6 +16,7 @@ from enum import IntEnum
 import numpy as np
 
 from fleetcare.domain.projection.activation import inverse_temperature, learn_activation
+from fleetcare.domain.projection.meters_apart import METER_SPREAD_V, POLARISATION, meters_apart
 from fleetcare.domain.projection.visits import (
     REFERENCE_C,
     Flags,
@@ -48,15 +49,12 @@ METER_STEP_V = 0.02
 PACK_STEP_V = 0.005
 """How far rested volts wander from a pack's straight line within a month, where no fault begins (chosen on even numbers)."""
 METER_JUMP_V = 0.3
-METER_SPREAD_V = 0.1
 METERS_FOR_OFFSETS = 2
 METERS_FOR_COMMON = 4
 TURNS, LINES_ALONE = 12, 1
 """Rounds of fitting packs and meters in turn; in the first one each pack is a straight line, so that what all readings of a
 meter do is the meter's, and from then on a pack may leave its line (decision 311)."""
-POLARISATION, POLARISATION_SPREAD = 2.0, 0.6
-"""A charger stops at C/20; the rested pack then lies below its set point by 1.4 to 2.9 times C/20 times the 10 s
-resistance (published full-cell models, doi 10.1149/1945-7111/ab9050 and 10.1016/j.electacta.2022.140700)."""
+POLARISATION_SPREAD = 0.6
 
 
 class Doubt(IntEnum):
@@ -158,13 +156,16 @@ def learn_corrections(visits: Visits, models: Models, meters: int) -> Correction
     month = np.floor(visits.day / MONTH_DAYS).astype(int)
     first = int(month.min()) if len(month) else 0
     rested_terms, offset, volt_scatter = _rested_terms(visits, models, rested, use, month - first, meters, usual)
-    common = 0.0
-    common_sd = _common_doubt(offset, np.unique(visits.meter))
+    common, common_sd = 0.0, _common_doubt(offset, np.unique(visits.meter))
     if len(np.unique(visits.meter)) >= METERS_FOR_COMMON:
         corrected = rested - _moved(_basis(visits, models, usual), rested_terms, visits.model)
         corrected -= offset[visits.meter, month - first]
         reference = log_ohm - (energy / GAS_CONSTANT)[visits.model] * inverse_temperature(visits.temperature_c, usual)
-        common = _common_offset(visits, models, corrected, reference, use)
+        apart, common_sd = meters_apart(
+            visits.pack, visits.meter, visits.model, corrected, np.exp(reference), use, models, volt_scatter
+        )
+        offset[: len(apart)] += apart[:, None]
+        common = _common_offset(visits, models, corrected - apart[visits.meter], reference, use)
     return Corrections(
         energy, rested_terms, offset, first, common, common_sd, ohm_scatter, volt_scatter, usual, energy_sd
     )

@@ -22,7 +22,7 @@ SCATTERS_OFF = 4.0
 (proposal): one in sixteen thousand does by chance, where the scatter is that of a bell curve."""
 GAP_PART = 0.25
 """A run is set off from every reading beside it by this part of its distance at least (proposal); a slow change is none."""
-DRIFT_PART = 0.5
+DRIFT_PART = 0.4
 """A run whose last third stands this part of its distance from its first goes on: no level, but a decline (proposal)."""
 FEW = 2
 """So few newest readings are to be measured again before anybody believes them; three agree with each other (proposal)."""
@@ -42,7 +42,8 @@ class Run:
     first_on: dt.date
     ended_on: dt.date | None = None
     drift: float = 0.0
-    """How far the last third of it stands from its first, by the medians of both, with its sign."""
+    """How far the last third of it stands from its first, by the medians of both, with its sign; or of the ten before it, where
+    that is more: readings that slide all along are no step."""
 
     @property
     def count(self) -> int:
@@ -51,7 +52,7 @@ class Run:
 
     @property
     def goes_on(self) -> bool:
-        """True where it still moves away, by half of its distance or more."""
+        """True where it still moves away, by two fifths of its distance or more: a steady slide goes on by about three fifths."""
         return self.drift / self.change >= DRIFT_PART
 
     @property
@@ -76,8 +77,7 @@ def newest_run(
         beside = values[:first][ok[:first]][-AROUND:]
         if len(beside) >= LEAST_AROUND and ok[first - 1] and _apart(values[first:], beside, room, sign):
             level = float(np.median(values[first:]))
-            third = max(count // 3, 1)
-            drift = float(np.median(values[-third:]) - np.median(values[first : first + third]))
+            drift = max(_drift(values[first:]), _drift(beside), key=lambda one: sign * one)
             day = readings[first][0].date()
             return Run(first, len(values) - 1, float(np.median(beside)), level, day, drift=drift)
     return None
@@ -116,6 +116,12 @@ def _episode(
             days = readings[first][0].date(), readings[end - 1][0].date()
             return Run(first, end - 1, float(np.median(before)), float(np.median(run)), *days)
     return None
+
+
+def _drift(values: Floats) -> float:
+    """How far the last third stands from the first, by the medians of both."""
+    third = max(len(values) // 3, 1)
+    return float(np.median(values[-third:]) - np.median(values[:third]))
 
 
 def _apart(run: Floats, beside: Floats, room: float, sign: int) -> bool:

@@ -17,6 +17,8 @@ LEAST_FALL_V_PER_GROUP = 0.01
 SCATTERS = 3.0
 """A move is clear from this many times the scatter from one reading to the next (three sigma, common practice)."""
 LEAST_EACH_SIDE = 5
+MEDIAN_PART = 0.1
+"""When a move began and ended is read from a running median that scatters by less than this part of it (proposal)."""
 STEP_PART = 0.4
 """A jump between two neighbouring readings that makes up this part of the move is named as a step (proposal)."""
 STEADY_PART = 0.25
@@ -52,8 +54,8 @@ def shift(readings: Sequence[tuple[dt.datetime, float]], *, rises: bool, least: 
     """The clear move to the worse side over `readings` (corrected values), or None.
 
     `least` is the smallest move that counts, in the unit of the values.  The first and the last fifth of the readings
-    (at least five, and of the last not more than ten) are compared by their medians, or the newest five where they left those; the move lasts from the last day on which the running median of
-    five stood near the first level to the day from which it stays near the last one.
+    (at least five, and of the last not more than ten) are compared by their medians, or the newest five where they left those; the move lasts from the last day on which the running median (of
+    five, or of more where readings scatter) stood near the first level to the day from which it stays near the last one.
     """
     ordered = sorted(readings)
     side = max(LEAST_EACH_SIDE, len(ordered) // 5)
@@ -69,8 +71,7 @@ def shift(readings: Sequence[tuple[dt.datetime, float]], *, rises: bool, least: 
     worse = (after - before) * (1 if rises else -1)
     if worse < clear:
         return None
-    padded = np.concatenate((np.repeat(values[:1], 2), values, np.repeat(values[-1:], 2)))
-    smooth = np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
+    smooth = _running_median(values, _window(scatter / abs(after - before), side))
     part = (smooth - before) / (after - before)
     near_first = np.flatnonzero(part <= _EDGE)
     not_near_last = np.flatnonzero(part < 1 - _EDGE)
@@ -92,6 +93,19 @@ def shift(readings: Sequence[tuple[dt.datetime, float]], *, rises: bool, least: 
     if not _stayed(values, smooth, sharpest, step):
         return within
     return replace(within, step=step, step_on=ordered[sharpest][0].date())
+
+
+def _window(scatter: float, most: int) -> int:
+    """How many readings the running median takes, an odd number from five up to `most`: so many that it scatters by less than a
+    tenth of the move, where one reading scatters by `scatter` of it (a median of n by 1.25 over the root of n)."""
+    needed = int(np.ceil((1.25 * scatter / MEDIAN_PART) ** 2))
+    return int(np.clip(needed, LEAST_EACH_SIDE, max(most, LEAST_EACH_SIDE))) // 2 * 2 + 1
+
+
+def _running_median(values: Floats, window: int) -> Floats:
+    """The median of so many values around each one; towards the ends of those that are there."""
+    half = window // 2
+    return np.array([np.median(values[max(at - half, 0) : at + half + 1]) for at in range(len(values))])
 
 
 def _stayed(values: Floats, smooth: Floats, at: int, step: float) -> bool:

@@ -21,6 +21,8 @@ WORDS: dict[str, str] = {
     "board.packs": "Packs: {packs}",
     "board.pack_state": "{pack} {state}",
     "board.planned": "Planned on the round: {what} of {pack} on {on_date}, {who}.",
+    "board.spare_back": "Measure {pack} again before it is fitted: its reading of {done_at} stands where it stood before, but those between "
+    "do not. Why and how stands on its page (F3).",
     "board.spare_doubt": "Measure {pack} again before it is fitted: its reading of {done_at} does not fit it. Why and how stands on its page (F3).",
     "board.plan_short": "The round has no hours for the check of {pack} in the next {count} working days.",
     "board.plan_none": "No day is planned for what holds it: the round plans checks and looks, not repairs and decisions.",

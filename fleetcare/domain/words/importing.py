@@ -18,7 +18,7 @@ WORDS: dict[str, str] = {
     "import.taken_back": "The import was taken back; its rows stay on record, struck through.",
     "describe.unknown_table": "The file has a table “{table}”, which is no class of things. Known: {tables}.",
     "describe.unknown_key": "{code}: a {what} has no “{attribute}”.",
-    "describe.missing": "{code}: the {what} is not complete: {why}",
+    "describe.missing": "{code}: the {what} is not complete, it lacks: {lacking}",
     "describe.value": "{code}: “{typed}” cannot be its {attribute}.",
     "describe.not_tables": "“{table}” is not a list of tables: begin each thing with [[{table}]].",
     "describe.by_rule": "{code}: {why}",

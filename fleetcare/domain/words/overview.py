@@ -58,6 +58,7 @@ WORDS: dict[str, str] = {
     "overview.no_reading": "nothing stands out",
     "overview.replace_line": "{model}: {told}",
     "overview.named": "{pack}, chance {share}: {why}",
+    "overview.named_balance": "{pack}: a full charge did not lift it; second meter, charger's output and balance time before buying",
     "overview.named_flat": "{pack}: charge fully and check before buying, its volts do not show how much is missing",
     "overview.named_in_doubt": "{pack}: measure again before buying, the reading that pulled it does not fit it",
     "overview.named_more": "and {count} more by name under Ahead",

@@ -7,7 +7,7 @@ WORDS: dict[str, str] = {
     "due.after_fuse": "fuse blown or changed on {on_date} and not checked since: a check is due at once",
     "due.after_damage": "a knock was reported on {on_date} and it was not checked since: a check is due at once",
     "due.too_near": "the reading of {on_date} was too near to call: to be settled at once",
-    "due.misfit": "the reading of {on_date} does not fit this pack: to be measured again at once",
+    "due.misfit": "the reading of {on_date} does not fit this pack, or those before it do not: to be measured again at once",
     "due.doubted": "the check of {on_date} is in doubt, its meter was found out: to be repeated at once",
     "due.trips": "{number} trips in the {window_days} before its check of {last_date} or since: every {every_days}",
     "due.trip": "a trip in the {window_days} before its check of {last_date} or since: every {every_days}",
@@ -84,7 +84,7 @@ WORDS: dict[str, str] = {
     "event.plan_done": "{what}: in order",
     "event.plan_found": "{what}: {found}",
     "event.edge_seen": "read into the plan: {quantity} may reach its limit from {early_date} on (80 % range begins; {checks} checks)",
-    "event.misfit_seen": "read into the plan: the reading of {on_date} does not fit this pack and is to be measured again",
+    "event.misfit_seen": "read into the plan: the reading of {on_date} does not fit this pack, or those before it do not; to be measured again",
     "event.misfit_over": "read into the plan: no reading waits to be measured again",
     "event.no_edge": "read into the plan: {quantity}, no limit in sight ({checks} checks)",
     # the round

@@ -39,9 +39,23 @@ WORDS: dict[str, str] = {
     "at {from_ohm}. Measure again. {told}",
     "projection.fresh_one_v": "Fell by {moved_v} about {since_date}: the newest reading stands at {to_v} (corrected), those before "
     "at {from_v}. Measure again. {told}",
+    "projection.fresh_better_ohm": "Fell by {moved_ohm} about {since_date}: the newest {run} readings stand at {to_ohm} (at {at_c}), those before "
+    "at {from_ohm}. No pack's resistance falls so far by itself: was something mended, or is it another pack? {told}",
+    "projection.fresh_better_v": "Rose by {moved_v} about {since_date}: the newest {run} readings stand at {to_v} (corrected), those before "
+    "at {from_v}. {told}",
+    "projection.fresh_few_better_ohm": "Fell by {moved_ohm} about {since_date}: the newest {run} readings stand at {to_ohm} (at {at_c}), those before "
+    "at {from_ohm}. Measure again. {told}",
+    "projection.fresh_few_better_v": "Rose by {moved_v} about {since_date}: the newest {run} readings stand at {to_v} (corrected), those before "
+    "at {from_v}. Measure again. {told}",
+    "projection.fresh_one_better_ohm": "Fell by {moved_ohm} about {since_date}: the newest reading stands at {to_ohm} (at {at_c}), those before "
+    "at {from_ohm}. Measure again. {told}",
+    "projection.fresh_one_better_v": "Rose by {moved_v} about {since_date}: the newest reading stands at {to_v} (corrected), those before "
+    "at {from_v}. Measure again. {told}",
     "projection.without_them": "Without them: {told}",
     "projection.newest_off_v": "stands {off_v} below the readings before it; used, but re-measure",
     "projection.newest_off_ohm": "stands {off_ohm} above the readings before it; used, but re-measure",
+    "projection.newest_off_better_v": "stands {off_v} above the readings before it; used, but re-measure",
+    "projection.newest_off_better_ohm": "stands {off_ohm} below the readings before it; used, but re-measure",
     "projection.episode_low_v": "one of {run} readings from {since_date} to {until_date} that stand {off_v} below those before and after: does not fit the pack, used",
     "projection.episode_high_v": "one of {run} readings from {since_date} to {until_date} that stand {off_v} above those before and after: does not fit the pack, used",
     "projection.episode_low_ohm": "one of {run} readings from {since_date} to {until_date} that stand {off_ohm} below those before and after: does not fit the pack, used",
@@ -78,8 +92,18 @@ WORDS: dict[str, str] = {
     "projection.open_v": "Reaches its limit of {limit_v} not before {early_date}, with an open end (80 % range; {count} comparable checks; "
     + _RANGE
     + "). Level {level_v}, {change_v} in 30 days; last reading {last}.",
+    "projection.undated_v": "{count} comparable checks: level {level_v}, {change_v} in 30 days; last reading {last}; limit {limit_v}. No day is "
+    "told: from {low_v} to {high_v} a group the volts of this chemistry hardly change with its charge.",
     "projection.newest_left_ohm": "The newest reading, {read_ohm} of {done_at}, does not fit: measure again. Without it: {told}",
     "projection.newest_left_v": "The newest reading, {read_v} of {done_at}, does not fit: measure again. Without it: {told}",
+    "projection.newest_back_ohm": "The newest reading, {read_ohm} of {done_at}, stands where this pack stood before {since_date}; the {run} "
+    "higher ones between are as doubtful as it is: measure again, the next one decides. Without it: {told}",
+    "projection.newest_back_one_ohm": "The newest reading, {read_ohm} of {done_at}, stands where this pack stood before {since_date}; the "
+    "higher one between is as doubtful as it is: measure again, the next one decides. Without it: {told}",
+    "projection.newest_back_v": "The newest reading, {read_v} of {done_at}, stands where this pack stood before {since_date}; the {run} lower "
+    "ones between are as doubtful as it is: measure again, the next one decides. Without it: {told}",
+    "projection.newest_back_one_v": "The newest reading, {read_v} of {done_at}, stands where this pack stood before {since_date}; the lower "
+    "one between is as doubtful as it is: measure again, the next one decides. Without it: {told}",
     "projection.newest_silent": "The newest reading, {read_v} of {done_at}, shows nothing: wake the pack attended and read it again. "
     "Before it: {told}",
     "projection.reads_nothing": "shows nothing, which says nothing about the cells",
@@ -87,6 +111,14 @@ WORDS: dict[str, str] = {
     "projection.doubt_swapped": "rested and loaded look exchanged; used the other way round",
     "projection.doubt_not_this_pack": "does not fit this pack fully charged: re-measure (not full, mistyped, or another pack?)",
     "projection.doubt_rest_too_short": "rest too short or unknown",
+    "projection.back_ohm": "stands where this pack stood before {since_date}; the {run} higher ones between ({off_ohm} above) are as doubtful: "
+    "re-measure, the next one decides",
+    "projection.back_one_ohm": "stands where this pack stood before {since_date}; the higher one between ({off_ohm} above) is as doubtful: "
+    "re-measure, the next one decides",
+    "projection.back_v": "stands where this pack stood before {since_date}; the {run} lower ones between ({off_v} below) are as doubtful: "
+    "re-measure, the next one decides",
+    "projection.back_one_v": "stands where this pack stood before {since_date}; the lower one between ({off_v} below) is as doubtful: "
+    "re-measure, the next one decides",
     "projection.far_off": "does not fit the pack ({off} times its usual scatter off): re-measure",
     "projection.because_ohm": "Resistance from rested and loaded volts of one visit, brought to {at_c} with {energy} kJ/mol, learnt from this pack model.",
     "projection.because_few_ohm": "Resistance from rested and loaded volts of one visit, brought to {at_c} with {energy} kJ/mol: the law of its chemistry, since fewer than {need} packs of this model were read under load.",

@@ -11,6 +11,9 @@ WORDS: dict[str, str] = {
     "needs.pulled_in_doubt": "pulled at the check of {done_at} by a reading that does not fit this pack: measure it again before buying",
     "needs.flat_in_doubt": "{read_v} on {done_at}, below {limit_v}: such volts of this chemistry do not show how much is missing; charge it "
     "fully and check it before buying",
+    "needs.flat_again": "{read_v} on {done_at}, below {limit_v} {run} times running: a full charge did not lift it, and such "
+    "volts do not show how much is missing; second meter, charger's output and the maker's balance time before buying",
+    "needs.balance_first": "second meter, charger's output and balance time before buying",
     "needs.charge_first": "charge fully and check before buying",
     "needs.again_first": "measure again before buying",
     "needs.by_projection": "{quantity}, {count} comparable checks",
@@ -41,6 +44,8 @@ WORDS: dict[str, str] = {
     "review.table_learnt": "What the fleet has taught",
     "needs.unknown_of": "{model}: {unknown} of {packs} packs are not counted, not enough comparable checks: {named}",
     "needs.unknown_recalled": "{model}: {unknown} of {packs} packs are not counted, recalled or not enough comparable checks: {named}",
+    "needs.rested_only": "{model}: {unknown} of {packs} packs are counted by rested volts alone, which show charge and balance, not wear; their "
+    "resistance is not projected: {named}",
     "needs.uncounted_recalled": "{pack} (recalled, its maker's remedy comes first)",
     "needs.quarantined": "in quarantine since {since_date}",
     "needs.unknown_more": "{told} and {count} more",
@@ -70,13 +75,22 @@ WORDS: dict[str, str] = {
     "review.flat": "{pack} counts with a chance of {share} only, by its resistance: it read {read_v} on {done_at}, and such volts of this "
     "chemistry do not show how much is missing. Charge it fully and check it before buying; if it still reads below {limit_v}, one pack more is "
     "needed{cost}.",
+    "review.flat_again": "{pack} counts with a chance of {share} only, by its resistance: it read {read_v} on {done_at}, below {limit_v} {run} times "
+    "running, so that one more full charge alone will not tell. Before buying: read it with a second meter, measure its "
+    "charger's output, charge it attended and leave it on its own charger for the maker's balance time. If it still reads as low, the maker "
+    "or a licensed repairer decides; one pack more is needed then{cost}.",
+    "review.flat_again_many": "{packs} count only with the chances that their resistance gives: full charges did not lift them above the pull "
+    "line, and such volts of this chemistry do not show how much is missing. Before buying: read them with a second meter, measure their "
+    "charger's output, charge them attended and leave them on their own charger for the maker's balance time. For each that still reads as "
+    "low the maker or a licensed repairer decides; each is one pack more then.",
     "review.flat_many": "{packs} count only with the chances that their resistance gives: their rested volts are below the pull line, and such "
     "volts of this chemistry do not show how much is missing. Charge them fully and check them before buying; each that still reads below it is "
     "one pack more.",
     "review.stored": "Running low in storage",
-    "review.stored_ahead": "{pack}: at its rate in storage it may be at {low_v}, the low end of its storage band, from "
+    "review.stored_of": "{pack}: {told}",
+    "review.stored_ahead": "at its rate in storage it may be at {low_v}, the low end of its storage band, from "
     "{early_date} on (80 % range begins). Charge it into the band before; nothing is bought for that.",
-    "review.stored_low": "{pack}: below {low_v}, the low end of its storage band. Charge it into the band; nothing is bought for that.",
+    "review.stored_low": "at or below {low_v}, the low end of its storage band. Charge it into the band; nothing is bought for that.",
     "review.buy": "Packs to replace",
     "review.compare": "Which model lasts, at equal age",
     "review.half": "How long packs of a model last",

@@ -51,6 +51,10 @@ WORDS: dict[str, str] = {
     "next.do_not_charge": "Do not charge. Cover the contacts and quarantine it; only the maker or a licensed repairer goes on.",
     "next.over_full": "Do not charge, do not ride. Hold it apart, read it with a second meter, measure the charger's output.",
     "next.pull_again": "Second reading below the pull line: keep it out of service and plan its replacement.",
+    "next.flat_again": "Below the pull line again: keep it out of service. These volts do not show how much is missing, and one more charge "
+    "alone will not tell. Read it with a second meter; measure its charger's output, if the charger's maker says that it shows one without a "
+    "pack; then charge it fully, attended, and leave it on its own charger for the pack maker's balance time. If it still reads as low: the "
+    "maker or a licensed repairer.",
     "next.charge_and_repeat": "Charge it fully with its own charger, let it rest, and repeat once: one low reading usually "
     "means it was not full.",
     "next.near_do_not_charge": "Hold it and do not charge it. Read it with a more accurate meter: below the do-not-charge limit it is quarantined, "
@@ -88,7 +92,7 @@ WORDS: dict[str, str] = {
     "pack.reads_nothing": "{pack}: reads nothing, {read_v} on {read_date}, which says nothing about its cells.",
     "pack.never_checked": "{pack}: no valid check on record",
     "pack.overdue": "{pack}: last valid check {last_date}, {ago_days} ago",
-    "pack.misfit": "{pack}: last reading ({last_date}) does not fit this pack",
+    "pack.misfit": "{pack}: last reading ({last_date}) does not fit this pack, or those before it do not",
     "pack.too_near": "{pack}: last reading ({last_date}) too near to call",
     "pack.due": "{pack}: check due {due_date}, last {last_date}",
     "vehicle.no_pack": "no pack fitted",

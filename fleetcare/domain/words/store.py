@@ -35,6 +35,8 @@ WORDS: dict[str, str] = {
     "verify.gap": "Record {position} is missing.",
     "verify.unknown_kind": "Record {position} ({record}) is of a kind that this program does not know ({kind}). Its bytes match "
     "their hash: it was written by a newer program. Verify with that one.",
+    "verify.unknown_field": "Record {position} ({record}) says something that this program does not know ({field}). Its bytes match "
+    "their hash: it was written by a newer program. Verify with that one.",
     "verify.changed": "Record {position} ({record}) does not match its hash: it was changed.",
     "verify.index": "Record {position} ({record}) does not match its index columns.",
     "verify.other_fleet": "Record {position} ({record}) belongs to another fleet.",

@@ -102,8 +102,8 @@ class ReviewPage(QScrollArea):
         if quiet:
             card.column.addWidget(words(say(msg("needs.quiet", models=tuple(quiet)))))
         for one in found.needs:
-            if one.unknown:
-                card.column.addWidget(words(say(one.uncounted_told), quiet=True))
+            for told in one.left_open_told:
+                card.column.addWidget(words(say(told), quiet=True))
 
     def _model(self, card: Card, one: ModelNeed) -> None:
         card.column.addWidget(words(say(one.heading), bold=True))
@@ -234,7 +234,7 @@ class ReviewPage(QScrollArea):
         grid.setColumnStretch(1, 1)
         for row, one in enumerate(found.running_low[:NAMED_SHOWN]):
             grid.addWidget(self._pack_button(one.pack), row, 0, Qt.AlignmentFlag.AlignTop)
-            grid.addWidget(words(say(one.told)), row, 1)
+            grid.addWidget(words(_capital(say(one.ahead))), row, 1)
         card.column.addLayout(grid)
         if len(found.running_low) > NAMED_SHOWN:
             more = msg("overview.more", count=len(found.running_low) - NAMED_SHOWN)

@@ -28,6 +28,7 @@ LINES = (
     Column(word("maker.maker"), lambda m: m.sent.maker, width=20, tip=True),
     Column(word("maker.return_number"), lambda m: m.sent.return_number, width=16),
     Column(word("returns.when"), lambda m: show_date(m.sent.done_at.date()), width=12),
+    Column(word("list.who"), lambda m: m.person, width=10),
     Column(word("away.standing"), lambda m: say(m.expected), width=44,
            mark=lambda m: colours.ACTION if m.overdue_days else None),
     Column(word("maker.reason"), lambda m: m.sent.reason, width=24, tip=True),

@@ -36,6 +36,7 @@ LINES = (
     Column(word("away.class"), lambda m: word(f"class.{m.subject_class}"), width=10),
     Column(word("away.standing"), lambda m: word(f"missing.{m.standing}"), mark=lambda m: colours.UNKNOWN, width=12),
     Column(word("away.since"), lambda m: show_moment(m.since), width=18),
+    Column(word("list.who"), lambda m: m.person, width=10),
     Column(word("away.days"), lambda m: str(m.days), right=True, width=6),
     Column(word("away.last_place"), lambda m: m.last_place, width=30, tip=True),
     Column(word("away.reference"), _references, width=40, tip=True),

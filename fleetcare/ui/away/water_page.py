@@ -24,6 +24,7 @@ WET = (
     Column(word("faults.vehicle"), lambda w: w.vehicle or "", width=10),
     Column(word("water.kind"), lambda w: word(f"water_kind.{w.wet.kind.value}"), width=32),
     Column(word("water.since"), lambda w: show_moment(w.since), width=20),
+    Column(word("list.who"), lambda w: w.person, width=10),
 )
 
 

@@ -318,7 +318,9 @@ class BenchScreen(Drafting):
         """Save the check, or say beside the field what is missing."""
         if self._pack is None or self.currentWidget() is not self.work:
             return
-        self._timer.stop()
+        if self._timer.isActive():  # typed faster than the verdict follows: none of another reading stays beside it
+            self._timer.stop()
+            self.preview()
         author = self._author()
         at = self._at()
         look_over = self._look(at)

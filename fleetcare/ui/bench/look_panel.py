@@ -22,6 +22,8 @@ class LookPanel(Card):
 
     changed = Signal()
     danger = Signal()
+    asked_again = Signal()
+    """All was noted as good, and the line asks for one item once more."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -87,6 +89,7 @@ class LookPanel(Card):
         back, self._asked_from = self._asked_from, None
         if back is not None:
             back.setFocus()
+        self.asked_again.emit()
 
     def restore(self, found: tuple[LookItem, ...]) -> None:
         """What was found when somebody looked before; nothing is asked again."""

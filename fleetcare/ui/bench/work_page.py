@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QMouseEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
     QBoxLayout,
@@ -35,11 +35,22 @@ from fleetcare.ui.widgets.cards import Card, Field, words
 NARROW_LETTERS = 120
 """Below this many letters of width the page has one column."""
 
+SETTLED_MS = 200
+"""So long what is to be in view is followed while the page is laid out anew; afterwards a hand may scroll as it likes."""
+
 TARGET = 44
 """Least height of what gloves must hit, in pixels."""
 
 DETAIL_LINES = 2
 """Lines about the pack that have their place before one is scanned, so that no field moves when it is."""
+
+
+class OnceButton(QPushButton):
+    """A button that a double click presses once, where a second press is an answer of its own."""
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        """Qt's hook: the second press of a double click is none."""
+        event.accept()
 
 
 class WorkPage(QWidget):
@@ -87,7 +98,7 @@ class WorkPage(QWidget):
         self._answers = {self.second: word("ask.use_second"), self.mend: word("bench.mend")}
         self.name_right("bench.right")
         self.save = QPushButton(word("bench.save"))
-        self.clear = QPushButton(word("bench.clear"))
+        self.clear = OnceButton(word("bench.clear"))
         for button in (self.right, self.mend, self.save, self.clear):
             button.setMinimumHeight(TARGET)
         for button in (self.mend, self.save):
@@ -99,8 +110,18 @@ class WorkPage(QWidget):
         self.verdict = VerdictPanel()
         self.decision = DecisionPanel(app)
         self.round = RoundPanel(app)
+        self._wanted: QWidget = self.scan
+        self._settling = QTimer(self)
+        self._settling.setSingleShot(True)
         self._lay_out()
         QApplication.instance().focusChanged.connect(self._follow)  # type: ignore[union-attr]
+        self.look.asked_again.connect(self._show_asked)
+        for field in (self.rested, self.loaded, self.amps, self.remark):
+            field.edit.textEdited.connect(lambda _text, typed=field: self.reveal(typed))
+
+    def _show_asked(self) -> None:
+        """The line that asks for one item again is in view, wherever the page stood."""
+        self.reveal(self.look.line)
 
     def _follow(self, _old: QWidget | None, new: QWidget | None) -> None:
         """Keep what has the focus in view."""
@@ -194,7 +215,6 @@ class WorkPage(QWidget):
         buttons = QHBoxLayout()
         buttons.addWidget(self.save)
         buttons.addWidget(self.clear)
-        buttons.addWidget(self.wrong, 1)
         left = QVBoxLayout()
         left.setSpacing(8)
         left.addLayout(bar)
@@ -204,6 +224,7 @@ class WorkPage(QWidget):
         for card in (*first, scan_card, self.look, self.readings):
             left.addWidget(card)
         left.addLayout(buttons)
+        left.addWidget(self.wrong)  # below the buttons, so that no sentence moves them
         left.addStretch(1)
         right = QVBoxLayout()
         right.addWidget(self.question_card)
@@ -224,6 +245,7 @@ class WorkPage(QWidget):
         self.scroll.setWidgetResizable(True)
         self.scroll.setFrameShape(QFrame.Shape.NoFrame)
         self.scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.scroll.verticalScrollBar().rangeChanged.connect(self._show_wanted)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.addWidget(self.scroll)
@@ -238,5 +260,14 @@ class WorkPage(QWidget):
         super().resizeEvent(event)
 
     def reveal(self, part: QWidget) -> None:
-        """Scroll `part` into view."""
-        self.scroll.ensureWidgetVisible(part, 0, 40)
+        """Scroll `part` into view, and again while the page takes its places after what was just said."""
+        self._wanted = part
+        self._settling.start(SETTLED_MS)
+        self._show_wanted()
+
+    def _show_wanted(self) -> None:
+        """What is scanned next stands at the top of the page, and so does what was told of the last check."""
+        if self._settling.isActive():
+            if self.scan.isAncestorOf(self._wanted):
+                self.scroll.verticalScrollBar().setValue(0)
+            self.scroll.ensureWidgetVisible(self._wanted, 0, 8 if self._wanted is self.look.line else 40)

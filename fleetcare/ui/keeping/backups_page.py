@@ -18,7 +18,7 @@ from fleetcare.services import backup, exporting, places
 from fleetcare.services.backup import Backed
 from fleetcare.ui.background import Background
 from fleetcare.ui.keeping.restore_panel import RestorePanel
-from fleetcare.ui.widgets.cards import words
+from fleetcare.ui.widgets.cards import SteadyColumn, words
 from fleetcare.ui.widgets.tables import Column, RowModel, Table
 
 Row = tuple[dt.datetime, Path]
@@ -67,12 +67,15 @@ class BackupsPage(QWidget):
         self.restore.buttons.addWidget(self.open_it)
         right.addStretch(1)
         large = app.settings.text_percent > 125
-        self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 5)
+        rows = self.table.verticalHeader().defaultSectionSize()
+        self.table.setMinimumHeight(rows * 5)
         body = QVBoxLayout() if large else QHBoxLayout()
-        body.addLayout(left, 1)
+        if large:  # one below the other: the list keeps its height, so that no answer below moves what it answers
+            self.table.setFixedHeight(rows * 7)
+        body.addLayout(left, 0 if large else 1)
         body.addLayout(right, 1)
         inside = QWidget()
-        outer = QVBoxLayout(inside)
+        outer = SteadyColumn(inside)
         outer.setContentsMargins(12, 10, 12, 8)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)

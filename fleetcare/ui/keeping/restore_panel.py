@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QDialog, QFileDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QFileDialog, QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.wording import msg, say, word
@@ -14,6 +14,8 @@ from fleetcare.services import backup
 from fleetcare.services.backup import Looked
 from fleetcare.ui.background import Background
 from fleetcare.ui.widgets.cards import Card, Field, words
+from fleetcare.ui.widgets.dialogs import FRAME_HIGH
+from fleetcare.ui.widgets.screens import screen_of
 
 
 class RestorePanel(Card):
@@ -24,7 +26,7 @@ class RestorePanel(Card):
     """The re-entry list of a restored file is wanted; how many records it lacks at least."""
 
     def __init__(self, target: Path) -> None:
-        super().__init__(word("backup.restore_title"))
+        super().__init__(word("backup.restore_title"), steady=True)
         self._background = Background(self)
         self.looked: Looked | None = None
         self.file = Field(word("backup.restore_file"))
@@ -158,15 +160,21 @@ class RestoreDialog(QDialog):
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle(word("backup.restore_title"))
-        self.resize(820, 520)
         self.panel = RestorePanel(target)
+        room = screen_of(self).availableGeometry().height() - FRAME_HIGH
+        self.resize(820, min(room, max(520, self.fontMetrics().lineSpacing() * 24)))
         self.open_it = QPushButton(word("backup.open_restored"))
         self.open_it.setMinimumHeight(40)
         self.open_it.setEnabled(False)
         self.open_it.setAutoDefault(False)
         self.restored_to: Path | None = None
         column = QVBoxLayout(self)
-        column.addWidget(self.panel, 1)
+        scroll = QScrollArea()
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setWidget(self.panel)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        column.addWidget(scroll, 1)
         column.addWidget(self.open_it)
         self.panel.restored.connect(self._restored)
         self.panel.asked_list.connect(lambda fleet, missing: show_list(self, fleet, missing))

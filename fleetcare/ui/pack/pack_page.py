@@ -137,7 +137,8 @@ class PackPage(QWidget):
         self.split.setStretchFactor(1, 4)
         line = self.fontMetrics().height()
         self.chart.setMinimumHeight(line * 11)
-        tabs.setMinimumHeight(line * 9)
+        if not large:  # in large letters the tabs need more: reasons and readings stand below each other
+            tabs.setMinimumHeight(line * 9)
         inner = QWidget()
         outer = QVBoxLayout(inner)
         outer.setContentsMargins(12, 10, 12, 8)

@@ -14,12 +14,12 @@ from fleetcare.ui.widgets.unbroken import Words
 
 
 class Card(QFrame):
-    """A bordered group with an optional heading."""
+    """A bordered group with an optional heading; in a steady one what is said last never moves what stands above it."""
 
-    def __init__(self, heading: str = "", parent: QWidget | None = None) -> None:
+    def __init__(self, heading: str = "", parent: QWidget | None = None, *, steady: bool = False) -> None:
         super().__init__(parent)
         self.setProperty("card", True)
-        self.column = QVBoxLayout(self)
+        self.column = SteadyColumn(self) if steady else QVBoxLayout(self)
         self.column.setContentsMargins(14, 10, 14, 12)
         self.column.setSpacing(8)
         if heading:
@@ -85,6 +85,19 @@ class TopColumn(QVBoxLayout):
         """Qt's hook."""
         needed = self.heightForWidth(room.width()) if self.hasHeightForWidth() else self.sizeHint().height()
         super().setGeometry(QRect(room.x(), room.y(), room.width(), min(room.height(), needed)))
+
+
+class SteadyColumn(QVBoxLayout):
+    """A column whose parts are never pressed together: what has no room goes on below the edge until there is some.
+
+    Qt lays a column out in the room it had before the page learns that a sentence in it has grown, and so moves what
+    stands above that sentence for one pass.  A column at its page's own height, or in one that scrolls, may be steady.
+    """
+
+    def setGeometry(self, room: QRect) -> None:
+        """Qt's hook."""
+        needed = self.heightForWidth(room.width()) if self.hasHeightForWidth() else self.sizeHint().height()
+        super().setGeometry(QRect(room.x(), room.y(), room.width(), max(room.height(), needed)))
 
 
 class Field(QWidget):
