@@ -77,6 +77,9 @@ COMMAND_LINE_ONLY = {
 }  # fmt: skip
 """Deeds without a place in the window; how each is asked for stands in `tests/role_paths.py`."""
 
+SET_UP = "in the window as a set-up, below"
+"""Noted where a fleet description does at the command line what the page Fleet set-up does as a deed of its own."""
+
 BY_ITSELF = {
     "record a visual inspection that finds nothing": "with the check, at the bench",
     "record a trip": "with the report that tells of it",

@@ -149,7 +149,7 @@ PRESSED: dict[str, Press] = {
     "look at a laid-up pack": storage_look,
     "take packs out of lay-up": take_out,
     "choose the rules that a depot follows": rules("record_rules"),
-    "add the site's own text to a procedure": rules("record_text"),
+    "add the depot's own text to a procedure": rules("record_text"),
     "record the purchase of a pack": purchase,
     "keep the passport code of a pack": passport,
 }  # fmt: skip

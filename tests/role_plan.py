@@ -124,7 +124,7 @@ PLAN: tuple[Deed, ...] = (
          note="none goes out before a full check"),
     Deed("site_texts.record_rules", "choose the rules that a depot follows", Who.MANAGER,
          lambda m, a, _r: site_texts.record_rules(*both(m), a, "KW", RuleSet.UK, "")),
-    Deed("site_texts.record_site_text", "add the site's own text to a procedure", Who.MANAGER,
+    Deed("site_texts.record_site_text", "add the depot's own text to a procedure", Who.MANAGER,
          lambda m, a, _r: site_texts.record_site_text(*both(m), a, "KW", Work.CHECK, "Gloves lie in drawer 1.")),
     Deed("warranty.record_purchase", "record the purchase of a pack", Who.MANAGER, _purchase),
     Deed("passports.record_passport", "keep the passport code of a pack", Who.MAY_CHECK,

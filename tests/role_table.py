@@ -68,7 +68,7 @@ from fleetcare.services import (
 from fleetcare.services.session import Author
 from tests.kestrel import K36, MONDAY, PEOPLE, SITE, Kestrel
 from tests.role_cases import CASES, looked_over
-from tests.role_kinds import BADGE, BY_ITSELF, COMMAND_LINE_ONLY, EVERYBODY, Deed, Ready, Who, both
+from tests.role_kinds import BADGE, BY_ITSELF, COMMAND_LINE_ONLY, EVERYBODY, SET_UP, Deed, Ready, Who, both
 from tests.role_life import LIFE
 from tests.role_plan import PLAN
 
@@ -267,10 +267,12 @@ TABLE: tuple[Deed, ...] = (
          note="or the deed that is made for it"),
     Deed("record.put_things", "add or change a pack, vehicle, charger, meter or depot", Who.ANYONE,
          _put("depot", Depot("KW", "Kestrel Wharf East")), note="every change is on record"),
-    Deed("record.put_things", "add or change a pack model", Who.MANAGER, _put("pack_model", replace(K36, wake_note="x"))),
+    Deed("record.put_things", "add or change a pack model", Who.MANAGER, _put("pack_model", replace(K36, wake_note="x")),
+         note=SET_UP),
     Deed("record.put_things", "change what the maker describes for the workshop", Who.MANAGER,
-         _put("service_notes", ServiceNotes("K36-A", reset_by_fuse=True))),
-    Deed("record.put_things", "change the site's settings", Who.MANAGER, _put("site_rules", replace(SITE, name="K"))),
+         _put("service_notes", ServiceNotes("K36-A", reset_by_fuse=True)), note=SET_UP),
+    Deed("record.put_things", "change the site's settings", Who.MANAGER, _put("site_rules", replace(SITE, name="K")),
+         note=SET_UP),
     Deed("record.put_things", "keep what a pack's note says", Who.ANYONE, _put("pack", Pack("P-1002", "K36-A", note="x"))),
     Deed("record.record_told", "keep what a printed sheet said", Who.ANYONE, _told),
     Deed("people.put_person", "add a person, change roles, level or badge", Who.MANAGER,
@@ -432,7 +434,7 @@ def page() -> str:
     ]  # fmt: skip
     for deed in TABLE:
         said = " | ".join(marks[deed.who.allows(person)] for person in columns.values())
-        where = "at the command line only" if deed.words in COMMAND_LINE_ONLY else BY_ITSELF.get(deed.words, "")
+        where = "at the command line" if deed.words in COMMAND_LINE_ONLY else BY_ITSELF.get(deed.words, "")
         note = "; ".join(filter(None, (deed.note if deed.note not in where else "", where)))
         lines.append(f"| {deed.words} | {said} | {note} |")
     lines += [

@@ -34,6 +34,9 @@ def test_the_board_in_words_says_all_that_the_window_says(capsys: pytest.Capture
         assert words in told, words
     part = told[told.index("EB-14 grounded") : told.index("EB-18 grounded")]
     assert "P-13" not in part and "…" not in told
+    for asked, why in (("2099-01-01", "lies ahead of today"), ("2020-01-01", "Nothing was recorded yet")):
+        code, out, error = run(capsys, "board", "--fleet", tmp_path / "morning.fleet", "--as-of", asked)
+        assert code == 2 and not out and why in error, "a day to come is no board, and no fleet that stands still"
 
 
 def test_the_overview(capsys: pytest.CaptureFixture[str], kestrel: Kestrel) -> None:

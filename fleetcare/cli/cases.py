@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
 import getpass
 import sys
 from collections.abc import Callable
@@ -17,6 +16,7 @@ from fleetcare.domain.decisions import Choice
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.incidents import IncidentOpened
 from fleetcare.domain.labels import normalise
+from fleetcare.domain.moments import date_if_typed
 from fleetcare.domain.recalls import RecallNotice
 from fleetcare.domain.wording import msg, say, show_moment, word
 from fleetcare.services import competence, deciding, decisions, extending, incident_deeds, incidents, recalling
@@ -94,15 +94,6 @@ def _proof() -> str:
     if sys.stdin.isatty():
         return getpass.getpass(f"{word('faults.badge')}: ")
     return sys.stdin.readline().strip()
-
-
-def _day(typed: str | None) -> dt.date | None:
-    if not typed:
-        return None
-    try:
-        return dt.date.fromisoformat(typed)
-    except ValueError:
-        raise EntryRefused("decision.bad_date", field="until", typed=typed) from None
 
 
 def _print_words(app: App, asked: argparse.Namespace) -> dict[str, Any]:
@@ -218,7 +209,7 @@ def incident_command(asked: argparse.Namespace) -> int:
 def decide_command(asked: argparse.Namespace) -> int:
     """List what waits for a decision, decide, or put a due check off."""
     app = opened(asked.fleet)
-    until = _day(asked.until)
+    until = date_if_typed(asked.until or "", field="until")
     if asked.pack is not None:
         pack, who = normalise(asked.pack), author(app, asked.person)
         if asked.put_off:

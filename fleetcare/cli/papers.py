@@ -12,6 +12,7 @@ from fleetcare.cli.opening import author, opened, refuse_clock_behind
 from fleetcare.domain.errors import EntryRefused, FileRefused
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.label_stock import STOCKS
+from fleetcare.domain.moments import date_if_typed, parse_date
 from fleetcare.domain.procedures import RuleSet, Work
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import (
@@ -25,7 +26,6 @@ from fleetcare.services import (
     withholding,
 )
 from fleetcare.services.history_lines import Asked
-from fleetcare.services.projecting import parse_day
 
 LISTS = ("round", "handover", "layup", "quarantine", "tag")
 """Working sheets, as `fleetcare.reports.work_sheets.KINDS`, named here so that no help loads reportlab."""
@@ -93,9 +93,9 @@ def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]
     rules_.add_argument(
         "--follow", choices=[one.value for one in RuleSet if one.value], help="the set of rules to follow"
     )
-    rules_.add_argument("--text", help="the site's own text beside the rules (empty takes it back)")
+    rules_.add_argument("--text", help="the depot's own text beside the rules (empty takes it back)")
     rules_.add_argument("--work", choices=[one.value for one in Work], help="a kind of work: its procedure")
-    rules_.add_argument("--add", metavar="TEXT", help="with --work: what the site adds to its procedure")
+    rules_.add_argument("--add", metavar="TEXT", help="with --work: what the depot adds to its procedure")
     rules_.add_argument("--as", dest="person", default="", help="code of the manager who records")
     rules_.set_defaults(run=rules)
 
@@ -185,8 +185,8 @@ def write_history(asked: argparse.Namespace) -> int:
     app = opened(asked.fleet)
     refuse_clock_behind(app)
     today = app.clock().date()
-    to_date = parse_day(asked.to_day) if asked.to_day else today
-    from_date = parse_day(asked.from_day) if asked.from_day else to_date - dt.timedelta(days=365)
+    to_date = parse_date(asked.to_day, field="to_day") if asked.to_day else today
+    from_date = parse_date(asked.from_day, field="from_day") if asked.from_day else to_date - dt.timedelta(days=365)
     subject = history.subject_of(app.store, asked.code) if asked.code else ("fleet", "")
     withheld = frozenset(author(app, code).person.code for code in asked.initials)
     words: dict[str, Any] = {
@@ -299,8 +299,8 @@ def conditions(asked: argparse.Namespace) -> int:
     if asked.add is not None:
         done = policy.record_condition(
             app.store, app.clock, author(app, asked.person), text=asked.add, policy=asked.policy,
-            from_date=parse_day(asked.from_day) if asked.from_day else app.clock().date(),
-            to_date=parse_day(asked.to_day) if asked.to_day else None, shown_by=asked.shown_by,
+            from_date=parse_date(asked.from_day, field="from_day") if asked.from_day else app.clock().date(),
+            to_date=date_if_typed(asked.to_day or "", field="to_day"), shown_by=asked.shown_by,
         )  # fmt: skip
         print(say(done.message))
         return 0

@@ -13,13 +13,13 @@ from fleetcare.cli.opening import author, opened
 from fleetcare.cli.tables import FORMATS, table
 from fleetcare.domain.absences import Absence, Away
 from fleetcare.domain.checks import CheckKind, RestBand, VoltageCheck
+from fleetcare.domain.moments import parse_date
 from fleetcare.domain.units import parse_volts
 from fleetcare.domain.wording import msg, say, show_date, show_value, word
 from fleetcare.services import absences as away_services
 from fleetcare.services import done_due as counting
 from fleetcare.services import edges, laying_up, round_changes, rounds
 from fleetcare.services import plan as plan_services
-from fleetcare.services.projecting import parse_day
 
 
 def add_commands(commands: Any, fleet: Callable[[argparse.ArgumentParser], None]) -> None:
@@ -133,8 +133,8 @@ def away(asked: argparse.Namespace) -> int:
     """Record an absence and say what it moved."""
     app = opened(asked.fleet)
     who, code = author(app, asked.person), asked.who.strip().upper()
-    first = parse_day(asked.from_day)
-    last = parse_day(asked.to_day) if asked.to_day else first
+    first = parse_date(asked.from_day, field="from_day")
+    last = parse_date(asked.to_day, field="to_day") if asked.to_day else first
     now = app.clock()
     with app.store.view() as view:
         vehicle = view.thing("vehicle", code)

@@ -108,7 +108,7 @@ def _tables(found: Any, *, plain: bool) -> list[tuple[str, tuple[str, ...], Rows
         (word("cli.remeasure"), _SUSPECT_HEADS, _suspects(found)),
         (word("renewal.kept"), ("model", "quantity", "days", "projections", "said", "was", "judged"), kept),
         (word("renewal.learnt"),
-         ("model", "packs", "rests on", "kJ/mol", "10 °C colder", "Ω a year", "V a year", "reading scatters", "packs differ by"),
+         ("model", "packs", "rests on", "kJ/mol", "10 °C colder", "ohms a year", "volts a year", "reading scatters", "packs differ by"),
          learnt),
     ]  # fmt: skip
 

@@ -25,25 +25,10 @@ from fleetcare.services.shown import FleetSummary, VehicleSummary, next_steps, r
 def board(asked: argparse.Namespace) -> int:
     """Print the board."""
     app = opened(asked.fleet)
-    fleet = board_at(app, asked.as_of)
+    asked_at = as_of(app.store, app.clock, asked.as_of)
+    fleet = summary.fleet_summary(app.store, asked_at.clock, asked_at.position)
     print(board_text(fleet, asked.format), end="")
     return 0
-
-
-def board_at(app: App, as_of: str | None) -> FleetSummary:
-    """The board now, or as known at the end of a day."""
-    if as_of is None:
-        return summary.fleet_summary(app.store, app.clock)
-    from fleetcare.services.projecting import parse_day
-
-    day = parse_day(as_of)
-    with app.store.view() as view:
-        end = dt.datetime.combine(day, dt.time(23, 59, 59), view.zone)
-        position = view.position_at(end)
-        first = view.record_at(1)
-    if position == 0 and first is not None:
-        raise EntryRefused("as_of.before_start", field="as_of", asked_at=end, start_at=first.entered_at)
-    return summary.fleet_summary(app.store, lambda: end, position)
 
 
 def board_text(fleet: FleetSummary, form: str) -> str:
@@ -76,7 +61,7 @@ def board_text(fleet: FleetSummary, form: str) -> str:
     if fleet.drafts:
         told = ", ".join(say(msg("screen.draft", person=who, subject=what, at=at)) for who, what, at in fleet.drafts)
         parts.append(_filled(say(msg("screen.drafts", drafts=told)), indent=""))
-    parts.append(f"Fingerprint {Head(fleet.position, fleet.fingerprint).short}")
+    parts.append(say(msg("window.fingerprint", fingerprint=Head(fleet.position, fleet.fingerprint).short)))
     return "\n\n".join(parts) + "\n"
 
 
@@ -92,7 +77,7 @@ def _told(fleet: FleetSummary, line: VehicleSummary) -> str:
         parts.append(_filled(say(msg("board.clears", names=line.may_clear))))
     parts += [_filled(say(freeing.explained(offer, dict(fleet.depots)))) for offer in line.offers]
     if line.no_offer is not None:
-        parts.append(_filled(say(line.no_offer)))
+        parts.append(_filled(f"{word('list.offers')}: {say(line.no_offer)}"))
     return "\n".join(parts)
 
 

@@ -8,15 +8,28 @@ from zoneinfo import ZoneInfo
 
 from fleetcare.domain.errors import EntryRefused
 
+SHOWN = 40
+"""Letters of what was typed that a refusal repeats."""
+_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _TIME = re.compile(r"(\d{1,2})[:.h](\d{2})(?:\+([12]))?")
 
 
 def parse_date(text: str, *, field: str) -> dt.date:
     """A date typed as YYYY-MM-DD (ISO 8601); raises EntryRefused beside `field` otherwise."""
+    typed = text.strip()
+    if not typed:
+        raise EntryRefused("date.needed", field=field)
     try:
-        return dt.datetime.strptime(text.strip(), "%Y-%m-%d").date()
-    except ValueError as error:
-        raise EntryRefused("date.not_a_date", field=field, typed=text.strip()) from error
+        if _DATE.fullmatch(typed):
+            return dt.date.fromisoformat(typed)
+    except ValueError:
+        pass  # such as 2026-02-30
+    raise EntryRefused("date.not_a_date", field=field, typed=typed[:SHOWN])
+
+
+def date_if_typed(text: str, *, field: str) -> dt.date | None:
+    """The same, and None for an empty field."""
+    return parse_date(text, field=field) if text.strip() else None
 
 
 def parse_moment(day: dt.date, text: str, zone: ZoneInfo, *, field: str) -> dt.datetime:

@@ -30,6 +30,7 @@ from fleetcare.services.history_lines import Asked, History, Line, Tally, count,
 from fleetcare.services.history_recalls import recall_lines
 from fleetcare.services.history_summary import summary_lines
 from fleetcare.services.history_words import check_text, gap_text, where_text
+from fleetcare.services.identify import near_misses
 from fleetcare.services.incidents import KINDS, made_after
 from fleetcare.services.session import Clock
 from fleetcare.services.telling import event_text
@@ -47,6 +48,9 @@ def subject_of(store: Store, code: str) -> tuple[str, str]:
         for subject_class in ("vehicle", "pack"):
             if view.thing(subject_class, wanted) is not None:
                 return subject_class, wanted
+        near = near_misses(view, wanted, ("vehicle", "pack"))
+    if near:
+        raise EntryRefused("history.unknown_near", field="code", code=code.strip(), near=", ".join(near))
     raise EntryRefused("history.unknown", field="code", code=code.strip())
 
 
@@ -285,11 +289,8 @@ class Reading:
             fingerprint=one.head.short, recipient=one.recipient, means=msg(f"proof.means_{one.means}"),
         )  # fmt: skip
 
-    def _dues(self, still: Callable[[], None]) -> tuple[tuple[int, int, int, int], list[Message]]:
-        """(due, in time, late, missed) over all packs, and the gaps in the order of their due days.
-
-        A check that is due and may still be done in good time is counted as late.
-        """
+    def _dues(self, still: Callable[[], None]) -> tuple[Counter[Fared], list[Message]]:
+        """How the checks that fell due fared, over all packs, and the gaps in the order of their due days."""
         sums: Counter[Fared] = Counter()
         gaps: list[tuple[dt.date, Message]] = []
         rules = owed.rules_by_day(self._view, self._facts.site)
@@ -309,9 +310,7 @@ class Reading:
                 for _, gap in itertools.groupby(missed, key=lambda one: one.done_on):
                     row = list(gap)
                     gaps.append((row[0].due_on, gap_text(pack, row, span[1])))
-        late = sums[Fared.LATE] + sums[Fared.OPEN]
-        told = (sums.total(), sums[Fared.ON_TIME], late, sums[Fared.MISSED])
-        return told, [text for _, text in sorted(gaps, key=lambda g: g[0])]
+        return sums, [text for _, text in sorted(gaps, key=lambda g: g[0])]
 
     def _spans(self, pack: str, firsts: dict[str, dt.date]) -> list[tuple[dt.date, dt.date]]:
         """From when to when `pack` owed checks here: in the vehicle, in service and here, not held for danger."""

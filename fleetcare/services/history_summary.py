@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from fleetcare.domain.due import Fared
 from fleetcare.domain.fingerprint import Head
 from fleetcare.domain.packs import Person
 from fleetcare.domain.wording import msg, say, word
@@ -18,14 +19,14 @@ def summary_lines(
     packs: Sequence[str],
     names: Mapping[str, str],
     tally: Tally,
-    dues: tuple[int, int, int, int],
+    dues: Mapping[Fared, int],
     head: Head,
     lodged: int,
     incidents: int,
 ) -> Iterator[tuple[str, str]]:
     """(name, what is told) of every summary line.
 
-    `dues` are checks due, in time, late and missed; `lodged` the lodgings of the fingerprint in
+    `dues` counts the checks that fell due by how they fared; `lodged` the lodgings of the fingerprint in
     the period, `incidents` those that name one of the items.
     """
     people = [
@@ -37,7 +38,7 @@ def summary_lines(
     if asked.subject_class == "vehicle":
         yield word("history.packs_in"), ", ".join(packs) or word("history.none")
     told = (
-        ("checks", {"done": tally.checks, "due": dues[0], "on_time": dues[1], "late": dues[2], "missed": dues[3]}),
+        ("checks", {"done": tally.checks, "due": sum(dues.values()), **{one.value: dues.get(one, 0) for one in Fared}}),
         ("corrections", {"struck": tally.struck}),
         ("entered_late", {"late": tally.late, "limit_minutes": LATE_MINUTES, "after": tally.after_stop}),
         ("trips", {"count": tally.trips, "unexplained": tally.unexplained}),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -66,7 +67,7 @@ def identify(store: Store, text: str) -> Identified:
         for person in view.things("person").values():
             if person.badge and normalise(person.badge) == code:
                 return Identified("person", person.code, person)
-        near = _near_misses(view, code)
+        near = near_misses(view, code, SCANNED_CLASSES[:4])
     if near:
         raise EntryRefused("scan.unknown_near", field="scan", typed=code, near=", ".join(near))
     raise EntryRefused("scan.unknown", field="scan", typed=code)
@@ -118,10 +119,10 @@ def is_known(store: Store, text: str) -> bool:
         return any(person.badge and normalise(person.badge) == code for person in view.things("person").values())
 
 
-def _near_misses(view: View, code: str) -> list[str]:
-    """Known codes one slip away: one character other, missing, added, or two neighbours swapped."""
+def near_misses(view: View, code: str, classes: Iterable[str]) -> list[str]:
+    """Known codes of these classes one slip away: one character other, missing, added, or two neighbours swapped."""
     near: list[str] = []
-    for thing_class in SCANNED_CLASSES[:4]:
+    for thing_class in classes:
         near += [known for known in view.codes(thing_class) if one_slip(code, known)]
     return sorted(near)[:4]
 

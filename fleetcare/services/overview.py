@@ -414,7 +414,9 @@ def replacing(found: Renewal) -> Section:
             )
             named = sorted((one for one in first.named if not one.in_doubt), key=lambda one: -one.chance)
             lines += [
-                Line(msg("overview.named", pack=one.code, share=show_chance(one.chance)), ("pack", one.code))
+                Line(
+                    msg("overview.named", pack=one.code, share=show_chance(one.chance), why=one.why), ("pack", one.code)
+                )
                 for one in named[:3]
             ]
             if len(named) > 3:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fleetcare.domain.errors import EntryRefused, FileRefused
+from fleetcare.domain.moments import parse_date
 from fleetcare.domain.projection.calibration import calibrate
 from fleetcare.domain.projection.fleet import FleetFit, learn_fleet
 from fleetcare.domain.projection.forecast import NEVER, Forecast, is_flat, project_all
@@ -63,7 +64,7 @@ def project_files(
     Only checks on or before `as_of` are used, in any row order; equal files give equal bytes.
     Raises FleetcareError with file, row and reason for what cannot be used.
     """
-    day = parse_day(as_of)
+    day = parse_date(as_of, field="as_of")
     ahead = parse_horizons(horizons)
     known, model_table = _read_both(checks, models, day)
     packs, batch, kinds, limits = _batch(known, model_table, day)
@@ -144,14 +145,6 @@ def _read_both(checks: Path, models: Path, day: dt.date) -> tuple[pd.DataFrame, 
     table = _checks(checks, set(model_table["model"]))
     known = table[table["when"] < dt.datetime.combine(day + dt.timedelta(days=1), dt.time())]
     return known.drop_duplicates(["pack_id", "timestamp", "check_kind", "volts", "meter_id"]), model_table
-
-
-def parse_day(text: str) -> dt.date:
-    """A date typed as YYYY-MM-DD."""
-    try:
-        return dt.date.fromisoformat(text.strip())
-    except ValueError:
-        raise EntryRefused("projection.bad_date", field="as_of", typed=text) from None
 
 
 def parse_horizons(text: str) -> tuple[int, ...]:

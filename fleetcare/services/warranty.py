@@ -13,7 +13,7 @@ from fleetcare.domain.checks import CheckKind, HoldClass, Trip, TripCause
 from fleetcare.domain.errors import EntryRefused, NotAllowed
 from fleetcare.domain.fuses import FuseWork
 from fleetcare.domain.identity import Commissioned
-from fleetcare.domain.moments import parse_date
+from fleetcare.domain.moments import date_if_typed
 from fleetcare.domain.packs import Pack, PackModel, PackStanding, Role
 from fleetcare.domain.projection.answer import Projection
 from fleetcare.domain.verdicts import VerdictLevel
@@ -192,7 +192,8 @@ def record_purchase(
 ) -> Recorded:  # fmt: skip
     """Record a pack's purchase facts, as typed; empty leaves a thing unknown.  Managers only.
 
-    EntryRefused beside its field for what is no date, no number of months or no price, and a purchase ahead of today.
+    EntryRefused beside its field for what is no date, no number of months or no price, a purchase ahead of today, and
+    when nothing differs from what is on record.
     """
     now = clock()
     bought = purchase_of(now.date(), bought_on=bought_on, months=months, price=price)
@@ -201,8 +202,11 @@ def record_purchase(
             raise NotAllowed("warranty.manager_only", person=author.person.name)
         pack = known_pack(tx, code)
         refuse_stale(tx, author, "pack", code)
+        changed = replace(pack, warranty_clause=clause.strip(), invoice=invoice.strip(), **bought)
+        if changed == pack:
+            raise EntryRefused("warranty.nothing_new", field="bought_on", pack=code)
         writer = Writer(tx, author, now)
-        writer.add_thing("pack", replace(pack, warranty_clause=clause.strip(), invoice=invoice.strip(), **bought))
+        writer.add_thing("pack", changed)
         return writer.recorded(msg("warranty.recorded", pack=code))
 
 
@@ -211,19 +215,10 @@ def purchase_of(today: dt.date, *, bought_on: str, months: str, price: str) -> d
 
     EntryRefused beside its field for what is no date, lies ahead, is no number of months or no price.
     """
-    day = _day(bought_on)
+    day = date_if_typed(bought_on, field="bought_on")
     if day is not None and day > today:
         raise EntryRefused("warranty.future", field="bought_on", bought_date=day)
     return {"bought_on": day, "warranty_months": _months(months), "price_paid": _price(price)}
-
-
-def _day(typed: str) -> dt.date | None:
-    if not typed.strip():
-        return None
-    try:
-        return parse_date(typed, field="bought_on")
-    except EntryRefused:
-        raise EntryRefused("warranty.bad_date", field="bought_on", typed=typed.strip()) from None
 
 
 def _months(typed: str) -> int | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QAction, QKeySequence
+from PySide6.QtGui import QAction, QActionGroup, QKeySequence
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLabel, QMenu, QPushButton, QVBoxLayout, QWidget
 
 from fleetcare.app import App
@@ -38,6 +38,7 @@ class WindowBar(QWidget):
         super().__init__()
         self._app, self._session = app, session
         self._bench_works = False
+        self._shown = ""
         self._tabs = QButtonGroup(self)
         self.who = Elided()
         self.sign_out = QPushButton(word("window.sign_out"))
@@ -74,12 +75,18 @@ class WindowBar(QWidget):
         self.more.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self._tabs.addButton(self.more, len(SCREENS))
         menu = QMenu(self.more)
+        one_of = QActionGroup(self)
+        one_of.setExclusionPolicy(QActionGroup.ExclusionPolicy.ExclusiveOptional)
         for screen, key in MORE.items():
             action = QAction(word(f"window.{screen}"), self)
             action.setShortcut(QKeySequence(key))
+            action.setCheckable(True)
+            action.setData(screen)
+            one_of.addAction(action)
             action.triggered.connect(lambda _on=False, s=screen: self.wanted.emit(s))
             menu.addAction(action)
             self.addAction(action)
+        menu.aboutToShow.connect(lambda: self._tick(menu))
         self.more.setMenu(menu)
         (tabs if large else row).addWidget(self.more)
         tabs.addStretch(1)
@@ -105,10 +112,17 @@ class WindowBar(QWidget):
             self._tabs.button(number).setText(self._tab_words(number))
 
     def mark(self, screen: str) -> None:
-        """Show which screen is in view: on its own button, a pack or vehicle on that of its list, others on the menu's."""
+        """Show which screen is in view: on its own button, a pack or vehicle on that of its list, others on the menu's,
+        where a tick names it."""
+        self._shown = screen
         shown = list(SCREENS)
         name = f"{screen}s" if screen in LAST_SHOWN else screen
         self._tabs.button(shown.index(name) if name in shown else len(SCREENS)).setChecked(True)
+
+    def _tick(self, menu: QMenu) -> None:
+        """Tick the screen in view, and no other; the menu's own ticking of what was chosen says nothing."""
+        for action in menu.actions():
+            action.setChecked(action.data() == self._shown)
 
     def show_person(self) -> None:
         """Name who is signed in, and as what."""

@@ -22,6 +22,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from fleetcare.domain.moments import parse_date
 from fleetcare.domain.projection.calibration import HORIZONS, calibrate
 from fleetcare.domain.projection.fleet import learn_fleet, stand
 from fleetcare.domain.projection.forecast import project, project_all
@@ -119,7 +120,7 @@ def autoets(case: Path) -> pd.DataFrame:
     """AutoETS on this project's own prepared values, in four-week means."""
     from statsforecast.models import AutoETS
 
-    day = projecting.parse_day((case / "as_of.txt").read_text())
+    day = parse_date((case / "as_of.txt").read_text(), field="as_of")
     packs, visits, models, _ = projecting.read_files(case / "checks.csv", case / "models.csv", day)
     fit = learn_fleet(visits, models, int(visits.meter.max()) + 1)
     ready = apply_corrections(visits, models, fit.corrections)

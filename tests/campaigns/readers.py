@@ -15,6 +15,7 @@ from random import Random
 
 from fleetcare.domain.errors import FleetcareError
 from fleetcare.domain.fingerprint import Head
+from fleetcare.domain.moments import parse_date
 from fleetcare.domain.oldrows import DateOrder
 from fleetcare.domain.packs import Charger, Chemistry, Depot, Pack, Thing
 from fleetcare.services import (
@@ -206,7 +207,7 @@ def _to_project(other: Rows, name: str) -> Callable[[Kestrel, Path, Random], Non
         beside = path.with_name(f"{path.stem}-{name}")
         write_sheet(beside, other)
         files = (beside, path) if name.startswith("checks") else (path, beside)
-        projecting.read_files(*files, projecting.parse_day("2026-06-01"))
+        projecting.read_files(*files, parse_date("2026-06-01", field="as_of"))
 
     return read
 

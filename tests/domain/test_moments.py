@@ -6,16 +6,22 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from fleetcare.domain.errors import EntryRefused
-from fleetcare.domain.moments import parse_date, parse_moment
+from fleetcare.domain.moments import date_if_typed, parse_date, parse_moment
 
 LONDON = ZoneInfo("Europe/London")
 
 
 def test_a_date_is_iso_8601_and_nothing_else() -> None:
     assert parse_date(" 2026-11-02 ", field="date") == dt.date(2026, 11, 2)
-    for typed in ("02/11/2026", "2026-13-01", "2026-02-30", ""):
+    for typed in ("02/11/2026", "2026-13-01", "2026-02-30", "2026-11-9", "20261102", "2026-W45-1", ""):
         with pytest.raises(EntryRefused, match="Type it as YYYY-MM-DD"):
             parse_date(typed, field="date")
+    assert date_if_typed(" ", field="until") is None and date_if_typed("2026-11-02", field="until") == dt.date(
+        2026, 11, 2
+    )
+    with pytest.raises(EntryRefused, match="“2 Nov” is not a date") as refused:
+        date_if_typed("2 Nov", field="until")
+    assert refused.value.field == "until"
 
 
 def test_the_hour_that_came_twice_is_asked_about_and_stays_in_order() -> None:

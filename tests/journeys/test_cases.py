@@ -233,7 +233,7 @@ def test_an_incident_holds_the_records_and_a_release_asks_for_a_look_and_the_bad
 
     answer(qtbot, lambda d: fill(d, "straightened and tried", "B-01", stays=True))
     window.vehicle.release.click()
-    assert any("nobody has looked it over since" in one for one in said)
+    assert any("nobody has inspected it since" in one for one in said)
     answer(qtbot, lambda d: fill(d, "frame, brakes, seat and latch", ""))
     window.vehicle.look_over.click()
     answer(qtbot, lambda d: fill(d, "straightened and tried", "B-02", stays=True))

@@ -340,7 +340,7 @@ def test_six_heads_are_typed_and_a_label_that_is_gone_alarms_on_every_screen(
     assert "3 Nov 2026 to 9 Nov 2026 (7 days)" in printed("quarantine")
     fill(hands, page, carrier="Northfield Carriers", consignment="NC-5012", badge="B-05")
     page.collect.click()
-    assert "head 1 of the six" in page.wrong.text()
+    assert "point 1 of the six" in page.wrong.text()
     for number, choice in enumerate(page.heads.values()):
         box: QComboBox = choice.box
         box.setFocus()

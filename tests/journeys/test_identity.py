@@ -147,7 +147,7 @@ def test_who_is_missing_and_which_pack_was_in_it_on_that_day(
     hands("EB-13")
     tab.ask.fields["day"].edit.setFocus()
     hands("1 Nov", ENTER)
-    assert "Write it as 2026-11-02" in tab.ask.fields["day"].wrong.text()
+    assert "Type it as YYYY-MM-DD, such as 2026-11-02" in tab.ask.fields["day"].wrong.text()
     tab.ask.fields["day"].edit.selectAll()
     hands("2026-11-01", ENTER)
     assert "EB-13 on 1 Nov 2026: P-1003, P-1012, or unknown." in tab.answer.text()

@@ -45,7 +45,8 @@ def test_a_history_is_made_looked_at_saved_and_exported(
     panel = papers_of(window, hands).papers.history
     qtbot.waitUntil(lambda: panel.code.edit.hasFocus())
     hands("eb-1", "2x", ENTER)
-    assert "eb-12x is neither a vehicle nor a pack" in panel.code.wrong.text()
+    told = panel.code.wrong.text()
+    assert "eb-12x is neither a vehicle nor a pack" in told and "Did you mean EB-12? Nothing was assumed." in told
     hands(Qt.Key.Key_Backspace, ENTER)
     qtbot.waitUntil(lambda: panel.made is not None and panel.preview.pages is not None)
     assert panel.code.wrong.text() == "" and panel.preview.where.text().startswith("page 1 of ")
@@ -226,7 +227,7 @@ def test_a_condition_of_the_policy_is_typed_in_changed_and_printed_against_the_r
     papers.tabs.setCurrentWidget(papers.policy)
     panel = papers.policy
     qtbot.mouseClick(panel.save, Qt.MouseButton.LeftButton)
-    assert "is not a date" in panel.from_date.wrong.text()
+    assert "No date is typed. Type it as YYYY-MM-DD" in panel.from_date.wrong.text()
     panel.from_date.edit.setText("2026-01-01")
     panel.text.edit.setText("packs are checked every week")
     qtbot.mouseClick(panel.save, Qt.MouseButton.LeftButton)

@@ -176,6 +176,10 @@ def test_an_earlier_day_is_asked_on_the_review_and_on_a_pack(window: MainWindow,
     hands("2026-10-01", ENTER)
     qtbot.waitUntil(lambda: ahead.found.past, timeout=30_000)
     assert "As it was known at the end of 1 Oct 2026" in ahead.note.text() and not ahead.claim.isEnabled()
+    ahead.as_of.edit.setText("2 Oct")
+    hands(ENTER)
+    qtbot.waitUntil(lambda: "is not a date" in ahead.as_of.wrong.text() and ahead.as_of.wrong.isVisible())
+    assert "As it was known at the end of 1 Oct 2026" in ahead.note.text(), "what is in view says of which day it is"
     window.open_pack("P-1010")
     page = window.pack
     qtbot.waitUntil(lambda: page.page is not None, timeout=30_000)

@@ -92,7 +92,7 @@ def test_lodging_is_offered_to_a_manager_and_to_nobody_else(
 ) -> None:
     assert "lodged" not in window.status.fingerprint.text()
     hands("B-05", ENTER)
-    assert "never lodged outside (Papers, Proof)" in window.status.fingerprint.text()
+    assert "never lodged outside (Papers, Fingerprint)" in window.status.fingerprint.text()
     known = proving.lodgings(kestrel.store, kestrel.clock)
     done = proving.lodge(kestrel.store, kestrel.clock, kestrel.author("ORMOND"), known.head, "mail", "the broker")
     window.changes.tell(done)

@@ -146,7 +146,7 @@ def test_a_clock_behind_asks_before_anything_can_be_saved(
         assert window.stack.currentWidget() is page
     qtbot.waitUntil(lambda: page.who.edit.hasFocus())
     hands("B-01", ENTER, "2 Nov", ENTER)
-    assert "Write it as 2026-11-02 17:45" in page.true_at.wrong.text()
+    assert "Type it as YYYY-MM-DD HH:MM, such as 2026-11-02 17:45" in page.true_at.wrong.text()
     page.true_at.edit.selectAll()
     hands("2026-11-01 07:05", ENTER)
     assert "before the last record" in page.true_at.wrong.text()

@@ -109,7 +109,7 @@ def test_a_quarantined_pack_that_is_recalled_twice_stays_on_one_page(
     assert min(size for size in sizes if size > 1) >= 6.5
     if rules is not RuleSet.NONE:
         assert all(one.source in text for one in said[0].statements)
-    assert ("whole text: Papers, Rules" in text) is (len(own) > 1000)
+    assert ("whole text: Papers, Rules and procedures" in text) is (len(own) > 1000)
 
 
 def test_the_job_sheet_prints_every_step_of_the_screen(kestrel: Kestrel, tmp_path: Path) -> None:

@@ -154,7 +154,7 @@ def test_a_meters_readings_and_a_charger_can_be_held_by_hand_and_released_with_a
     made = Release(lines[0].hold_id, kestrel.now, "looked at, good")
     with pytest.raises(NotAllowed, match="may reset and release"):
         record.release_hold(kestrel.store, kestrel.clock, kestrel.author("FARROW"), made)
-    with pytest.raises(NotAllowed, match="nobody has looked it over since"):
+    with pytest.raises(NotAllowed, match="nobody has inspected it since"):
         record.release_hold(kestrel.store, kestrel.clock, kestrel.author(), made)
     kestrel.now += dt.timedelta(minutes=5)
     looked = Inspected("charger", "C-36-2", kestrel.now, True, "case, plug and lead")

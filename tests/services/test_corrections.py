@@ -57,7 +57,7 @@ def test_who_comes_second_is_told_who_corrected_it_when_and_what_stands(kestrel:
     with pytest.raises(EntryRefused) as refused:
         correct(kestrel, newest.record_id, "41.20")
     told = say(refused.value.message)
-    assert "Dunn struck that entry out on 2 Nov 2026" in told and "Nothing stands in its place" in told
+    assert "Dunn took that entry back on 2 Nov 2026" in told and "Nothing stands in its place" in told
 
 
 def test_a_hold_says_that_the_reading_that_set_it_was_corrected_or_struck(kestrel: Kestrel) -> None:
@@ -71,7 +71,7 @@ def test_a_hold_says_that_the_reading_that_set_it_was_corrected_or_struck(kestre
     assert told().endswith("Read on 2 Nov 2026, corrected since to 41.50 V.")
     newest = next(one for one in lines(kestrel) if not one.struck)
     correct(kestrel, newest.record_id, None, "another pack")
-    assert told().startswith("Rested full 39.20 V") and "that check was struck out since" in told()
+    assert told().startswith("Rested full 39.20 V") and "that check was taken back since" in told()
     kestrel.now += dt.timedelta(days=1)
     kestrel.check("P-1002", "41.55", vehicle="EB-12")
     assert "Read on 2 Nov 2026; read again on 3 Nov 2026: 41.55 V." in told()

@@ -49,7 +49,7 @@ def test_a_worn_out_pack_leaves_with_carrier_consignment_and_weight_and_never_re
 def test_a_quarantined_pack_is_refused_here_and_its_papers_follow_its_collection(kestrel: Kestrel) -> None:
     look = LookOver("P-1009", kestrel.now, "EB-19", (LookItem.SMELL,))
     record.record_look_over(kestrel.store, kestrel.clock, kestrel.author(), look)
-    with pytest.raises(NotAllowed, match="six heads"):
+    with pytest.raises(NotAllowed, match="six points"):
         keep(kestrel, "P-1009", carrier="N", consignment="C", weight_kg=D("3"))
     heads = tuple((head.value, "found") for head in TransportHead)
     gone = Collected("P-1009", kestrel.now, "Northfield", "NC-1", heads)

@@ -94,15 +94,19 @@ def test_the_count_agrees_with_the_history_of_the_fleet_and_of_each_pack(kestrel
     kestrel.now += dt.timedelta(days=24)
     first, last = MONDAY.date() - dt.timedelta(days=3), kestrel.now.date()
     found = done_due(kestrel.store, kestrel.clock, first, last)
+    total = found.total
     for asked, missed in (
-        (Asked("fleet", "", first, last), found.total.missed),
+        (Asked("fleet", "", first, last), total.missed),
         *((Asked("pack", code, first, last), sum(one.pack == code for one in found.missed))
           for code in ("P-1002", "P-1011", "P-1012", "P-1013", "P-1014")),
     ):  # fmt: skip
         with history.reading(kestrel.store, kestrel.clock, asked) as told:
             whole = told.whole()
         row = dict(whole.summary)[word("history.checks")]
-        assert row.endswith(f"{missed} missed"), (asked, row)
+        assert f" late, {missed} missed, " in row, (asked, row)
+        if asked.subject_class == "fleet":
+            counts = f"{total.on_time} in time, {total.late} late, {total.missed} missed, {total.open} not done yet"
+            assert row.endswith(f"fell due: {total.due}, of them {counts}") and total.open, "as the renewal summary counts"
     by_pack = Counter(one.pack for one in found.missed)
     assert by_pack["P-1011"] == by_pack["P-1012"] == 0, "laid up, and held for danger"
     assert (by_pack["P-1013"], by_pack["P-1014"]) == (1, 6), (

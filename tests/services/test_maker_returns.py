@@ -75,7 +75,7 @@ def test_a_return_number_and_the_level_are_needed_and_a_quarantined_pack_its_six
         send(kestrel, by="FARROW")
     look = LookOver("P-1011", kestrel.now, None, (LookItem.SMELL,))
     record.record_look_over(kestrel.store, kestrel.clock, kestrel.author(), look)
-    with pytest.raises(EntryRefused, match="head 1"):
+    with pytest.raises(EntryRefused, match="point 1"):
         send(kestrel)
     send(kestrel, heads=HEADS)
 

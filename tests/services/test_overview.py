@@ -136,7 +136,7 @@ def test_parts_to_reorder(kestrel: Kestrel) -> None:
     stock.put_part(kestrel.store, kestrel.clock, kestrel.author(), fuse)
     stock.book_in(kestrel.store, kestrel.clock, kestrel.author(), "F-30", 3)
     lines = told(found(kestrel)["reorder"])
-    assert len(lines) == 1 and "3 left, level 5" in lines[0]
+    assert len(lines) == 1 and "3 left, reorder at 5" in lines[0]
 
 
 def test_who_is_at_work_by_the_rosters_where_nobody_noted_it(kestrel: Kestrel) -> None:
@@ -169,7 +169,7 @@ def test_the_renewal_summary_has_every_head_and_says_where_nothing_is_recorded(k
     kestrel.now += dt.timedelta(days=21)
     later = {one.name: one for one in renewal_summary(kestrel.store, kestrel.clock).heads}
     # on record since 3 Sep: seven due days passed unmet before the check of 30 Oct, which was a day late, and two since
-    said = "418 checks fell due: 0 in time, 38 late, 342 missed, 38 still to do (9 % done)"
+    said = "418 checks fell due: 0 in time, 38 late, 342 missed, 38 not done yet (9 % done)"
     assert say(later["inspection"].told[0]).startswith(said)
     kestrel.now = MONDAY
     record.record_look_over(

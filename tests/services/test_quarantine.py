@@ -109,7 +109,7 @@ def test_a_collection_needs_carrier_consignment_heads_and_badge(kestrel: Kestrel
     smell(kestrel)
     kestrel.now = AFTERNOON.replace(day=10)
     for change, words in (({"carrier": " "}, "Name the carrier"), ({"consignment": ""}, "consignment number"),
-                          ({"heads": HEADS[:5]}, "head 6 of the six"), ({"heads": ()}, "head 1")):  # fmt: skip
+                          ({"heads": HEADS[:5]}, "point 6 of the six"), ({"heads": ()}, "point 1")):  # fmt: skip
         with pytest.raises(EntryRefused, match=words):
             collect(kestrel, **change)
     with pytest.raises(NotAllowed, match="own badge"):

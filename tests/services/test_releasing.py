@@ -50,7 +50,7 @@ def look(
 def test_a_vehicle_is_looked_over_before_it_is_released(kestrel: Kestrel, kind: HoldClass) -> None:
     look(kestrel, "vehicle", "CB-06")
     held = hold(kestrel, "vehicle", "CB-06", kind)
-    with pytest.raises(NotAllowed, match="nobody has looked it over since"):
+    with pytest.raises(NotAllowed, match="nobody has inspected it since"):
         release(kestrel, held)
     look(kestrel, "vehicle", "CB-06", good=False, by="HALE")
     with pytest.raises(NotAllowed, match="was not good"):
@@ -187,7 +187,7 @@ def test_lost_braking_is_looked_at_before_the_vehicle_goes_out(kestrel: Kestrel)
     kestrel.now += HOUR
     with kestrel.store.view() as view:
         (held,) = view.open_holds(("vehicle", "EB-12"))
-    with pytest.raises(NotAllowed, match="nobody has looked it over since"):
+    with pytest.raises(NotAllowed, match="nobody has inspected it since"):
         release(kestrel, held.hold_id)
     look(kestrel, "vehicle", "EB-12")
     release(kestrel, held.hold_id)

@@ -77,7 +77,7 @@ def test_what_the_readings_mean_with_both_limits_in_range(rested: Decimal, lit: 
 
 def test_the_job_is_offered_only_where_maker_rule_and_level_allow(kestrel: Kestrel) -> None:
     ready(kestrel, notes=False)
-    with pytest.raises(NotAllowed, match="does not describe a reset by drawing a fuse"):
+    with pytest.raises(NotAllowed, match="does not describe a reset by removing a fuse"):
         begin(kestrel)
     record.put_things(
         kestrel.store,

@@ -162,6 +162,21 @@ def test_only_a_manager_changes_a_purchase_and_slips_are_refused_beside_their_fi
         assert refused.value.field == field
 
 
+def test_a_purchase_that_says_nothing_new_is_not_recorded(quarter: Kestrel) -> None:
+    nothing = {"bought_on": "", "months": "", "clause": "", "invoice": "", "price": ""}
+    good = nothing | {"bought_on": "2026-01-15", "price": "419,50"}
+    for typed, again in ((nothing, nothing), (good, good | {"price": "419.50"})):
+        if typed is good:
+            warranty.record_purchase(quarter.store, quarter.clock, quarter.author("ORMOND"), "P-1001", **typed)
+        with quarter.store.view() as view:
+            before = view.position
+        with pytest.raises(EntryRefused) as refused:
+            warranty.record_purchase(quarter.store, quarter.clock, quarter.author("ORMOND"), "P-1001", **again)
+        assert refused.value.message.key == "warranty.nothing_new" and refused.value.field == "bought_on"
+        with quarter.store.view() as view:
+            assert view.position == before, "Enter in an empty form writes nothing"
+
+
 @pytest.mark.parametrize("days", [(47,), (20,), (20, 27), (20, 27, 47), (35, 42, 47)])
 def test_a_young_fleets_level_never_leaves_its_readings(kestrel: Kestrel, days: tuple[int, ...]) -> None:
     rows = [("P-1010", sag, FIRST + dt.timedelta(days=7 * n)) for n, sag in enumerate(SAGS)]

@@ -65,4 +65,4 @@ def test_a_pack_that_runs_low_in_store_is_named_once_a_line(qtbot: QtBot, window
     said = [part.text() for part in parts if isinstance(part, QLabel | QPushButton) and "S-0" in part.text()]
     assert sorted(said) == ["S-01", "S-02"]
     told = [part.text() for part in parts if isinstance(part, QLabel) and "36.00 V" in part.text()]
-    assert sorted(one.split(" 36.00")[0] for one in told) == ["At its rate in store it may be at", "At or below"]
+    assert sorted(one.split(" 36.00")[0] for one in told) == ["At its rate in storage it may be at", "At or below"]

@@ -285,3 +285,21 @@ def test_the_list_of_vehicles_names_those_that_are_away_and_says_so(
         window.vehicle.badge.accessibleName() == "away"
         and "on hire, back on 11 Nov 2026" in window.vehicle.reasons.text()
     )
+
+
+def test_the_menu_says_which_of_its_screens_is_in_view(window: MainWindow) -> None:
+    def ticked() -> list[str]:
+        menu = window.bar.more.menu()
+        menu.aboutToShow.emit()
+        return [action.data() for action in menu.actions() if action.isChecked()]
+
+    assert ticked() == []
+    for screen in MORE:
+        window.go(screen)
+        assert ticked() == [screen] and window.bar.more.isChecked()
+    action = window.bar.more.menu().actions()[0]
+    action.trigger()
+    action.trigger()
+    assert ticked() == [action.data()], "chosen again, it is still the one in view"
+    window.go("board")
+    assert ticked() == [] and not window.bar.more.isChecked()

@@ -39,7 +39,7 @@ WORDS: dict[str, str] = {
     "board.changed": "Changed",
     "board.week": "Next 7 days",
     "board.unfinished": "Unfinished",
-    "board.fewer": "On one pack",
+    "board.fewer": "Fewer packs",
     "board.chip": "{what}  {count}",
     "board.changed_heading": "Changed since {at}",
     "board.changed_not_ready": "Changed since {at}, and not ready now",

@@ -38,7 +38,7 @@ WORDS: dict[str, str] = {
     "faults.short_low": "{measured_v}, below {low_v}",
     "faults.withdrawn_waits": "withdrawn: {why_sentence} It gives 0 V until it sees a pack.",
     "faults.output_of": "{charger}: good from {low_v} to {high_v}, both included. Read at its output with the meter of the shift.",
-    "faults.charged_when": "When: 2026-11-02 06:30, or now",
+    "faults.charged_when": "When (YYYY-MM-DD HH:MM), or now",
     "faults.never_tested": "never tested",
     "faults.do_charge": "Note the charge",
     "faults.do_output": "Note the output",

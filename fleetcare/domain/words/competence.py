@@ -9,7 +9,6 @@ WORDS: dict[str, str] = {
     "competence.needs_item": "Name the training.",
     "competence.future": "{done_date} is still to come: record a training once it was done.",
     "competence.ends_first": "It cannot run out before it was done on {done_date}.",
-    "competence.bad_date": "“{typed}” is not a date like 2027-03-31.",
     "competence.choose": "Choose a person in the list first.",
     "competence.person": "Person",
     "competence.firm": "Firm",

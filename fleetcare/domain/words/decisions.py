@@ -23,7 +23,6 @@ WORDS: dict[str, str] = {
     "decision.needs_date": "Give the date: a decision without one never runs out.",
     "decision.past": "{until_date} is past.",
     "decision.too_far": "{until_date} is too far off: at most {most_days} ahead, {last_date} (site setting).",
-    "decision.bad_date": "“{typed}” is not a date like 2026-11-30.",
     "decision.held_pull": "pulled by decision",
     "decision.allow": "{person} may not decide this: carrying on and replacing are for a manager or somebody who may reset and "
     "release.",
@@ -50,6 +49,7 @@ WORDS: dict[str, str] = {
     "decisions.choice": "Decision",
     "decisions.reason": "Why (may be empty)",
     "decisions.do": "Decide",
+    "decisions.ask": "Decide …",
     "decisions.what": "Decided",
     "decisions.by": "By",
     "decisions.open_pack": "Open the pack",

@@ -55,7 +55,7 @@ WORDS: dict[str, str] = {
     "stays here, the rest is as it stands now: if it is right, correct once more, and it takes the place of the newer entry.",
     "correct.already_by_loaded": "{person} corrected that entry on {at}: {rested_v} at rest and {loaded_v} loaded stand now ({why}). What you "
     "changed stays here, the rest is as it stands now: if it is right, correct once more, and it takes the place of the newer entry.",
-    "correct.already_void": "{person} struck that entry out on {at} ({why}). Nothing stands in its place; record the check anew if it was done.",
+    "correct.already_void": "{person} took that entry back on {at} ({why}). Nothing stands in its place; record the check anew if it was done.",
     "correct.already": "That entry was already corrected. Correct the newer entry instead.",
     "record.saved": "Saved: {pack}, {verdict}.",
     "record.quarantined": "{subject} is held in quarantine: {reason}",

@@ -110,7 +110,7 @@ _ROWS: dict[str, tuple[str, str, str, str]] = {
         "Warm on the shelf, not charging",
         "Inner fault.",
         "None.",
-        "Quarantine, as for the danger gate.",
+        "Quarantine, as for every sign of danger.",
     ),
     "r17": (
         "One group out, where the maker's reader shows it",
@@ -206,7 +206,7 @@ WORDS |= {
     "tree.needs_reading": "Type the volts that were read.",
     "tree.needs_charger": "Say which charger: scan its label.",
     "tree.needs_vehicle": "Say which vehicle: scan its label.",
-    "tree.gate_first": "Say first that nothing of the gate is so.",
+    "tree.gate_first": "Say first that none of the signs of danger is there.",
     "tree.level": "This answer clears something: the level “may reset and release” is needed. Ask somebody who has it, or choose the "
     "answer that holds it.",
     "tree.no_charge": "Never on a charger: {pack} reads nothing and was last checked {last_date}, more than {limit_days} ago.",

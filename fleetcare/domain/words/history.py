@@ -16,12 +16,12 @@ WORDS: dict[str, str] = {
     "history.for_period": "Period",
     "history.packs_in": "Packs in it",
     "history.checks": "Checks",
-    "history.checks_told": "{done} done; fell due: {due}, of them {on_time} in time, {late} late, {missed} missed",
+    "history.checks_told": "{done} done; fell due: {due}, of them {on_time} in time, {late} late, {missed} missed, {open} not done yet",
     "history.corrections": "Corrections",
     "history.corrections_told": "{struck} struck; the first value is printed struck through",
     "history.entered_late": "Entered late",
-    "history.entered_late_told": "{late} entered more than {limit_minutes} after the work; {after} of them after a stop about "
-    "the time before it",
+    "history.entered_late_told": "{late} entered over {limit_minutes} after the work; {after} of them after a stop, about the time "
+    "before it",
     "history.trips": "Trips",
     "history.trips_told": "{count}, of them {unexplained} not explained",
     "history.holds": "Holds",
@@ -94,5 +94,6 @@ WORDS: dict[str, str] = {
     "history.period_backwards": "The period ends {to_date}, before it begins {from_date}. Swap the two dates.",
     "history.needs_subject": "Name a vehicle or a pack by its code, or choose the whole fleet.",
     "history.unknown": "{code} is neither a vehicle nor a pack on record. Look for it in the lists, or check the code.",
+    "history.unknown_near": "{code} is neither a vehicle nor a pack on record. Did you mean {near}? Nothing was assumed.",
     "history.cancelled": "Stopped at page {pages}; nothing was written.",
 }

@@ -40,7 +40,6 @@ WORDS: dict[str, str] = {
     "commission.needs_charger": "Name the charger that belongs to it.",
     "commission.needs_photo": "Add a photo of the label, or say why there is none.",
     "commission.needs_loaded": "The baseline needs a loaded reading too, with its amps.",
-    "commission.bad_date": "“{typed}” is not a date. Write it as 2028-01-15, or leave it empty when there is no warranty.",
     "commission.code_taken": "{pack} is already on record. Give the new pack a code of its own.",
     "commission.unknown_charger": "There is no charger {code} in this fleet's record.",
     "commission.charger_volts": "{charger} charges to {rated_v} and {model} is full at {full_v}. "
@@ -57,7 +56,6 @@ WORDS: dict[str, str] = {
     "find.never": "never seen in a vehicle",
     "find.last_in": "last found in {vehicle}",
     "day.to_come": "{asked_date} is still to come; today is {today_date}.",
-    "day.bad_date": "“{typed}” is not a date. Write it as 2026-11-02.",
     "day.nothing": "{vehicle} on {on_date}: unknown. Nothing on record says which pack was in it.",
     "day.seen": "{vehicle} on {on_date}: {packs}, found in it that day.",
     "day.or_unknown": "{vehicle} on {on_date}: {packs}, or unknown.",
@@ -94,7 +92,6 @@ WORDS: dict[str, str] = {
     "people.name_taken": "{person} is already on record as {code}.",
     "people.badge_shape": "“{badge}” is not a badge code. It starts with a letter and has a digit, such as B-07.",
     "people.saved": "{person} is recorded.",
-    "people.bad_until": "“{typed}” is not a date. Write it as 2027-03-31, or leave it empty.",
     "pin.shape": "A PIN has {least} to {most} digits and nothing else.",
     "pin.obvious": "Not that one: a row of equal or counting digits is guessed first.",
     "pin.not_yours": "Only {person} or a manager changes that PIN.",
@@ -108,7 +105,7 @@ WORDS: dict[str, str] = {
     "clock.still_behind": "{true_at} is before the last record ({last_at}). Type the true time, or say that the last "
     "record's time was wrong.",
     "clock.still_ahead": "{true_at} is later than this PC's clock and far after the last record ({last_at}). Check the date.",
-    "clock.bad_time": "“{typed}” is not a date and time. Write it as 2026-11-02 17:45.",
+    "clock.bad_time": "“{typed}” is not a date and time. Type it as YYYY-MM-DD HH:MM, such as 2026-11-02 17:45.",
     "clock.was_corrected": "The clock is corrected: it is {true_at}. Entries made now say so.",
     "clock.apart": "The depot's clock reads {there}, this PC's {here}: depot {depot} is on record in the time zone {zone}. Every time "
     "that is shown or typed is the depot's. If that is the wrong zone, put it right in Fleet set-up (Ctrl+N), Depots.",

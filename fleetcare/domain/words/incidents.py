@@ -51,6 +51,6 @@ WORDS: dict[str, str] = {
     "incidents.since": "Entries since",
     "incidents.opened": "Opened",
     "incidents.opened_by": "{opened_at} by {person}",
-    "incidents.bad_when": "“{typed}” is not a date and time like 2026-11-02 16:20.",
+    "incidents.bad_when": "“{typed}” is not a date and time. Type it as YYYY-MM-DD HH:MM, such as 2026-11-02 16:20.",
     "incidents.choose": "Choose an incident in the list first.",
 }

@@ -90,6 +90,7 @@ WORDS: dict[str, str] = {
     "recheck.to_hold": "would be held",
     "recheck.not_held": "not held",
     "recheck.unknown": "not known",
+    "date.needed": "No date is typed. Type it as YYYY-MM-DD, such as 2026-11-02.",
     "date.not_a_date": "“{typed}” is not a date. Type it as YYYY-MM-DD, such as 2026-11-02.",
     "date.not_a_time": "“{typed}” is not a time of day. Type it as HH:MM, such as 06:40.",
     "date.twice": "On {day_date} {typed} came twice, because the clocks went back. Type {typed}+1 for the first time or {typed}+2 "

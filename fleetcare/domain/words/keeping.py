@@ -1,7 +1,7 @@
 """Sentences about keeping records: backups, restores, exports."""
 
 WORDS: dict[str, str] = {
-    "window.keeping": "Keeping",
+    "window.keeping": "Backups and imports",
     "keeping.sign_in_first": "Sign in first; every import names who did it.",
     "backup.title": "Backups and moving",
     "backup.intro": "A backup is made by itself on each day something was recorded, while you work, and read through "

@@ -26,7 +26,6 @@ WORDS: dict[str, str] = {
     "papers.nothing": "Nothing made yet. What is made is shown here before anything is printed or saved.",
     "papers.working": "page {pages} …",
     "papers.made": "{title}, {at}. Pages: {pages}, entries: {lines}.",
-    "papers.not_a_date": "“{typed}” is not a date. Type year, month and day: 2026-11-02.",
     "papers.no_printer": "No printer is set up on this PC. Set one up in the system's settings, or save as PDF and print elsewhere.",
     "papers.not_printed": "The printer {printer} did not take the pages. Check that it is on and connected, or save as PDF.",
     "papers.printed": "Sent to {printer}. If no paper comes out, print again or save as PDF: nothing here is lost.",

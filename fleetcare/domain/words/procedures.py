@@ -1,7 +1,7 @@
 """Words of the written procedures and of the rules that a depot follows."""
 
 WORDS: dict[str, str] = {
-    "class.site_text": "procedure text of the site",
+    "class.site_text": "procedure text of a depot",
     "papers.rules": "Rules and procedures",
     "procedure.depot": "Depot",
     "procedure.rules": "Follows the rules of",
@@ -11,7 +11,7 @@ WORDS: dict[str, str] = {
     "procedure.rules_US": "United States",
     "procedure.rules_AU": "Australia",
     "procedure.rules_own": "its own text only",
-    "procedure.rules_text": "The site's own text (printed on its sheets)",
+    "procedure.rules_text": "The depot's own text (printed on its sheets)",
     "procedure.record_rules": "Record the rules",
     "procedure.work": "Kind of work",
     "procedure.work_check": "Voltage check",
@@ -23,7 +23,7 @@ WORDS: dict[str, str] = {
     "procedure.heading": "{work}, version {version}, written {written_date}",
     "procedure.own_heading": "Added by {depot}, version {version}",
     "procedure.own_none": "Nothing added by {depot}.",
-    "procedure.own_text": "The site's addition to this procedure",
+    "procedure.own_text": "The depot's addition to this procedure",
     "procedure.record_text": "Record the addition",
     "procedure.kept": "Every job keeps the version that was in force. A change is a new version; older ones stay on record.",
     "procedure.rules_recorded": "rules of {depot} are on record",

@@ -138,7 +138,6 @@ WORDS: dict[str, str] = {
     "projection.file_column": "{file}: column {column} is missing",
     "projection.file_row": "{file}, row {row}: {column} “{typed}” is not usable",
     "projection.file_unreadable": "{file} cannot be read: {why}",
-    "projection.bad_date": "“{typed}” is not a date; write it as YYYY-MM-DD",
     "projection.bad_horizons": "“{typed}” are not horizons; write whole days above zero, such as 28,91,182",
     "projection.unknown_model": "{file}, row {row}: model “{typed}” is not in the models file",
 }

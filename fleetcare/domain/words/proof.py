@@ -15,7 +15,7 @@ WORDS: dict[str, str] = {
     "taken away.",
     "proof.broken": "No: this file does not match its own hashes. {fault}",
     "proof.consistent_only": "Consistent with itself, which is all that can be said without a fingerprint printed or lodged "
-    "outside: compare one with --fingerprint, or in the window under Proof.",
+    "outside: compare one with --fingerprint, or in the window under Papers, Fingerprint.",
     "proof.lodging_wrong": "Record {position} says that {theirs} was lodged, but the record gives {ours} there.",
     "proof.needs_recipient": "Say who keeps the fingerprint: the broker, the solicitor, the time-stamp service.",
     "proof.manager_only": "Lodging the fingerprint is for a manager; {person} is not one on record.",
@@ -26,22 +26,23 @@ WORDS: dict[str, str] = {
     "proof.last_lodged": "Last lodged {last_date} with {recipient}; due again {due_date}.",
     "proof.lodging_due": "Last lodged {last_date} with {recipient}; due since {due_date}, {late_days} late.",
     "proof.gap": "No lodging between {from_date} and {to_date}: {long_days}, where every {every_days} is asked.",
-    "proof.offer": "lodging due since {due_date} (Papers, Proof)",
-    "proof.offer_never": "never lodged outside (Papers, Proof)",
+    "proof.offer": "lodging due since {due_date} (Papers, Fingerprint)",
+    "proof.offer_never": "never lodged outside (Papers, Fingerprint)",
     "proof.mail_subject": "Fingerprint of the battery record of {fleet}, {at}",
     "proof.mail_body": "Please keep this message; nothing has to be done with it.\n\nFleet: {fleet}\nFleet identifier: {fleet_id}\n"
     "Records: {count}\nFingerprint (RFC 6962, SHA-256): {root}\nOn paper: {short} records\nAs of: {at}\n\nIf the history of "
     "this fleet is ever asked for, the fingerprint shows whether anything recorded up to this moment was altered "
     "afterwards.\n",
     "proof.slip_title": "Fingerprint to keep",
-    "proof.slip_text": "Keep this slip outside the depot. If the history of this fleet is ever asked for, type the line below into "
-    "“Proof”, or give it to fleetcare verify --fingerprint: it shows whether anything recorded up to this moment was "
+    "proof.slip_text": "Keep this slip outside the depot. If the history of this fleet is ever asked for, type the line below under "
+    "Papers, Fingerprint, or give it to fleetcare verify --fingerprint: it shows whether anything recorded up to this moment was "
     "altered afterwards.",
     "proof.slip_full": "All digits",
     "proof.slip_records": "Records",
     "proof.slip_fleet": "Fleet identifier",
-    "proof.screen": "Proof",
+    "proof.screen": "Fingerprint",
     "proof.now": "Fingerprint now",
+    "proof.head": "{fingerprint} records",
     "proof.copy_mail": "Copy mail text",
     "proof.make_slip": "Print a slip …",
     "proof.make_time_stamp": "Make a time-stamp request …",

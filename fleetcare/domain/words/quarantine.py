@@ -12,7 +12,7 @@ WORDS: dict[str, str] = {
     "head_answer.cannot_say": "cannot say",
     "quarantine.needs_carrier": "Name the carrier: a damaged pack leaves only with a licensed one.",
     "quarantine.needs_consignment": "Write the consignment number: without it nobody can show where the pack went.",
-    "quarantine.needs_head": "Answer head {head_number} of the six for transport; “cannot say” is an answer.",
+    "quarantine.needs_head": "Answer point {head_number} of the six for transport; “cannot say” is an answer.",
     "quarantine.not_in": "{pack} is not quarantined for danger.",
     "quarantine.day": "day {number}",
     "quarantine.alarm": "day {number}: ALARM, due out {alarm_date}",
@@ -35,7 +35,7 @@ WORDS: dict[str, str] = {
     "quarantine.changed": "warmer, larger, smell, noise or smoke",
     "quarantine.do_look": "Note the look",
     "quarantine.collect_heading": "Collection and write-off of the chosen pack",
-    "quarantine.heads_note": "Six heads for transport (note to ADR special provision 376, from memory; the maker's criteria, the "
+    "quarantine.heads_note": "Six points for transport (note to ADR special provision 376, from memory; the maker's criteria, the "
     "carrier's form and the competent authority win). “Cannot say” counts as found.",
     "quarantine.carrier": "Carrier",
     "quarantine.consignment": "Consignment number",
@@ -66,7 +66,7 @@ WORDS: dict[str, str] = {
     "sheet.do_not": "Do not",
     "sheet.do": "Do",
     "sheet.remark_cut": " … (the whole of it is on record)",
-    "sheet.rules_cut": " … (whole text: Papers, Rules)",
+    "sheet.rules_cut": " … (whole text: Papers, Rules and procedures)",
     "sheet.looks": "Daily look, from a distance",
     "sheet.look_columns": "Date|Time|Changed? (warmer, larger, smell, noise, smoke)|Name",
     "sheet.transport": "Before transport: judged by the maker's criteria or a technical expert",

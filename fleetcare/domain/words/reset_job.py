@@ -34,7 +34,7 @@ WORDS: dict[str, str] = {
     "job.stops": "Stops the job at once: heat, smell, hiss, smoke, water, a spark, a melted or blown fuse, anything broken. Hands off, "
     "step back. Smoke or rising heat: leave, raise the alarm, call the fire service.",
     "job.result": "Volts first, then the display, the loaded check last",
-    "job.not_described": "The maker of {model} does not describe a reset by drawing a fuse, as far as the record knows. This job is not "
+    "job.not_described": "The maker of {model} does not describe a reset by removing a fuse, as far as the record knows. This job is not "
     "offered for it.",
     "job.too_high": "This pack charges to {full_v}, above {limit_v} DC: not for this bench job. The maker or a licensed repairer only.",
     "job.unticked": "{pause}: {number} not ticked yet. Each step is done and ticked, or the job stops.",

@@ -86,9 +86,9 @@ WORDS: dict[str, str] = {
     "review.flat_many": "{packs} count only with the chances that their resistance gives: their rested volts are below the pull line, and such "
     "volts of this chemistry do not show how much is missing. Charge them fully and check them before buying; each that still reads below it is "
     "one pack more.",
-    "review.stored": "Running low in store",
+    "review.stored": "Running low in storage",
     "review.stored_of": "{pack}: {told}",
-    "review.stored_ahead": "at its rate in store it may be at {low_v}, the low end of its storage band, from "
+    "review.stored_ahead": "at its rate in storage it may be at {low_v}, the low end of its storage band, from "
     "{early_date} on (80 % range begins). Charge it into the band before; nothing is bought for that.",
     "review.stored_low": "at or below {low_v}, the low end of its storage band. Charge it into the band; nothing is bought for that.",
     "review.buy": "Packs to replace",
@@ -141,7 +141,7 @@ WORDS: dict[str, str] = {
     "sure.good": "as said",
     "sure.narrow": "too sure of itself",
     "sure.wide": "too careful",
-    "sure.judged": "So it is",
+    "sure.judged": "Judged",
     "sheet.plan": "Replacement plan",
     "plan.intro": "From each pack's chance of passing its limit, as its voltage checks show it. Ranges, not promises; they do not say how "
     "much a pack still holds.",

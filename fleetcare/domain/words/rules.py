@@ -105,7 +105,7 @@ WORDS: dict[str, str] = {
     "hold.corrected_v": "{reason} Read on {read_date}, corrected since to {newest_v}.",
     "hold.corrected_ohm": "{reason} Read on {read_date}, corrected since to {newest_ohm} as measured.",
     "hold.corrected_unloaded": "{reason} Read on {read_date}, corrected since to {newest_v} at rest and no loaded reading.",
-    "hold.read_struck": "{reason} Read on {read_date}; that check was struck out since.",
+    "hold.read_struck": "{reason} Read on {read_date}; that check was taken back since.",
     "hold.read_on": "{reason} Read on {read_date}.",
     "hold.in_words": "{remark} ({reason})",
     "step.pack_danger": "Leave it in quarantine; look at it daily; maker or licensed carrier only.",

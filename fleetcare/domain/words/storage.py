@@ -1,7 +1,7 @@
 """Sentences about packs put away: how fast they lose volts, and why that cannot be told."""
 
 WORDS: dict[str, str] = {
-    "quantity.stored_v": "Volts in store",
+    "quantity.stored_v": "Volts in storage",
     "storage.too_few": "not enough stored readings that can be compared ({have} of {need}): same meter, rested over 3 hours, "
     "similar temperature, nothing charged in between",
     "storage.too_short": "the stored readings span {span_days}; a leak shows only over {need_days} or more",
@@ -28,6 +28,6 @@ WORDS: dict[str, str] = {
     "storage.what_settles": "One more reading by {meter} at about {usual_c}, rested over 3 hours, in two or three weeks would narrow it.",
     "storage.what_is_missing": "What would tell: {need} readings by one meter at similar temperature over at least {need_days}, with "
     "the pack left alone.",
-    "storage.not_capacity": "Volts in store show self-discharge and what draws on the pack, not what it holds. They are never "
+    "storage.not_capacity": "Volts in storage show self-discharge and what draws on the pack, not what it holds. They are never "
     "compared with readings after a full charge.",
 }

@@ -35,7 +35,7 @@ WORDS: dict[str, str] = {
     "summary.none_marks": "Nothing recorded: no pack was commissioned through this program in this year.",
     "summary.none_incidents": "No incident was opened in this year.",
     "summary.none_record": "Nothing recorded.",
-    "summary.checks": "{due} checks fell due: {on_time} in time, {late} late, {missed} missed, {open} still to do ({share} % done).",
+    "summary.checks": "{due} checks fell due: {on_time} in time, {late} late, {missed} missed, {open} not done yet ({share} % done).",
     "summary.looks": "Visual inspections on their own, besides those within checks: {count}.",
     "summary.rules": "Rules followed: {rules}.",
     "summary.depot_rules": "{depot}: {rules}",
@@ -52,7 +52,7 @@ WORDS: dict[str, str] = {
     "level has ended; {undated} without an end date.",
     "summary.not_opened_told": "This program offers no step that opens a pack. Fuses reached from outside: {fuses} "
     "inspections or changes; fault-finding walks: {walks}.",
-    "summary.transport_told": "{count} packs handed to a carrier, {whole} of them with all six heads answered.",
+    "summary.transport_told": "{count} packs handed to a carrier, {whole} of them with all six points answered.",
     "summary.serials": "Serial number on record for {count} of {of} packs in service.",
     "summary.recalls_told": "Recall notices in force: {count}; packs held for them now: {held}.",
     "summary.identity_told": "{of} packs in service, each with a code of its own; labels printed here for {labelled}, text of an EU "

@@ -32,7 +32,7 @@ WORDS: dict[str, str] = {
     "window.stay_open": "Stay",
     "window.scan_first": "Sign in first: scan your badge or type your name.",
     "window.open_fleet": "Open or found a fleet",
-    "window.on_network": "The fleet file is on a network drive ({kind}), which is not safe: see Keeping, Backups.",
+    "window.on_network": "The fleet file is on a network drive ({kind}), which is not safe: see Backups and imports.",
     "window.no_fleet": "There is no fleet file yet at {path}.",
     "window.found_fleet": "Found a new fleet …",
     "window.choose_fleet": "Open a fleet file …",
@@ -53,7 +53,7 @@ WORDS: dict[str, str] = {
     "pc.hint": "Kept for this user of this PC, beside the fleet's records and not among them. The window opens again with what is "
     "changed, and asks who is there.",
     "pc.keep": "Keep, and open the window again",
-    "pc.elsewhere": "F11 changes the colours at any time. A second place for backups is chosen under Keeping, a folder for the "
+    "pc.elsewhere": "F11 changes the colours at any time. A second place for backups is chosen under Backups and imports, a folder for the "
     "board's copy on the board.",
     "pc.as_before": "Nothing is changed.",
     "pc.kept": "Kept on this PC. It holds from the next time the window opens.",
@@ -175,8 +175,8 @@ WORDS: dict[str, str] = {
     "screen.choose_vehicle": "Choose a vehicle: scan it, or open one from the list (Enter).",
     "screen.late": "entered {entered_at}",
     "screen.read_twice": "read twice: {first_v} struck, {second_v} stands ({quantity})",
-    "correct.void": "Void the whole check: it was of another pack, or was never made",
-    "correct.void_hint": "Of another pack: void it here with the reason, then scan the right pack at the bench (F1) and enter the "
+    "correct.void": "Take the whole check back: it was of another pack, or was never made",
+    "correct.void_hint": "Of another pack: take it back here with the reason, then scan the right pack at the bench (F1) and enter the "
     "check anew. A hold that it set stands until somebody releases it.",
     "screen.corrects": "corrected entry",
     "screen.struck": "struck: {reason}",

@@ -40,9 +40,9 @@ WORDS: dict[str, str] = {
     "sheet.looked_fill": "Looked",
     "sheet.time_fill": "Time",
     "sheet.initials_fill": "Initials",
-    "sheet.layup_told": "On shelves: {count}. A storage window is the maker's; where none is stated, a dash stands for it and the "
+    "sheet.layup_told": "On shelves: {count}. A storage band is the maker's; where none is stated, a dash stands for it and the "
     "maker's instructions are read first.",
-    "sheet.window": "Maker's window",
+    "sheet.window": "Maker's band",
     "sheet.days": "Days since",
     "sheet.never": "never",
     "sheet.between": "{low_v} to {high_v}",

@@ -150,17 +150,13 @@ class AheadScreen(QWidget):
     def _failed(self, error: Exception) -> None:
         if not isinstance(error, FleetcareError):
             raise error
-        self.note.clear()
+        self._say_day()
         self.as_of.refuse(error)
 
     def _show(self, found: Any, pairs: Any) -> None:
         self.found = found
         self.as_of.answered(past=found.past)
-        if found.past:
-            self.note.setText(say(msg("review.as_of_told", asked_date=found.today)))
-        else:
-            key = "renewal.note" if any(one.packs for one in found.learnt) else "renewal.nothing"
-            self.note.setText(say(msg(key, as_of_date=found.today)))
+        self._say_day()
         self.review.show_review(found, pairs)
         named = [pack for model in found.needs for quarter in model.quarters for pack in quarter.named]
         named.sort(key=lambda one: (one.from_date, -one.chance, one.code))
@@ -176,6 +172,17 @@ class AheadScreen(QWidget):
             button.setEnabled(not found.past)
             button.setToolTip(word("review.not_in_past") if found.past else "")
         self.not_past.setVisible(found.past)
+
+    def _say_day(self) -> None:
+        """Which day the figures in view are of; a day that was refused leaves them as they were."""
+        found = self.found
+        if found is None:
+            self.note.clear()
+        elif found.past:
+            self.note.setText(say(msg("review.as_of_told", asked_date=found.today)))
+        else:
+            key = "renewal.note" if any(one.packs for one in found.learnt) else "renewal.nothing"
+            self.note.setText(say(msg(key, as_of_date=found.today)))
 
     def _tell(self, found: Any, named: bool) -> None:
         """The sentence above each table, which also stands for an empty one."""

@@ -91,7 +91,7 @@ class FirstChecks(DeedPage):
             raise EntryRefused("bench.need_rest")
         load = session.load
         papers = FirstPapers(
-            code, tuple(self.text("marks").split(";")), self.day("warranty_end", "commission.bad_date"),
+            code, tuple(self.text("marks").split(";")), self.day("warranty_end"),
             self.text("warranty_clause"), self.code("charger"), self.photos.pictures(), self.text("no_photo_reason"),
         )  # fmt: skip
         check = VoltageCheck(

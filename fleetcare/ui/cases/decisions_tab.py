@@ -11,13 +11,14 @@ from fleetcare.domain.decisions import Choice as Decided
 from fleetcare.domain.decisions import Kind
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.labels import normalise
+from fleetcare.domain.moments import date_if_typed
 from fleetcare.domain.packs import SiteRules
 from fleetcare.domain.wording import Message, msg, say, show_date, show_moment, word
 from fleetcare.services import deciding, decisions, extending
 from fleetcare.services.decisions import DecisionLists, Early, Undecided
 from fleetcare.ui import colours
 from fleetcare.ui.background import Background
-from fleetcare.ui.cases.tab import CaseTab, across, parse_date
+from fleetcare.ui.cases.tab import CaseTab, across
 from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session
 from fleetcare.ui.widgets.cards import Field, words
@@ -171,7 +172,7 @@ class DecisionsTab(CaseTab):
             raise EntryRefused("decisions.choose")
         if not self.choice.code:
             raise EntryRefused("decisions.choose_one", field="choice")
-        until = parse_date(self.card.fields["until"].text, "decision.bad_date", "until")
+        until = date_if_typed(self.card.fields["until"].text, field="until")
         done = deciding.decide(
             self._app.store, self._app.clock, self.author(), row.pack, Decided(self.choice.code), until,
             self.card.fields["reason"].text, self._early.get(row.pack),
@@ -182,7 +183,7 @@ class DecisionsTab(CaseTab):
 
     def _extend(self) -> Message:
         fields = self.off.fields
-        until = parse_date(fields["until"].text, "decision.bad_date", "until")
+        until = date_if_typed(fields["until"].text, field="until")
         if until is None:
             raise EntryRefused("decision.needs_date", field="until")
         code = normalise(fields["pack"].text)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-
 from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QBoxLayout, QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
@@ -61,14 +59,3 @@ def across() -> QBoxLayout:
     """A row of cards; a column where the text is large."""
     large = QFontMetrics(sized(1.0)).averageCharWidth() > LARGE_LETTERS
     return QVBoxLayout() if large else QHBoxLayout()
-
-
-def parse_date(typed: str, key: str, field: str) -> dt.date | None:
-    """A date like 2026-11-30, None for nothing; EntryRefused with `key` beside `field` otherwise."""
-    text = typed.strip()
-    if not text:
-        return None
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise EntryRefused(key, field=field, typed=text) from None

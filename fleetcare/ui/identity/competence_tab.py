@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 from fleetcare.app import App
 from fleetcare.domain.competence import SOON_DAYS, State
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.moments import date_if_typed
 from fleetcare.domain.packs import Level, Meter, Training
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services import competence
@@ -169,11 +170,7 @@ class CompetenceTab(QWidget):
         return author
 
     def _day(self, card: DeedCard, field: str) -> dt.date | None:
-        typed = card.fields[field].text.strip()
-        try:
-            return dt.date.fromisoformat(typed) if typed else None
-        except ValueError:
-            raise EntryRefused("competence.bad_date", field=field, typed=typed) from None
+        return date_if_typed(card.fields[field].text, field=field)
 
     def _record(self) -> Message:
         row = None if self.table is None else self.table.selected_row()

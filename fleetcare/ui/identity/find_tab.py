@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import datetime as dt
-
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetcare.app import App
-from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.labels import normalise, without_issue
+from fleetcare.domain.moments import parse_date
 from fleetcare.domain.wording import Message, say, show_moment, word
 from fleetcare.services import whereabouts
 from fleetcare.ui.widgets.cards import Field, words
@@ -66,11 +64,7 @@ class FindTab(QWidget):
 
     def _answer(self) -> Message | None:
         self.answer.clear()
-        typed = self.ask.fields["day"].text.strip()
-        try:
-            day = dt.date.fromisoformat(typed)
-        except ValueError:
-            raise EntryRefused("day.bad_date", field="day", typed=typed) from None
+        day = parse_date(self.ask.fields["day"].text, field="day")
         vehicle = without_issue(normalise(self.ask.fields["vehicle"].text))
         found = whereabouts.on_day(self._app.store, self._app.clock, vehicle, day)
         self.answer.setText("\n".join(say(one) for one in whereabouts.answer_words(found)))

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from pathlib import Path
-
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QCheckBox, QFileDialog, QFrame, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.checks import CheckKind, LookItem, LookOver, RestBand, VoltageCheck
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.moments import date_if_typed
 from fleetcare.domain.units import parse_amps, parse_volts
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services import commissioning
@@ -19,6 +17,7 @@ from fleetcare.ui.changes import Changes
 from fleetcare.ui.session import Session, condition_line
 from fleetcare.ui.widgets.cards import Field, words
 from fleetcare.ui.widgets.forms import Choice, DeedCard, code_field
+from fleetcare.ui.widgets.photo_field import pictures_of
 
 NEEDED = (
     "code", "model", "serial", "marks", "invoice", "charger", "warranty_clause", "rest", "rested_v", "loaded_v", "load_a",
@@ -233,25 +232,6 @@ class NewPackTab(QWidget):
         text = {name: field.text.strip() for name, field in self.form.fields.items()}
         return NewPack(
             text["code"].upper(), self.model.code, text["serial"], tuple(text["marks"].split(";")), text["invoice"],
-            _date(text["warranty_end"]), text["warranty_clause"], self.charger.code, _photos(text["photo"]),
-            text["no_photo_reason"], text["shelf"], text["bought_on"], text["months"], text["price"], text["date_code"],
+            date_if_typed(text["warranty_end"], field="warranty_end"), text["warranty_clause"], self.charger.code,
+            pictures_of(text["photo"]), text["no_photo_reason"], text["shelf"], text["bought_on"], text["months"], text["price"], text["date_code"],
         )  # fmt: skip
-
-
-def _date(typed: str) -> dt.date | None:
-    try:
-        return dt.date.fromisoformat(typed) if typed else None
-    except ValueError:
-        raise EntryRefused("commission.bad_date", field="warranty_end", typed=typed) from None
-
-
-def _photos(typed: str) -> tuple[bytes, ...]:
-    found = []
-    for name in filter(None, (part.strip() for part in typed.split(";"))):
-        try:
-            found.append(Path(name).read_bytes())
-        except OSError as error:
-            raise EntryRefused(
-                "commission.photo_unread", field="photo", file=name, why=error.strerror or str(error)
-            ) from None
-    return tuple(found)

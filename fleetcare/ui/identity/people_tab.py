@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import replace
 
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
@@ -10,6 +9,7 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QVBoxLayout, QW
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.identity import NameWithheld, initials
+from fleetcare.domain.moments import date_if_typed
 from fleetcare.domain.packs import Level, Person, Role
 from fleetcare.domain.wording import Message, msg, say, show_date, word
 from fleetcare.services import people, withholding
@@ -153,11 +153,7 @@ class PeopleTab(QWidget):
 
     def _save(self) -> Message:
         fields = self.form.fields
-        typed = fields["until"].text.strip()
-        try:
-            until = dt.date.fromisoformat(typed) if typed else None
-        except ValueError:
-            raise EntryRefused("people.bad_until", field="until", typed=typed) from None
+        until = date_if_typed(fields["until"].text, field="until")
         name = fields["name"].text.strip()
         roles = tuple(role for role, box in self.roles.items() if box.isChecked())
         level = Level(self.level.code or Level.NONE)

@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QPushButton
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
-from fleetcare.domain.moments import parse_date
+from fleetcare.domain.moments import date_if_typed, parse_date
 from fleetcare.domain.packs import Meter
 from fleetcare.domain.proving import MeterProof
 from fleetcare.domain.units import parse_volts
@@ -150,7 +150,7 @@ class ProofCard(Card):
             day = parse_date(self.done.text, field="done_date")
             if day != now.date():
                 done_at = meters.start_of(self._app.store, day)
-        due = parse_date(self.due.text, field="calibration_due") if self.due.text.strip() else None
+        due = date_if_typed(self.due.text, field="calibration_due")
         return MeterProof(self._meter.code, done_at, reference, reference_v, error_v, read_v, due)
 
     def show_preview(self, preview: ProofPreview | None) -> None:

@@ -97,7 +97,7 @@ class PackPage(QWidget):
         self.buttons = {
             key: QPushButton(word(f"screen.{key}")) for key in ("print_sheet", "correct", "hold_pack", "release")
         }
-        self.decide = QPushButton(word("decisions.do"))
+        self.decide = QPushButton(word("decisions.ask"))
         self.decision = words()
         self._lay_out()
         self.quantity.currentIndexChanged.connect(lambda _i: self._show_projection())

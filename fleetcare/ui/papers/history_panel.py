@@ -16,6 +16,7 @@ from PySide6.QtWidgets import QFileDialog, QProgressBar, QPushButton, QWidget
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FileRefused, FleetcareError
 from fleetcare.domain.labels import normalise
+from fleetcare.domain.moments import parse_date
 from fleetcare.domain.wording import Message, msg, say, word
 from fleetcare.services import history
 from fleetcare.services.history_lines import Asked
@@ -114,8 +115,8 @@ class HistoryPanel(QWidget):
             for code in codes:
                 if view.thing("person", code) is None:
                     raise EntryRefused("entry.unknown_person", field="initials", code=code)
-        days = [_day(field, name) for field, name in ((self.from_date, "from_date"), (self.to_date, "to_date"))]
-        return Asked(*subject, days[0], days[1], frozenset(codes))
+        from_date = parse_date(self.from_date.text, field="from_date")
+        return Asked(*subject, from_date, parse_date(self.to_date.text, field="to_date"), frozenset(codes))
 
     def make(self) -> None:
         """Make the paper in the background and show it; a mistake is said beside its field."""
@@ -262,10 +263,3 @@ class HistoryPanel(QWidget):
         self._background.leave()
         self.preview.clear("")
         self._folder.cleanup()
-
-
-def _day(field: Field, name: str) -> dt.date:
-    try:
-        return dt.date.fromisoformat(field.text.strip())
-    except ValueError:
-        raise EntryRefused("papers.not_a_date", field=name, typed=field.text.strip()[:40]) from None

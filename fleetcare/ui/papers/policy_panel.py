@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import datetime as dt
-
 from PySide6.QtWidgets import QComboBox, QPushButton, QVBoxLayout, QWidget
 
 from fleetcare.app import App
-from fleetcare.domain.errors import EntryRefused, FleetcareError
+from fleetcare.domain.errors import FleetcareError
+from fleetcare.domain.moments import date_if_typed, parse_date
 from fleetcare.domain.wording import say, show_date, word
 from fleetcare.services import policy
 from fleetcare.services.policy import Condition
@@ -94,8 +93,8 @@ class PolicyPanel(QWidget):
         try:
             done = policy.record_condition(
                 self._app.store, self._app.clock, author, text=self.text.text, policy=self.policy.text,
-                from_date=_day(self.from_date, "from_date"),
-                to_date=_day(self.to_date, "to_date") if self.to_date.text.strip() else None,
+                from_date=parse_date(self.from_date.text, field="from_date"),
+                to_date=date_if_typed(self.to_date.text, field="to_date"),
                 shown_by=str(self.shown_by.currentData()), code=self._code,
             )  # fmt: skip
         except FleetcareError as error:
@@ -112,10 +111,3 @@ class PolicyPanel(QWidget):
         self.told.setText(f"{say(done.message)}\n{word('policy.ends')}")
         self._changes.tell(done)
         self.refresh()
-
-
-def _day(field: Field, name: str) -> dt.date:
-    try:
-        return dt.date.fromisoformat(field.text.strip())
-    except ValueError:
-        raise EntryRefused("papers.not_a_date", field=name, typed=field.text.strip()[:40]) from None

@@ -130,7 +130,7 @@ class ProofPanel(QWidget):
 
     def _show(self, known: Lodgings) -> None:
         self._known = known
-        self.head.setText(known.head.short)
+        self.head.setText(say(msg("proof.head", fingerprint=known.head.short)))
         self.state.setText(say(known.statement))
         newest_first: list[LodgingLine] = list(reversed(known.lines))
         self.lodgings.set_rows(newest_first)

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 from fleetcare.app import App
 from fleetcare.domain.absences import Absence, Away
 from fleetcare.domain.errors import EntryRefused, FleetcareError
+from fleetcare.domain.moments import parse_date
 from fleetcare.domain.wording import Message, msg, say, show_date, word
 from fleetcare.services import absences, round_changes, rounds
 from fleetcare.services.session import Author
@@ -135,10 +136,7 @@ class AwayPage(QWidget):
         typed = card.fields[name].text.strip()
         if not typed and name != "from_date":
             typed = card.fields["from_date"].text.strip()
-        try:
-            return dt.date.fromisoformat(typed)
-        except ValueError:
-            raise EntryRefused("projection.bad_date", field=name, typed=typed) from None
+        return parse_date(typed, field=name)
 
     def _record_absence(self) -> Message:
         card, app = self.absence, self._app

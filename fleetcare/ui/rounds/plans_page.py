@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import datetime as dt
-
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused
 from fleetcare.domain.inspection_plans import BY_ITS_OWN_RULE, SUBJECT_OF, Kind
+from fleetcare.domain.moments import date_if_typed
 from fleetcare.domain.packs import InspectionPlan, Roster, VehicleKind
 from fleetcare.domain.wording import Message, say, word
 from fleetcare.services import plan_settings
@@ -141,11 +140,7 @@ class PlansPage(QWidget):
         author = self._author()
         if not self.kind.code:
             raise EntryRefused("plan.no_such_kind", field="kind", kind="")
-        typed = card.fields["from_date"].text.strip()
-        try:
-            first = dt.date.fromisoformat(typed) if typed else None
-        except ValueError:
-            raise EntryRefused("projection.bad_date", field="from_date", typed=typed) from None
+        first = date_if_typed(card.fields["from_date"].text, field="from_date")
         of_pack = SUBJECT_OF[Kind(self.kind.code)] == "pack"
         plan = InspectionPlan(
             card.fields["code"].text, self.kind.code, self.pack_model.code if of_pack else "",

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-
 from PySide6.QtWidgets import QWidget
 
 from fleetcare.app import App
@@ -11,6 +9,7 @@ from fleetcare.domain import decisions as rule
 from fleetcare.domain.decisions import Choice as Decided
 from fleetcare.domain.decisions import Kind, Question
 from fleetcare.domain.errors import EntryRefused
+from fleetcare.domain.moments import date_if_typed
 from fleetcare.domain.packs import SiteRules
 from fleetcare.domain.wording import msg, say, word
 from fleetcare.services import deciding, decisions
@@ -52,10 +51,7 @@ def ask_decision(
             raise EntryRefused("screen.sign_first")
         if not choice.code:
             raise EntryRefused("decisions.choose_one", field="choice")
-        try:
-            day = dt.date.fromisoformat(until.text.strip()) if until.text.strip() else None
-        except ValueError:
-            raise EntryRefused("decision.bad_date", field="until", typed=until.text.strip()) from None
+        day = date_if_typed(until.text, field="until")
         early = None
         if asked is not None and asked.kind is Kind.EARLY:
             early = decisions.Early(str(asked.statement.value("quantity_code")), asked.statement.value("edge_date"))  # type: ignore[arg-type]

@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 from fleetcare.app import App
 from fleetcare.domain.errors import EntryRefused, FleetcareError
 from fleetcare.domain.labels import normalise
+from fleetcare.domain.moments import date_if_typed
 from fleetcare.domain.wording import say, word
 from fleetcare.services.session import Author
 from fleetcare.services.shown import Recorded
@@ -131,13 +132,9 @@ class DeedPage(Page):
         """What is typed into a field, without outer spaces."""
         return self.fields[name].text.strip()
 
-    def day(self, name: str, key: str = "maker.bad_date") -> dt.date | None:
-        """The date typed into a field as 2026-11-30, None for an empty one; EntryRefused beside it otherwise."""
-        typed = self.text(name)
-        try:
-            return dt.date.fromisoformat(typed) if typed else None
-        except ValueError:
-            raise EntryRefused(key, field=name, typed=typed) from None
+    def day(self, name: str) -> dt.date | None:
+        """The date typed into a field as YYYY-MM-DD, None for an empty one; EntryRefused beside it otherwise."""
+        return date_if_typed(self.text(name), field=name)
 
     def quiet(self) -> None:
         """Take every refusal away."""
