@@ -68,7 +68,7 @@ def test_fewer_packs_leave_more_in_doubt() -> None:
 
 
 def test_meters_that_packs_compare_are_left_as_those_packs_say() -> None:
-    visits, off, rested_v = depots(3, 80, shared=True)
+    visits, off, _ = depots(3, 80, shared=True)
     ohm = (visits.rested_v - visits.loaded_v) / 15.0
     read = visits.rested_v - off[visits.meter]  # as far as packs compare them nothing is left to take off
     apart, doubt = meters_apart(

@@ -179,9 +179,7 @@ def test_every_model_keeps_its_own_likeliest_way_however_many_models_there_are()
         for pack in (2 * model, 2 * model + 1):
             walk = np.cumsum(draw.normal(0, 0.004 * model, len(days)))
             read = 54.2 + walk + draw.normal(0, 0.02, len(days))
-            rows += [
-                (pack, model, 0, d, round(v, 2), np.nan, 2.0, 25.0, 60.0) for d, v in zip(days, read, strict=True)
-            ]
+            rows += [(pack, model, 0, d, round(v, 2), np.nan, 2.0, 25.0, 60.0) for d, v in zip(days, read, strict=True)]
     visits = Visits.from_rows(rows)
     fit = learn_fleet(visits, models, 1)
     ways = fit.full_v.ways

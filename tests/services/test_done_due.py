@@ -106,7 +106,9 @@ def test_the_count_agrees_with_the_history_of_the_fleet_and_of_each_pack(kestrel
         assert f" late, {missed} missed, " in row, (asked, row)
         if asked.subject_class == "fleet":
             counts = f"{total.on_time} in time, {total.late} late, {total.missed} missed, {total.open} not done yet"
-            assert row.endswith(f"fell due: {total.due}, of them {counts}") and total.open, "as the renewal summary counts"
+            assert row.endswith(f"fell due: {total.due}, of them {counts}") and total.open, (
+                "as the renewal summary counts"
+            )
     by_pack = Counter(one.pack for one in found.missed)
     assert by_pack["P-1011"] == by_pack["P-1012"] == 0, "laid up, and held for danger"
     assert (by_pack["P-1013"], by_pack["P-1014"]) == (1, 6), (

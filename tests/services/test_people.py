@@ -75,7 +75,7 @@ def test_people_are_found_by_badge_code_or_name_and_never_guessed(kestrel: Kestr
     assert find(kestrel.store, "Dunn").code == "DUNN"
     with pytest.raises(EntryRefused, match="Dunn, Dunne"):
         find(kestrel.store, "dun")
-    with pytest.raises(EntryRefused, match="Nothing was scanned or typed. Known: Dunn, Dunne, Farrow"):
+    with pytest.raises(EntryRefused, match=r"Nothing was scanned or typed. Known: Dunn, Dunne, Farrow"):
         find(kestrel.store, "")
     with pytest.raises(EntryRefused, match="nobody"):
         find(kestrel.store, "Quill")

@@ -156,7 +156,10 @@ def test_a_correction_keeps_the_first_value_and_the_verdict_follows(kestrel: Kes
     assert next(line for line in lines if line.struck).strike_reason == "digit mistyped"
     with kestrel.store.view() as view:
         assert view.latest_checks()["P-1002"].level is VerdictLevel.PASS
-    with pytest.raises(EntryRefused, match=r"Dunn corrected that entry on 2 Nov 2026 06:30: 41.60 V at rest stands now \(digit mistyped\)"):
+    with pytest.raises(
+        EntryRefused,
+        match=r"Dunn corrected that entry on 2 Nov 2026 06:30: 41.60 V at rest stands now \(digit mistyped\)",
+    ):
         record.correct_check(kestrel.store, kestrel.clock, kestrel.author(), first.record_id, "again", right)
     again = next(line for line in lines if not line.struck)
     record.correct_check(kestrel.store, kestrel.clock, kestrel.author(), again.record_id, "was another pack", None)

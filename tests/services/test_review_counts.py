@@ -70,7 +70,9 @@ def test_flat_volts_on_their_way_down_buy_nothing_either(made: Kestrel) -> None:
     page = summary.pack_summary(made.store, made.clock, "P-1099")
     full = next(one for one in page.projections if one.quantity == "rested_full_v")
     assert full.projected and full.crossing_p10 is None and full.fan, "no day, and still a band"
-    assert "No day is told: from 3.20 V to 3.40 V a group the volts of this chemistry hardly change" in say(full.sentence)
+    assert "No day is told: from 3.20 V to 3.40 V a group the volts of this chemistry hardly change" in say(
+        full.sentence
+    )
     assert "The likely month" not in " ".join(say(one) for one in full.because)
     (told,) = (say(one) for one in need.left_open_told)
     assert told.startswith(

@@ -295,7 +295,11 @@ def _followed(
     column = np.concatenate([np.arange(packs), np.tile(some, many)])
     models = np.arange(1 + many).repeat([packs, *[each] * many]) * len(curves)
     found, _, distance = follow(
-        Grid(*(table[:, column] for table in (grid.day, grid.value, grid.extra, grid.share)), grid.count[column], grid.group),
+        Grid(
+            *(table[:, column] for table in (grid.day, grid.value, grid.extra, grid.share)),
+            grid.count[column],
+            grid.group,
+        ),
         models + model[column],
         [*curves, *(curve for ways in held for way in ways for curve in way.curves)],
         first_day[column],

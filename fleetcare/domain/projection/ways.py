@@ -174,7 +174,13 @@ def _trials(seen: Seen, still: Track, curves: Sequence[AgeingCurve]) -> list[_Tr
                 add(("strays", back), before, plain, walk, strays, back)
     for part in SETTLING:
         for walk in WALKS[::2]:
-            add(("rose", walk), ROSE / len(SETTLING) / len(WALKS[::2]), _risen(seen, curves, part), walk, pace=RISE_SPREAD)
+            add(
+                ("rose", walk),
+                ROSE / len(SETTLING) / len(WALKS[::2]),
+                _risen(seen, curves, part),
+                walk,
+                pace=RISE_SPREAD,
+            )
     return trials
 
 
