@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -87,3 +89,38 @@ def test_an_equal_offset_on_all_meters_moves_nothing_between_them() -> None:
     after, _ = meters_apart(*asked, visits.rested_v + 0.2, ohm, use, MODELS, 0.03)
     assert np.abs(after - before).max() < 0.02
     assert len(before) == len(off)
+
+
+def test_a_depot_that_charges_to_a_lower_voltage_has_no_bad_meters() -> None:
+    visits, off, _ = depots(7, 80, bias_v=0.03)
+    low = np.where(visits.pack % DEPOTS == 1, 1.3, 0.0)  # 4.10 V a cell instead of 4.20 V
+    lower = replace(visits, rested_v=visits.rested_v - low, loaded_v=visits.loaded_v - low)
+    known = learn_corrections(lower, MODELS, len(off))
+    assert np.abs(known.meter_offset_v - known.meter_offset_v.mean()).max() < 0.15
+    full = (
+        apply_corrections(lower, MODELS, known).full_v
+        - apply_corrections(visits, MODELS, learn_corrections(visits, MODELS, len(off))).full_v
+    )
+    stands = group_median(visits.pack, full, 80)
+    assert np.allclose(stands[1::DEPOTS] - stands[0::DEPOTS], -1.3, atol=0.1)
+
+
+def test_flat_chemistry_in_one_depot_alone_moves_no_meter() -> None:
+    flat = Models(
+        ("A", "L"), ("NMC", "LFP"), np.array([13.0, 12.0]), np.array([17.5, 12.0]), np.array([54.6, 43.8]), np.array([15.0, 15.0])
+    )  # fmt: skip
+    visits, off, _ = depots(9, 80, bias_v=0.0)
+    own = (visits.pack % DEPOTS == 2) & (visits.pack < 40)
+    model = np.where(own, 1, 0)
+    shift = np.where(own, 40.1 - 54.4, np.where(visits.model == 1, -4.2, 0.0))
+    known = learn_corrections(
+        replace(visits, model=model, rested_v=visits.rested_v + shift, loaded_v=visits.loaded_v + shift), flat, len(off)
+    )
+    assert np.abs(known.meter_offset_v - known.meter_offset_v.mean()).max() < 0.08
+
+
+def test_a_fleet_that_is_charged_to_a_lower_voltage_stands_lower() -> None:
+    visits, off, _ = depots(11, 80, bias_v=0.03)
+    lower = replace(visits, rested_v=visits.rested_v - 1.3, loaded_v=visits.loaded_v - 1.3)
+    full = [apply_corrections(one, MODELS, learn_corrections(one, MODELS, len(off))).full_v for one in (visits, lower)]
+    assert np.median(full[1] - full[0]) == pytest.approx(-1.3, abs=0.1)

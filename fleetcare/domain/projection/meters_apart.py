@@ -17,8 +17,11 @@ METER_SPREAD_V = 0.1
 PACK_SPREAD_V = 0.02
 """Packs of a model are charged alike to no less than this."""
 MODEL_SPREAD_V = 0.1
-FLAT_SPREAD_V = 1.0
-"""What the packs of a model stand off by together; of a flat chemistry the full voltage says little about the charger."""
+FLAT_SPREAD_V = 5.0
+"""What the packs of a model stand off by together; of a flat chemistry the full voltage says nothing about the charger."""
+MOST_V = 0.3
+"""A depot that would be further off than three deviations of a hand meter has other chargers or another habit of charging: that is
+left in its packs, where it is true."""
 POLARISATION = 2.0
 """A charger stops at C/20; the rested pack then lies below its set point by 1.4 to 2.9 times C/20 times the 10 s
 resistance (published full-cell models, doi 10.1149/1945-7111/ab9050 and 10.1016/j.electacta.2022.140700)."""
@@ -52,16 +55,28 @@ def meters_apart(
     spread = np.where(models.is_lfp, FLAT_SPREAD_V, MODEL_SPREAD_V)
     prior = np.diag(np.concatenate([np.full(meters, METER_SPREAD_V**-2.0), spread**-2.0]))
     prior[:meters, :meters] += within
+    found, weight = _solved(columns, off, seen, prior)
+    for _ in range(meters):  # a depot left out may uncover another
+        far = seen & (np.abs(share @ (found[:meters] - np.median(found[:meters]))) > MOST_V)
+        if not far.any():
+            break
+        seen &= ~far
+        found, weight = _solved(columns, off, seen, prior)
+    used = count.sum(0) > 0
+    moved = np.where(used, found[:meters] - np.median(found[:meters][used]), 0.0)
+    beside = share[total > 0] - share[total > 0].mean(0)
+    left_open = np.linalg.inv(prior + (columns * weight[:, None]).T @ columns)[:meters, :meters]
+    return moved, float(np.median(np.sqrt(np.einsum("pi,ij,pj->p", beside, left_open, beside))))
+
+
+def _solved(columns: Floats, off: Floats, seen: Flags, prior: Floats) -> tuple[Floats, Floats]:
+    """Least squares of `off` on `columns` for the packs that are `seen`, those that stand apart weighed less, and the weights."""
     left, weight = np.where(seen, off, 0.0), np.where(seen, 1.0, 0.0) / METER_SPREAD_V**2
-    found = np.zeros(meters + kinds)
+    found = np.zeros(columns.shape[1])
     for _ in range(ROUNDS):
         weighted = columns * weight[:, None]
         found = np.linalg.solve(prior + weighted.T @ columns, weighted.T @ left)
         rest = left - columns @ found
         sd = scatter_of(rest[seen], PACK_SPREAD_V)
         weight = np.where(seen, cauchy_weight(rest, sd), 0.0) / sd**2
-    used = count.sum(0) > 0
-    moved = np.where(used, found[:meters] - np.median(found[:meters][used]), 0.0)
-    beside = share[total > 0] - share[total > 0].mean(0)
-    left_open = np.linalg.inv(prior + (columns * weight[:, None]).T @ columns)[:meters, :meters]
-    return moved, float(np.median(np.sqrt(np.einsum("pi,ij,pj->p", beside, left_open, beside))))
+    return found, weight

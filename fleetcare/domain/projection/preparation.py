@@ -16,7 +16,7 @@ from enum import IntEnum
 import numpy as np
 
 from fleetcare.domain.projection.activation import inverse_temperature, learn_activation
-from fleetcare.domain.projection.meters_apart import METER_SPREAD_V, POLARISATION, meters_apart
+from fleetcare.domain.projection.meters_apart import METER_SPREAD_V, MOST_V, POLARISATION, meters_apart
 from fleetcare.domain.projection.visits import (
     REFERENCE_C,
     Flags,
@@ -336,6 +336,9 @@ def _common_offset(visits: Visits, models: Models, full: Floats, log_ohm: Floats
     for one in range(len(models)):
         own = (model == one) & np.isfinite(off) & ~models.is_lfp[model]
         if own.any():
+            by = float(np.median(off[own]))
+            if abs(by) > MOST_V:
+                continue  # no four meters are off by so much: this model is charged to another voltage
             sure = 1.0 / (POLARISATION_SPREAD * float(np.median(below[own]))) ** 2
-            weight, total = weight + sure, total + sure * float(np.median(off[own]))
+            weight, total = weight + sure, total + sure * by
     return total / weight
