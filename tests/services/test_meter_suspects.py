@@ -23,7 +23,7 @@ def test_of_three_meters_the_one_beyond_its_makers_limit_is_named_and_at_the_lim
     (found,) = meters_apart(offsets, known("M-1", "M-2", "M-3"), Decimal("42.0"))
     assert found.meter == "M-3"
     assert say(found.why) == (
-        "reads 0.87 V below the middle of the fleet's meters on the same packs; its maker allows 0.15 V"
+        "reads 0.87 V below the middle of the fleet's meters on the same packs and others of their models; its maker allows 0.15 V"
     )
     assert "Prove M-3 on a known source before it is used again" in say(found.what_to_do)
     assert "reads 0.20 V above" in say(

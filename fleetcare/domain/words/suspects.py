@@ -28,11 +28,11 @@ WORDS: dict[str, str] = {
     "suspect.some": "Readings that do not fit their pack: {count}. They are kept, and take no part in a projection until one that fits is read, unless "
     "said so.",
     "suspect.meter": "Meter {meter} {why}. {what_to_do}",
-    "suspect.meter_below": "reads {off_v} below the middle of the fleet's meters on the same packs; its maker allows {allowed_v}",
-    "suspect.meter_above": "reads {off_v} above the middle of the fleet's meters on the same packs; its maker allows {allowed_v}",
-    "suspect.meter_below_assumed": "reads {off_v} below the middle of the file's meters on the same packs; a usual meter, ± (0.5 % + 2 digits), "
+    "suspect.meter_below": "reads {off_v} below the middle of the fleet's meters on the same packs and others of their models; its maker allows {allowed_v}",
+    "suspect.meter_above": "reads {off_v} above the middle of the fleet's meters on the same packs and others of their models; its maker allows {allowed_v}",
+    "suspect.meter_below_assumed": "reads {off_v} below the middle of the file's meters on the same packs and others of their models; a usual meter, ± (0.5 % + 2 digits), "
     "may be {allowed_v} off",
-    "suspect.meter_above_assumed": "reads {off_v} above the middle of the file's meters on the same packs; a usual meter, ± (0.5 % + 2 digits), "
+    "suspect.meter_above_assumed": "reads {off_v} above the middle of the file's meters on the same packs and others of their models; a usual meter, ± (0.5 % + 2 digits), "
     "may be {allowed_v} off",
     "suspect.meters_apart_assumed": "read {off_v} apart on the same packs; two usual meters, ± (0.5 % + 2 digits), may be {allowed_v} apart: "
     "one of the two is off",
