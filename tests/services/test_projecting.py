@@ -238,7 +238,10 @@ def test_a_meter_that_reads_apart_from_the_others_is_named_as_in_a_fleet(tmp_pat
             assert done.meters == () and not (listed.used == "corrected").any()
             continue
         (one,) = done.meters
-        assert one.meter == "MT03" and "V above the middle of the file's meters on the same packs and others of their models" in say(one.why)
+        assert (
+            one.meter == "MT03"
+            and "V above the middle of the file's meters on the same packs and others of their models" in say(one.why)
+        )
         assert (listed.pack_id[0], listed.timestamp[0], listed.meter_id[0], listed.used[0]) == (
             "",
             "",

@@ -88,8 +88,8 @@ WORDS: dict[str, str] = {
     "one pack more.",
     "review.stored": "Running low in storage",
     "review.stored_of": "{pack}: {told}",
-    "review.stored_ahead": "at its rate in storage it may be at {low_v}, the low end of its storage band, from "
-    "{early_date} on (80 % range begins). Charge it into the band before; nothing is bought for that.",
+    "review.stored_ahead": "from {early_date} on, where its 80 % range begins, it may, at its rate in storage, be at {low_v}, "
+    "the low end of its storage band. Charge it into the band before; nothing is bought for that.",
     "review.stored_low": "at or below {low_v}, the low end of its storage band. Charge it into the band; nothing is bought for that.",
     "review.buy": "Packs to replace",
     "review.compare": "Which model lasts, at equal age",
