@@ -133,6 +133,16 @@ def test_ranges_widen_with_the_horizon_and_crossings_stand_in_order(fleet: Simul
     assert np.all(found.chance[182] >= found.chance[28] - 1e-9)
 
 
+def test_no_resistance_is_projected_to_fall_in_a_small_workshop_either() -> None:
+    scatter = np.random.default_rng(1).normal(0, 0.05, 60)
+    visits = one_pack([1.05 + 0.006 * week + scatter[week] for week in range(60)])
+    learnt = learn_fleet(visits, ONE, 1)
+    standing = stand(learnt, visits, 1)
+    ahead = (*HORIZONS, 364)
+    found = project(learnt, calibrate(learnt, visits), standing, "log_ohm", np.array([np.log(0.3)]), ahead)
+    assert all(found.quantiles[days][0, 0] >= found.quantiles[0][0, 0] for days in ahead)
+
+
 def test_a_pack_is_never_projected_to_get_better(fleet: Simulated, fit: FleetFit) -> None:
     standing = stand(fit, fleet.visits, 60)
     now, later = (value_ahead(fit, standing, "log_ohm", float(d)) for d in (0, 182))

@@ -75,7 +75,8 @@ def project_each(
             rises = quantity == "log_ohm"
             found = mixture.quantile(ndtr(calibration.edges_at(quantity, days, sliding[quantity], standing.model)))
             earlier = quantiles[quantity]
-            earlier[days] = _never_better(found, earlier, rises) if fit.is_fleet else np.sort(found, axis=0)
+            bounded = fit.is_fleet or rises
+            earlier[days] = _never_better(found, earlier, rises) if bounded else np.sort(found, axis=0)
             below = chance_below(mixture, limits[quantity], calibration.at(quantity, days, sliding[quantity]))
             # crossed by then, even if it seems to come back
             most[quantity] = np.fmax(most[quantity], 1 - below if rises else below)
@@ -92,7 +93,8 @@ def project_each(
 def _never_better(quantiles: Floats, earlier: Mapping[int, Floats], rises: bool) -> Floats:
     """A pack of a fleet does not recover: its good edge is never projected beyond where that edge stands today.
 
-    (With one meter or a handful of packs the meter and the bench wander, and the edge is left open.)
+    (With one meter or a handful of packs the meter wanders, and the edge of volts is left open.  A resistance is the
+    difference of two readings of one meter: it does not fall, in however small a workshop.)
     """
     if 0 not in earlier:
         return quantiles
