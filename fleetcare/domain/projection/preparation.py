@@ -141,17 +141,15 @@ def _usable_rested(visits: Visits, models: Models, rested: Floats) -> Flags:
     packs = int(visits.pack.max()) + 1 if len(visits) else 0
     middle = group_median(visits.pack, rested, packs)[visits.pack] if packs else rested
     near = np.abs(rested - middle) <= GROSS_V_PER_GROUP * models.series[visits.model]
-    near &= ~(
-        rested < NEVER_FULL * models.charger_v[visits.model]
-    )  # a charger whose voltage is not known rules out nothing
+    # a charger whose voltage is not known rules out nothing
+    near &= ~(rested < NEVER_FULL * models.charger_v[visits.model])
     return near & (_rest(visits) >= SHORTEST_REST_MINUTES)
 
 
 def learn_corrections(visits: Visits, models: Models, meters: int) -> Corrections:
     """Learn temperature, rest and meter corrections from all `visits` (at least one row)."""
-    visits = replace(
-        visits, pack=np.unique(visits.pack, return_inverse=True)[1]
-    )  # those that are there, of a sample few
+    # packs that are there, numbered anew: of a sample few
+    visits = replace(visits, pack=np.unique(visits.pack, return_inverse=True)[1])
     rested, loaded, _ = _unswapped(visits)
     known = np.isfinite(visits.temperature_c)
     usual = float(np.median(visits.temperature_c[known])) if known.any() else REFERENCE_C
