@@ -19,7 +19,15 @@ from fleetcare.domain.projection.activation import ZERO_C
 from fleetcare.domain.projection.answer import Horizon, LeftOut, Projection, Reading
 from fleetcare.domain.projection.calibration import HORIZONS
 from fleetcare.domain.projection.fleet import ENGINE, FleetFit, Standing, stand, value_ahead
-from fleetcare.domain.projection.forecast import NEVER, SOONER_TO, Forecast, is_flat, is_read_sooner, project
+from fleetcare.domain.projection.forecast import (
+    NEVER,
+    SOONER_TO,
+    Forecast,
+    is_flat,
+    is_read_sooner,
+    never_better,
+    project,
+)
 from fleetcare.domain.projection.preparation import Doubt, apply_corrections
 from fleetcare.domain.projection.visits import REFERENCE_C, Flags, Floats
 from fleetcare.domain.self_discharge import PLATEAU_V, on_plateau
@@ -155,6 +163,7 @@ def _fans(
         edges = (outlook.calibration.edges_at(quantity, float(day), sliding[:1], tiled.model[:1]) for day in days)
         places = np.stack([edge[:, 0] for edge in edges], axis=1)
         rows = np.stack([mixture.quantile(ndtr(place)) for place in places])
+        rows = never_better(outlook.fit, rows, rows[:, :1], rises=quantity == "log_ohm")
         if quantity == "log_ohm":
             rows = np.exp(rows) * factor
         found[quantity] = tuple((int(d), *map(float, column)) for d, column in zip(days, rows.T, strict=True))

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from fleetcare.domain.errors import EntryRefused, NotAllowed
@@ -13,7 +14,7 @@ from fleetcare.domain.wording import say
 from fleetcare.services import record, summary, warranty
 from fleetcare.services.as_of import as_of
 from fleetcare.services.renewal import Renewal, pair_told, renewal
-from tests.kestrel import MONDAY, Kestrel
+from tests.kestrel import MONDAY, Kestrel, build
 from tests.quarter import FIRST, SAGS, build_quarter, loaded
 
 BARE_DATE = re.compile(r"\b\d{1,2} [A-Z][a-z]{2} \d{4}\b")
@@ -47,6 +48,20 @@ def test_a_rising_resistance_is_a_range_with_its_readings_and_never_a_bare_date(
     assert weeks[0] - dt.timedelta(days=7) <= found.crossing_p50 <= weeks[1]
     assert f"around {found.crossing_p50:%b %Y}, 80 % range" in told and "80 % range" in told
     assert len(BARE_DATE.findall(told)) in (1, 2) and ("open end" in told or len(BARE_DATE.findall(told)) == 2)
+
+
+def test_the_chart_shows_the_range_that_is_told_and_no_resistance_that_falls(tmp_path: Path) -> None:
+    kestrel = build(tmp_path / "scatter.fleet", checked_days_ago=430)
+    scatter = np.random.default_rng(1).normal(0, 0.05, 60)
+    for week in range(60):
+        at = MONDAY - dt.timedelta(days=7 * (60 - week))
+        loaded(kestrel, "P-1005", f"{1.05 + 0.006 * week + scatter[week]:.2f}", at, "41.65")
+    found = resistance(kestrel, "P-1005")
+    band = {day: (low, middle, high) for day, low, middle, high in found.fan}
+    told = next(one for one in found.horizons if one.days == 28)
+    kestrel.store.close()
+    assert band[28] == pytest.approx((told.p10, told.p50, told.p90), rel=1e-6)
+    assert all(low >= band[0][0] * (1 - 1e-9) for low, _, _ in band.values())
 
 
 def test_three_checks_are_not_enough_and_no_line_is_drawn(quarter: Kestrel) -> None:

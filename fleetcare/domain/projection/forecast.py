@@ -75,8 +75,7 @@ def project_each(
             rises = quantity == "log_ohm"
             found = mixture.quantile(ndtr(calibration.edges_at(quantity, days, sliding[quantity], standing.model)))
             earlier = quantiles[quantity]
-            bounded = fit.is_fleet or rises
-            earlier[days] = _never_better(found, earlier, rises) if bounded else np.sort(found, axis=0)
+            earlier[days] = never_better(fit, found, earlier.get(0), rises=rises)
             below = chance_below(mixture, limits[quantity], calibration.at(quantity, days, sliding[quantity]))
             # crossed by then, even if it seems to come back
             most[quantity] = np.fmax(most[quantity], 1 - below if rises else below)
@@ -90,18 +89,17 @@ def project_each(
     }
 
 
-def _never_better(quantiles: Floats, earlier: Mapping[int, Floats], rises: bool) -> Floats:
-    """A pack of a fleet does not recover: its good edge is never projected beyond where that edge stands today.
+def never_better(fit: FleetFit, quantiles: Floats, today: Floats | None, *, rises: bool) -> Floats:
+    """p10, p50 and p90 (3, …) in order, the good edge not beyond where it stands `today` (None: these are today's).
 
-    (With one meter or a handful of packs the meter wanders, and the edge of volts is left open.  A resistance is the
-    difference of two readings of one meter: it does not fall, in however small a workshop.)
+    A pack of a fleet does not recover.  With one meter or a handful of packs the meter wanders, and the edge of volts is
+    left open.  A resistance (`rises`) is the difference of two readings of one meter: it does not fall, in however small
+    a workshop.
     """
-    if 0 not in earlier:
-        return quantiles
-    edge = 0 if rises else 2
     bounded = quantiles.copy()
-    today = earlier[0][edge]
-    bounded[edge] = np.maximum(bounded[edge], today) if rises else np.minimum(bounded[edge], today)
+    if today is not None and (fit.is_fleet or rises):
+        edge = 0 if rises else 2
+        bounded[edge] = np.maximum(bounded[edge], today[edge]) if rises else np.minimum(bounded[edge], today[edge])
     return np.sort(bounded, axis=0)
 
 
